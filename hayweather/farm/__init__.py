@@ -1,0 +1,27 @@
+"""The farm file: sites, fields, balers, rigs, and how they are read."""
+
+from hayweather.farm.read import read_farm
+from hayweather.farm.records import (
+    Baler,
+    Farm,
+    Field,
+    Money,
+    Rig,
+    Shift,
+    Site,
+    Tuning,
+    WeatherChoice,
+)
+
+__all__ = [
+    "Baler",
+    "Farm",
+    "Field",
+    "Money",
+    "Rig",
+    "Shift",
+    "Site",
+    "Tuning",
+    "WeatherChoice",
+    "read_farm",
+]

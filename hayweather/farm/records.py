@@ -1,0 +1,179 @@
+"""What a farm file says, as frozen records in SI units.
+
+Moistures are percent wet basis, as people say them; the name tells. A field
+that was not given and has no default is None.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+import numpy as np
+
+Crop = Literal["alfalfa", "alfalfa-grass", "grass", "cereal"]
+BalerKind = Literal["small-square", "three-tie", "round", "large-square"]
+Ground = Literal["dry", "damp", "wet"]
+UnitSystem = Literal["us", "metric"]
+Language = Literal["en", "es"]
+HourConvention = Literal["start", "center", "end"]
+
+
+@dataclass(frozen=True)
+class Site:
+    """A place with its own weather. North and east are positive degrees."""
+
+    name: str
+    latitude: float
+    longitude: float
+    elevation_m: float | None = None
+    timezone: str | None = None
+    dew_point_offset_k: float = 0.0
+    clear_night_air_offset_k: float = 0.0
+    ground: Ground = "dry"
+
+
+@dataclass(frozen=True)
+class WeatherChoice:
+    """Where the weather is taken from: a service or a file, never both.
+
+    `now` is only ever set together with `invented`.
+    """
+
+    service: Literal["us-nws", "open-meteo"] | None = None
+    file: Path | None = None
+    terms: Literal["non-commercial"] | None = None
+    timezone: str | None = None
+    wind_height_m: float | None = None
+    hour: HourConvention | None = None
+    invented: bool = False
+    now: np.datetime64 | None = None
+
+
+@dataclass(frozen=True)
+class Field:
+    """One field and its cutting. Times are UTC.
+
+    Attributes
+    ----------
+    cured
+        True: cured by the grower's word; a time: cured from then on; None:
+        worked out from `cut_at`.
+    windrow_mass_kg_m2
+        Dry matter per square metre of windrow; given, or from yield and widths.
+    """
+
+    name: str
+    site: str
+    crop: Crop = "alfalfa"
+    cutting: int | None = None
+    area_m2: float | None = None
+    yield_kg_m2: float | None = None
+    swath_width_m: float | None = None
+    swaths_per_windrow: int = 1
+    windrow_width_m: float | None = None
+    windrow_mass_kg_m2: float = 1.5
+    conditioned: bool = True
+    cut_at: np.datetime64 | None = None
+    raked_at: np.datetime64 | None = None
+    cured: bool | np.datetime64 | None = None
+    moisture_now_wb: float | None = None
+    ground: Ground | None = None
+    irrigated_at: np.datetime64 | None = None
+    irrigation_due: np.datetime64 | None = None
+    finish_before: np.datetime64 | None = None
+
+
+@dataclass(frozen=True)
+class Preservative:
+    """A preservative by its label: rate and the moisture it allows."""
+
+    rate: str
+    ceiling_wb: float
+
+
+@dataclass(frozen=True)
+class Baler:
+    """A baler; moistures None mean the default of its kind (`hayweather.baling.bands`)."""
+
+    name: str
+    kind: BalerKind = "large-square"
+    bale_size: str | None = None
+    bale_mass_kg: float | None = None
+    capacity_kg_h: float | None = None
+    band_wb: tuple[float, float] | None = None
+    leaf_minimum_wb: float | None = None
+    stem_limit_wb: float | None = None
+    preservative: Preservative | None = None
+    market: Literal["domestic", "export"] = "domestic"
+    useful_hours: float = 2.0
+
+
+@dataclass(frozen=True)
+class Rig:
+    """A rewetting rig. `fill_minutes` is minutes for a full tank."""
+
+    name: str
+    tank_l: float
+    rate_min_l_t: float
+    rate_max_l_t: float
+    flow_max_l_min: float
+    fill_minutes: float
+    heated: bool = False
+    fuel_rate_l_h: float | None = None
+    efficiency: float = 0.8
+    spray_wind_limit_m_s: float | None = None
+    target_wb: float | None = None
+
+
+@dataclass(frozen=True)
+class Shift:
+    """Hours that a crew works, as minutes after local midnight; may pass midnight."""
+
+    start_minute: int
+    end_minute: int
+    crew: str = ""
+
+
+@dataclass(frozen=True)
+class Money:
+    """Prices and costs; None is "not given", a default elsewhere is called assumed."""
+
+    lost_leaf_cost_per_kg: float | None = None
+    wet_bale_cost_per_kg: float | None = None
+    price_per_kg: float | None = None
+
+
+@dataclass(frozen=True)
+class Tuning:
+    """Multipliers and offsets that `hayweather tune` fitted to readings."""
+
+    windrow_mass: float = 1.0
+    sky_view: float | None = None
+    dew_point_offset_k: float = 0.0
+    leaf_moisture: float = 1.0
+    stem_moisture: float = 1.0
+    rig_efficiency: float | None = None
+
+
+@dataclass(frozen=True)
+class Farm:
+    """A whole farm file.
+
+    `path` is the file it came from, for messages; None when built in code.
+    """
+
+    name: str
+    sites: dict[str, Site]
+    fields: dict[str, Field]
+    balers: dict[str, Baler]
+    weather: WeatherChoice
+    units: UnitSystem = "us"
+    language: Language = "en"
+    rigs: dict[str, Rig] | None = None
+    shifts: tuple[Shift, ...] = ()
+    money: Money = Money()
+    tuning: Tuning = Tuning()
+    path: Path | None = None
+    notes: tuple[str, ...] = ()

@@ -1,0 +1,1 @@
+"""Reading weather: files, services, and the record they all become."""

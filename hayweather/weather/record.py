@@ -1,0 +1,185 @@
+"""HourlyWeather: what every reader and service hands over.
+
+Hours are stamped at their start, in UTC. A column is one of three kinds:
+
+=========  ==========================================================
+instant    the value at the start of the hour (temperature, dew point,
+           wind, cloud, pressure); linear in between
+mean       the mean over the hour (shortwave)
+sum        the sum over the hour (rain)
+=========  ==========================================================
+
+Arrays have the shape (hours, lanes). A lane is one site, one forecast run or
+one night; lanes may start at different times. NaN is "missing" and stays so.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Booleans = NDArray[np.bool_]
+Times = NDArray[np.datetime64]
+
+HOUR = np.timedelta64(3600, "s")
+
+COLUMN_KINDS: dict[str, Literal["instant", "mean", "sum"]] = {
+    "air_temperature_c": "instant",
+    "dew_point_c": "instant",
+    "wind_speed_m_s": "instant",
+    "wind_gust_m_s": "instant",
+    "cloud_fraction": "instant",
+    "pressure_kpa": "instant",
+    "shortwave_w_m2": "mean",
+    "rain_mm": "sum",
+    "rain_chance_percent": "instant",
+    "thunder_chance_percent": "instant",
+    "lightning_level": "instant",
+    "weather_code": "instant",
+    "red_flag": "instant",
+}
+NEEDED = ("air_temperature_c", "dew_point_c", "wind_speed_m_s")
+
+
+@dataclass(frozen=True)
+class Source:
+    """Where the weather comes from and how old it is.
+
+    Attributes
+    ----------
+    name
+        File name or service, as people call it.
+    issued, fetched
+        UTC times, None when unknown. `issued` is when the forecast was made,
+        else the time of the file.
+    attribution
+        The line that the licence of the data asks for; empty when none.
+    stored
+        True when a stored answer serves because the service did not.
+    """
+
+    name: str
+    issued: np.datetime64 | None = None
+    fetched: np.datetime64 | None = None
+    attribution: str = ""
+    stored: bool = False
+
+
+@dataclass(frozen=True)
+class Assumption:
+    """One thing that was not given and is derived or assumed; or a named repair.
+
+    Attributes
+    ----------
+    key
+        Text ``assumed_<key>`` in `hayweather.words`.
+    values
+        What the text's fields show: ``{field: (value, quantity)}`` or
+        ``{field: text}``.
+    """
+
+    key: str
+    values: dict[str, object] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class HourlyWeather:
+    """Hourly weather of one or more lanes, in SI units.
+
+    Attributes
+    ----------
+    start
+        UTC start of the first hour of each lane, ``datetime64[s]``, (lanes,).
+    columns
+        ``{name: array (hours, lanes)}``, names from `COLUMN_KINDS`. The three
+        of `NEEDED` are always there; a column that was not given is absent,
+        not filled.
+    wind_height_m
+        Height above ground of the wind.
+    repaired
+        True where an hour stands on a repaired or interpolated value,
+        (hours, lanes).
+    assumed
+        What was assumed, derived or repaired, for people to read.
+    source
+        Where it comes from.
+    elevation_m, latitude, longitude, timezone
+        Of the place the source speaks of, where the source says so.
+    typical_year
+        True for stitched typical years, which are no real sequence of nights.
+
+    Raises
+    ------
+    ValueError
+        If shapes disagree, a needed column is absent or a name is unknown:
+        a mistake of the caller, not of the data.
+    """
+
+    start: Times
+    columns: dict[str, Floats]
+    wind_height_m: float
+    source: Source
+    repaired: Booleans | None = None
+    assumed: tuple[Assumption, ...] = ()
+    elevation_m: float | None = None
+    latitude: float | None = None
+    longitude: float | None = None
+    timezone: str | None = None
+    typical_year: bool = False
+
+    def __post_init__(self) -> None:
+        unknown = set(self.columns) - set(COLUMN_KINDS)
+        absent = set(NEEDED) - set(self.columns)
+        shapes = {column.shape for column in self.columns.values()}
+        if unknown or absent or len(shapes) != 1:
+            raise ValueError(f"columns: unknown {unknown}, absent {absent}, shapes {shapes}")
+        hours, lanes = shapes.pop()
+        if self.start.shape != (lanes,):
+            raise ValueError(f"start has shape {self.start.shape}, lanes are {lanes}")
+        if self.repaired is None:
+            object.__setattr__(self, "repaired", np.zeros((hours, lanes), dtype=bool))
+
+    @property
+    def hours(self) -> int:
+        """Number of hours."""
+        return int(self.columns["air_temperature_c"].shape[0])
+
+    @property
+    def lanes(self) -> int:
+        """Number of lanes."""
+        return int(self.columns["air_temperature_c"].shape[1])
+
+    @property
+    def end(self) -> Times:
+        """UTC end of the last hour of each lane, (lanes,)."""
+        return self.start + self.hours * HOUR
+
+    def times(self) -> Times:
+        """UTC start of every hour, (hours, lanes)."""
+        return self.start[None, :] + np.arange(self.hours)[:, None] * HOUR
+
+    def get(self, name: str) -> Floats | None:
+        """A column, or None where it was not given."""
+        return self.columns.get(name)
+
+    def between(self, first: int, last: int) -> HourlyWeather:
+        """The hours ``first`` to ``last - 1``, as a new record."""
+        repaired = self.repaired
+        return replace(
+            self,
+            start=self.start + first * HOUR,
+            columns={name: values[first:last] for name, values in self.columns.items()},
+            repaired=None if repaired is None else repaired[first:last],
+        )
+
+    def missing(self) -> Booleans:
+        """True where a needed value is missing, (hours, lanes).
+
+        A rain column with a blank counts: a blank is not "no rain".
+        """
+        names = [*NEEDED, *(["rain_mm"] if "rain_mm" in self.columns else [])]
+        return np.any([np.isnan(self.columns[name]) for name in names], axis=0)

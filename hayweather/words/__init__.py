@@ -1,0 +1,54 @@
+"""Every text that a person reads, in English and Spanish.
+
+The table is the set of ``*.toml`` files beside this module, one a room of the
+program. Each entry is ``[key]`` with ``en`` and ``es``; both are required and
+name the same ``{fields}``. Values arrive as finished strings: units and clock
+times are formatted by the caller (`hayweather.report.phrases`), because this
+module knows neither.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from functools import cache
+from importlib import resources
+
+LANGUAGES = ("en", "es")
+
+
+@cache
+def table() -> dict[str, dict[str, str]]:
+    """All texts, ``{key: {language: template}}``.
+
+    Raises
+    ------
+    ValueError
+        If a key stands in two files.
+    """
+    texts: dict[str, dict[str, str]] = {}
+    for file in sorted(resources.files(__name__).iterdir(), key=lambda item: item.name):
+        if not file.name.endswith(".toml"):
+            continue
+        for key, entry in tomllib.loads(file.read_text(encoding="utf-8")).items():
+            if key in texts:
+                raise ValueError(f"text {key!r} stands twice, again in {file.name}")
+            texts[key] = entry
+    return texts
+
+
+def say(key: str, language: str = "en", /, **values: object) -> str:
+    """The text `key` in `language` with its fields filled.
+
+    Raises
+    ------
+    KeyError
+        If there is no such text, or a field of it has no value.
+
+    Examples
+    --------
+    >>> say("call_too_dry")
+    'too dry'
+    >>> say("call_too_dry", "es")
+    'muy seco'
+    """
+    return table()[key][language].format(**values)
