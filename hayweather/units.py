@@ -145,6 +145,16 @@ QUANTITIES: dict[str, Quantity] = {
     "fuel_rate": Quantity(
         (Unit("gal/h", GALLON_L, also=("gph",)),), (Unit("L/h", 1.0, also=("l/h",)),)
     ),
+    "price_by_mass": Quantity(
+        (Unit("per ton", 1 / SHORT_TON_KG, also=("$/ton", "/ton")),),
+        (Unit("per t", 1 / 1000, also=("€/t", "$/t", "/t")),),
+        (2, 2),
+    ),
+    "price_by_volume": Quantity(
+        (Unit("per gal", 1 / GALLON_L, also=("$/gal", "/gal")),),
+        (Unit("per L", 1.0, also=("€/L", "$/L", "/L")),),
+        (2, 2),
+    ),
     "pressure": Quantity(
         (Unit("inHg", INCH_MERCURY_KPA, also=("in Hg",)),),
         (Unit("kPa", 1.0), Unit("hPa", 0.1, also=("mbar", "mb", "millibar")), Unit("Pa", 0.001)),

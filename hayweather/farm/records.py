@@ -61,7 +61,7 @@ class Field:
         True: cured by the grower's word; a time: cured from then on; None:
         worked out from `cut_at`.
     windrow_mass_kg_m2
-        Dry matter per square metre of windrow; given, or from yield and widths.
+        Dry matter per square meter of windrow; given, or from yield and widths.
     """
 
     name: str
@@ -87,7 +87,7 @@ class Field:
 
 @dataclass(frozen=True)
 class Preservative:
-    """A preservative by its label: rate and the moisture it allows."""
+    """A preservative by its label: rate in its own words, moisture it allows."""
 
     rate: str
     ceiling_wb: float
@@ -138,11 +138,27 @@ class Shift:
 
 @dataclass(frozen=True)
 class Money:
-    """Prices and costs; None is "not given", a default elsewhere is called assumed."""
+    """Prices and costs; None is "not given", a default elsewhere is called assumed.
 
+    All amounts are in one currency, the farm's own. Percents are a year;
+    `taxes_and_insurance_percent` and `repairs_percent` are of the rig's price.
+    """
+
+    currency: str | None = None
+    price_per_kg: float | None = None
     lost_leaf_cost_per_kg: float | None = None
     wet_bale_cost_per_kg: float | None = None
-    price_per_kg: float | None = None
+    fuel_price_per_l: float | None = None
+    water_price_per_l: float | None = None
+    wage_per_h: float | None = None
+    baler_cost_per_h: float | None = None
+    rig_cost_per_h: float | None = None
+    rig_price: float | None = None
+    rig_salvage: float | None = None
+    rig_years: float | None = None
+    interest_percent: float | None = None
+    taxes_and_insurance_percent: float | None = None
+    repairs_percent: float | None = None
 
 
 @dataclass(frozen=True)
@@ -162,6 +178,8 @@ class Farm:
     """A whole farm file.
 
     `path` is the file it came from, for messages; None when built in code.
+    `notes` are sentences in the farm's language: what was taken as given,
+    resolved or assumed while reading.
     """
 
     name: str

@@ -1,0 +1,164 @@
+"""What must hold between the values of a farm file."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from zoneinfo import ZoneInfo
+
+from hayweather.farm.clock import shifts_overlap
+from hayweather.farm.kinds import bale_end_m, band_of, ceiling_of, target_of, top_allowed
+from hayweather.farm.records import Baler, Field, Rig, Shift, Site, WeatherChoice
+from hayweather.farm.values import Spot, as_written
+from hayweather.farm.zones import LARGEST_ZONE_GAP_H, in_us_boxes, zone_gap_h
+
+OPEN_METEO_KEY = "HAYWEATHER_OPEN_METEO_KEY"
+
+
+def check_weather(weather: WeatherChoice, spot: Spot) -> None:
+    """One source of weather, and options that fit it.
+
+    Raises
+    ------
+    FarmFileError
+        If there is none or both, or an option is for the other kind.
+    """
+    if weather.file is not None and weather.service is not None:
+        raise spot.error("two_sources", "file")
+    if weather.file is None and weather.service is None:
+        raise spot.error("no_source")
+    if weather.now is not None and not weather.invented:
+        raise spot.error("now_not_invented", "now")
+    if weather.service is not None:
+        _check_file_options(weather, spot)
+
+
+def _check_file_options(weather: WeatherChoice, spot: Spot) -> None:
+    """Refuse options of a weather file where a service is asked."""
+    given = {
+        "invented": weather.invented or None,
+        "timezone": weather.timezone,
+        "wind_height": weather.wind_height_m,
+        "hour": weather.hour,
+    }
+    for name, value in given.items():
+        if value is not None:
+            raise spot.error("file_option", name, value=weather.service)
+
+
+def check_terms(weather: WeatherChoice, environ: Mapping[str, str], spot: Spot) -> None:
+    """Open-Meteo needs a key, or the user's word that the use is non-commercial.
+
+    Raises
+    ------
+    FarmFileError
+        If there is neither.
+    """
+    if weather.service != "open-meteo" or weather.terms is not None:
+        return
+    if not environ.get(OPEN_METEO_KEY, "").strip():
+        raise spot.error("terms", "terms", name=OPEN_METEO_KEY)
+
+
+def check_site(site: Site, zone: ZoneInfo | None, weather: WeatherChoice, spot: Spot) -> None:
+    """A site has what its weather source does not bring, and lies where it can.
+
+    Raises
+    ------
+    FarmFileError
+        If zone or elevation is missing beside a file, the zone does not fit
+        the longitude, or the US service does not cover the place.
+    """
+    if weather.file is not None:
+        if site.timezone is None:
+            raise spot.error("required", "timezone", example='timezone = "America/Los_Angeles"')
+        if site.elevation_m is None:
+            raise spot.error("required", "elevation", example="elevation = 4300")
+    if zone is not None and zone_gap_h(zone, site.longitude) > LARGEST_ZONE_GAP_H:
+        longitude = f"{site.longitude:g}"
+        raise spot.error("zone_far", "longitude", value=longitude, zone=site.timezone)
+    if weather.service == "us-nws" and not in_us_boxes(site.latitude, site.longitude):
+        raise spot.error("not_in_us", "latitude", value=f"{site.latitude:g}, {site.longitude:g}")
+
+
+def check_field(field: Field, spot: Spot) -> None:
+    """A field says how dry its hay is, and its times are in order.
+
+    Raises
+    ------
+    FarmFileError
+        If neither `cured`, `cut_at` nor `moisture_now` is given, or hay is
+        raked or cured before it is cut.
+    """
+    if field.cured is None and field.cut_at is None and field.moisture_now_wb is None:
+        raise spot.error("not_known_dry")
+    if field.cut_at is None:
+        return
+    if field.raked_at is not None and field.raked_at < field.cut_at:
+        raise spot.error("before_cut", "raked_at")
+    if field.cured not in (None, True) and field.cured < field.cut_at:
+        raise spot.error("before_cut", "cured")
+
+
+def check_baler(baler: Baler, spot: Spot) -> None:
+    """The band lies below what kind, label and market allow.
+
+    Raises
+    ------
+    FarmFileError
+        If it does not, or the bale's size is not understood.
+    """
+    if baler.bale_size is not None and bale_end_m(baler.bale_size) is None:
+        raise spot.error("bale_size", "bale_size", value=as_written(baler.bale_size))
+    low, high = band_of(baler)
+    top = top_allowed(baler)
+    if high > top or low >= high:
+        shown = {"low": f"{low:g}", "high": f"{high:g}", "top": f"{top:g}"}
+        raise spot.error(_band_problem(baler, top), "band", **shown)
+
+
+def _band_problem(baler: Baler, top: float) -> str:
+    """Which limit a band breaks."""
+    if top < ceiling_of(baler):
+        return "band_export"
+    return "band_label" if baler.preservative is not None else "band_ceiling"
+
+
+def check_rig(rig: Rig, balers: Mapping[str, Baler], spot: Spot) -> None:
+    """A rig's rates are in order and its target lies in every baler's band.
+
+    Raises
+    ------
+    FarmFileError
+        If they are not.
+    """
+    if rig.rate_min_l_t > rig.rate_max_l_t:
+        raise spot.error("rates_reversed", "rate_min")
+    for baler in balers.values():
+        low, high = band_of(baler)
+        target = target_of(rig.target_wb, baler)
+        if not low <= target <= high:
+            band = {"low": f"{low:g}", "high": f"{high:g}", "baler": _heading(baler)}
+            raise spot.error("target", "target", value=f"{target:g}", **band)
+
+
+def _heading(baler: Baler) -> str:
+    """A baler as its table is written."""
+    return "baler" if baler.name == "baler" else f"baler.{baler.name}"
+
+
+def check_shifts(shifts: tuple[Shift, ...], spots: list[Spot]) -> None:
+    """Shifts last some time and do not overlap.
+
+    Raises
+    ------
+    FarmFileError
+        If one has no length or two share an hour.
+    """
+    for index, shift in enumerate(shifts):
+        if shift.start_minute == shift.end_minute:
+            raise spots[index].error("shift_empty", "end")
+        for earlier in range(index):
+            other = shifts[earlier]
+            mine = (shift.start_minute, shift.end_minute)
+            if shifts_overlap(mine, (other.start_minute, other.end_minute)):
+                raise spots[index].error("shift_overlap", "start", other=earlier + 1)

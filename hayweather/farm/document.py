@@ -1,0 +1,85 @@
+"""From a path to a TOML document, with errors that name the line."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from hayweather.errors import FarmFileError
+
+LARGEST_BYTES = 2_000_000
+"""A farm file is a page of text; anything above this is another file."""
+
+_BARE_TIME = re.compile(r"=\s*\d{4}-\d\d-\d\d[T ]\d\d:\d\d\s*(#.*)?$")
+_BARE_WORDS = re.compile(r"=\s*[^\W\d][\w /.-]*$")
+_AT_LINE = re.compile(r" \(at line (\d+), column \d+\)$")
+
+
+def load_document(path: Path) -> dict[str, Any]:
+    """The TOML document in `path`.
+
+    Raises
+    ------
+    FarmFileError
+        If the file is missing, a folder, unreadable, too large, empty, not
+        UTF-8 or not TOML.
+    """
+    text = _decode(_read_bytes(path), path)
+    try:
+        document = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as problem:
+        raise _toml_error(str(problem), text, path) from None
+    if not document:
+        raise FarmFileError("farm_empty", path.name)
+    return document
+
+
+def _read_bytes(path: Path) -> bytes:
+    """Bytes of the file, or an error that says why there are none."""
+    try:
+        if path.stat().st_size > LARGEST_BYTES:
+            raise FarmFileError("farm_too_large", str(path), value=path.stat().st_size)
+        return path.read_bytes()
+    except FileNotFoundError:
+        raise FarmFileError("farm_missing", str(path)) from None
+    except OSError as problem:
+        key = "farm_folder" if path.is_dir() else "farm_unreadable"
+        raise FarmFileError(key, str(path), value=problem.strerror or problem) from None
+    except ValueError:
+        raise FarmFileError("farm_missing", repr(str(path))) from None
+
+
+def _decode(content: bytes, path: Path) -> str:
+    """UTF-8 text, with or without a byte order mark."""
+    try:
+        return content.decode("utf-8-sig").replace("\r\n", "\n")
+    except UnicodeDecodeError as problem:
+        line = content[: problem.start].count(b"\n") + 1
+        value = f"0x{content[problem.start]:02x}"
+        raise FarmFileError("farm_not_utf8", path.name, line=line, value=value) from None
+
+
+def _toml_error(problem: str, text: str, path: Path) -> FarmFileError:
+    """Say which line is wrong, and the likely reason."""
+    lines = text.splitlines()
+    place = _AT_LINE.search(problem)
+    line = int(place[1]) if place else len(lines)
+    shown = shorten(lines[line - 1].strip()) if 0 < line <= len(lines) else ""
+    return FarmFileError(_reason(problem, shown), path.name, line=line, value=shown)
+
+
+def _reason(problem: str, shown: str) -> str:
+    """Key of the error text that fits what the parser stumbled over."""
+    if problem.startswith(("Cannot declare", "Cannot overwrite", "Duplicate")):
+        return "farm_twice"
+    if _BARE_TIME.search(shown):
+        return "farm_bare_time"
+    return "farm_bare_words" if _BARE_WORDS.search(shown) else "farm_toml"
+
+
+def shorten(text: str, longest: int = 60) -> str:
+    """`text` on one line, with control characters out and at most `longest` long."""
+    plain = "".join(letter if letter.isprintable() else " " for letter in text)
+    return plain if len(plain) <= longest else plain[: longest - 1] + "…"

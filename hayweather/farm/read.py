@@ -1,0 +1,203 @@
+"""Read a farm file into frozen records."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from hayweather.errors import FarmFileError
+from hayweather.farm import checks
+from hayweather.farm import tables as known
+from hayweather.farm.document import load_document
+from hayweather.farm.keys import Table
+from hayweather.farm.nearest import nearest
+from hayweather.farm.notes import resolve_times, work_out_mass
+from hayweather.farm.reading import Entry, Raw, check_table_names, entries, missing, read_keys
+from hayweather.farm.records import Baler, Farm, Field, Rig, Shift, Site, WeatherChoice
+from hayweather.farm.values import Spot, as_written
+from hayweather.farm.zones import read_zone
+from hayweather.words import say
+
+Notes = tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class _Source:
+    """A document, the file it came from, and its `[farm]` table."""
+
+    document: Raw
+    path: Path
+    head: known.FarmHead
+
+    def spot(self, table: Table) -> Spot:
+        """The place of a ``[name]`` table."""
+        return Spot(self.path.name, table.heading, self.head.units)
+
+    def entries(self, table: Table) -> list[Entry]:
+        """The entries of a table."""
+        return entries(table, self.document, self.path.name, self.head.units)
+
+    def needed(self, table: Table) -> list[Entry]:
+        """The entries of a table that must have one."""
+        found = self.entries(table)
+        if not found:
+            raise FarmFileError("farm_no_entry", self.path.name, form=table.heading)
+        return found
+
+    def single(self, table: Table) -> Any:
+        """The record of a ``[name]`` table; all defaults when it is absent."""
+        found = self.entries(table)
+        return table.record(**read_keys(table, found[0][1], found[0][2]) if found else {})
+
+
+def read_farm(path: Path, environ: Mapping[str, str] | None = None) -> Farm:
+    """Read a farm file.
+
+    Parameters
+    ----------
+    path
+        The TOML file.
+    environ
+        The environment in which weather will be fetched; with it, a service
+        that needs a key or accepted terms is refused without them. None: the
+        file is only read, nothing will be fetched.
+
+    Returns
+    -------
+    Farm
+        SI units, UTC times; `Farm.notes` says what was assumed or resolved.
+
+    Raises
+    ------
+    FarmFileError
+        If anything in the file is wrong: one line, with the place.
+    """
+    source = _open(path)
+    sites = _sites(source)
+    weather, weather_notes = _weather(source, sites)
+    _check_sites(source, sites, weather)
+    if environ is not None:
+        checks.check_terms(weather, environ, source.spot(known.WEATHER))
+    fields, field_notes = _fields(source, sites)
+    balers, baler_notes = _balers(source)
+    return Farm(
+        name=source.head.name or path.stem,
+        sites=sites,
+        fields=fields,
+        balers=balers,
+        weather=weather,
+        units=source.head.units,
+        language=source.head.language,
+        rigs=_rigs(source, balers),
+        shifts=_shifts(source),
+        money=source.single(known.MONEY),
+        tuning=source.single(known.TUNING),
+        path=path,
+        notes=weather_notes + field_notes + baler_notes,
+    )
+
+
+def _open(path: Path) -> _Source:
+    """The document and its head; the head says in which units the rest is written."""
+    document = load_document(path)
+    check_table_names(document, path.name)
+    bare = _Source(document, path, known.FarmHead())
+    return _Source(document, path, bare.single(known.FARM))
+
+
+def _sites(source: _Source) -> dict[str, Site]:
+    """All sites; their zones exist."""
+    sites = {}
+    for name, raw, spot in source.needed(known.SITE):
+        sites[name] = Site(name=name, **read_keys(known.SITE, raw, spot))
+        _zone(sites[name], spot)
+    return sites
+
+
+def _zone(site: Site, spot: Spot) -> ZoneInfo | None:
+    """The zone of a site, None when the weather service is to tell it."""
+    return None if site.timezone is None else read_zone(site.timezone, spot)
+
+
+def _check_sites(source: _Source, sites: dict[str, Site], weather: WeatherChoice) -> None:
+    """Check every site against the weather source."""
+    for name, _, spot in source.needed(known.SITE):
+        checks.check_site(sites[name], _zone(sites[name], spot), weather, spot)
+
+
+def _weather(source: _Source, sites: dict[str, Site]) -> tuple[WeatherChoice, Notes]:
+    """Where the weather comes from; `now` is local when all sites share a zone."""
+    spot = source.spot(known.WEATHER)
+    found = source.entries(known.WEATHER)
+    values = read_keys(known.WEATHER, found[0][1], spot) if found else {}
+    zones = {site.timezone for site in sites.values()}
+    shared = next(iter(zones)) if len(zones) == 1 else None
+    zone = None if shared is None else ZoneInfo(shared)
+    values, notes = resolve_times(known.WEATHER, values, zone, spot, source.head.language)
+    if "timezone" in values:
+        read_zone(values["timezone"], spot)
+    if "file" in values:
+        values["file"] = source.path.parent / values["file"]
+    weather = WeatherChoice(**values)
+    checks.check_weather(weather, spot)
+    return weather, notes
+
+
+def _fields(source: _Source, sites: dict[str, Site]) -> tuple[dict[str, Field], Notes]:
+    """All fields, with times in UTC and the windrow's mass worked out."""
+    fields, notes = {}, []
+    for name, raw, spot in source.needed(known.FIELD):
+        values = read_keys(known.FIELD, raw, spot)
+        site = _site_of(values, sites, spot)
+        zone = _zone(site, spot)
+        language = source.head.language
+        values, time_notes = resolve_times(known.FIELD, values, zone, spot, language)
+        values, mass_notes = work_out_mass(values, spot, language)
+        fields[name] = Field(name=name, **{**values, "site": site.name})
+        checks.check_field(fields[name], spot)
+        notes += [*time_notes, *mass_notes]
+    return fields, tuple(notes)
+
+
+def _site_of(values: dict[str, Any], sites: dict[str, Site], spot: Spot) -> Site:
+    """The site that a field names, or the only one."""
+    if "site" not in values:
+        if len(sites) == 1:
+            return next(iter(sites.values()))
+        raise missing(known.FIELD.keys[0], spot)
+    if values["site"] not in sites:
+        near = nearest(values["site"], sites)
+        raise spot.error("unknown_site", "site", value=as_written(values["site"]), nearest=near)
+    return sites[values["site"]]
+
+
+def _balers(source: _Source) -> tuple[dict[str, Baler], Notes]:
+    """All balers, bands checked; a large square of unknown size gets a note."""
+    balers, notes = {}, []
+    for name, raw, spot in source.needed(known.BALER):
+        balers[name] = baler = Baler(name=name, **read_keys(known.BALER, raw, spot))
+        checks.check_baler(baler, spot)
+        unknown_size = baler.bale_size is None and baler.bale_mass_kg is None
+        if unknown_size and baler.kind == "large-square":
+            notes.append(say("farm_note_bale_size", source.head.language, where=spot.at()))
+    return balers, tuple(notes)
+
+
+def _rigs(source: _Source, balers: dict[str, Baler]) -> dict[str, Rig] | None:
+    """All rigs, None when there is no rig."""
+    rigs = {}
+    for name, raw, spot in source.entries(known.RIG):
+        rigs[name] = Rig(name=name, **read_keys(known.RIG, raw, spot))
+        checks.check_rig(rigs[name], balers, spot)
+    return rigs or None
+
+
+def _shifts(source: _Source) -> tuple[Shift, ...]:
+    """All shifts, in the order of the file."""
+    found = source.entries(known.SHIFT)
+    shifts = tuple(Shift(**read_keys(known.SHIFT, raw, spot)) for _, raw, spot in found)
+    checks.check_shifts(shifts, [spot for _, _, spot in found])
+    return shifts

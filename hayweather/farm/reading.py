@@ -1,0 +1,140 @@
+"""From a TOML document to the entries of each table, guided by `hayweather.farm.tables`."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from hayweather.errors import FarmFileError
+from hayweather.farm.keys import Key, Table
+from hayweather.farm.nearest import nearest
+from hayweather.farm.records import UnitSystem
+from hayweather.farm.tables import TABLES
+from hayweather.farm.values import Spot, as_written, read_value
+
+Raw = dict[str, Any]
+Entry = tuple[str, Raw, Spot]
+
+_LONGEST_NAME = 60
+
+
+def check_table_names(document: Raw, file: str, tables: dict[str, Table] = TABLES) -> None:
+    """Refuse a table that is not known, naming the nearest.
+
+    Raises
+    ------
+    FarmFileError
+        If there is one; a known key outside any table is told its table.
+    """
+    for name, value in document.items():
+        if name in tables:
+            continue
+        homes = [] if isinstance(value, dict | list) else _homes(name, tables)
+        if homes:
+            raise FarmFileError("farm_no_home", file, value=name, table=homes[0])
+        near = tables[nearest(name, tables)].heading
+        raise FarmFileError("farm_unknown_table", file, value=as_written(name), nearest=near)
+
+
+def _homes(key: str, tables: dict[str, Table]) -> list[str]:
+    """Headings of the tables that know `key`."""
+    return [table.heading for table in tables.values() if key in table.key_names]
+
+
+def entries(table: Table, document: Raw, file: str, units: UnitSystem) -> list[Entry]:
+    """Every entry of `table`: its name, what stands in it, and where.
+
+    A single ``[baler]`` is named "baler"; entries of a list are named by number.
+
+    Raises
+    ------
+    FarmFileError
+        If the table is written in another form, or two names differ in
+        capitals and blanks only.
+    """
+    raw = document.get(table.name)
+    if raw is None:
+        return []
+    if table.form == "list":
+        return _list_entries(table, raw, file, units)
+    if not isinstance(raw, dict):
+        raise FarmFileError("farm_table_form", file, value=table.name, form=table.heading)
+    if _is_single(table, raw):
+        return [(table.name, raw, Spot(file, f"[{table.name}]", units))]
+    return _named_entries(table, raw, file, units)
+
+
+def _list_entries(table: Table, raw: object, file: str, units: UnitSystem) -> list[Entry]:
+    """Entries of ``[[name]]``."""
+    if not isinstance(raw, list) or not all(isinstance(item, dict) for item in raw):
+        raise FarmFileError("farm_table_form", file, value=table.name, form=table.heading)
+    return [
+        (str(number), item, Spot(file, f"{table.heading} {number}", units))
+        for number, item in enumerate(raw, start=1)
+    ]
+
+
+def _is_single(table: Table, raw: Raw) -> bool:
+    """Whether ``[name]`` itself holds the keys, rather than ``[name.X]``."""
+    if table.form != "one-or-named":
+        return table.form == "one"
+    holds_keys = any(key in table.key_names for key in raw)
+    return holds_keys or not all(isinstance(value, dict) for value in raw.values())
+
+
+def _named_entries(table: Table, raw: Raw, file: str, units: UnitSystem) -> list[Entry]:
+    """Entries of ``[name.X]``, one for each X."""
+    form = f"[{table.name}.NAME]"
+    stray = [key for key, value in raw.items() if not isinstance(value, dict)]
+    if stray:
+        raise FarmFileError(
+            "farm_name_missing", f"{file}: [{table.name}]", value=stray[0], form=form
+        )
+    _check_names(table, list(raw), file)
+    return [(name, item, Spot(file, f"[{table.name}.{name}]", units)) for name, item in raw.items()]
+
+
+def _check_names(table: Table, names: Iterable[str], file: str) -> None:
+    """Refuse names that cannot be told apart, or cannot name a file."""
+    seen: dict[str, str] = {}
+    for name in names:
+        where = f"{file}: [{table.name}.{as_written(name)}]"
+        if not name.strip() or not name.isprintable() or set(name) & set("/\\:"):
+            raise FarmFileError("farm_name_letters", where)
+        if len(name) > _LONGEST_NAME:
+            raise FarmFileError("farm_name_long", where, longest=_LONGEST_NAME)
+        plain = " ".join(name.casefold().split())
+        if plain in seen:
+            raise FarmFileError("farm_name_twice", where, value=name, other=seen[plain])
+        seen[plain] = name
+
+
+def read_keys(table: Table, raw: Raw, spot: Spot) -> dict[str, Any]:
+    """Values of one entry by attribute of the record; keys left out are absent.
+
+    Raises
+    ------
+    FarmFileError
+        If a key is unknown, a value wrong, or a required key missing.
+    """
+    known = {key.name: key for key in table.keys}
+    for name in raw:
+        if name not in known:
+            raise _unknown_key(table, name, spot)
+    for key in table.keys:
+        if key.required and key.name not in raw:
+            raise missing(key, spot)
+    return {known[name].target: read_value(known[name], value, spot) for name, value in raw.items()}
+
+
+def missing(key: Key, spot: Spot) -> FarmFileError:
+    """The error for a key that is needed and not there."""
+    return spot.error("required", key.name, example=f"{key.name} = {key.example(spot.units)}")
+
+
+def _unknown_key(table: Table, name: str, spot: Spot) -> FarmFileError:
+    """The error for an unknown key: the table where it belongs, or the nearest here."""
+    homes = _homes(name, TABLES)
+    if homes:
+        return spot.error("other_table", name, table=homes[0])
+    return spot.error("unknown_key", as_written(name), nearest=nearest(name, table.key_names))

@@ -1,0 +1,227 @@
+"""Every key of the farm file, once: reading, messages and the starter use this list.
+
+Ranges are wide bounds of the plausible, assumed, to catch slips of the finger
+and wrong units. Comments of the starter stand in `hayweather.words` under
+``farm_key_<table>_<key>``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from hayweather.farm.keys import Key, Table
+from hayweather.farm.records import (
+    Baler,
+    Field,
+    Language,
+    Money,
+    Rig,
+    Shift,
+    Site,
+    Tuning,
+    UnitSystem,
+    WeatherChoice,
+)
+
+INFINITY = float("inf")
+MASS_LOW_KG_M2, MASS_HIGH_KG_M2 = 0.5, 6.0
+"""Dry matter of a believable windrow [kg/m2], assumed."""
+
+
+@dataclass(frozen=True)
+class FarmHead:
+    """The `[farm]` table."""
+
+    name: str = ""
+    units: UnitSystem = "us"
+    language: Language = "en"
+
+
+FARM = Table(
+    "farm",
+    "one",
+    FarmHead,
+    (
+        Key("name", "text", us='"My farm"', active=True),
+        Key("units", "choice", choices=("us", "metric"), us='"us"', metric='"metric"', active=True),
+        Key("language", "choice", choices=("en", "es"), us='"en"', active=True),
+    ),
+)
+
+SITE = Table(
+    "site",
+    "named",
+    Site,
+    (
+        Key("latitude", "number", quantity="angle", low=-90, high=90, required=True,
+            us="43.2", metric="41.6", active=True),
+        Key("longitude", "number", quantity="angle", low=-180, high=180, required=True,
+            us="-120.6", metric="-0.6", active=True),
+        Key("elevation", "number", "elevation_m", "elevation", -430, 5000,
+            us="4300", metric="210", active=True),
+        Key("timezone", "text", us='"America/Los_Angeles"', metric='"Europe/Madrid"', active=True),
+        Key("dew_point_offset", "number", "dew_point_offset_k", "temperature_difference", -6, 6),
+        Key("clear_night_air_offset", "number", "clear_night_air_offset_k",
+            "temperature_difference", -6, 6),
+        Key("ground", "choice", choices=("dry", "damp", "wet")),
+    ),
+    starter_name="home",
+)  # fmt: skip
+
+WEATHER = Table(
+    "weather",
+    "one",
+    WeatherChoice,
+    (
+        Key("service", "choice", choices=("us-nws", "open-meteo"),
+            us='"us-nws"', metric='"open-meteo"', active=True),
+        Key("terms", "choice", choices=("non-commercial",), us='"non-commercial"'),
+        Key("file", "text", us='"weather.csv"'),
+        Key("timezone", "text", us='"UTC"'),
+        Key("wind_height", "number", "wind_height_m", "length", 0.3, 150, us="33", metric="10"),
+        Key("hour", "choice", choices=("start", "center", "end"), us='"start"'),
+        Key("invented", "boolean"),
+        Key("now", "time", us='"2026-07-08T17:00"'),
+    ),
+)  # fmt: skip
+
+FIELD = Table(
+    "field",
+    "named",
+    Field,
+    (
+        Key("site", "text", us='"home"', active=True),
+        Key("crop", "choice", choices=("alfalfa", "alfalfa-grass", "grass", "cereal"),
+            us='"alfalfa"', active=True),
+        Key("cutting", "integer", low=1, high=15, us="2"),
+        Key("area", "number", "area_m2", "area", 100, 1e8, us="120", metric="50", active=True),
+        Key("yield", "number", "yield_kg_m2", "yield", 0.05, 3, us="1.5", metric="3.5",
+            active=True),
+        Key("swath_width", "number", "swath_width_m", "length", 0.5, 15, us="16", metric="5",
+            active=True),
+        Key("swaths_per_windrow", "integer", low=1, high=8, us="2", active=True),
+        Key("windrow_width", "number", "windrow_width_m", "length", 0.3, 5, us="5.5",
+            metric="1.7", active=True),
+        Key("windrow_mass", "number", "windrow_mass_kg_m2", "windrow_mass",
+            MASS_LOW_KG_M2, MASS_HIGH_KG_M2),
+        Key("conditioned", "boolean", active=True),
+        Key("cut_at", "time", us='"2026-07-04T10:00"'),
+        Key("raked_at", "time", us='"2026-07-07T06:00"'),
+        Key("cured", "cured", us="true", active=True),
+        Key("moisture_now", "number", "moisture_now_wb", "percent", 3, 85, us="11"),
+        Key("ground", "choice", choices=("dry", "damp", "wet"), us='"dry"'),
+        Key("irrigated_at", "time", us='"2026-07-01T06:00"'),
+        Key("irrigation_due", "time", us='"2026-07-12T06:00"'),
+        Key("finish_before", "time", us='"2026-07-11T18:00"'),
+    ),
+    starter_name="north",
+)  # fmt: skip
+
+BALER = Table(
+    "baler",
+    "one-or-named",
+    Baler,
+    (
+        Key("kind", "choice", choices=("small-square", "three-tie", "round", "large-square"),
+            us='"large-square"', active=True),
+        Key("bale_size", "text", us='"3x4"', metric='"90x120 cm"', active=True),
+        Key("bale_weight", "number", "bale_mass_kg", "mass", 5, 1500, us="1300", metric="550",
+            active=True),
+        Key("capacity", "number", "capacity_kg_h", "capacity", 500, 100_000, us="20",
+            metric="18", active=True),
+        Key("band", "band", "band_wb", "percent", 5, 40, us="[12, 16]"),
+        Key("leaf_minimum", "number", "leaf_minimum_wb", "percent", 0, 30, us="12"),
+        Key("stem_limit", "number", "stem_limit_wb", "percent", 5, 30, us="12"),
+        Key("preservative", "label", low=8, high=40,
+            us='{ rate = "6 lb/ton", ceiling = 20 }', metric='{ rate = "3 kg/t", ceiling = 20 }'),
+        Key("market", "choice", choices=("domestic", "export")),
+        Key("useful_hours", "number", quantity="hours", low=0.25, high=24),
+    ),
+)  # fmt: skip
+
+RIG = Table(
+    "rig",
+    "one-or-named",
+    Rig,
+    (
+        Key("tank", "number", "tank_l", "volume", 50, 60_000, required=True, us="1000",
+            metric="4000", active=True),
+        Key("rate_min", "number", "rate_min_l_t", "water_rate", 0.5, 400, required=True, us="5",
+            metric="20", active=True),
+        Key("rate_max", "number", "rate_max_l_t", "water_rate", 0.5, 400, required=True, us="20",
+            metric="80", active=True),
+        Key("flow_max", "number", "flow_max_l_min", "flow", 0.5, 1000, required=True, us="10",
+            metric="40", active=True),
+        Key("fill_time", "number", "fill_minutes", "minutes", 1, 600, required=True, us="20",
+            active=True),
+        Key("heated", "boolean", active=True),
+        Key("fuel_rate", "number", "fuel_rate_l_h", "fuel_rate", 0, 400, us="5", metric="20"),
+        Key("efficiency", "number", low=0.2, high=1),
+        Key("spray_wind_limit", "number", "spray_wind_limit_m_s", "wind_speed", 0.5, 20,
+            us="10", metric="4.5"),
+        Key("target", "number", "target_wb", "percent", 5, 30, us="13"),
+    ),
+    active=False,
+)  # fmt: skip
+
+SHIFT = Table(
+    "shift",
+    "list",
+    Shift,
+    (
+        Key("start", "clock", "start_minute", required=True, us='"20:00"', active=True),
+        Key("end", "clock", "end_minute", required=True, us='"08:00"', active=True),
+        Key("crew", "text", us='"night crew"', active=True),
+    ),
+    active=False,
+)
+
+
+def _price(name: str, attribute: str, quantity: str, us: str, metric: str) -> Key:
+    """A price or cost, not below zero."""
+    return Key(name, "number", attribute, quantity, 0, INFINITY, us=us, metric=metric)
+
+
+MONEY = Table(
+    "money",
+    "one",
+    Money,
+    (
+        Key("currency", "text", us='"$"', metric='"€"'),
+        _price("price", "price_per_kg", "price_by_mass", "200", "200"),
+        _price("lost_leaf_cost", "lost_leaf_cost_per_kg", "price_by_mass", "300", "300"),
+        _price("wet_bale_cost", "wet_bale_cost_per_kg", "price_by_mass", "100", "100"),
+        _price("fuel_price", "fuel_price_per_l", "price_by_volume", "4", "1"),
+        _price("water_price", "water_price_per_l", "price_by_volume", "0.01", "0.002"),
+        _price("wage", "wage_per_h", "", "25", "15"),
+        _price("baler_cost", "baler_cost_per_h", "", "150", "130"),
+        _price("rig_cost", "rig_cost_per_h", "", "60", "50"),
+        _price("rig_price", "rig_price", "", "100000", "100000"),
+        _price("salvage", "rig_salvage", "", "20000", "20000"),
+        Key("years", "number", "rig_years", "", 0.5, 60, us="10"),
+        Key("interest", "number", "interest_percent", "percent", 0, 60, us="7"),
+        Key("taxes_and_insurance", "number", "taxes_and_insurance_percent", "percent", 0, 20,
+            us="1"),
+        Key("repairs", "number", "repairs_percent", "percent", 0, 50, us="2"),
+    ),
+    active=False,
+)  # fmt: skip
+
+TUNING = Table(
+    "tuning",
+    "one",
+    Tuning,
+    (
+        Key("windrow_mass", "number", low=0.3, high=3),
+        Key("sky_view", "number", low=0.5, high=1, us="0.9"),
+        Key("dew_point_offset", "number", "dew_point_offset_k", "temperature_difference", -6, 6),
+        Key("leaf_moisture", "number", low=0.4, high=2.5),
+        Key("stem_moisture", "number", low=0.4, high=2.5),
+        Key("rig_efficiency", "number", low=0.2, high=1, us="0.8"),
+    ),
+    active=False,
+)
+
+TABLES: dict[str, Table] = {
+    table.name: table for table in (FARM, SITE, WEATHER, FIELD, BALER, RIG, SHIFT, MONEY, TUNING)
+}

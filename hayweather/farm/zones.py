@@ -1,0 +1,61 @@
+"""Time zones of the farm file, and whether a place lies where it is said to."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from zoneinfo import ZoneInfo, available_timezones
+
+from hayweather.farm.nearest import nearest
+from hayweather.farm.values import Spot, as_written
+
+US_BOXES: tuple[tuple[float, float, float, float], ...] = (
+    (24.0, 50.0, -125.5, -66.0),
+    (51.0, 72.0, -180.0, -129.0),
+    (18.5, 23.0, -161.0, -154.0),
+    (17.5, 19.0, -68.0, -64.0),
+    (13.0, 21.0, 144.0, 147.0),
+)
+"""South, north, west, east of the rough boxes that the US service covers [degrees]:
+the 48 states, Alaska, Hawaii, Puerto Rico and the Virgin Islands, Guam."""
+
+LARGEST_ZONE_GAP_H = 4.5
+"""Clock against sun [h]; western China and Alaska stay below it (arithmetic on maps)."""
+
+
+def read_zone(name: str, spot: Spot) -> ZoneInfo:
+    """The time zone `name`.
+
+    Raises
+    ------
+    FarmFileError
+        If there is none; the nearest is named.
+    """
+    try:
+        return ZoneInfo(name)
+    except (KeyError, ValueError, OSError):
+        near = nearest(name, available_timezones())
+        raise spot.error("zone", "timezone", value=as_written(name), nearest=near) from None
+
+
+def in_us_boxes(latitude: float, longitude: float) -> bool:
+    """Whether a place may be in the United States, roughly."""
+    return any(
+        south <= latitude <= north and west <= longitude <= east
+        for south, north, west, east in US_BOXES
+    )
+
+
+def zone_gap_h(zone: ZoneInfo, longitude: float) -> float:
+    """Hours between the zone's winter clock and the sun at `longitude`, 0-12.
+
+    A large gap tells of a longitude with the wrong sign.
+
+    Examples
+    --------
+    >>> round(zone_gap_h(ZoneInfo("America/Los_Angeles"), 120.6), 1)
+    8.0
+    """
+    offset = datetime(2026, 1, 15, 12, tzinfo=zone).utcoffset()
+    hours = offset.total_seconds() / 3600 if offset is not None else 0.0
+    gap = abs(hours - longitude / 15) % 24
+    return min(gap, 24 - gap)
