@@ -1,0 +1,124 @@
+"""Leaf and stem against the air around them, for one step.
+
+With hysteresis a leaf or stem of one moisture has two activities: it takes up
+vapor when its air is above the wetting one, gives off when below the drying
+one, and rests in between. Within a step the exchange is linear:
+``uptake = conductance (h - activity)``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from hayweather.weather.record import Booleans, Floats
+from hayweather.windrow.parameters import WindrowParameters
+from hayweather.windrow.sorption import HUMIDITY_RANGE, moisture_scale, pace
+
+MOISTURE_FLOOR_DB = 0.02  # drier than this nothing is given off (assumed)
+FULL_DB = np.array([0.8, 2.0])[None, :, None]  # leaf, stem: vapor and liquid together (assumed)
+
+
+@dataclass(frozen=True)
+class Exchange:
+    """How strongly leaf and stem exchange vapor in one step, (3, 2, lanes).
+
+    Attributes
+    ----------
+    conductance
+        Uptake per unit of humidity [kg/m2/s]; 0 at rest.
+    activity
+        Humidity at which nothing moves [-].
+    takes_up
+        True on the wetting branch.
+    """
+
+    conductance: Floats
+    activity: Floats
+    takes_up: Booleans
+
+    def total(self) -> Floats:
+        """Conductance of each layer, (3, lanes)."""
+        return self.conductance.sum(axis=1)
+
+    def release(self) -> Floats:
+        """Conductance times activity of each layer, (3, lanes)."""
+        return (self.conductance * self.activity).sum(axis=1)
+
+    def uptake(self, humidity: Floats) -> Floats:
+        """Vapor taken up at `humidity` (3, lanes) by leaf and stem [kg/m2/s], (3, 2, lanes)."""
+        return self.conductance * (humidity[:, None, :] - self.activity)
+
+    def against_branch(self, humidity: Floats) -> Booleans:
+        """True where the branch chosen does not fit the humidity that came out."""
+        dries = humidity[:, None, :] < self.activity
+        return (self.conductance > 0) & (dries == self.takes_up)
+
+    def resting(self, still: Booleans) -> Exchange:
+        """The same with some leaf or stem at rest."""
+        return replace(self, conductance=np.where(still, 0.0, self.conductance))
+
+
+def leaf_and_stem(leaf: float | Floats, stem: float | Floats) -> Floats:
+    """Two numbers, or two arrays (lanes,), as one array (1, 2, lanes or 1)."""
+    return np.stack(np.broadcast_arrays(np.atleast_1d(leaf), np.atleast_1d(stem)))[None]
+
+
+def activities(
+    moisture_db: Floats, temperature_c: Floats, windrow: WindrowParameters
+) -> tuple[Floats, Floats]:
+    """Drying and wetting water activity of leaf and stem [-], (3, 2, lanes).
+
+    Parameters
+    ----------
+    moisture_db
+        (3, 2, lanes).
+    temperature_c
+        Of each layer, (3, lanes).
+    windrow
+        Gives the curves.
+    """
+    leaf, stem = windrow.leaf, windrow.stem
+    power = 1 / np.array([leaf.exponent, stem.exponent])[None, :, None]
+    branch = np.array([leaf.wetting, stem.wetting])[None, :, None] ** -power
+    scale = leaf_and_stem(leaf.amount, stem.amount) * moisture_scale(temperature_c)[:, None, :]
+    odds = (moisture_db / scale) ** power
+    wetter = odds * branch
+    return odds / (1 + odds), wetter / (1 + wetter)
+
+
+def exchange_for(
+    moisture_db: Floats,
+    humidity: Floats,
+    temperature_c: Floats,
+    windrow: WindrowParameters,
+    organ_mass: Floats,
+    seconds: float,
+) -> Exchange:
+    """The exchange of one step, the branch chosen by the last step's humidity.
+
+    Parameters
+    ----------
+    moisture_db
+        Leaf and stem of each layer [kg/kg], (3, 2, lanes).
+    humidity, temperature_c
+        Of each layer's air [-] and of its hay [C], (3, lanes).
+    windrow, organ_mass
+        Parameters, and dry matter of leaf and stem [kg/m2], (3, 2, lanes or 1).
+    seconds
+        Length of the step.
+    """
+    drying, wetting = activities(moisture_db, temperature_c, windrow)
+    air = humidity[:, None, :]
+    room = (wetting < HUMIDITY_RANGE[1]) & (moisture_db < FULL_DB)
+    takes_up = (air > wetting) & room
+    gives_off = air < drying
+    activity = np.where(takes_up, wetting, drying)
+    within = np.clip(activity, *HUMIDITY_RANGE)
+    exponent = np.array([windrow.leaf.exponent, windrow.stem.exponent])[None, :, None]
+    slope = exponent * moisture_db / (within * (1 - within))
+    hours = leaf_and_stem(windrow.leaf_time_h, windrow.stem_time_h)
+    share = -np.expm1(-(seconds / 3600) * pace(temperature_c)[:, None, :] / hours)
+    conductance = np.where(takes_up | gives_off, organ_mass * slope * share / seconds, 0.0)
+    return Exchange(conductance, activity, takes_up)

@@ -1,0 +1,210 @@
+"""Weather as the windrow feels it: completed, moved to the field, cut into steps."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from hayweather.weather.record import Assumption, Floats, HourlyWeather
+from hayweather.windrow.skin import Air
+from hayweather.windrow.sky import (
+    clear_sky_shortwave,
+    cloudy_shortwave,
+    derive_cloud,
+    extraterrestrial_shortwave,
+    sky_longwave,
+    sun_elevation,
+)
+from hayweather.windrow.vapor import (
+    saturation_vapor_pressure,
+    standard_pressure,
+    wind_at_two_meters,
+)
+
+HALF_HOUR = np.timedelta64(1800, "s")
+CALM_OFFSET_WIND_M_S = 3.0  # the clear-night offset acts below this
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where the windrow lies; numbers or arrays (lanes,).
+
+    Attributes
+    ----------
+    latitude, longitude
+        Degrees, north and east positive.
+    elevation_m
+        Above sea level.
+    dew_point_offset_k
+        Field less forecast, added to the dew point.
+    clear_night_air_offset_k
+        Added to the air temperature at night, times (1 - cloud), below 3 m/s.
+    """
+
+    latitude: float | Floats
+    longitude: float | Floats
+    elevation_m: float | Floats
+    dew_point_offset_k: float | Floats = 0.0
+    clear_night_air_offset_k: float | Floats = 0.0
+
+
+@dataclass(frozen=True)
+class Forcing:
+    """Hourly weather at the field, complete but for what is needed and missing.
+
+    Instants have a row for the end of the last hour, (hours + 1, lanes); means
+    and sums (hours, lanes).
+
+    Attributes
+    ----------
+    temperature_c, dew_point_c, wind_2m_m_s, pressure_kpa
+        Instants at the hour starts.
+    cloud_start, cloud_end
+        Cloud fraction at both ends of each hour, (hours, lanes).
+    shortwave_w_m2, rain_mm
+        Mean and sum of each hour.
+    assumed
+        What was derived or assumed here.
+    """
+
+    temperature_c: Floats
+    dew_point_c: Floats
+    wind_2m_m_s: Floats
+    pressure_kpa: Floats
+    cloud_start: Floats
+    cloud_end: Floats
+    shortwave_w_m2: Floats
+    rain_mm: Floats
+    assumed: tuple[Assumption, ...]
+
+    @property
+    def hours(self) -> int:
+        """Number of hours."""
+        return int(self.rain_mm.shape[0])
+
+    def steps(self, hour: int, count: int) -> Air:
+        """The weather in the middle of each of `count` steps of an hour, (count, lanes)."""
+        part = ((np.arange(count) + 0.5) / count)[:, None]
+
+        def between(start: Floats, end: Floats) -> Floats:
+            return start + (end - start) * part
+
+        temperature = between(self.temperature_c[hour], self.temperature_c[hour + 1])
+        vapor = saturation_vapor_pressure(
+            between(self.dew_point_c[hour], self.dew_point_c[hour + 1])
+        )
+        cloud = between(self.cloud_start[hour], self.cloud_end[hour])
+        whole = np.ones_like(temperature)
+        return Air.of(
+            temperature,
+            vapor,
+            between(self.wind_2m_m_s[hour], self.wind_2m_m_s[hour + 1]),
+            between(self.pressure_kpa[hour], self.pressure_kpa[hour + 1]),
+            sky_longwave(temperature, vapor, cloud),
+            self.shortwave_w_m2[hour] * whole,
+            self.rain_mm[hour] * whole,
+        )
+
+
+def prepare(weather: HourlyWeather, place: Place) -> Forcing:
+    """Complete the weather of a place and move it to the field.
+
+    Parameters
+    ----------
+    weather
+        Hourly weather; what is needed and missing stays NaN.
+    place
+        Position and offsets.
+    """
+    columns = weather.columns
+    cloud_start, cloud_end, sun, notes = _cloud_and_sun(weather, place)
+    temperature, dew_point = _at_field(weather, place, cloud_start)
+    pressure, pressure_notes = _pressure(weather, place)
+    rain = weather.get("rain_mm")
+    if rain is None:
+        rain, notes = np.zeros_like(sun), (*notes, Assumption("rain_unknown"))
+    return Forcing(
+        temperature_c=_with_end(temperature),
+        dew_point_c=_with_end(np.minimum(dew_point, temperature)),
+        wind_2m_m_s=_with_end(wind_at_two_meters(columns["wind_speed_m_s"], weather.wind_height_m)),
+        pressure_kpa=_with_end(pressure),
+        cloud_start=cloud_start,
+        cloud_end=cloud_end,
+        shortwave_w_m2=sun,
+        rain_mm=rain,
+        assumed=(*notes, *pressure_notes, *_offset_notes(place)),
+    )
+
+
+def _with_end(instants: Floats) -> Floats:
+    """Instants with the last one held to the end of the last hour."""
+    return np.concatenate([instants, instants[-1:]])
+
+
+def _cloud_and_sun(
+    weather: HourlyWeather, place: Place
+) -> tuple[Floats, Floats, Floats, tuple[Assumption, ...]]:
+    """Cloud at both ends of each hour, shortwave of each hour, and what was assumed."""
+    times = weather.times()
+    extraterrestrial = extraterrestrial_shortwave(times, place.latitude, place.longitude)
+    clear = clear_sky_shortwave(extraterrestrial, place.elevation_m)
+    given, sun = weather.get("cloud_fraction"), weather.get("shortwave_w_m2")
+    blank = np.full_like(clear, np.nan)
+    height = sun_elevation(times + HALF_HOUR, place.latitude, place.longitude)
+    derived, unknown = derive_cloud(blank if sun is None else sun, clear, height)
+    start = derived if given is None else np.where(np.isnan(given), derived, given)
+    later = start if given is None else np.concatenate([given[1:], given[-1:]])
+    end = np.where(np.isnan(later), start, later)
+    estimate = cloudy_shortwave(clear, np.clip((start + end) / 2, 0.0, 1.0))
+    complete = estimate if sun is None else np.where(np.isnan(sun), estimate, sun)
+    return start, end, complete, _sky_notes(given, sun, unknown)
+
+
+def _sky_notes(cloud: Floats | None, sun: Floats | None, unknown: Floats) -> tuple[Assumption, ...]:
+    """What had to be assumed of the sky."""
+    no_cloud = np.ones_like(unknown, dtype=bool) if cloud is None else np.isnan(cloud)
+    keys = []
+    if (no_cloud & (unknown > 0)).any():
+        keys.append("cloud_unknown")
+    if (no_cloud & (unknown == 0)).any():
+        keys.append("cloud_from_sun")
+    if sun is None or np.isnan(sun).any():
+        keys.append("sun_from_cloud")
+    return tuple(Assumption(key) for key in keys)
+
+
+def _at_field(weather: HourlyWeather, place: Place, cloud: Floats) -> tuple[Floats, Floats]:
+    """Air temperature and dew point at the field, the site's offsets applied."""
+    temperature = weather.columns["air_temperature_c"]
+    dew_point = weather.columns["dew_point_c"] + place.dew_point_offset_k
+    if not np.any(place.clear_night_air_offset_k):
+        return temperature, dew_point
+    dark = sun_elevation(weather.times(), place.latitude, place.longitude) < 0
+    wind = wind_at_two_meters(weather.columns["wind_speed_m_s"], weather.wind_height_m)
+    acts = dark & (wind < CALM_OFFSET_WIND_M_S)
+    offset = np.where(acts, place.clear_night_air_offset_k * (1 - cloud), 0.0)
+    return temperature + offset, dew_point
+
+
+def _pressure(weather: HourlyWeather, place: Place) -> tuple[Floats, tuple[Assumption, ...]]:
+    """Pressure [kPa], from the elevation where it was not given."""
+    standard = np.broadcast_to(
+        standard_pressure(place.elevation_m), weather.columns["air_temperature_c"].shape
+    )
+    given = weather.get("pressure_kpa")
+    if given is not None and not np.isnan(given).any():
+        return given, ()
+    note = (Assumption("pressure_from_elevation"),)
+    return standard if given is None else np.where(np.isnan(given), standard, given), note
+
+
+def _offset_notes(place: Place) -> tuple[Assumption, ...]:
+    """The site's offsets, named where they are set."""
+    notes = []
+    for key in ("dew_point_offset", "clear_night_air_offset"):
+        value = getattr(place, f"{key}_k")
+        if np.any(value):
+            shown = (float(np.mean(value)), "temperature_difference")
+            notes.append(Assumption(key, {"offset": shown}))
+    return tuple(notes)

@@ -1,0 +1,205 @@
+"""Energy balance at the skin of the windrow.
+
+``eps f (Ld - sigma Ts^4) + (1-albedo) Rs + G = rho cp (Ts-Ta)/ra - lambda q``
+with the vapor flux ``q = (Kv/ra)(ea - x)``, positive toward the hay, and ``x``
+the vapor pressure of the air in the top layer. That air is tied to the hay and
+to the layers below; `TopAir` holds this tie as one straight line, so that skin
+temperature and vapor are found together.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from hayweather.weather.record import Booleans, Floats
+from hayweather.windrow.parameters import WindrowParameters
+from hayweather.windrow.sky import STEFAN_BOLTZMANN_W_M2_K4
+from hayweather.windrow.vapor import (
+    AIR_HEAT_CAPACITY_J_KG_K,
+    KELVIN,
+    WIND_FLOOR_M_S,
+    air_density,
+    latent_heat,
+    saturation_slope,
+    saturation_vapor_pressure,
+    surface_saturation,
+    vapor_coefficient,
+)
+
+GRAVITY_M_S2 = 9.81
+WIND_LEVEL_M = 1.8  # 2 m less the displacement height of a 0.3 m windrow
+RICHARDSON_LIMIT = 0.2
+SORPTION_HEAT_J_KG = 0.2e6  # on top of the latent heat, near 10 % moisture (assumed)
+LARGEST_MOVE_K = 6.0  # damping of one Newton pass
+
+
+@dataclass(frozen=True)
+class Air:
+    """The weather of one step, each (lanes,).
+
+    `longwave_w_m2` is from the sky; `shortwave_w_m2` what falls on the windrow.
+    """
+
+    temperature_c: Floats
+    vapor_pressure_kpa: Floats
+    wind_2m_m_s: Floats
+    pressure_kpa: Floats
+    longwave_w_m2: Floats
+    shortwave_w_m2: Floats
+    rain_mm_h: Floats
+    vapor_coefficient: Floats
+    density_kg_m3: Floats
+    latent_heat_j_kg: Floats
+
+    @classmethod
+    def of(
+        cls,
+        temperature_c: Floats,
+        vapor_pressure_kpa: Floats,
+        wind_2m_m_s: Floats,
+        pressure_kpa: Floats,
+        longwave_w_m2: Floats,
+        shortwave_w_m2: Floats,
+        rain_mm_h: Floats,
+    ) -> Air:
+        """Complete the weather of a step with what follows from it."""
+        return cls(
+            temperature_c,
+            vapor_pressure_kpa,
+            wind_2m_m_s,
+            pressure_kpa,
+            longwave_w_m2,
+            shortwave_w_m2,
+            rain_mm_h,
+            vapor_coefficient(temperature_c, pressure_kpa),
+            air_density(temperature_c, pressure_kpa),
+            latent_heat(temperature_c),
+        )
+
+
+@dataclass(frozen=True)
+class TopAir:
+    """How the vapor pressure ``x`` in the top layer's air follows from the skin.
+
+    ``(Kv/ra) (ea - x) + inflow - outflow x = uptake x / es(Ts) - release``, each
+    (lanes,); never above saturation, and at saturation while `wet`.
+
+    Attributes
+    ----------
+    inflow, outflow
+        Exchange with the layer below [kg/m2/s], [kg/m2/s/kPa].
+    uptake, release
+        Conductance of leaf and stem, and that times their activity [kg/m2/s].
+    wet
+        True where free water lies on the top.
+    """
+
+    inflow: Floats
+    outflow: Floats
+    uptake: Floats
+    release: Floats
+    wet: Booleans
+
+
+@dataclass(frozen=True)
+class Skin:
+    """What the balance gives, each (lanes,)."""
+
+    temperature_c: Floats
+    air_resistance_s_m: Floats
+
+
+def stability_factor(
+    air_temperature_c: Floats,
+    skin_temperature_c: Floats,
+    wind_m_s: Floats,
+    night_cap: float | Floats,
+) -> Floats:
+    """Factor on the neutral air resistance [-] by the bulk Richardson number.
+
+    Stable ``(1-Ri/0.2)^-2`` up to `night_cap`, unstable ``(1-16 Ri)^-0.5``
+    (published forms). The cap keeps one solution where the free forms have two.
+    """
+    kelvin = air_temperature_c + KELVIN
+    gradient = GRAVITY_M_S2 * WIND_LEVEL_M * (air_temperature_c - skin_temperature_c)
+    richardson = gradient / (kelvin * wind_m_s**2)
+    damped = np.maximum(1 - np.clip(richardson, 0.0, None) / RICHARDSON_LIMIT, 1e-3)
+    unstable = (1 - 16 * np.minimum(richardson, 0.0)) ** -0.5
+    return np.where(richardson > 0, np.minimum(damped**-2, night_cap), unstable)
+
+
+def air_resistance(air: Air, skin_temperature_c: Floats, windrow: WindrowParameters) -> Floats:
+    """Resistance from skin to the air at 2 m [s/m] for heat and vapor, (lanes,).
+
+    Wind below 0.5 m/s counts as 0.5.
+    """
+    wind = np.maximum(air.wind_2m_m_s, WIND_FLOOR_M_S)
+    cap = windrow.night_cap
+    factor = stability_factor(air.temperature_c, skin_temperature_c, wind, cap)
+    resistance = windrow.air_resistance_s / wind * factor
+    return np.minimum(resistance, windrow.air_resistance_max_s_m)
+
+
+def top_vapor_pressure(
+    air: Air, top: TopAir, skin_temperature_c: Floats, resistance_s_m: Floats
+) -> tuple[Floats, Floats]:
+    """Vapor pressure in the top layer's air [kPa], and its slope on skin temperature [kPa/K]."""
+    conductance = air.vapor_coefficient / resistance_s_m
+    over_water = saturation_vapor_pressure(skin_temperature_c)
+    slope = saturation_slope(skin_temperature_c)
+    supply = conductance * air.vapor_pressure_kpa + top.inflow + top.release
+    demand = conductance + top.outflow + top.uptake / over_water
+    free = supply / demand
+    free_slope = free * top.uptake * slope / over_water**2 / demand
+    ceiling = surface_saturation(skin_temperature_c)
+    pinned = top.wet | (free > ceiling)
+    return np.where(pinned, ceiling, free), np.where(pinned, slope, free_slope)
+
+
+def solve_skin(
+    air: Air,
+    top: TopAir,
+    first_guess_c: Floats,
+    interior_c: Floats,
+    windrow: WindrowParameters,
+    passes: int = 3,
+) -> Skin:
+    """Skin temperature by damped Newton passes, all lanes at once.
+
+    Parameters
+    ----------
+    air, top
+        Weather of the step and the tie of the top layer's air, (lanes,).
+    first_guess_c, interior_c
+        Skin temperature of the step before, temperature inside [C], (lanes,).
+    windrow
+        Its parameters.
+    passes
+        Newton passes; three suffice from the step before (tested).
+    """
+    longwave = windrow.emissivity * windrow.sky_view
+    gain = longwave * air.longwave_w_m2 + (1 - windrow.albedo) * air.shortwave_w_m2
+    radiating = longwave * STEFAN_BOLTZMANN_W_M2_K4
+    conduction = windrow.conduction_w_m2_k
+    skin = first_guess_c
+    resistance = air_resistance(air, skin, windrow)
+    for _ in range(passes):
+        vapor, vapor_slope = top_vapor_pressure(air, top, skin, resistance)
+        sensible = air.density_kg_m3 * AIR_HEAT_CAPACITY_J_KG_K / resistance
+        latent = air.latent_heat_j_kg * air.vapor_coefficient / resistance
+        taken_up = top.uptake * vapor / saturation_vapor_pressure(skin) - top.release
+        kelvin = skin + KELVIN
+        excess = (
+            gain
+            - radiating * kelvin**4
+            + conduction * (interior_c - skin)
+            + latent * (air.vapor_pressure_kpa - vapor)
+            + SORPTION_HEAT_J_KG * taken_up
+            - sensible * (skin - air.temperature_c)
+        )
+        slope = 4 * radiating * kelvin**3 + conduction + latent * vapor_slope + sensible
+        skin = skin + np.clip(excess / slope, -LARGEST_MOVE_K, LARGEST_MOVE_K)
+        resistance = air_resistance(air, skin, windrow)
+    return Skin(skin, resistance)

@@ -1,0 +1,149 @@
+"""Sun and sky: extraterrestrial and clear-sky shortwave, cloud, longwave.
+
+Angles are in radians inside. Longitudes are positive east. Times are UTC.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from hayweather.weather.record import Floats, Times
+from hayweather.windrow.vapor import KELVIN, Values
+
+STEFAN_BOLTZMANN_W_M2_K4 = 5.670374e-8  # CODATA 2018
+SOLAR_CONSTANT_W_M2 = 0.0820 * 1e6 / 60  # FAO-56, 0.0820 MJ/m2/min
+CLOUD_LOW_SUN_RAD = 0.3  # FAO-56 and ASCE-EWRI: no cloud from a sun lower than this
+CLOUD_UNKNOWN = 0.3  # assumed where nothing tells the cloud
+
+
+def day_of_year(times: Times) -> Floats:
+    """Day of the year of UTC times, 1 to 366."""
+    days = times.astype("datetime64[D]") - times.astype("datetime64[Y]").astype("datetime64[D]")
+    return days.astype(np.float64) + 1.0
+
+
+def solar_angles(times: Times, longitude: float | Floats) -> tuple[Floats, Floats]:
+    """Declination and hour angle [rad] at UTC `times`, FAO-56 Eq 24, 31-33 (published)."""
+    day = day_of_year(times)
+    declination = 0.409 * np.sin(2 * np.pi * day / 365 - 1.39)
+    phase = 2 * np.pi * (day - 81) / 364
+    seasonal_h = 0.1645 * np.sin(2 * phase) - 0.1255 * np.cos(phase) - 0.025 * np.sin(phase)
+    seconds = (times - times.astype("datetime64[D]")).astype("timedelta64[s]").astype(np.float64)
+    solar_hour = seconds / 3600 + longitude / 15 + seasonal_h
+    return declination, np.pi / 12 * (solar_hour - 12)
+
+
+def sun_elevation(times: Times, latitude: float | Floats, longitude: float | Floats) -> Floats:
+    """Elevation of the sun's center [rad], FAO-56 Eq 3-15 of annex (published).
+
+    Negative below the horizon; no refraction.
+    """
+    declination, angle = solar_angles(times, longitude)
+    phi = np.deg2rad(latitude)
+    sine = np.sin(phi) * np.sin(declination) + np.cos(phi) * np.cos(declination) * np.cos(angle)
+    return np.arcsin(np.clip(sine, -1.0, 1.0))
+
+
+def extraterrestrial_shortwave(
+    times: Times, latitude: float | Floats, longitude: float | Floats, hours: float = 1.0
+) -> Floats:
+    """Mean shortwave above the atmosphere [W/m2] over the period after each time.
+
+    FAO-56 Eq 28 with the sunset limits of ASCE-EWRI 2005 (published).
+
+    Parameters
+    ----------
+    times
+        UTC start of each period.
+    latitude, longitude
+        Degrees, north and east positive.
+    hours
+        Length of the period.
+    """
+    middle = times + np.timedelta64(round(hours * 1800), "s")
+    declination, angle = solar_angles(middle, longitude)
+    phi = np.deg2rad(latitude)
+    sunset = np.arccos(np.clip(-np.tan(phi) * np.tan(declination), -1.0, 1.0))
+    half = np.pi * hours / 24
+    angle = (angle + np.pi) % (2 * np.pi) - np.pi
+    begin = np.clip(angle - half, -sunset, sunset)
+    end = np.clip(angle + half, -sunset, sunset)
+    distance = 1 + 0.033 * np.cos(2 * np.pi * day_of_year(middle) / 365)
+    integral = (end - begin) * np.sin(phi) * np.sin(declination) + np.cos(phi) * np.cos(
+        declination
+    ) * (np.sin(end) - np.sin(begin))
+    return np.maximum(SOLAR_CONSTANT_W_M2 * distance * integral / (2 * half), 0.0)
+
+
+def clear_sky_shortwave(extraterrestrial_w_m2: Values, elevation_m: float | Floats) -> Floats:
+    """Clear-sky shortwave [W/m2], FAO-56 Eq 37: ``(0.75 + 2e-5 z) Ra`` (published)."""
+    return np.asarray((0.75 + 2e-5 * elevation_m) * extraterrestrial_w_m2)
+
+
+def cloudy_shortwave(clear_w_m2: Values, cloud_fraction: Values) -> Floats:
+    """Shortwave under cloud [W/m2], Kasten & Czeplak 1980 (published)."""
+    return clear_w_m2 * (1 - 0.75 * cloud_fraction**3.4)
+
+
+def cloud_from_shortwave(shortwave_w_m2: Floats, clear_w_m2: Floats) -> Floats:
+    """Cloud fraction from measured and clear-sky shortwave, Kasten & Czeplak 1980 turned round.
+
+    Only meaningful with the sun above 0.3 rad; clipped to 0-1.
+    """
+    ratio = np.clip(1 - shortwave_w_m2 / clear_w_m2, 0.0, 0.75)
+    return np.asarray((ratio / 0.75) ** (1 / 3.4))
+
+
+def clear_sky_emissivity(air_temperature_c: Values, vapor_pressure_kpa: Values) -> Floats:
+    """Emissivity of a clear sky [-], Prata 1996 (published, coefficients from memory).
+
+    Examples
+    --------
+    >>> round(float(clear_sky_emissivity(10.0, 1.0)), 4)
+    0.7777
+    """
+    water = 46.5 * vapor_pressure_kpa * 10 / (air_temperature_c + KELVIN)
+    return 1 - (1 + water) * np.exp(-np.sqrt(1.2 + 3 * water))
+
+
+def sky_longwave(
+    air_temperature_c: Values, vapor_pressure_kpa: Values, cloud_fraction: Values
+) -> Floats:
+    """Longwave from the sky [W/m2]: Prata 1996, cloud by Unsworth & Monteith 1975 (published)."""
+    clear = clear_sky_emissivity(air_temperature_c, vapor_pressure_kpa)
+    emissivity = (1 - 0.84 * cloud_fraction) * clear + 0.84 * cloud_fraction
+    return emissivity * STEFAN_BOLTZMANN_W_M2_K4 * (air_temperature_c + KELVIN) ** 4
+
+
+def derive_cloud(
+    shortwave_w_m2: Floats, clear_w_m2: Floats, sun_elevation_rad: Floats
+) -> tuple[Floats, Floats]:
+    """Hourly cloud fraction where none was given, and where nothing told it.
+
+    By day from the sun; from dusk on the mean of the last three hours with the
+    sun above 0.3 rad, held; before any such hour `CLOUD_UNKNOWN`.
+
+    Parameters
+    ----------
+    shortwave_w_m2, clear_w_m2, sun_elevation_rad
+        (hours, lanes); elevation at the middle of the hour.
+
+    Returns
+    -------
+    cloud, unknown
+        Cloud fraction of each hour, and 1 where it is the assumed value, both
+        (hours, lanes).
+    """
+    seen = (sun_elevation_rad > CLOUD_LOW_SUN_RAD) & np.isfinite(shortwave_w_m2)
+    by_day = cloud_from_shortwave(shortwave_w_m2, np.where(seen, clear_w_m2, np.nan))
+    cloud = np.full(by_day.shape, CLOUD_UNKNOWN)
+    recent = np.full((3, *by_day.shape[1:]), np.nan)
+    for hour in range(by_day.shape[0]):
+        fresh = seen[hour]
+        recent[:2, fresh] = recent[1:, fresh]
+        recent[2, fresh] = by_day[hour, fresh]
+        count = np.isfinite(recent).sum(axis=0)
+        held = np.nansum(recent, axis=0) / np.maximum(count, 1)
+        cloud[hour] = np.where(fresh, by_day[hour], np.where(count > 0, held, CLOUD_UNKNOWN))
+    unknown = ~(np.cumsum(seen, axis=0) > 0)
+    return cloud, unknown.astype(np.float64)
