@@ -17,6 +17,7 @@ from hayweather.windrow.parameters import WindrowParameters
 from hayweather.windrow.sorption import HUMIDITY_RANGE, moisture_scale, pace
 
 MOISTURE_FLOOR_DB = 0.02  # drier than this nothing is given off (assumed)
+FULL_ODDS = HUMIDITY_RANGE[1] / (1 - HUMIDITY_RANGE[1])
 FULL_DB = np.array([0.8, 2.0])[None, :, None]  # leaf, stem: vapor and liquid together (assumed)
 
 
@@ -67,8 +68,10 @@ def leaf_and_stem(leaf: float | Floats, stem: float | Floats) -> Floats:
 
 def activities(
     moisture_db: Floats, temperature_c: Floats, windrow: WindrowParameters
-) -> tuple[Floats, Floats]:
-    """Drying and wetting water activity of leaf and stem [-], (3, 2, lanes).
+) -> tuple[Floats, Floats, Floats]:
+    """Drying and wetting water activity of leaf and stem [-], and moisture full of vapor [kg/kg].
+
+    Each (3, 2, lanes). Vapor fills hay up to a wetting activity of 0.97.
 
     Parameters
     ----------
@@ -81,11 +84,12 @@ def activities(
     """
     leaf, stem = windrow.leaf, windrow.stem
     power = 1 / np.array([leaf.exponent, stem.exponent])[None, :, None]
-    branch = np.array([leaf.wetting, stem.wetting])[None, :, None] ** -power
+    wetting = np.array([leaf.wetting, stem.wetting])[None, :, None]
     scale = leaf_and_stem(leaf.amount, stem.amount) * moisture_scale(temperature_c)[:, None, :]
     odds = (moisture_db / scale) ** power
-    wetter = odds * branch
-    return odds / (1 + odds), wetter / (1 + wetter)
+    wetter = odds * wetting**-power
+    full = np.minimum(wetting * FULL_ODDS ** (1 / power) * scale, FULL_DB)
+    return odds / (1 + odds), wetter / (1 + wetter), full
 
 
 def exchange_for(
@@ -109,10 +113,9 @@ def exchange_for(
     seconds
         Length of the step.
     """
-    drying, wetting = activities(moisture_db, temperature_c, windrow)
+    drying, wetting, full = activities(moisture_db, temperature_c, windrow)
     air = humidity[:, None, :]
-    room = (wetting < HUMIDITY_RANGE[1]) & (moisture_db < FULL_DB)
-    takes_up = (air > wetting) & room
+    takes_up = (air > wetting) & (moisture_db < full)
     gives_off = air < drying
     activity = np.where(takes_up, wetting, drying)
     within = np.clip(activity, *HUMIDITY_RANGE)
@@ -120,5 +123,8 @@ def exchange_for(
     slope = exponent * moisture_db / (within * (1 - within))
     hours = leaf_and_stem(windrow.leaf_time_h, windrow.stem_time_h)
     share = -np.expm1(-(seconds / 3600) * pace(temperature_c)[:, None, :] / hours)
-    conductance = np.where(takes_up | gives_off, organ_mass * slope * share / seconds, 0.0)
+    # Saturated air within one step must not carry hay past full.
+    most = np.where(takes_up, (full - moisture_db) / (1 - within), np.inf)
+    pull = organ_mass * np.minimum(slope * share, most) / seconds
+    conductance = np.where(takes_up | gives_off, pull, 0.0)
     return Exchange(conductance, activity, takes_up)

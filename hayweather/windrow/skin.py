@@ -1,10 +1,12 @@
 """Energy balance at the skin of the windrow.
 
 ``eps f (Ld - sigma Ts^4) + (1-albedo) Rs + G = rho cp (Ts-Ta)/ra - lambda q``
-with the vapor flux ``q = (Kv/ra)(ea - x)``, positive toward the hay, and ``x``
-the vapor pressure of the air in the top layer. That air is tied to the hay and
-to the layers below; `TopAir` holds this tie as one straight line, so that skin
-temperature and vapor are found together.
+with the vapor that stays in the top layer, ``q = (Kv/ra)(ea - x)`` from the air
+plus what comes from the layer below, positive toward the hay, and ``x`` the
+vapor pressure of the air in the top layer. (Vapor that only passes through to
+the inside gives its heat there, and the inside follows the air.) That air is
+tied to the hay and to the layers below; `TopAir` holds this tie as one straight
+line, so that skin temperature and vapor are found together.
 """
 
 from __future__ import annotations
@@ -188,18 +190,20 @@ def solve_skin(
     for _ in range(passes):
         vapor, vapor_slope = top_vapor_pressure(air, top, skin, resistance)
         sensible = air.density_kg_m3 * AIR_HEAT_CAPACITY_J_KG_K / resistance
-        latent = air.latent_heat_j_kg * air.vapor_coefficient / resistance
+        conductance = air.vapor_coefficient / resistance
+        arriving = conductance * (air.vapor_pressure_kpa - vapor) + top.inflow - top.outflow * vapor
+        loss = (conductance + top.outflow) * vapor_slope
         taken_up = top.uptake * vapor / saturation_vapor_pressure(skin) - top.release
         kelvin = skin + KELVIN
         excess = (
             gain
             - radiating * kelvin**4
             + conduction * (interior_c - skin)
-            + latent * (air.vapor_pressure_kpa - vapor)
+            + air.latent_heat_j_kg * arriving
             + SORPTION_HEAT_J_KG * taken_up
             - sensible * (skin - air.temperature_c)
         )
-        slope = 4 * radiating * kelvin**3 + conduction + latent * vapor_slope + sensible
+        slope = 4 * radiating * kelvin**3 + conduction + air.latent_heat_j_kg * loss + sensible
         skin = skin + np.clip(excess / slope, -LARGEST_MOVE_K, LARGEST_MOVE_K)
         resistance = air_resistance(air, skin, windrow)
     return Skin(skin, resistance)
