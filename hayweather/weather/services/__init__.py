@@ -1,0 +1,140 @@
+"""Weather from services: one interface, whichever service the farm file names.
+
+`fetch_site_weather` is what an outlook needs; `open_meteo` and `us_nws` hold
+what only one of the services has. Loaded only by commands that ask a service.
+"""
+
+from __future__ import annotations
+
+import zoneinfo
+from dataclasses import replace
+from typing import NamedTuple
+
+import numpy as np
+
+from hayweather.farm.records import Site, WeatherChoice
+from hayweather.weather.record import Assumption, HourlyWeather
+from hayweather.weather.services import open_meteo, us_nws
+from hayweather.weather.services.failures import ServiceError
+from hayweather.weather.services.settings import ServiceSettings
+
+__all__ = ["Place", "ServiceError", "ServiceSettings", "fetch_site_weather", "resolve_place"]
+
+FAR_ELEVATION_M = 100.0
+FAR_DEGREES = 1.0
+
+
+class Place(NamedTuple):
+    """What is known of a place: IANA zone and elevation [m], None when nobody says."""
+
+    timezone: str | None
+    elevation_m: float | None
+
+
+def fetch_site_weather(
+    choice: WeatherChoice,
+    site: Site,
+    settings: ServiceSettings,
+    *,
+    offline: bool = False,
+    now: np.datetime64,
+) -> HourlyWeather:
+    """Forecast for a site from the service of the farm file, (hours, 1).
+
+    A stored forecast serves when the service fails and some of it lies ahead:
+    ``source.stored`` is then True and `assumed` says why. The time zone is
+    filled in where neither the site nor the forecast has one.
+
+    Parameters
+    ----------
+    choice, site
+        From the farm file; `choice` must name a service.
+    settings
+        Addresses, key, contact, store.
+    offline
+        Use the store alone.
+    now
+        UTC time of the fetch, written beside what is stored: the clock on the
+        wall, not a time that somebody asks about.
+
+    Raises
+    ------
+    OptionError
+        If the terms, the contact or the place do not allow asking.
+    ServiceError
+        If neither the service nor the store has an answer that serves (exit 3).
+    """
+    if choice.service == "open-meteo":
+        open_meteo.require_terms(choice.terms, settings)
+        weather = open_meteo.fetch_forecast(site, settings, now=now, offline=offline)
+    elif choice.service == "us-nws":
+        weather = us_nws.fetch_forecast(site, settings, now=now, offline=offline)
+    else:
+        raise ValueError("the farm file names no service")
+    zone = weather.timezone
+    if site.timezone is None and zone is None:
+        zone = resolve_place(choice, site, settings, offline=offline, now=now).timezone
+    notes = (*weather.assumed, *_place_notes(weather, site))
+    return replace(weather, timezone=_known_zone(zone), assumed=notes)
+
+
+def resolve_place(
+    choice: WeatherChoice,
+    site: Site,
+    settings: ServiceSettings,
+    *,
+    offline: bool = False,
+    now: np.datetime64,
+) -> Place:
+    """Zone and elevation of a site: the farm file's, else the service's.
+
+    Nothing is asked when the farm file has both, or names no service.
+
+    Raises
+    ------
+    OptionError, ServiceError
+        As `fetch_site_weather`.
+    """
+    known = Place(site.timezone, site.elevation_m)
+    if None not in known or choice.service is None:
+        return known
+    if choice.service == "open-meteo":
+        open_meteo.require_terms(choice.terms, settings)
+        zone, elevation_m = open_meteo.ask_zone(site, settings, now=now, offline=offline)
+    else:
+        zone, elevation_m = us_nws.ask_zone(site, settings, now=now, offline=offline)
+    return Place(
+        known.timezone or _known_zone(zone),
+        elevation_m if known.elevation_m is None else known.elevation_m,
+    )
+
+
+def _known_zone(name: str | None) -> str | None:
+    """`name` if it is a zone that clocks can be set by, else None."""
+    try:
+        return name if name and zoneinfo.ZoneInfo(name) else None
+    except (ValueError, OSError, zoneinfo.ZoneInfoNotFoundError):
+        return None
+
+
+def _place_notes(weather: HourlyWeather, site: Site) -> tuple[Assumption, ...]:
+    """What should be said when the answer speaks of a place unlike the site."""
+    notes = []
+    there, here = weather.elevation_m, site.elevation_m
+    if there is not None and here is not None and abs(there - here) > FAR_ELEVATION_M:
+        shown: dict[str, object] = {"service": (there, "elevation"), "site": (here, "elevation")}
+        notes.append(Assumption("elevation_differs", shown))
+    if _is_far(weather, site):
+        place = f"{weather.latitude:.2f}, {weather.longitude:.2f}"
+        notes.append(Assumption("place_differs", {"place": place}))
+    return tuple(notes)
+
+
+def _is_far(weather: HourlyWeather, site: Site) -> bool:
+    """True when the grid cell is not beside the site."""
+    if weather.latitude is None or weather.longitude is None:
+        return False
+    turn = abs(weather.longitude - site.longitude) % 360
+    return (
+        abs(weather.latitude - site.latitude) > FAR_DEGREES or min(turn, 360 - turn) > FAR_DEGREES
+    )

@@ -1,0 +1,304 @@
+"""The open weather API: forecast, forecast runs, past hours, earlier forecasts.
+
+Always asked in GMT: the service applies one offset to a whole series, so a
+local series over a clock change is wrong by an hour. The addresses, names and
+limits are those of its documentation.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from datetime import date
+
+import numpy as np
+
+from hayweather.errors import OptionError
+from hayweather.farm.records import Site
+from hayweather.weather.record import (
+    HOUR,
+    NEEDED,
+    Assumption,
+    Booleans,
+    Floats,
+    HourlyWeather,
+    Source,
+)
+from hayweather.weather.services.answers import Access, Obtained, Reading, obtain, open_access
+from hayweather.weather.services.http import Request
+from hayweather.weather.services.open_meteo_cost import years_between
+from hayweather.weather.services.open_meteo_hours import (
+    SERVICE,
+    VARIABLES,
+    Run,
+    Stamped,
+    join,
+    lanes,
+    read_hours,
+)
+from hayweather.weather.services.settings import KEY_VARIABLE, ServiceSettings
+from hayweather.weather.services.values import require, settle_dew_point, without_blank
+
+# The wording, the name of the licence and the link are what the licence asks for.
+ATTRIBUTION = (
+    "Weather data by Open-Meteo.com (https://open-meteo.com/), licence CC BY 4.0 "
+    "(https://creativecommons.org/licenses/by/4.0/)"
+)
+TERMS = "https://open-meteo.com/en/terms"
+WIND_HEIGHT_M = 10.0
+FORECAST = tuple(VARIABLES)
+RUNS = tuple(name for name in VARIABLES if name != "precipitation_probability")
+PAST = RUNS
+EARLIER = ("temperature_2m", "relative_humidity_2m", "dew_point_2m", "wind_speed_10m",
+           "cloud_cover", "shortwave_radiation", "precipitation")  # fmt: skip
+DEFAULT_RUN_MODEL = "gfs_seamless"
+FIRST_YEAR = 1940
+SETTLED_DAYS = 10
+"""Past hours this old change no more; reanalysis is some days late (assumed)."""
+
+Progress = Callable[[int, int], None]
+
+
+def fetch_forecast(
+    site: Site,
+    settings: ServiceSettings,
+    *,
+    now: np.datetime64,
+    offline: bool = False,
+    models: Sequence[str] = (),
+) -> HourlyWeather:
+    """Forecast with the last two days before it, (hours, 1) or a lane a model.
+
+    Raises
+    ------
+    ServiceError
+        If neither the service nor the store has an answer that serves.
+    """
+    access = open_access(settings, now=now, offline=offline)
+    extra = {"past_days": "2", **_models(models)}
+    request = _request(access, site, "open_meteo_url", "/v1/forecast", FORECAST, extra)
+    found = obtain(access, request, _current(now))
+    return _weather(found, sorted(found.value.columns))
+
+
+def fetch_ensemble(
+    site: Site,
+    settings: ServiceSettings,
+    *,
+    now: np.datetime64,
+    offline: bool = False,
+    model: str = DEFAULT_RUN_MODEL,
+) -> HourlyWeather:
+    """Forecast runs of one model as lanes, (hours, runs), the unperturbed run first.
+
+    Raises
+    ------
+    ServiceError
+        If neither the service nor the store has an answer that serves.
+    """
+    access = open_access(settings, now=now, offline=offline)
+    extra = {"past_days": "2", **_models((model,))}
+    request = _request(access, site, "ensemble_url", "/v1/ensemble", RUNS, extra)
+    found = obtain(access, request, _current(now))
+    return _weather(found, sorted(found.value.columns))
+
+
+def fetch_past(
+    site: Site,
+    first: date,
+    last: date,
+    settings: ServiceSettings,
+    *,
+    now: np.datetime64,
+    offline: bool = False,
+    progress: Progress | None = None,
+) -> HourlyWeather:
+    """Past hours from the day `first` to the day `last`, both whole, UTC, (hours, 1).
+
+    Asked year by year; a year that was had before comes from the store, so a
+    broken pull goes on where it stopped. `progress` is called with the pieces
+    done and their number.
+
+    Raises
+    ------
+    OptionError
+        If there are no past hours between the two days.
+    ServiceError
+        If a piece cannot be had; those before it are stored by then.
+    """
+    access = open_access(settings, now=now, offline=offline, bulk=True)
+    pieces = years_between(*_days_with_past(first, last, now))
+    reading = Reading(_read_needed, lasts=lambda stamped: _is_settled(stamped, now))
+    found: list[Obtained[Stamped]] = []
+    for done, (begin, end) in enumerate(pieces, start=1):
+        extra = {"start_date": begin.isoformat(), "end_date": end.isoformat()}
+        request = _request(access, site, "archive_url", "/v1/archive", PAST, extra)
+        found.append(obtain(access, request, reading))
+        if progress is not None:
+            progress(done, len(pieces))
+    whole = join([piece.value for piece in found])
+    return _weather(_together(whole, found), [Run(0, "", 0)])
+
+
+def fetch_earlier_forecasts(
+    site: Site,
+    first: date,
+    last: date,
+    settings: ServiceSettings,
+    *,
+    now: np.datetime64,
+    leads: Sequence[int] = (1,),
+    offline: bool = False,
+) -> dict[int, HourlyWeather]:
+    """What earlier forecasts said of past days, ``{lead in days: (hours, 1)}``.
+
+    A lead of which the service has nothing is absent.
+
+    Raises
+    ------
+    ServiceError
+        If neither the service nor the store has an answer that serves.
+    """
+    access = open_access(settings, now=now, offline=offline, bulk=True)
+    extra = {"start_date": first.isoformat(), "end_date": last.isoformat()}
+    names = [f"{name}_previous_day{lead}" for lead in leads for name in EARLIER]
+    request = _request(access, site, "previous_url", "/v1/forecast", names, extra)
+    reading = Reading(_read_needed, lasts=lambda stamped: _is_settled(stamped, now))
+    found = obtain(access, request, reading)
+    runs = {run.lead: run for run in found.value.columns if run.lead in leads}
+    return {lead: _weather(found, [run]) for lead, run in sorted(runs.items())}
+
+
+def ask_zone(
+    site: Site, settings: ServiceSettings, *, now: np.datetime64, offline: bool = False
+) -> tuple[str | None, float | None]:
+    """The name of the time zone and the elevation [m] of a place, where the service has them.
+
+    Raises
+    ------
+    ServiceError
+        If neither the service nor the store has an answer.
+    """
+    access = open_access(settings, now=now, offline=offline)
+    extra = {"forecast_days": "1", "timezone": "auto"}
+    names = ("temperature_2m",)
+    request = _request(access, site, "open_meteo_url", "/v1/forecast", names, extra)
+    reading = Reading(read_hours, lasts=lambda stamped: stamped.timezone is not None)
+    stamped = obtain(access, request, reading).value
+    return stamped.timezone, stamped.elevation_m
+
+
+def require_terms(terms: str | None, settings: ServiceSettings) -> None:
+    """Refuse free use by somebody who has not said that it is non-commercial.
+
+    Raises
+    ------
+    OptionError
+        If there is neither a key nor ``terms = "non-commercial"``.
+    """
+    if settings.key is None and terms != "non-commercial":
+        raise OptionError("service_terms", "[weather] terms", link=TERMS, variable=KEY_VARIABLE)
+
+
+def _days_with_past(first: date, last: date, now: np.datetime64) -> tuple[date, date]:
+    """The days asked for, up to today and not before the service's first year."""
+    today: date = now.astype("datetime64[D]").item()
+    if first.year < FIRST_YEAR or first > min(last, today):
+        raise OptionError("service_days", value=f"{first} - {last}", first=FIRST_YEAR, last=today)
+    return first, min(last, today)
+
+
+def _models(models: Sequence[str]) -> dict[str, str]:
+    return {"models": ",".join(models)} if models else {}
+
+
+def _request(
+    access: Access,
+    site: Site,
+    base: str,
+    path: str,
+    names: Sequence[str],
+    extra: Mapping[str, str],
+) -> Request:
+    """A request for hours of one place, in GMT and m/s unless `extra` says otherwise."""
+    params = {
+        "latitude": f"{site.latitude:.4f}",
+        "longitude": f"{site.longitude:.4f}",
+        "hourly": ",".join(names),
+        "timezone": "GMT",
+        "wind_speed_unit": "ms",
+        **extra,
+    }
+    settings = access.settings
+    return Request(
+        service=SERVICE,
+        base=settings.base(base),
+        path=path,
+        params=tuple(params.items()),
+        send_to=settings.paid_base(base),
+        key=settings.key,
+    )
+
+
+def _current(now: np.datetime64) -> Reading[Stamped]:
+    """Reading of a forecast, which serves while some of it lies ahead."""
+    return Reading(_read_needed, serves=lambda stamped: bool(_end(stamped) > now))
+
+
+def _read_needed(answer: object) -> Stamped:
+    """Hours in which every run has, or can be given, what the windrow needs."""
+    stamped = read_hours(answer)
+    for run in stamped.columns or [Run(0, "", 0)]:
+        _columns_of(stamped, [run])
+    return stamped
+
+
+def _end(stamped: Stamped) -> np.datetime64:
+    return stamped.start + stamped.hours * HOUR
+
+
+def _is_settled(stamped: Stamped, now: np.datetime64) -> bool:
+    """Past change and whole: fit to be kept for good."""
+    old = now - _end(stamped) >= np.timedelta64(SETTLED_DAYS, "D")
+    whole = all(
+        not np.isnan(columns[name]).any()
+        for columns in stamped.columns.values()
+        for name in NEEDED
+        if name in columns
+    )
+    return bool(old) and bool(stamped.columns) and whole
+
+
+def _together(whole: Stamped, found: Sequence[Obtained[Stamped]]) -> Obtained[Stamped]:
+    """One answer of many: as old as the oldest, stored when one is, each note once."""
+    notes = [note for piece in found for note in piece.notes]
+    once = [note for index, note in enumerate(notes) if note not in notes[:index]]
+    oldest = min(piece.fetched for piece in found)
+    return Obtained(whole, oldest, any(piece.stored for piece in found), tuple(once))
+
+
+def _columns_of(
+    stamped: Stamped, runs: Sequence[Run]
+) -> tuple[dict[str, Floats], Booleans | None, tuple[Assumption, ...]]:
+    """Columns of some runs, complete in what the windrow needs."""
+    columns, repaired, notes = settle_dew_point(lanes(stamped, runs), SERVICE)
+    require(columns, SERVICE)
+    return columns, repaired, notes
+
+
+def _weather(found: Obtained[Stamped], runs: Sequence[Run]) -> HourlyWeather:
+    """The record of some runs of an answer."""
+    stamped = found.value
+    columns, repaired, notes = _columns_of(stamped, runs)
+    local = stamped.timezone not in (None, "GMT", "UTC")
+    return HourlyWeather(
+        start=np.full(len(runs), stamped.start),
+        columns=without_blank(columns),
+        wind_height_m=WIND_HEIGHT_M,
+        source=Source(SERVICE, None, found.fetched, ATTRIBUTION, found.stored),
+        repaired=repaired,
+        assumed=(*notes, *found.notes),
+        elevation_m=stamped.elevation_m,
+        latitude=stamped.latitude,
+        longitude=stamped.longitude,
+        timezone=stamped.timezone if local else None,
+    )

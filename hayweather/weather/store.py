@@ -1,0 +1,236 @@
+"""Answers of the weather services, kept on this computer.
+
+One file an answer: a line that says what it is, then the packed answer. A file
+is written beside its place and moved there whole, so that neither a break nor
+another process leaves half a file; one that is damaged all the same counts as
+absent. The request that names an answer never holds the key.
+"""
+
+from __future__ import annotations
+
+import gzip
+import hashlib
+import json
+import os
+import tempfile
+import time
+import zlib
+from contextlib import suppress
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+SCHEMA = "hayweather/answer/1"
+PAST = "past-"
+PASSING = "passing-"
+SUFFIX = ".answer"
+UNFINISHED = ".unfinished"
+PASSING_LIMIT_BYTES = 50_000_000
+PASSING_AGE_S = 30 * 86400
+UNFINISHED_AGE_S = 3600
+
+
+@dataclass(frozen=True)
+class StoredAnswer:
+    """An answer as it was stored.
+
+    Attributes
+    ----------
+    request
+        The request it answers, without the key.
+    body
+        The answer, byte by byte as it came.
+    fetched
+        UTC time of the fetch, ``datetime64[s]``.
+    kept
+        True for past hours, which are kept for good.
+    """
+
+    request: str
+    body: bytes
+    fetched: np.datetime64
+    kept: bool
+
+
+@dataclass(frozen=True)
+class StoreEntry:
+    """One file of the store, for showing; a damaged one has no `request`."""
+
+    path: Path
+    size_bytes: int
+    request: str | None
+    fetched: np.datetime64 | None
+    kept: bool
+
+
+@dataclass(frozen=True)
+class Lookup:
+    """What the store has for a request; `damaged` when a file is there but unfit."""
+
+    answer: StoredAnswer | None
+    damaged: bool = False
+
+
+class _DamagedError(Exception):
+    """A file of the store that does not hold what its first line says."""
+
+
+@dataclass(frozen=True)
+class AnswerStore:
+    """The folder of stored answers.
+
+    Attributes
+    ----------
+    folder
+        Where the files lie; made when first needed.
+    limit_bytes
+        Room for answers that are not kept for good; the oldest go first.
+    """
+
+    folder: Path
+    limit_bytes: int = PASSING_LIMIT_BYTES
+
+    def load(self, request: str) -> Lookup:
+        """What is stored for `request`; never raises for a bad file."""
+        found = [_read(self._path(request, kept), request) for kept in (True, False)]
+        answers = [lookup for lookup in found if lookup.answer is not None]
+        damaged = any(lookup.damaged for lookup in found)
+        return answers[0] if answers else Lookup(None, damaged)
+
+    def save(self, answer: StoredAnswer) -> bool:
+        """Store an answer, replacing an older one; False when that is not possible."""
+        try:
+            self.folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+            _write_whole(self._path(answer.request, answer.kept), _pack(answer))
+        except OSError:
+            return False
+        if answer.kept:
+            _remove(self._path(answer.request, kept=False))
+        self.prune()
+        return True
+
+    def entries(self) -> tuple[StoreEntry, ...]:
+        """Every stored answer, the newest first, the damaged last."""
+        found = [_entry(path) for path in self._files(SUFFIX)]
+        never = np.datetime64(0, "s")
+        return tuple(sorted(found, key=lambda entry: entry.fetched or never, reverse=True))
+
+    def clear(self, *, past_too: bool = False) -> int:
+        """Remove stored answers and return how many; past hours only on request."""
+        going = [path for path in self._files(SUFFIX) if past_too or not _is_past(path)]
+        return sum(_remove(path) for path in going)
+
+    def prune(self) -> None:
+        """Remove leftovers, answers past use, and the oldest beyond the limit."""
+        now = time.time()
+        for path in self._files(UNFINISHED):
+            if now - _written_and_size(path)[0] > UNFINISHED_AGE_S:
+                _remove(path)
+        passing = [path for path in self._files(SUFFIX) if not _is_past(path)]
+        room = self.limit_bytes
+        for path in sorted(passing, key=_written_and_size, reverse=True):
+            written, size = _written_and_size(path)
+            room -= size
+            if room < 0 or now - written > PASSING_AGE_S:
+                _remove(path)
+
+    def _path(self, request: str, kept: bool) -> Path:
+        name = hashlib.sha256(request.encode()).hexdigest()[:32]
+        return self.folder / f"{PAST if kept else PASSING}{name}{SUFFIX}"
+
+    def _files(self, suffix: str) -> list[Path]:
+        with suppress(OSError):
+            return sorted(self.folder.glob(f"*{suffix}"))
+        return []
+
+
+def _is_past(path: Path) -> bool:
+    return path.name.startswith(PAST)
+
+
+def _read(path: Path, request: str) -> Lookup:
+    """What the file at `path` holds, if it is the answer to `request`."""
+    try:
+        answer = _unpack(path.read_bytes())
+    except (FileNotFoundError, NotADirectoryError):
+        return Lookup(None)
+    except (OSError, _DamagedError):
+        return Lookup(None, damaged=True)
+    return Lookup(answer) if answer.request == request else Lookup(None, damaged=True)
+
+
+def _entry(path: Path) -> StoreEntry:
+    """One file of the store, for showing."""
+    size = _written_and_size(path)[1]
+    try:
+        answer = _unpack(path.read_bytes())
+    except (OSError, _DamagedError):
+        return StoreEntry(path, size, None, None, _is_past(path))
+    return StoreEntry(path, size, answer.request, answer.fetched, answer.kept)
+
+
+def _pack(answer: StoredAnswer) -> bytes:
+    """The bytes of a file: its first line, then the packed answer."""
+    packed = gzip.compress(answer.body, compresslevel=6, mtime=0)
+    head = {
+        "schema": SCHEMA,
+        "request": answer.request,
+        "fetched": str(answer.fetched.astype("datetime64[s]")),
+        "kept": answer.kept,
+        "sha256": hashlib.sha256(packed).hexdigest(),
+    }
+    return json.dumps(head).encode() + b"\n" + packed
+
+
+def _unpack(content: bytes) -> StoredAnswer:
+    """The answer in the bytes of a file.
+
+    Raises
+    ------
+    _DamagedError
+        If anything in it is not as it was written.
+    """
+    first, _, packed = content.partition(b"\n")
+    try:
+        head: dict[str, Any] = json.loads(first)
+        if head["schema"] != SCHEMA or head["sha256"] != hashlib.sha256(packed).hexdigest():
+            raise _DamagedError
+        fetched = np.datetime64(head["fetched"], "s")
+        body = gzip.decompress(packed)
+    except (ValueError, KeyError, TypeError, OSError, EOFError, zlib.error):
+        raise _DamagedError from None
+    return StoredAnswer(str(head["request"]), body, fetched, bool(head["kept"]))
+
+
+def _write_whole(path: Path, content: bytes) -> None:
+    """Write a file beside its place, make sure it is on disk, and move it there."""
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=path.stem, suffix=UNFINISHED)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        os.replace(name, path)
+    except BaseException:
+        _remove(Path(name))
+        raise
+
+
+def _written_and_size(path: Path) -> tuple[float, int]:
+    """When a file was written and its size; zeros when another process removed it."""
+    try:
+        status = path.stat()
+    except OSError:
+        return 0.0, 0
+    return status.st_mtime, status.st_size
+
+
+def _remove(path: Path) -> bool:
+    """Remove a file; False when it is gone already or cannot be removed."""
+    try:
+        path.unlink()
+    except OSError:
+        return False
+    return True
