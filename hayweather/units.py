@@ -146,13 +146,13 @@ QUANTITIES: dict[str, Quantity] = {
         (Unit("gal/h", GALLON_L, also=("gph",)),), (Unit("L/h", 1.0, also=("l/h",)),)
     ),
     "price_by_mass": Quantity(
-        (Unit("per ton", 1 / SHORT_TON_KG, also=("$/ton", "/ton")),),
-        (Unit("per t", 1 / 1000, also=("€/t", "$/t", "/t")),),
+        (Unit("/ton", 1 / SHORT_TON_KG, also=("$/ton", "per ton")),),
+        (Unit("/t", 1 / 1000, also=("€/t", "$/t", "per t")),),
         (2, 2),
     ),
     "price_by_volume": Quantity(
-        (Unit("per gal", 1 / GALLON_L, also=("$/gal", "/gal")),),
-        (Unit("per L", 1.0, also=("€/L", "$/L", "/L")),),
+        (Unit("/gal", 1 / GALLON_L, also=("$/gal", "per gal")),),
+        (Unit("/L", 1.0, also=("€/L", "$/L", "per L")),),
         (2, 2),
     ),
     "pressure": Quantity(

@@ -42,7 +42,7 @@ FARM = Table(
     "one",
     FarmHead,
     (
-        Key("name", "text", us='"My farm"', active=True),
+        Key("name", "text", active=True),
         Key("units", "choice", choices=("us", "metric"), us='"us"', metric='"metric"', active=True),
         Key("language", "choice", choices=("en", "es"), us='"en"', active=True),
     ),
@@ -171,7 +171,7 @@ SHIFT = Table(
     (
         Key("start", "clock", "start_minute", required=True, us='"20:00"', active=True),
         Key("end", "clock", "end_minute", required=True, us='"08:00"', active=True),
-        Key("crew", "text", us='"night crew"', active=True),
+        Key("crew", "text", active=True),
     ),
     active=False,
 )

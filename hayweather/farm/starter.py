@@ -1,0 +1,119 @@
+"""The commented farm file to start from, written from the table of keys."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from pathlib import Path
+from typing import Any
+
+from hayweather.errors import OutputError
+from hayweather.farm.keys import Key, Table
+from hayweather.farm.records import Language, UnitSystem
+from hayweather.farm.tables import TABLES
+from hayweather.units import symbol_of, to_shown
+from hayweather.words import say
+
+COMMENT_COLUMN = 38
+FILE_NAME = "farm.toml"
+
+
+def starter_text(units: UnitSystem, language: Language = "en") -> str:
+    """A complete farm file with every key, those not needed behind a ``#``.
+
+    It is accepted by `read_farm` as it stands. Values to be replaced are marked.
+    """
+    parts = [_comment("farm_starter_head", language)]
+    parts += [_table_text(table, units, language) for table in TABLES.values()]
+    return "\n\n".join(parts) + "\n"
+
+
+def write_starter(directory: Path, units: UnitSystem, language: Language = "en") -> Path:
+    """Write ``farm.toml`` into `directory`, which is made when it is missing.
+
+    Raises
+    ------
+    OutputError
+        If the file is there already or the place cannot be written; nothing
+        half-written is left behind.
+    """
+    path = directory / FILE_NAME
+    try:
+        directory.mkdir(parents=True, exist_ok=True)
+        _write_new(path, starter_text(units, language))
+    except FileExistsError:
+        key = "farm_starter_exists" if path.exists() else "farm_starter_folder"
+        raise OutputError(key, str(path if path.exists() else directory)) from None
+    except OSError as problem:
+        raise OutputError("farm_starter_place", str(path), value=problem.strerror) from None
+    return path
+
+
+def _write_new(path: Path, text: str) -> None:
+    """Write a file whole or not at all, and never over another."""
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
+            file.write(text)
+        os.chmod(name, 0o644)
+        _place(Path(name), path)
+    finally:
+        Path(name).unlink(missing_ok=True)
+
+
+def _place(written: Path, path: Path) -> None:
+    """Give a written file its name; where links do not exist, check and rename."""
+    try:
+        os.link(written, path)
+    except FileExistsError:
+        raise
+    except OSError:
+        if path.exists():
+            raise FileExistsError(path) from None
+        os.replace(written, path)
+
+
+def _table_text(table: Table, units: UnitSystem, language: Language) -> str:
+    """One table with its comment and all its keys."""
+    heading = _heading(table) if table.active else f"# {_heading(table)}"
+    lines = [_key_line(table, key, units, language) for key in table.keys]
+    return "\n".join([_comment(f"farm_table_{table.name}", language), heading, *lines])
+
+
+def _heading(table: Table) -> str:
+    """The table's heading as the starter writes it."""
+    if table.form == "named":
+        return f"[{table.name}.{table.starter_name}]"
+    return table.heading
+
+
+def _key_line(table: Table, key: Key, units: UnitSystem, language: Language) -> str:
+    """``area = 120    # [acre] size of the field``."""
+    mark = "" if key.active and table.active else "# "
+    setting = f"{mark}{key.name} = {_value(table, key, units, language)}"
+    unit = f"[{symbol_of(key.quantity, units)}] " if key.quantity else ""
+    comment = say(f"farm_key_{table.name}_{key.name}", language)
+    return f"{setting:<{COMMENT_COLUMN - 1}} # {unit}{comment}"
+
+
+def _value(table: Table, key: Key, units: UnitSystem, language: Language) -> str:
+    """TOML text of the starter's value: the key's example, a name, or the default."""
+    if table.name == "farm" and key.name == "language":
+        return f'"{language}"'
+    if key.kind == "text" and not key.us:
+        return f'"{say(f"farm_value_{table.name}_{key.name}", language)}"'
+    return key.example(units) or _toml(table.default(key), key, units)
+
+
+def _toml(default: Any, key: Key, units: UnitSystem) -> str:
+    """A default as TOML text in the farm's unit."""
+    if isinstance(default, bool):
+        return "true" if default else "false"
+    if isinstance(default, str):
+        return f'"{default}"'
+    return f"{to_shown(default, key.quantity, units) if key.quantity else default:.3g}"
+
+
+def _comment(key: str, language: Language) -> str:
+    """A text as comment lines."""
+    return "\n".join(f"# {line}".rstrip() for line in say(key, language).strip().splitlines())
