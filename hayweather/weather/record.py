@@ -15,11 +15,13 @@ one night; lanes may start at different times. NaN is "missing" and stays so.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
+
+from hayweather.words import Remark
 
 Floats = NDArray[np.float64]
 Booleans = NDArray[np.bool_]
@@ -69,21 +71,8 @@ class Source:
     stored: bool = False
 
 
-@dataclass(frozen=True)
-class Assumption:
-    """One thing that was not given and is derived or assumed; or a named repair.
-
-    Attributes
-    ----------
-    key
-        Text ``assumed_<key>`` in `hayweather.words`.
-    values
-        What the text's fields show: ``{field: (value, quantity)}`` or
-        ``{field: text}``.
-    """
-
-    key: str
-    values: dict[str, object] = field(default_factory=dict)
+class Assumption(Remark):
+    """One thing not given and derived or assumed, or a named repair; text ``assumed_<key>``."""
 
 
 @dataclass(frozen=True)

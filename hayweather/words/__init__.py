@@ -10,10 +10,29 @@ module knows neither.
 from __future__ import annotations
 
 import tomllib
+from dataclasses import dataclass, field
 from functools import cache
 from importlib import resources
 
 LANGUAGES = ("en", "es")
+
+
+@dataclass(frozen=True)
+class Remark:
+    """A text to be said later, with what its fields show.
+
+    Attributes
+    ----------
+    key
+        Name of the text in the table.
+    values
+        ``{field: value}``; a value is a finished string, a UTC
+        ``numpy.datetime64`` (shown as a local time), or ``(number, quantity)``
+        with a quantity of `hayweather.units` (shown in the reader's units).
+    """
+
+    key: str
+    values: dict[str, object] = field(default_factory=dict)
 
 
 @cache

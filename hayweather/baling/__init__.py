@@ -1,0 +1,1 @@
+"""What to do with the hay: bands, calls, water, windows, cautions, the outlook."""

@@ -1,0 +1,87 @@
+"""Water to add: a mass balance, the rig's range, and the top of the band."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from hayweather.farm.records import Rig
+from hayweather.weather.record import Floats
+
+ROOM_TOLERANCE_WB = 1e-9
+TARGET_ABOVE_BAND_WB = 1.0  # default target: bottom of the band plus one point
+
+
+@dataclass(frozen=True)
+class Dose:
+    """What a rig would put on, arrays of one shape.
+
+    Attributes
+    ----------
+    applied_l_t
+        Water leaving the nozzles [L per tonne of hay as it lies]; NaN where the
+        rig cannot help.
+    needed_l_t
+        What would reach the target, before the rig's range is looked at.
+    after_wb
+        Windrow moisture after it [% wet basis]; NaN where the rig cannot help.
+    """
+
+    applied_l_t: Floats
+    needed_l_t: Floats
+    after_wb: Floats
+
+
+def water_to_add_l_t(moisture_wb: float | Floats, target_wb: float | Floats) -> Floats:
+    """Water that must stay in the hay [L per tonne as it lies], mass balance.
+
+    ``1000 (m2 - m1)/(100 - m2)`` with moistures in % wet basis and one litre
+    a kilogram; negative where the hay is wetter than the target.
+
+    Examples
+    --------
+    >>> round(float(water_to_add_l_t(10.0, 14.0)), 2)
+    46.51
+    """
+    target = np.asarray(target_wb, dtype=np.float64)
+    return 1000 * (target - moisture_wb) / (100 - target)
+
+
+def moisture_after(moisture_wb: float | Floats, kept_l_t: float | Floats) -> Floats:
+    """Moisture [% wet basis] after `kept_l_t` litres per tonne stayed in the hay.
+
+    Examples
+    --------
+    >>> round(float(moisture_after(10.0, 46.5116)), 3)
+    14.0
+    """
+    return (1000 * np.asarray(moisture_wb) / 100 + kept_l_t) / (1000 + np.asarray(kept_l_t)) * 100
+
+
+def dose(moisture_wb: Floats, rig: Rig, low_wb: float, high_wb: float, target_wb: float) -> Dose:
+    """What `rig` puts on hay of `moisture_wb` to bring it into the band.
+
+    The need is divided by the application efficiency and held within the rig's
+    range. Where the least the rig can give would pass the top of the band, or
+    the most it can give does not reach the bottom, the rig cannot help.
+
+    Parameters
+    ----------
+    moisture_wb
+        Whole windrow with its free water [% wet basis].
+    rig
+        Range, efficiency.
+    low_wb, high_wb, target_wb
+        Band and target [% wet basis].
+    """
+    needed = np.maximum(water_to_add_l_t(moisture_wb, target_wb), 0.0) / rig.efficiency
+    applied = np.clip(needed, rig.rate_min_l_t, rig.rate_max_l_t)
+    after = moisture_after(moisture_wb, applied * rig.efficiency)
+    helps = (after >= low_wb - ROOM_TOLERANCE_WB) & (after <= high_wb + ROOM_TOLERANCE_WB)
+    return Dose(np.where(helps, applied, np.nan), needed, np.where(helps, after, np.nan))
+
+
+def target_for(rig: Rig, low_wb: float) -> float:
+    """The moisture a rig aims at [% wet basis]: its own, else one point above the bottom."""
+    return low_wb + TARGET_ABOVE_BAND_WB if rig.target_wb is None else rig.target_wb
