@@ -18,7 +18,7 @@ from hayweather.farm.notes import resolve_times, work_out_mass
 from hayweather.farm.reading import Entry, Raw, check_table_names, entries, missing, read_keys
 from hayweather.farm.records import Baler, Farm, Field, Rig, Shift, Site, WeatherChoice
 from hayweather.farm.values import Spot, as_written
-from hayweather.farm.zones import read_zone
+from hayweather.farm.zones import check_clock, read_zone
 from hayweather.words import say
 
 Notes = tuple[str, ...]
@@ -138,7 +138,7 @@ def _weather(source: _Source, sites: dict[str, Site]) -> tuple[WeatherChoice, No
     zone = None if shared is None else ZoneInfo(shared)
     values, notes = resolve_times(known.WEATHER, values, zone, spot, source.head.language)
     if "timezone" in values:
-        read_zone(values["timezone"], spot)
+        check_clock(values["timezone"], spot)
     if "file" in values:
         values["file"] = source.path.parent / values["file"]
     weather = WeatherChoice(**values)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import datetime
 from zoneinfo import ZoneInfo, available_timezones
 
@@ -35,6 +36,21 @@ def read_zone(name: str, spot: Spot) -> ZoneInfo:
     except (KeyError, ValueError, OSError):
         near = nearest(name, available_timezones())
         raise spot.error("zone", "timezone", value=as_written(name), nearest=near) from None
+
+
+_FIXED_CLOCK = re.compile(r"(?:UTC|GMT)?\s*[-+]\d{1,2}(?::?\d{2})?|UTC|GMT|Z", re.IGNORECASE)
+
+
+def check_clock(name: str, spot: Spot) -> None:
+    """A weather file's clock may also be a fixed offset, like UTC-8: stations keep standard time.
+
+    Raises
+    ------
+    FarmFileError
+        If `name` is neither an offset nor a time zone.
+    """
+    if not _FIXED_CLOCK.fullmatch(name):
+        read_zone(name, spot)
 
 
 def in_us_boxes(latitude: float, longitude: float) -> bool:

@@ -168,6 +168,12 @@ def test_now_of_an_invented_sample(read):
     assert farm.weather.now == np.datetime64("2026-07-09T00:00:00")
 
 
+@pytest.mark.parametrize("clock", ["UTC-8", "-08:00", "UTC", "Etc/GMT+8"])
+def test_clock_of_a_weather_file_may_be_a_fixed_offset(read, clock):
+    text = FARM.replace('"weather.csv"', f'"w.csv"\ntimezone = "{clock}"')
+    assert read(text).weather.timezone == clock
+
+
 def test_windrow_mass_from_yield_and_widths(read):
     # 1.5 ton/acre = 0.33626 kg/m2, x 0.88, x 16 ft x 2 / 5.5 ft = 1.7216 by hand
     lines = ["yield = 1.5", "swath_width = 16", "swaths_per_windrow = 2", "windrow_width = 5.5"]
