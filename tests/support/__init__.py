@@ -1,0 +1,1 @@
+"""Weather and windrows that several groups of tests share."""
