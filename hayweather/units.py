@@ -73,6 +73,8 @@ _MINUTE = Unit("min", 1.0, also=("minute", "minutes"))
 _HOUR = Unit("h", 1.0, also=("hour", "hours", "hr"))
 _DEGREE = Unit("°", 1.0, also=("deg", "degree", "degrees"))
 _SHORTWAVE = Unit("W/m²", 1.0, also=("W/m2", "W/m^2", "wm2"))
+_INCH_RAIN = Unit("in", INCH_MM, also=("inch", "inches", '"'))
+_MILLIMETER = Unit("mm", 1.0)
 
 QUANTITIES: dict[str, Quantity] = {
     "temperature": Quantity(
@@ -101,10 +103,11 @@ QUANTITIES: dict[str, Quantity] = {
     "length": Quantity((_FOOT, _INCH), (_METER,)),
     "elevation": Quantity((_FOOT,), (_METER,), (0, 0)),
     "rain": Quantity(
-        (Unit("in", INCH_MM, also=("inch", "inches", '"')),),
-        (Unit("mm", 1.0), Unit("cm", 10.0)),
+        (_INCH_RAIN,),
+        (_MILLIMETER, Unit("cm", 10.0)),
         (2, 1),
     ),
+    "film": Quantity((_INCH_RAIN,), (_MILLIMETER,), (3, 2)),
     "area": Quantity(
         (Unit("acre", ACRE_M2, also=("acres", "ac")),),
         (Unit("ha", HECTARE_M2, also=("hectare", "hectares")),),

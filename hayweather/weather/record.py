@@ -15,7 +15,7 @@ one night; lanes may start at different times. NaN is "missing" and stays so.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -112,7 +112,7 @@ class HourlyWeather:
     columns: dict[str, Floats]
     wind_height_m: float
     source: Source
-    repaired: Booleans | None = None
+    repaired: Booleans = field(default_factory=lambda: np.zeros((0, 0), dtype=bool))
     assumed: tuple[Assumption, ...] = ()
     elevation_m: float | None = None
     latitude: float | None = None
@@ -129,8 +129,10 @@ class HourlyWeather:
         hours, lanes = shapes.pop()
         if self.start.shape != (lanes,):
             raise ValueError(f"start has shape {self.start.shape}, lanes are {lanes}")
-        if self.repaired is None:
+        if self.repaired.size == 0:
             object.__setattr__(self, "repaired", np.zeros((hours, lanes), dtype=bool))
+        if self.repaired.shape != (hours, lanes):
+            raise ValueError(f"repaired has shape {self.repaired.shape}, not {(hours, lanes)}")
 
     @property
     def hours(self) -> int:
@@ -157,12 +159,11 @@ class HourlyWeather:
 
     def between(self, first: int, last: int) -> HourlyWeather:
         """The hours ``first`` to ``last - 1``, as a new record."""
-        repaired = self.repaired
         return replace(
             self,
             start=self.start + first * HOUR,
             columns={name: values[first:last] for name, values in self.columns.items()},
-            repaired=None if repaired is None else repaired[first:last],
+            repaired=self.repaired[first:last],
         )
 
     def missing(self) -> Booleans:

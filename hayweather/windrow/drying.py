@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from hayweather.weather.record import Floats
+from hayweather.weather.record import Booleans, Floats
 from hayweather.windrow.forcing import Forcing
 from hayweather.windrow.layers import State
 from hayweather.windrow.parameters import WindrowParameters
@@ -23,7 +23,7 @@ def drying_rate(
     vapor_deficit_kpa: Floats,
     swath_density_g_m2: float | Floats,
     *,
-    first_day: bool | Floats,
+    first_day: bool | Floats | Booleans,
     soil_moisture_percent: float = SOIL_MOISTURE_DB,
 ) -> Floats:
     """Drying rate of a swath without chemicals [1/h], Rotz & Chen 1985.

@@ -1,0 +1,103 @@
+"""Nights, starts and horizons: where local time meets the hours of the weather.
+
+A night is named by the local date of its evening. The baling day turns at
+14:00 local, when cured hay is driest and no dew is left.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from hayweather.weather.record import HOUR, Times
+
+TURN_HOUR = 14  # local clock: a run starts, a night's hours end
+
+
+def to_local(time: np.datetime64, timezone: str) -> datetime:
+    """A UTC time on the clock of a zone.
+
+    Examples
+    --------
+    >>> to_local(np.datetime64("2026-07-09T01:00"), "America/Los_Angeles").isoformat()
+    '2026-07-08T18:00:00-07:00'
+    """
+    stamp = time.astype("datetime64[s]").astype(datetime).replace(tzinfo=UTC)
+    local: datetime = stamp.astimezone(ZoneInfo(timezone))
+    return local
+
+
+def to_utc(local: datetime) -> np.datetime64:
+    """The UTC time of a local time that knows its zone."""
+    return np.datetime64(local.astimezone(UTC).replace(tzinfo=None), "s")
+
+
+def local_hour(times: Times, timezone: str) -> np.ndarray:
+    """Hour of the local clock of each UTC time, same shape."""
+    hours = [to_local(time, timezone).hour for time in times.ravel()]
+    return np.array(hours, dtype=np.int64).reshape(times.shape)
+
+
+def turn_of(day: date, timezone: str) -> np.datetime64:
+    """UTC time of 14:00 local on a day."""
+    return to_utc(datetime(day.year, day.month, day.day, TURN_HOUR, tzinfo=ZoneInfo(timezone)))
+
+
+@dataclass(frozen=True)
+class Span:
+    """The hours an outlook speaks of, UTC.
+
+    Attributes
+    ----------
+    first, last
+        Start of the current hour, end of the last hour.
+    evening
+        Local date of the evening that names the night.
+    start
+        Where the run begins: 14:00 before the evening before, one night of
+        spin-up.
+    needed
+        The weather must reach at least this far.
+    """
+
+    first: np.datetime64
+    last: np.datetime64
+    evening: date
+    start: np.datetime64
+    needed: np.datetime64
+
+
+def span_of(now: np.datetime64, timezone: str) -> Span:
+    """The hours an outlook made at `now` (UTC) speaks of.
+
+    After 14:00 local they reach to 14:00 two days on, before it to 14:00
+    tomorrow.
+
+    Examples
+    --------
+    >>> span = span_of(np.datetime64("2026-07-09T01:20"), "America/Los_Angeles")
+    >>> str(span.evening), str(span.first), str(span.last)
+    ('2026-07-08', '2026-07-09T01:00:00', '2026-07-10T21:00:00')
+    """
+    local = to_local(now, timezone)
+    today = local.date()
+    after_turn = local.hour >= TURN_HOUR
+    evening = today if after_turn else today - timedelta(days=1)
+    ahead = 2 if after_turn else 1
+    midnight = datetime(today.year, today.month, today.day, tzinfo=ZoneInfo(timezone))
+    tomorrow = to_utc(midnight + timedelta(days=1))
+    return Span(
+        first=to_utc(local.replace(minute=0, second=0, microsecond=0)),
+        last=turn_of(today + timedelta(days=ahead), timezone),
+        evening=evening,
+        start=turn_of(evening - timedelta(days=1), timezone),
+        needed=tomorrow if after_turn else turn_of(today, timezone),
+    )
+
+
+def hour_index(start: np.datetime64, time: np.datetime64) -> int:
+    """Index of the weather hour that holds `time`, for weather that begins at `start`."""
+    return int((time - start) // HOUR)

@@ -1,0 +1,132 @@
+"""Windows: runs of quarter hours in which hay can be baled, or raked."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from hayweather.baling.calls import READY, Call, QuarterCalls, quarterly
+from hayweather.baling.cautions import RAIN_AHEAD_HOURS, RAIN_AHEAD_MM, Dangers
+from hayweather.baling.setting import Setting
+from hayweather.weather.record import Booleans, HourlyWeather
+from hayweather.windrow.trajectory import QUARTER, QUARTERS
+
+RAKE_LEAF_WB = (18.0, 40.0)  # leaf soft enough not to shatter, not soaked (assumed)
+RAKE_BEFORE_HOURS = 2  # raked at least this long before baling (assumed)
+RAKE_SHORTEST_QUARTERS = 2
+LOOK_BEFORE = np.timedelta64(45 * 60, "s")
+
+
+@dataclass(frozen=True)
+class Window:
+    """A longest run of one ready call outside stops.
+
+    Attributes
+    ----------
+    call
+        Natural dew or add moisture.
+    start, end
+        UTC, on quarter hours.
+    water_l_t
+        Least and most water to add [L/t]; None on natural dew.
+    """
+
+    call: Call
+    start: np.datetime64
+    end: np.datetime64
+    water_l_t: tuple[float, float] | None = None
+
+    @property
+    def hours(self) -> float:
+        """Length [h]."""
+        return float((self.end - self.start) / np.timedelta64(3600, "s"))
+
+
+@dataclass(frozen=True)
+class RakeWindow:
+    """Quarter hours in which leaves are soft enough to rake; UTC."""
+
+    start: np.datetime64
+    end: np.datetime64
+
+
+def stopped_quarters(quarters: QuarterCalls, dangers: Dangers, setting: Setting) -> Booleans:
+    """True in quarters in which work stops, (4 * hours, lanes)."""
+    rig = quarterly(dangers.rig_only(setting.rig)) & (quarters.call == Call.ADD_MOISTURE)
+    return np.asarray(quarterly(dangers.everyone()) | rig)
+
+
+def runs(marks: Booleans) -> list[tuple[int, int]]:
+    """First and one-past-last index of every run of True.
+
+    Examples
+    --------
+    >>> runs(np.array([False, True, True, False, True]))
+    [(1, 3), (4, 5)]
+    """
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], marks, [False]]).astype(np.int8)))
+    return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+
+
+def find_windows(
+    start: np.datetime64, quarters: QuarterCalls, stopped: Booleans, lane: int = 0
+) -> list[Window]:
+    """All windows of a lane, in order of time.
+
+    Parameters
+    ----------
+    start
+        UTC start of the first quarter.
+    quarters, stopped
+        Calls and stops, (4 * hours, lanes).
+    lane
+        Which lane.
+    """
+    found = []
+    for call in READY:
+        for first, past in runs((quarters.call[:, lane] == call) & ~stopped[:, lane]):
+            water = None
+            if call == Call.ADD_MOISTURE and quarters.dose is not None:
+                applied = quarters.dose.applied_l_t[first:past, lane]
+                water = (float(applied.min()), float(applied.max()))
+            found.append(Window(call, start + first * QUARTER, start + past * QUARTER, water))
+    return sorted(found, key=lambda window: window.start)
+
+
+def rake_windows(
+    weather: HourlyWeather, quarters: QuarterCalls, first_ready: int | None
+) -> list[RakeWindow]:
+    """When to rake (lane 0): soft leaves, no rain within six hours, well before baling.
+
+    Parameters
+    ----------
+    weather, quarters
+        The same hours.
+    first_ready
+        First quarter that can be baled, None where there is none.
+    """
+    leaf = quarters.leaf_wb[:, 0]
+    low, high = RAKE_LEAF_WB
+    soft = (leaf >= low) & (leaf <= high)
+    dry = ~quarterly(rain_ahead(weather))[:, 0]
+    early = np.ones_like(soft)
+    if first_ready is not None:
+        early[max(first_ready - RAKE_BEFORE_HOURS * QUARTERS, 0) :] = False
+    return [
+        RakeWindow(weather.start[0] + first * QUARTER, weather.start[0] + past * QUARTER)
+        for first, past in runs(soft & dry & early)
+        if past - first >= RAKE_SHORTEST_QUARTERS
+    ]
+
+
+def rain_ahead(weather: HourlyWeather) -> Booleans:
+    """True where rain falls in the hour or the six after it, or where rain is not known."""
+    rain = weather.get("rain_mm")
+    if rain is None:
+        return np.zeros((weather.hours, weather.lanes), dtype=bool)
+    wet = ~(rain < RAIN_AHEAD_MM)
+    ahead = wet.copy()
+    for later in range(1, RAIN_AHEAD_HOURS + 1):
+        ahead[:-later] |= wet[later:]
+    return ahead
