@@ -1,0 +1,14 @@
+"""Weather files: one reader a layout, one record out.
+
+`read_weather_file` looks at the contents, never at the name, reads the layout
+it finds, and hands over an `HourlyWeather` with a `ReadReport` that declares
+how everything was understood and what was repaired.
+"""
+
+from __future__ import annotations
+
+from hayweather.weather.files.options import ColumnRead, ReadOptions, ReadReport
+from hayweather.weather.files.read import read_weather_file
+from hayweather.weather.files.write import write_weather_csv
+
+__all__ = ["ColumnRead", "ReadOptions", "ReadReport", "read_weather_file", "write_weather_csv"]

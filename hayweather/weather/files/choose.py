@@ -1,0 +1,49 @@
+"""Which layout a file has, by its contents."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from hayweather.errors import OptionError
+from hayweather.weather.files.options import ReadOptions
+from hayweather.weather.files.plain import read_plain
+from hayweather.weather.files.table import FileTable
+from hayweather.weather.files.text import FileText
+
+
+@dataclass(frozen=True)
+class Layout:
+    """One layout: how it is recognized and how it is read."""
+
+    name: str
+    matches: Callable[[FileText], bool]
+    read: Callable[[FileText, ReadOptions], FileTable]
+
+
+LAYOUTS: tuple[Layout, ...] = (Layout("plain", lambda file: True, read_plain),)
+"""In the order in which they are tried; the last fits everything."""
+
+
+def read_layout(file: FileText, options: ReadOptions) -> FileTable:
+    """Read a file in the layout it has, or in the one an option names.
+
+    Raises
+    ------
+    OptionError
+        If an option names an unknown layout.
+    WeatherFileError
+        If the contents do not fit.
+    """
+    if options.layout is not None:
+        return _named(options.layout).read(file, options)
+    layout = next(layout for layout in LAYOUTS if layout.matches(file))
+    return layout.read(file, options)
+
+
+def _named(name: str) -> Layout:
+    for layout in LAYOUTS:
+        if layout.name == name:
+            return layout
+    known = ", ".join(layout.name for layout in LAYOUTS)
+    raise OptionError("weather_layout_unknown", "layout", value=name, known=known)

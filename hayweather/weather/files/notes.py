@@ -1,0 +1,140 @@
+"""Head lines ``# key: value`` of a plain file: facts that the columns cannot carry."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+
+import numpy as np
+
+from hayweather.weather.files.options import HourConvention
+from hayweather.weather.files.table import Place
+from hayweather.weather.files.text import FileText
+
+OWN_MARK = "hayweather"
+OWN_VERSION = "weather 1"
+
+
+@dataclass(frozen=True)
+class Notes:
+    """What the head lines say.
+
+    Attributes
+    ----------
+    own
+        True for files written by this package.
+    missing
+        Numbers that stand for "missing" in this file.
+    clock_zone
+        Zone of the file's clock (``clock``), where a head line names it.
+    """
+
+    own: bool = False
+    source: str | None = None
+    attribution: str = ""
+    issued: np.datetime64 | None = None
+    fetched: np.datetime64 | None = None
+    place: Place = field(default_factory=Place)
+    wind_height_m: float | None = None
+    hour: HourConvention | None = None
+    clock_zone: str | None = None
+    missing: tuple[float, ...] = ()
+    typical_year: bool = False
+
+
+def read_notes(file: FileText) -> Notes:
+    """Read the head lines.
+
+    Raises
+    ------
+    WeatherFileError
+        If a known head line has a value that is no number or time.
+    """
+    said, lines = _pairs(file)
+    reader = _Reader(file, said, lines)
+    place = Place(
+        reader.number("latitude", -90, 90),
+        reader.number("longitude", -180, 180),
+        reader.number("elevation_m", -500, 9000),
+        said.get("timezone") or None,
+    )
+    return Notes(
+        own=said.get(OWN_MARK) == OWN_VERSION,
+        source=said.get("source") or None,
+        attribution=said.get("attribution", ""),
+        issued=reader.time("issued"),
+        fetched=reader.time("fetched"),
+        place=place,
+        wind_height_m=reader.number("wind_height_m", 0.1, 300),
+        hour=reader.hour(),
+        clock_zone=said.get("clock") or None,
+        missing=reader.numbers("missing"),
+        typical_year=said.get("typical_year", "").casefold() in ("yes", "true"),
+    )
+
+
+def _pairs(file: FileText) -> tuple[dict[str, str], dict[str, int]]:
+    """The head lines before the table, as keys and values, and where they stand."""
+    said: dict[str, str] = {}
+    lines: dict[str, int] = {}
+    for number, line in enumerate(file.lines, start=1):
+        if not line.startswith("#"):
+            if line.strip():
+                break
+            continue
+        key, colon, value = line.lstrip("# \t").partition(":")
+        if colon:
+            key = key.strip().casefold()
+            said[key], lines[key] = value.strip(), number
+    return said, lines
+
+
+@dataclass(frozen=True)
+class _Reader:
+    """Values of head lines, or an error that names the line."""
+
+    file: FileText
+    said: dict[str, str]
+    lines: dict[str, int]
+
+    def number(self, key: str, low: float, high: float) -> float | None:
+        if not self.said.get(key):
+            return None
+        try:
+            value = float(self.said[key])
+        except ValueError:
+            value = np.nan
+        if not low <= value <= high:
+            self._refuse(key)
+        return value
+
+    def numbers(self, key: str) -> tuple[float, ...]:
+        try:
+            return tuple(float(part) for part in self.said.get(key, "").split(",") if part.strip())
+        except ValueError:
+            self._refuse(key)
+            return ()
+
+    def time(self, key: str) -> np.datetime64 | None:
+        if not self.said.get(key):
+            return None
+        try:
+            moment = datetime.fromisoformat(self.said[key])
+            if moment.tzinfo is not None:
+                moment = moment.astimezone(UTC).replace(tzinfo=None)
+        except (ValueError, OverflowError):
+            self._refuse(key)
+            return None
+        return np.datetime64(moment, "s")
+
+    def hour(self) -> HourConvention | None:
+        value = self.said.get("hour", "")
+        if value in ("start", "center", "end"):
+            return value  # type: ignore[return-value]
+        if value:
+            self._refuse("hour")
+        return None
+
+    def _refuse(self, key: str) -> None:
+        value = self.said[key][:40]
+        raise self.file.error("weather_head_line", self.lines[key], fact=key, value=value)

@@ -1,0 +1,148 @@
+"""The one way in: a path becomes a record and a report."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+from hayweather.weather.files.build import Hours, to_whole_hours
+from hayweather.weather.files.check import (
+    check_needed,
+    check_values,
+    in_order,
+    over_period,
+    step_seconds,
+)
+from hayweather.weather.files.choose import read_layout
+from hayweather.weather.files.columns import check_unit_options
+from hayweather.weather.files.options import ColumnRead, ReadOptions, ReadReport
+from hayweather.weather.files.table import FileTable
+from hayweather.weather.files.text import FileText, open_text
+from hayweather.weather.record import Assumption, HourlyWeather, Source
+
+_DEFAULT = ReadOptions()
+
+
+def read_weather_file(
+    path: Path, options: ReadOptions = _DEFAULT
+) -> tuple[HourlyWeather, ReadReport]:
+    """Read a weather file of any known layout.
+
+    Parameters
+    ----------
+    path
+        Text file, plain or gzip.
+    options
+        What the file does not say.
+
+    Returns
+    -------
+    tuple
+        The record, one lane, whole hours; and what was read and repaired.
+
+    Raises
+    ------
+    WeatherFileError
+        One line: file, line, value, what to do.
+    OptionError
+        If an option names an unknown zone, layout, column or unit.
+    """
+    file = open_text(path)
+    table = read_layout(file, options)
+    names = [*(c.file_name for c in table.columns), *table.unused]
+    check_unit_options(names, options.units)
+    if options.wind_height_m is not None:
+        table = replace(table, wind_height_m=options.wind_height_m, wind_height_from="option")
+    check_needed(file, table)
+    table = in_order(file, table)
+    step_s = step_seconds(file, table)
+    table = over_period(table, step_s)
+    check_values(file, table)
+    elevation = table.place.elevation_m
+    elevation = options.site_elevation_m if elevation is None else elevation
+    hours = to_whole_hours(file, table, step_s, elevation)
+    return _record(file, table, hours), _report(file, table, hours, step_s)
+
+
+def _record(file: FileText, table: FileTable, hours: Hours) -> HourlyWeather:
+    """The record of one place, one lane."""
+    source = Source(
+        table.source or file.name,
+        file.written if table.issued is None else table.issued,
+        table.fetched,
+        table.attribution,
+    )
+    return HourlyWeather(
+        np.array([hours.start], dtype="datetime64[s]"),
+        {name: values[:, None] for name, values in hours.columns.items()},
+        float(table.wind_height_m or 0.0),
+        source,
+        repaired=hours.repaired[:, None],
+        assumed=(*table.assumed, *_told(table, hours)),
+        elevation_m=table.place.elevation_m,
+        latitude=table.place.latitude,
+        longitude=table.place.longitude,
+        timezone=table.place.timezone,
+        typical_year=table.typical_year,
+    )
+
+
+_STUCK_TOLD_HOURS = 24
+_TOLD = ("duplicates_averaged", "clock_change_single", "humidity_capped", "dew_point_capped")
+
+
+def _told(table: FileTable, hours: Hours) -> list[Assumption]:
+    """The repairs and flags that belong on every output."""
+    told = [
+        Assumption(repair.name, {"count": str(repair.count)})
+        for repair in (*table.repairs, *hours.repairs)
+        if repair.name in _TOLD
+    ]
+    if hours.repaired.any() and not table.exact:
+        told.append(Assumption("gap_filled", {"count": str(int(hours.repaired.sum()))}))
+    told += [
+        Assumption(f"stuck_{flag.column}", {"hours": str(flag.count)})
+        for flag in hours.flags
+        if flag.count >= _STUCK_TOLD_HOURS
+    ]
+    told += [Assumption(repair.name) for repair in hours.refused]
+    return told
+
+
+def _report(file: FileText, table: FileTable, hours: Hours, step_s: int) -> ReadReport:
+    """What was read, for `hayweather inspect`."""
+    shape, clock = table.shape, table.clock
+    columns = tuple(_columns_read(table, hours))
+    used = {column.file_name for column in columns}
+    others = [*table.unused, *(c.file_name for c in table.columns if c.file_name not in used)]
+    count = int(hours.repaired.size)
+    return ReadReport(
+        file.name, shape.layout, file.encoding, file.compressed, shape.delimiter,
+        shape.decimal_mark, shape.header_lines, columns, tuple(dict.fromkeys(others)),
+        clock.name, clock.origin, clock.hour, clock.hour_origin, step_s / 60,
+        float(table.wind_height_m or 0.0), table.wind_height_from, int(table.stamps.size), count,
+        hours.start, hours.start + np.timedelta64(3600 * (count - 1), "s"),
+        (*table.repairs, *hours.repairs), (*table.refused, *hours.refused), hours.flags,
+        table.place.stations, table.typical_year,
+    )  # fmt: skip
+
+
+def _columns_read(table: FileTable, hours: Hours) -> list[ColumnRead]:
+    """The file's columns that stand behind the record."""
+    read = []
+    dew = next(c for c in hours.served if c.served_as == "dew_point_c")
+    for column in hours.served:
+        served_as, unit = column.served_as, column.unit.symbol
+        if served_as == "relative_humidity_percent":
+            continue
+        if served_as in ("altimeter_kpa", "sea_level_pressure_kpa"):
+            served_as = "pressure_kpa"
+        humidity = table.column("relative_humidity_percent")
+        if column is dew and humidity is not None and humidity.file_name == dew.file_name:
+            unit = humidity.unit.symbol
+        values = hours.columns.get(served_as)
+        missing = 0 if values is None else int(np.isnan(values).sum())
+        read.append(ColumnRead(column.file_name, served_as, unit, column.timing, missing))
+    return read

@@ -1,0 +1,182 @@
+"""Named repairs and checks of weather values, on plain arrays.
+
+Each repair has a name and is counted; nothing is changed in silence. What
+cannot be repaired is refused by the caller, who knows the file and the line.
+
+==========================  ====================================================
+name                        what is done
+==========================  ====================================================
+humidity_capped             RH above 100 up to 103 %: 100 (sensor noise)
+humidity_floor              RH from 0 up to 1 %: 1
+dew_point_capped            dew point above the air by up to 0.5 K: the air
+sun_below_zero              shortwave from -20 up to 0 W/m2: 0 (night offset)
+duplicates_averaged         rows of one time that agree within noise: their mean
+gap_filled                  up to 3 missing hours of T, Td, wind: a line between
+==========================  ====================================================
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from hayweather.weather.air import LOWEST_HUMIDITY_PERCENT
+from hayweather.weather.record import Booleans, Floats
+
+HUMIDITY_NOISE_PERCENT = 103.0
+DEW_POINT_NOISE_K = 0.5
+LONGEST_GAP_HOURS = 3
+STUCK_HOURS = 8
+
+RANGES: dict[str, tuple[float, float]] = {
+    "air_temperature_c": (-60.0, 60.0),
+    "dew_point_c": (-90.0, 45.0),
+    "relative_humidity_percent": (0.0, HUMIDITY_NOISE_PERCENT),
+    "wind_speed_m_s": (0.0, 75.0),
+    "wind_gust_m_s": (0.0, 120.0),
+    "cloud_fraction": (0.0, 1.0),
+    "pressure_kpa": (45.0, 110.0),
+    "altimeter_kpa": (85.0, 110.0),
+    "sea_level_pressure_kpa": (85.0, 110.0),
+    "shortwave_w_m2": (-20.0, 1600.0),
+    "rain_mm": (0.0, 310.0),
+    "rain_chance_percent": (0.0, 100.0),
+    "thunder_chance_percent": (0.0, 100.0),
+    "lightning_level": (0.0, 10.0),
+    "weather_code": (0.0, 99.0),
+    "red_flag": (0.0, 10.0),
+}
+"""What is possible on a hay field, inside units. Beyond the records of the World
+Meteorological Organization (56.7 C, 113 m/s gust, 305 mm in an hour, 108.5 kPa)."""
+
+NOISE: dict[str, float] = {
+    "air_temperature_c": 0.6,
+    "dew_point_c": 0.6,
+    "relative_humidity_percent": 3.0,
+    "wind_speed_m_s": 0.6,
+    "wind_gust_m_s": 0.6,
+    "cloud_fraction": 0.13,
+    "pressure_kpa": 0.1,
+    "altimeter_kpa": 0.1,
+    "sea_level_pressure_kpa": 0.1,
+    "shortwave_w_m2": 20.0,
+    "rain_mm": 0.1,
+}
+"""Two readings of one time that differ by no more than this are the same (assumed)."""
+
+
+@dataclass(frozen=True)
+class Repair:
+    """One named thing that was done to one column, and how often.
+
+    Attributes
+    ----------
+    name
+        Text ``repair_<name>`` in `hayweather.words`.
+    column
+        Column of the record, or empty when it concerns whole rows.
+    count
+        How many values, rows or hours.
+    first
+        UTC time of the first, None when unknown.
+    line
+        Line of the file of the first, None when it is an hour of the record.
+    """
+
+    name: str
+    column: str
+    count: int
+    first: np.datetime64 | None = None
+    line: int | None = None
+
+
+def first_outside(values: Floats, column: str) -> int | None:
+    """Index of the first value that is not possible for `column`; None when all are.
+
+    Examples
+    --------
+    >>> first_outside(np.array([12.0, np.nan, 140.0]), "relative_humidity_percent")
+    2
+    """
+    low, high = RANGES[column]
+    with np.errstate(invalid="ignore"):
+        outside = (values < low) | (values > high)
+    return int(outside.argmax()) if outside.any() else None
+
+
+def cap_humidity(humidity_percent: Floats) -> tuple[Floats, dict[str, Booleans]]:
+    """Cap RH [%] at 100 and lift it to 1; which values were, by name of the repair."""
+    with np.errstate(invalid="ignore"):
+        above = humidity_percent > 100.0
+        below = humidity_percent < LOWEST_HUMIDITY_PERCENT
+    capped = np.clip(humidity_percent, LOWEST_HUMIDITY_PERCENT, 100.0)
+    return capped, {"humidity_capped": above, "humidity_floor": below}
+
+
+def cap_dew_point(dew_point_c: Floats, air_temperature_c: Floats) -> tuple[Floats, Booleans]:
+    """Dew point [C] capped at the air temperature [C], and where it was."""
+    with np.errstate(invalid="ignore"):
+        above = dew_point_c > air_temperature_c
+    return np.where(above, air_temperature_c, dew_point_c), above
+
+
+def dew_point_beyond_noise(dew_point_c: Floats, air_temperature_c: Floats) -> int | None:
+    """Index of the first dew point above the air by more than sensor noise, or None."""
+    with np.errstate(invalid="ignore"):
+        beyond = dew_point_c - air_temperature_c > DEW_POINT_NOISE_K + 1e-9
+    return int(beyond.argmax()) if beyond.any() else None
+
+
+def lift_sun(shortwave_w_m2: Floats) -> tuple[Floats, Booleans]:
+    """Shortwave [W/m2] with the small negative values of a night sensor read as 0."""
+    with np.errstate(invalid="ignore"):
+        below = shortwave_w_m2 < 0.0
+    return np.where(below, 0.0, shortwave_w_m2), below
+
+
+def fill_short_gaps(
+    values: Floats, longest_hours: int = LONGEST_GAP_HOURS
+) -> tuple[Floats, Booleans]:
+    """Fill gaps of up to `longest_hours` in an hourly series with a straight line.
+
+    Parameters
+    ----------
+    values
+        Hourly instants, (hours,). Gaps at either end stay.
+
+    Returns
+    -------
+    tuple
+        The series and where it was filled.
+
+    Examples
+    --------
+    >>> fill_short_gaps(np.array([1.0, np.nan, 3.0]))[0].tolist()
+    [1.0, 2.0, 3.0]
+    """
+    known = np.flatnonzero(~np.isnan(values))
+    filled = values.copy()
+    gaps = np.diff(known)
+    for place in np.flatnonzero((gaps > 1) & (gaps <= longest_hours + 1)):
+        left, right = known[place], known[place + 1]
+        inside = np.arange(left + 1, right)
+        filled[inside] = np.interp(inside, [left, right], values[[left, right]])
+    return filled, np.isnan(values) & ~np.isnan(filled)
+
+
+def stuck_runs(values: Floats, hours: int = STUCK_HOURS) -> list[tuple[int, int]]:
+    """Runs of at least `hours` equal hourly values, as (first index, length).
+
+    Examples
+    --------
+    >>> stuck_runs(np.array([1.0] + [2.0] * 9 + [3.0]))
+    [(1, 9)]
+    """
+    if values.size == 0:
+        return []
+    changes = np.flatnonzero(values[1:] != values[:-1]) + 1
+    starts = np.concatenate(([0], changes))
+    lengths = np.diff(np.concatenate((starts, [values.size])))
+    long = (lengths >= hours) & ~np.isnan(values[starts])
+    return [(int(s), int(n)) for s, n in zip(starts[long], lengths[long], strict=True)]
