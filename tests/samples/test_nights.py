@@ -4,7 +4,6 @@ The samples are invented, so these tests say nothing about the model's worth;
 they say that the samples show what the README of the samples promises.
 """
 
-import csv
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from functools import cache
@@ -12,30 +11,24 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
-from samples.make_samples import FOLDER, NIGHTS
+from samples.make_samples import FOLDER, NIGHTS, VALLUMBRIA, VALLUMBRIA_PLACE
+from samples.shapes import hours_of
 
 from hayweather.baling.bands import band_for
 from hayweather.farm import read_farm
-from hayweather.weather.record import HourlyWeather, Source
+from hayweather.farm.records import Farm
+from hayweather.weather.files import ReadOptions, read_weather_file
+from hayweather.weather.record import HourlyWeather
 from hayweather.windrow.forcing import Place
 from hayweather.windrow.parameters import WindrowParameters
 from hayweather.windrow.run import run
 
-COLUMNS = {
-    "air_temperature_c": ("temp_c", 1.0),
-    "dew_point_c": ("dewpoint_c", 1.0),
-    "wind_speed_m_s": ("wind_ms", 1.0),
-    "pressure_kpa": ("pressure_hpa", 0.1),
-    "shortwave_w_m2": ("sw_wm2", 1.0),
-    "rain_mm": ("rain_mm", 1.0),
-    "cloud_fraction": ("cloud_tenths", 0.1),
-}
-DAYS = {night.name: night.day for night in NIGHTS}
+DAYS = {night.name: night.day for night in (*NIGHTS, VALLUMBRIA)}
 
 
 @dataclass(frozen=True)
 class Run:
-    """A night of the field "bench", by quarter hours: local time and what the hay is."""
+    """A night of the farm's first field, by quarter hours: local time and what the hay is."""
 
     day: date
     local: list[datetime]
@@ -63,8 +56,9 @@ class Run:
 def night_of(name: str) -> Run:
     """Run the model on a sample file, from 14:00 local of the day before."""
     farm = read_farm(FOLDER / f"{name}.toml")
-    site, field = farm.sites["valley"], farm.fields["bench"]
-    weather = weather_of(name)
+    field = next(iter(farm.fields.values()))
+    site = farm.sites[field.site]
+    weather = weather_of(farm)
     begin = np.zeros((weather.hours, 1), dtype=bool)
     zone = ZoneInfo(site.timezone)
     starts = [
@@ -78,7 +72,7 @@ def night_of(name: str) -> Run:
         WindrowParameters(dry_matter_kg_m2=field.windrow_mass_kg_m2),
         equilibrium_starts=begin,
     )
-    band = band_for(farm.balers["baler"], field)
+    band = band_for(next(iter(farm.balers.values())), field)
     windrow, leaf, free = (
         track.windrow_wb[:-1, 0],
         track.leaf_wb[:-1, 0],
@@ -92,16 +86,13 @@ def night_of(name: str) -> Run:
                track.skin_temperature_c[:-1, 0], ready, quarters)  # fmt: skip
 
 
-def weather_of(name: str) -> HourlyWeather:
-    """The sample file as it stands."""
-    with (FOLDER / f"{name}.csv").open(newline="", encoding="utf-8") as file:
-        rows = list(csv.DictReader(file))
-    columns = {
-        column: np.array([[float(row[header]) * factor] for row in rows])
-        for column, (header, factor) in COLUMNS.items()
-    }
-    start = np.array([np.datetime64(rows[0]["time_utc"].rstrip("Z"), "s")])
-    return HourlyWeather(start, columns, 2.0, Source(name))
+def weather_of(farm: Farm) -> HourlyWeather:
+    """The sample file, read as its farm file says."""
+    choice = farm.weather
+    options = ReadOptions(
+        timezone=choice.timezone, wind_height_m=choice.wind_height_m, hour=choice.hour
+    )
+    return read_weather_file(choice.file, options)[0]
 
 
 @pytest.mark.parametrize("name", DAYS)
@@ -151,3 +142,24 @@ def test_frost_night_freezes_then_thaws():
     assert night.free_water_mm[night.hours(34, 36)].max() < 0.02
     leaf = night.leaf_wb
     assert leaf[night.hours(31, 33)].max() > leaf[before_sunrise].max() + 1
+
+
+def test_the_other_form_of_file_reads_to_the_weather_that_was_made():
+    """Decimal commas, local clock and km/h come back to within the last printed digit."""
+    weather = weather_of(read_farm(FOLDER / "vallumbria.toml"))
+    made = hours_of(VALLUMBRIA, VALLUMBRIA_PLACE)
+    assert weather.times()[0, 0] == np.datetime64(made[0].time.replace(tzinfo=None))
+    for column, name, digit in (
+        ("air_temperature_c", "temp_c", 0.05),
+        ("wind_speed_m_s", "wind_m_s", 0.05 / 3.6),
+        ("dew_point_c", "dew_point_c", 0.4),  # half a percent of humidity at the driest hour
+        ("rain_mm", "rain_mm", 0.05),
+    ):
+        expected = [getattr(hour, name) for hour in made]
+        assert np.abs(weather.columns[column][:, 0] - expected).max() <= digit + 1e-9
+
+
+def test_river_night_has_dew_in_band():
+    night = night_of("vallumbria")
+    assert night.ready_hours(24, 32) >= 2
+    assert night.free_water_mm[night.hours(24, 36)].max() < 0.05
