@@ -7,7 +7,7 @@ add moisture, too dry.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from enum import IntEnum
 from typing import TypeVar
 
@@ -77,6 +77,13 @@ class QuarterCalls:
     rain_mm_h: Floats
     humid_air: Booleans
     dose: Dose | None
+
+    def between(self, first: int, last: int) -> QuarterCalls:
+        """The quarters of the hours ``first`` to ``last - 1``."""
+        rows = slice(QUARTERS * first, QUARTERS * last)
+        cut = {item.name: getattr(self, item.name) for item in fields(self) if item.name != "dose"}
+        dose = None if self.dose is None else self.dose.rows(rows)
+        return QuarterCalls(**{name: values[rows] for name, values in cut.items()}, dose=dose)
 
 
 def call_quarters(

@@ -32,6 +32,10 @@ class Dose:
     needed_l_t: Floats
     after_wb: Floats
 
+    def rows(self, rows: slice) -> Dose:
+        """Some rows of it."""
+        return Dose(self.applied_l_t[rows], self.needed_l_t[rows], self.after_wb[rows])
+
 
 def water_to_add_l_t(moisture_wb: float | Floats, target_wb: float | Floats) -> Floats:
     """Water that must stay in the hay [L per tonne as it lies], mass balance.

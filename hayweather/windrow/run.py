@@ -13,12 +13,11 @@ from hayweather.windrow.layers import Fluxes, State, step
 from hayweather.windrow.parameters import LAYER_SHARES, WindrowParameters
 from hayweather.windrow.skin import Air
 from hayweather.windrow.sorption import dry_basis, equilibrium_moisture
-from hayweather.windrow.trajectory import QUARTERS, WindrowTrajectory
+from hayweather.windrow.trajectory import QUARTERS, STATE_NAMES, WindrowTrajectory
 from hayweather.windrow.vapor import saturation_vapor_pressure
 
 STEPS_PER_HOUR = 12  # a multiple of four; chosen by tests/regression/test_step.py
 FIRST_SKIN_PASSES = 10
-_STATES = ("leaf_db", "stem_db", "windrow_db", "bottom_db", "free_water_mm", "skin_temperature_c")
 _FLUXES = ("dew", "internal", "from_air", "from_ground", "rain_caught", "runoff")
 
 
@@ -174,7 +173,7 @@ class _Record:
         self.mass = windrow.organ_mass()
         self.layer_mass = self.mass.sum(axis=1)
         boundary = (QUARTERS * hours + 1, lanes)
-        self.states = {name: np.full(boundary, np.nan) for name in (*_STATES, "skin_humidity")}
+        self.states = {name: np.full(boundary, np.nan) for name in STATE_NAMES}
         self.sums = {name: np.zeros((hours, lanes)) for name in _FLUXES}
         self.ledger = np.zeros((hours, lanes))
         self.started = np.zeros((hours, lanes), dtype=bool)

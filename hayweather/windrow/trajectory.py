@@ -2,16 +2,35 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from hayweather.weather.record import Assumption, Floats, Times
+from hayweather.weather.record import HOUR, Assumption, Booleans, Floats, Times
 from hayweather.windrow.layers import State
 from hayweather.windrow.sorption import wet_basis
 
 QUARTERS = 4
 QUARTER = np.timedelta64(900, "s")
+STATE_NAMES = (
+    "leaf_db",
+    "stem_db",
+    "windrow_db",
+    "bottom_db",
+    "free_water_mm",
+    "skin_temperature_c",
+    "skin_humidity",
+)
+FLUX_NAMES = (
+    "dew_mm",
+    "internal_mm",
+    "from_air_mm",
+    "from_ground_mm",
+    "rain_caught_mm",
+    "runoff_mm",
+    "ledger_kg_m2",
+    "started",
+)
 
 
 @dataclass(frozen=True)
@@ -67,7 +86,7 @@ class WindrowTrajectory:
     rain_caught_mm: Floats
     runoff_mm: Floats
     ledger_kg_m2: Floats
-    started: Floats
+    started: Booleans
     assumed: tuple[Assumption, ...]
     final: State
 
@@ -79,6 +98,13 @@ class WindrowTrajectory:
     def times(self) -> Times:
         """UTC times of the quarter-hour boundaries, (4 * hours + 1, lanes)."""
         return self.start[None, :] + np.arange(QUARTERS * self.hours + 1)[:, None] * QUARTER
+
+    def between(self, first: int, last: int) -> WindrowTrajectory:
+        """The hours ``first`` to ``last - 1``, both ends' states kept."""
+        rows, hours = slice(QUARTERS * first, QUARTERS * last + 1), slice(first, last)
+        cut = {name: getattr(self, name)[rows] for name in STATE_NAMES}
+        cut |= {name: getattr(self, name)[hours] for name in FLUX_NAMES}
+        return replace(self, start=self.start + first * HOUR, **cut)
 
     @property
     def windrow_wb(self) -> Floats:

@@ -1,0 +1,241 @@
+"""The outlook: farm and weather in, every field's hours and windows out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from hayweather.baling.calls import Call
+from hayweather.baling.clock import Span, hour_index, span_of
+from hayweather.baling.course import Course, follow
+from hayweather.baling.headline import Headline, headline_of
+from hayweather.baling.hours import HourCall, hour_calls
+from hayweather.baling.setting import Setting, setting_for
+from hayweather.baling.start import first_hour, start_of
+from hayweather.baling.windows import RakeWindow, Window, rake_windows
+from hayweather.errors import FarmFileError, WeatherFileError
+from hayweather.farm.records import Farm, Field, Site
+from hayweather.weather.record import HOUR, Assumption, HourlyWeather
+from hayweather.windrow.spread import variants
+from hayweather.words import Remark
+
+OLD_CAUTION_HOURS = 12.0
+OLD_REFUSED_HOURS = 24.0
+ELEVATION_GAP_M = 100.0
+
+
+@dataclass(frozen=True)
+class WeatherFacts:
+    """What people should know of a site's weather.
+
+    `age_hours` is None where neither the forecast's nor the file's time is
+    known; `hours_missing` counts hours of the outlook without a needed value.
+    """
+
+    weather: HourlyWeather
+    age_hours: float | None
+    hours_missing: int
+    assumed: tuple[Assumption, ...]
+
+
+@dataclass(frozen=True)
+class FieldOutlook:
+    """One field: its hours from now on, its windows, and what stands behind them.
+
+    Attributes
+    ----------
+    setting, span
+        The field and the hours spoken of.
+    hours
+        From the current hour to the end of the span.
+    windows, rake
+        Runs of quarters to bale and to rake, within the span.
+    headline
+        Facts of the first screen.
+    remarks
+        How the run began, what differs.
+    shown
+        The same hours in full, for charts.
+    facts
+        Of the weather.
+    """
+
+    setting: Setting
+    span: Span
+    hours: tuple[HourCall, ...]
+    windows: tuple[Window, ...]
+    rake: tuple[RakeWindow, ...]
+    headline: Headline
+    remarks: tuple[Remark, ...]
+    shown: Course
+    facts: WeatherFacts
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """A farm's outlook, made at `now` (UTC); `cautions` hold for all of it."""
+
+    farm: Farm
+    now: np.datetime64
+    fields: tuple[FieldOutlook, ...]
+    cautions: tuple[Remark, ...]
+
+
+def make_outlook(
+    farm: Farm,
+    weather: Mapping[str, HourlyWeather],
+    now: np.datetime64,
+    *,
+    field: str | None = None,
+    old: bool = False,
+) -> Outlook:
+    """The outlook of a farm, or of one of its fields.
+
+    Parameters
+    ----------
+    farm
+        The farm.
+    weather
+        Hourly weather by site name, one lane each.
+    now
+        UTC.
+    field
+        Only this field.
+    old
+        True to accept a forecast of more than 24 hours.
+
+    Raises
+    ------
+    FarmFileError
+        If there is no such field.
+    WeatherFileError
+        If the weather does not cover now, ends too early or is too old.
+    """
+    chosen = _chosen(farm, field)
+    outlooks = tuple(
+        _field_outlook(farm, item, weather[item.site], now, old=old) for item in chosen
+    )
+    return Outlook(farm, now, outlooks, _common_cautions(outlooks))
+
+
+def _chosen(farm: Farm, name: str | None) -> list[Field]:
+    """The fields asked for."""
+    if name is None:
+        return list(farm.fields.values())
+    if name not in farm.fields:
+        known = ", ".join(farm.fields)
+        raise FarmFileError("no_such_field", str(farm.path or ""), value=name, known=known)
+    return [farm.fields[name]]
+
+
+def complete_site(site: Site, weather: HourlyWeather, where: str) -> Site:
+    """The site with elevation and zone, from its weather where the farm file has none.
+
+    Raises
+    ------
+    FarmFileError
+        If neither tells the zone.
+    """
+    timezone = site.timezone or weather.timezone
+    if timezone is None:
+        raise FarmFileError("site_without_zone", where, site=site.name)
+    elevation = site.elevation_m if site.elevation_m is not None else weather.elevation_m
+    return replace(site, timezone=timezone, elevation_m=0.0 if elevation is None else elevation)
+
+
+def _field_outlook(
+    farm: Farm, field: Field, weather: HourlyWeather, now: np.datetime64, *, old: bool
+) -> FieldOutlook:
+    """One field from weather to windows."""
+    site = complete_site(farm.sites[field.site], weather, str(farm.path or ""))
+    span = span_of(now, str(site.timezone))
+    _check_cover(weather, span, now)
+    age = _age(farm, weather, now, old=old)
+    setting = setting_for(farm, field, site, now)
+    weather = weather.between(first_hour(weather, setting, span), weather.hours)
+    start = start_of(variants(weather), setting, span)
+    course = follow(variants(weather), setting, start)
+    first = hour_index(weather.start[0], span.first)
+    last = min(hour_index(weather.start[0], span.last), weather.hours)
+    shown = course.between(first, last)
+    hours = hour_calls(shown.weather, shown.trajectory, shown.quarters, setting)
+    return FieldOutlook(
+        setting=setting,
+        span=span,
+        hours=tuple(_with_remarks(hour, start.remarks) for hour in hours),
+        windows=tuple(shown.windows()),
+        rake=tuple(rake_windows(shown.weather, shown.quarters, shown.first_ready())),
+        headline=headline_of(course.between(first, weather.hours), setting, span),
+        remarks=(*start.remarks, *_elevation_gap(site, weather)),
+        shown=shown,
+        facts=_facts(shown, course.trajectory.assumed, age),
+    )
+
+
+def _with_remarks(hour: HourCall, remarks: tuple[Remark, ...]) -> HourCall:
+    """An hour without data or not cured says how its run began."""
+    if hour.call not in (Call.NO_DATA, Call.NOT_CURED):
+        return hour
+    return replace(hour, reasons=(*hour.reasons, *remarks))
+
+
+def _check_cover(weather: HourlyWeather, span: Span, now: np.datetime64) -> None:
+    """Refuse weather that does not hold now, or ends too early."""
+    begin, end = weather.start[0], weather.end[0]
+    shown = {"first": f"{begin}Z", "last": f"{end}Z", "now": f"{now}Z"}
+    if not begin <= span.first < end:
+        raise WeatherFileError("weather_not_now", weather.source.name, **shown)
+    if end < span.needed:
+        raise WeatherFileError(
+            "weather_ends_early", weather.source.name, needed=f"{span.needed}Z", **shown
+        )
+
+
+def _age(farm: Farm, weather: HourlyWeather, now: np.datetime64, *, old: bool) -> float | None:
+    """Age of the forecast [h]; more than a day needs the reader's word."""
+    if weather.source.issued is None or farm.weather.invented:
+        return None
+    age = max(float((now - weather.source.issued) / HOUR), 0.0)
+    if age > OLD_REFUSED_HOURS and not old:
+        raise WeatherFileError("weather_old", weather.source.name, hours=f"{age:.0f}")
+    return age
+
+
+def _facts(shown: Course, derived: tuple[Assumption, ...], age: float | None) -> WeatherFacts:
+    """What people should know of the weather shown."""
+    missing = int(shown.weather.missing()[:, 0].sum())
+    assumed = tuple({item.key: item for item in (*shown.weather.assumed, *derived)}.values())
+    return WeatherFacts(shown.weather, age, missing, assumed)
+
+
+def _elevation_gap(site: Site, weather: HourlyWeather) -> tuple[Remark, ...]:
+    """The weather of a place much higher or lower than the field."""
+    if weather.elevation_m is None or site.elevation_m is None:
+        return ()
+    if abs(weather.elevation_m - site.elevation_m) <= ELEVATION_GAP_M:
+        return ()
+    values: dict[str, object] = {
+        "site": (site.elevation_m, "elevation"),
+        "weather": (weather.elevation_m, "elevation"),
+    }
+    return (Remark("elevation_differs", values),)
+
+
+def _common_cautions(fields: tuple[FieldOutlook, ...]) -> tuple[Remark, ...]:
+    """Cautions of the whole outlook: old or unknown weather, readings not yet taken."""
+    found: dict[str, Remark] = {}
+    for item in fields:
+        age = item.facts.age_hours
+        if age is not None and age > OLD_CAUTION_HOURS:
+            found["old"] = Remark("caution_old", {"hours": f"{age:.0f}"})
+        if item.facts.weather.get("rain_mm") is None:
+            found["rain"] = Remark("caution_rain_unknown")
+        if item.facts.weather.source.stored:
+            found["stored"] = Remark("caution_stored")
+        if item.setting.band.by_label:
+            found["label"] = Remark("caution_label")
+        if item.setting.field.crop != "alfalfa":
+            found["crop"] = Remark("caution_crop_assumed", {"crop": item.setting.field.crop})
+    return (*found.values(), Remark("caution_no_measured_night"))

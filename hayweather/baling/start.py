@@ -1,0 +1,159 @@
+"""Where a field's run begins: cured hay at 14:00, a given moisture, or the cutting."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from hayweather.baling.calls import quarterly
+from hayweather.baling.clock import TURN_HOUR, Span, hour_index, local_hour
+from hayweather.baling.setting import Setting
+from hayweather.weather.record import HOUR, Booleans, Floats, HourlyWeather
+from hayweather.windrow.drying import dry_down, hand_over, hand_over_state
+from hayweather.windrow.forcing import Forcing, prepare
+from hayweather.windrow.layers import State
+from hayweather.windrow.run import moisture_state
+from hayweather.windrow.trajectory import QUARTER, QUARTERS
+from hayweather.words import Remark
+
+AFTERNOON_HOURS = range(12, 18)  # weather that begins here may start a run at once
+
+
+@dataclass(frozen=True)
+class Start:
+    """How the run of one field begins.
+
+    Attributes
+    ----------
+    starts
+        States given for the start of an hour, for `hayweather.windrow.run.run`.
+    equilibrium
+        Hours in which an unknown windrow may start in equilibrium with the air,
+        (hours, lanes).
+    uncured
+        Quarters that are not cured whatever the stem says, (4 * hours, lanes).
+    swath_db
+        Moisture of the drying swath at the hour starts [kg/kg], (hours + 1,
+        lanes); None where the hay is taken as cured.
+    remarks
+        What people should know of this start.
+    """
+
+    starts: dict[int, State]
+    equilibrium: Booleans
+    uncured: Booleans
+    swath_db: Floats | None
+    remarks: tuple[Remark, ...]
+
+
+def first_hour(weather: HourlyWeather, setting: Setting, span: Span) -> int:
+    """Index of the weather hour from which a field needs the weather."""
+    begin = span.start
+    field = setting.field
+    if field.cured is None and field.moisture_now_wb is None and field.cut_at is not None:
+        begin = min(begin, field.cut_at)
+    return max(hour_index(weather.start[0], begin), 0)
+
+
+def start_of(weather: HourlyWeather, setting: Setting, span: Span) -> Start:
+    """How the run of `setting` begins in `weather` (which begins where the run may).
+
+    Parameters
+    ----------
+    weather
+        Hours from `first_hour` on, any lanes.
+    setting, span
+        The field, and the hours asked for.
+    """
+    field = setting.field
+    forcing = prepare(weather, setting.place)
+    if field.moisture_now_wb is not None:
+        return _from_moisture(weather, forcing, field.moisture_now_wb, setting, span)
+    if field.cured is None and field.cut_at is not None:
+        return _from_cutting(weather, forcing, setting, field.cut_at)
+    return _from_afternoon(weather, setting, span)
+
+
+def _nothing(weather: HourlyWeather) -> Booleans:
+    return np.zeros((weather.hours, weather.lanes), dtype=bool)
+
+
+def _before(weather: HourlyWeather, time: np.datetime64) -> Booleans:
+    """True in quarters that begin before `time`."""
+    quarters = weather.start[None, :] + np.arange(QUARTERS * weather.hours)[:, None] * QUARTER
+    return np.asarray(quarters < time)
+
+
+def _uncured_before_named(weather: HourlyWeather, setting: Setting) -> Booleans:
+    """Quarters before the time that the grower named as cured."""
+    cured = setting.field.cured
+    return (
+        _before(weather, cured)
+        if isinstance(cured, np.datetime64)
+        else quarterly(_nothing(weather))
+    )
+
+
+def _from_afternoon(weather: HourlyWeather, setting: Setting, span: Span) -> Start:
+    """Cured hay: in equilibrium with the air at 14:00 local, the evening before if there is one."""
+    timezone = str(setting.site.timezone)
+    hours = local_hour(weather.times()[:, 0], timezone)
+    may = np.repeat((hours == TURN_HOUR)[:, None], weather.lanes, axis=1)
+    remarks = []
+    begin = weather.start[0]
+    if begin > span.start:
+        remarks.append(Remark("start_without_spin_up"))
+        if hours[0] in AFTERNOON_HOURS:
+            may[0] = True
+            if hours[0] != TURN_HOUR:
+                remarks.append(Remark("start_off_hour", {"time": begin}))
+        elif not np.any(hours[: max(hour_index(begin, span.first), 0) + 1] == TURN_HOUR):
+            remarks.append(Remark("start_too_late", {"time": begin}))
+    return Start({}, may, _uncured_before_named(weather, setting), None, tuple(remarks))
+
+
+def _from_moisture(
+    weather: HourlyWeather, forcing: Forcing, moisture_wb: float, setting: Setting, span: Span
+) -> Start:
+    """The whole windrow at the moisture that the grower measured, from the current hour on."""
+    hour = hour_index(weather.start[0], span.first)
+    temperature, dew_point = forcing.temperature_c[hour], forcing.dew_point_c[hour]
+    state = moisture_state(moisture_wb, moisture_wb, temperature, dew_point)
+    remark = Remark("start_from_moisture", {"value": (moisture_wb, "percent"), "time": span.first})
+    uncured = _uncured_before_named(weather, setting)
+    return Start({hour: state}, _nothing(weather), uncured, None, (remark,))
+
+
+def _from_cutting(
+    weather: HourlyWeather, forcing: Forcing, setting: Setting, cut_at: np.datetime64
+) -> Start:
+    """A swath that dries from its cutting until the windrow model takes over at 20 %."""
+    cut_hour = hour_index(weather.start[0], cut_at)
+    everything = np.ones((QUARTERS * weather.hours, weather.lanes), dtype=bool)
+    if cut_hour < 0:
+        remark = Remark("start_cut_before_weather", {"time": cut_at, "first": weather.start[0]})
+        return Start({}, _nothing(weather), everything, None, (remark,))
+    if cut_hour >= weather.hours:
+        remark = Remark("start_not_cut", {"time": cut_at})
+        return Start({}, _nothing(weather), everything, None, (remark,))
+    swath = dry_down(forcing, cut_hour, 1000 * swath_density_kg_m2(setting))
+    ready = hand_over(swath[:, :1])
+    if ready is None or ready >= weather.hours:
+        return Start({}, _nothing(weather), everything, swath, (Remark("start_still_drying"),))
+    state = hand_over_state(forcing, ready, setting.windrow)
+    uncured = _before(weather, weather.start[0] + ready * HOUR)
+    return Start({ready: state}, _nothing(weather), uncured, swath, (Remark("start_from_cutting"),))
+
+
+def swath_density_kg_m2(setting: Setting) -> float:
+    """Dry matter per area of the swath before raking [kg/m2].
+
+    The windrow's, spread back over the swaths raked together; a swath covers
+    about 70 % of the cut width where widths were not given (assumed).
+    """
+    field = setting.field
+    if field.swath_width_m and field.windrow_width_m:
+        spread = field.windrow_width_m / (field.swath_width_m * field.swaths_per_windrow)
+        return field.windrow_mass_kg_m2 * spread
+    return 0.45
