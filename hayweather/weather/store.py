@@ -1,6 +1,6 @@
 """Answers of the weather services, kept on this computer.
 
-One file an answer: a line that says what it is, then the packed answer. A file
+One file an answer: a digest, a line that says what it is, the packed answer. A file
 is written beside its place and moved there whole, so that neither a break nor
 another process leaves half a file; one that is damaged all the same counts as
 absent. The request that names an answer never holds the key.
@@ -172,19 +172,19 @@ def _entry(path: Path) -> StoreEntry:
 
 
 def _pack(answer: StoredAnswer) -> bytes:
-    """The bytes of a file: its first line, then the packed answer."""
-    packed = gzip.compress(answer.body, compresslevel=6, mtime=0)
+    """The bytes of a file: a digest of what follows, a head, the packed answer."""
     head = {
         "schema": SCHEMA,
         "request": answer.request,
         "fetched": str(answer.fetched.astype("datetime64[s]")),
         "kept": answer.kept,
-        "sha256": hashlib.sha256(packed).hexdigest(),
     }
-    return json.dumps(head).encode() + b"\n" + packed
+    packed = gzip.compress(answer.body, compresslevel=6, mtime=0)
+    content = json.dumps(head).encode() + b"\n" + packed
+    return _digest(content) + b"\n" + content
 
 
-def _unpack(content: bytes) -> StoredAnswer:
+def _unpack(whole: bytes) -> StoredAnswer:
     """The answer in the bytes of a file.
 
     Raises
@@ -192,16 +192,25 @@ def _unpack(content: bytes) -> StoredAnswer:
     _DamagedError
         If anything in it is not as it was written.
     """
+    digest, _, content = whole.partition(b"\n")
+    if digest != _digest(content):
+        raise _DamagedError
     first, _, packed = content.partition(b"\n")
     try:
         head: dict[str, Any] = json.loads(first)
-        if head["schema"] != SCHEMA or head["sha256"] != hashlib.sha256(packed).hexdigest():
-            raise _DamagedError
         fetched = np.datetime64(head["fetched"], "s")
         body = gzip.decompress(packed)
+        known = head["schema"] == SCHEMA
+        answer = StoredAnswer(str(head["request"]), body, fetched, bool(head["kept"]))
     except (ValueError, KeyError, TypeError, OSError, EOFError, zlib.error):
-        raise _DamagedError from None
-    return StoredAnswer(str(head["request"]), body, fetched, bool(head["kept"]))
+        known = False
+    if not known:
+        raise _DamagedError
+    return answer
+
+
+def _digest(content: bytes) -> bytes:
+    return hashlib.sha256(content).hexdigest().encode()
 
 
 def _write_whole(path: Path, content: bytes) -> None:

@@ -25,7 +25,7 @@ from hayweather.weather.record import (
 )
 from hayweather.weather.services.answers import Access, Obtained, Reading, obtain, open_access
 from hayweather.weather.services.http import Request
-from hayweather.weather.services.open_meteo_cost import years_between
+from hayweather.weather.services.open_meteo_days import days_with_past, years_between
 from hayweather.weather.services.open_meteo_hours import (
     SERVICE,
     VARIABLES,
@@ -51,7 +51,6 @@ PAST = RUNS
 EARLIER = ("temperature_2m", "relative_humidity_2m", "dew_point_2m", "wind_speed_10m",
            "cloud_cover", "shortwave_radiation", "precipitation")  # fmt: skip
 DEFAULT_RUN_MODEL = "gfs_seamless"
-FIRST_YEAR = 1940
 SETTLED_DAYS = 10
 """Past hours this old change no more; reanalysis is some days late (assumed)."""
 
@@ -126,7 +125,7 @@ def fetch_past(
         If a piece cannot be had; those before it are stored by then.
     """
     access = open_access(settings, now=now, offline=offline, bulk=True)
-    pieces = years_between(*_days_with_past(first, last, now))
+    pieces = years_between(*days_with_past(first, last, now))
     reading = Reading(_read_needed, lasts=lambda stamped: _is_settled(stamped, now))
     found: list[Obtained[Stamped]] = []
     for done, (begin, end) in enumerate(pieces, start=1):
@@ -197,14 +196,6 @@ def require_terms(terms: str | None, settings: ServiceSettings) -> None:
     """
     if settings.key is None and terms != "non-commercial":
         raise OptionError("service_terms", "[weather] terms", link=TERMS, variable=KEY_VARIABLE)
-
-
-def _days_with_past(first: date, last: date, now: np.datetime64) -> tuple[date, date]:
-    """The days asked for, up to today and not before the service's first year."""
-    today: date = now.astype("datetime64[D]").item()
-    if first.year < FIRST_YEAR or first > min(last, today):
-        raise OptionError("service_days", value=f"{first} - {last}", first=FIRST_YEAR, last=today)
-    return first, min(last, today)
 
 
 def _models(models: Sequence[str]) -> dict[str, str]:
@@ -278,7 +269,7 @@ def _together(whole: Stamped, found: Sequence[Obtained[Stamped]]) -> Obtained[St
 
 def _columns_of(
     stamped: Stamped, runs: Sequence[Run]
-) -> tuple[dict[str, Floats], Booleans | None, tuple[Assumption, ...]]:
+) -> tuple[dict[str, Floats], Booleans, tuple[Assumption, ...]]:
     """Columns of some runs, complete in what the windrow needs."""
     columns, repaired, notes = settle_dew_point(lanes(stamped, runs), SERVICE)
     require(columns, SERVICE)

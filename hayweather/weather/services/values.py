@@ -88,7 +88,7 @@ def to_column(
 
 def settle_dew_point(
     columns: dict[str, Floats], service: str
-) -> tuple[dict[str, Floats], Booleans | None, tuple[Assumption, ...]]:
+) -> tuple[dict[str, Floats], Booleans, tuple[Assumption, ...]]:
     """Columns with a dew point no higher than the air, derived from humidity if absent.
 
     Returns
@@ -106,7 +106,7 @@ def settle_dew_point(
     humidity = columns.pop(HUMIDITY, None)
     dew_point = columns.get("dew_point_c")
     if air is None:
-        return columns, None, ()
+        return columns, np.zeros((0, 0), dtype=bool), ()
     notes: tuple[Assumption, ...] = ()
     if dew_point is None:
         dew_point = np.full_like(air, np.nan)
@@ -115,7 +115,7 @@ def settle_dew_point(
         dew_point = np.where(np.isnan(dew_point), derived, dew_point)
         notes = (Assumption("dew_point_from_humidity"),)
     elif "dew_point_c" not in columns:
-        return columns, None, notes
+        return columns, np.zeros(air.shape, dtype=bool), notes
     above = np.nan_to_num(dew_point - air, nan=0.0)
     if np.any(above > DEW_POINT_SLACK_K):
         worst = f"{dew_point.ravel()[above.argmax()]:g}"

@@ -1,4 +1,4 @@
-"""What pulling weather counts against the allowance of the free API.
+"""Days to pull, and what pulling them counts against the allowance of the free API.
 
 Free use ends at 10,000 calls a day, 5,000 an hour, 600 a minute.
 """
@@ -6,6 +6,28 @@ Free use ends at 10,000 calls a day, 5,000 an hour, 600 a minute.
 from __future__ import annotations
 
 from datetime import date
+
+import numpy as np
+
+from hayweather.errors import OptionError
+
+FIRST_YEAR = 1940
+
+
+def days_with_past(first: date, last: date, now: np.datetime64) -> tuple[date, date]:
+    """The days asked for, up to today and not before the service's first year.
+
+    Raises
+    ------
+    OptionError
+        If no day is left.
+    """
+    today: date = now.astype("datetime64[D]").item()
+    if first.year < FIRST_YEAR or first > min(last, today):
+        raise OptionError(
+            "service_days", "--years", value=f"{first} - {last}", first=FIRST_YEAR, last=today
+        )
+    return first, min(last, today)
 
 
 def years_between(first: date, last: date) -> list[tuple[date, date]]:

@@ -1,0 +1,356 @@
+"""Forecasts of both services against a server on 127.0.0.1, in their documented shapes.
+
+Checked against the source hours themselves (data/services/README.md) and against
+the documented conventions: instants at the stamp, sums and means of the hour
+before it, intervals of the grid, km/h.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import UTC, date, datetime
+from pathlib import Path
+
+import numpy as np
+import pytest
+from weather import server_answers as answers
+from weather.server import WeatherServer, reply
+
+from hayweather.farm.records import Site, WeatherChoice
+from hayweather.weather.record import HourlyWeather
+from hayweather.weather.services import (
+    ServiceSettings,
+    fetch_site_weather,
+    open_meteo,
+    resolve_place,
+    us_nws,
+)
+from hayweather.weather.services.failures import ServiceError
+
+NOW = np.datetime64("2017-07-09T18:00:00")
+SITE = Site("home", answers.LATITUDE, answers.LONGITUDE, answers.ELEVATION_M, answers.ZONE)
+OPEN_METEO = WeatherChoice(service="open-meteo", terms="non-commercial")
+US_NWS = WeatherChoice(service="us-nws")
+FIRST = np.datetime64("2017-07-08T00:00:00")
+
+
+@pytest.fixture
+def server() -> Iterator[WeatherServer]:
+    with WeatherServer() as running:
+        yield running
+
+
+@pytest.fixture
+def settings(server: WeatherServer, tmp_path: Path) -> ServiceSettings:
+    environ = {**server.environment(), "HAYWEATHER_STORE": str(tmp_path / "store")}
+    return ServiceSettings.from_environment(environ)
+
+
+def column(weather: HourlyWeather, name: str, lane: int = 0) -> np.ndarray:
+    values = weather.get(name)
+    assert values is not None, name
+    return values[:, lane]
+
+
+def test_open_meteo_hours_are_those_of_the_source(
+    server: WeatherServer, settings: ServiceSettings
+) -> None:
+    weather = fetch_site_weather(OPEN_METEO, SITE, settings, now=NOW)
+    assert weather.start.tolist() == FIRST.reshape(1).tolist()
+    assert (weather.hours, weather.lanes) == (answers.HOURS, 1)
+    np.testing.assert_allclose(column(weather, "air_temperature_c"), answers.real("temp_c"))
+    np.testing.assert_allclose(column(weather, "dew_point_c"), answers.real("dewpoint_c"))
+    np.testing.assert_allclose(column(weather, "wind_speed_m_s"), answers.real("wind_ms"))
+    kpa = np.array(answers.real("pressure_hpa")) / 10
+    np.testing.assert_allclose(column(weather, "pressure_kpa"), kpa)
+    # The mean stamped t+1 is that of the hour t, so the sun falls on its own hour again.
+    sun = column(weather, "shortwave_w_m2")
+    np.testing.assert_allclose(sun[:-1], answers.real("sw_wm2")[:-1])
+    assert np.isnan(sun[-1])
+    assert not weather.missing()[:-1].any()
+    assert weather.wind_height_m == 10.0
+    assert weather.elevation_m == answers.ELEVATION_M
+
+
+def test_open_meteo_is_asked_as_documented(
+    server: WeatherServer, settings: ServiceSettings
+) -> None:
+    fetch_site_weather(OPEN_METEO, SITE, settings, now=NOW)
+    [(path, query, headers)] = server.seen
+    assert path == "/v1/forecast"
+    assert query == {
+        "latitude": "40.5300",
+        "longitude": "-108.5400",
+        "hourly": "temperature_2m,relative_humidity_2m,dew_point_2m,wind_speed_10m,"
+        "wind_gusts_10m,cloud_cover,shortwave_radiation,precipitation,"
+        "precipitation_probability,weather_code,surface_pressure",
+        "timezone": "GMT",
+        "wind_speed_unit": "ms",
+        "past_days": "2",
+    }
+    assert headers["User-Agent"].startswith("hayweather/")
+    assert "grower@example.org" in headers["User-Agent"]
+
+
+def test_what_a_model_lacks_is_absent_and_attribution_is_there(
+    server: WeatherServer, settings: ServiceSettings
+) -> None:
+    weather = fetch_site_weather(OPEN_METEO, SITE, settings, now=NOW)
+    for name in ("cloud_fraction", "wind_gust_m_s", "weather_code", "rain_chance_percent"):
+        assert weather.get(name) is None, name
+    line = weather.source.attribution
+    assert "Weather data by Open-Meteo.com" in line
+    assert "CC BY 4.0" in line
+    assert "https://open-meteo.com/" in line
+    assert weather.source.fetched == NOW
+    assert not weather.source.stored
+
+
+def test_rain_gust_and_chance_of_the_hour_before_move_to_its_start(
+    server: WeatherServer, settings: ServiceSettings
+) -> None:
+    content = answers.open_meteo(list(open_meteo.FORECAST))
+    for name, unit, value in (
+        ("precipitation", "mm", 4.5),
+        ("wind_gusts_10m", "m/s", 12.0),
+        ("precipitation_probability", "%", 70.0),
+        ("weather_code", "wmo code", 95.0),
+    ):
+        content["hourly"][name] = [0.0] * answers.HOURS
+        content["hourly"][name][30] = value
+        content["hourly_units"][name] = unit
+    server.script.append(reply(200, content))
+    weather = fetch_site_weather(OPEN_METEO, SITE, settings, now=NOW)
+    assert np.flatnonzero(np.nan_to_num(column(weather, "rain_mm"))).tolist() == [29]
+    assert column(weather, "rain_mm")[29] == 4.5
+    assert np.nanargmax(column(weather, "wind_gust_m_s")) == 29
+    assert np.nanargmax(column(weather, "rain_chance_percent")) == 29
+    assert np.argmax(column(weather, "weather_code")) == 30
+    assert np.isnan(column(weather, "rain_mm")[-1])
+
+
+def test_one_offset_for_the_whole_series_comes_back_to_utc(
+    server: WeatherServer, settings: ServiceSettings
+) -> None:
+    names = list(open_meteo.FORECAST)
+    server.script.append(
+        reply(200, answers.open_meteo(names, offset_hours=-6, zone="America/Denver"))
+    )
+    weather = fetch_site_weather(OPEN_METEO, SITE, settings, now=NOW)
+    assert weather.start[0] == FIRST
+    assert weather.timezone == "America/Denver"
+
+
+def test_us_nws_hours_are_those_of_the_source(
+    server: WeatherServer, settings: ServiceSettings
+) -> None:
+    weather = fetch_site_weather(US_NWS, SITE, settings, now=NOW)
+    assert weather.start[0] == FIRST
+    assert (weather.hours, weather.lanes) == (answers.HOURS, 1)
+    np.testing.assert_allclose(column(weather, "air_temperature_c"), answers.real("temp_c"))
+    np.testing.assert_allclose(column(weather, "dew_point_c"), answers.real("dewpoint_c"))
+    wind = np.array(answers.real("wind_ms"))
+    np.testing.assert_allclose(column(weather, "wind_speed_m_s"), wind, atol=1e-6)
+    assert set(weather.columns) == {
+        "air_temperature_c",
+        "dew_point_c",
+        "wind_speed_m_s",
+        "rain_mm",
+        "thunder_chance_percent",
+        "lightning_level",
+    }
+    assert weather.timezone == answers.ZONE
+    assert weather.elevation_m == answers.ELEVATION_M
+    assert weather.source.issued == np.datetime64("2017-07-08T00:15:00")
+    assert weather.source.attribution == ""
+    assert not weather.missing().any()
+
+
+def test_us_nws_is_asked_with_a_contact_short_numbers_and_our_host(
+    server: WeatherServer, settings: ServiceSettings
+) -> None:
+    fetch_site_weather(US_NWS, replace(SITE, longitude=-108.123456), settings, now=NOW)
+    (points, _, headers), (grid, _, _) = server.seen
+    assert points == "/points/40.53,-108.1235"
+    assert grid == "/gridpoints/GJT/91,210"
+    assert "grower@example.org" in headers["User-Agent"]
+
+
+def test_us_nws_cell_is_asked_once_a_day(server: WeatherServer, settings: ServiceSettings) -> None:
+    for hour in (0, 12, 25):
+        later = NOW + np.timedelta64(hour, "h")
+        fetch_site_weather(US_NWS, SITE, settings, now=later)
+    paths = [path.split("/")[1] for path, _, _ in server.seen]
+    assert paths == ["points", "gridpoints", "gridpoints", "points", "gridpoints"]
+
+
+def test_runs_become_lanes_the_unperturbed_first(
+    server: WeatherServer, settings: ServiceSettings
+) -> None:
+    weather = open_meteo.fetch_ensemble(SITE, settings, now=NOW)
+    [(path, query, _)] = server.seen
+    assert path == "/v1/ensemble"
+    assert query["models"] == "gfs_seamless"
+    assert "precipitation_probability" not in query["hourly"]
+    assert weather.lanes == 4
+    np.testing.assert_allclose(column(weather, "air_temperature_c", 0), answers.real("temp_c"))
+    np.testing.assert_allclose(column(weather, "air_temperature_c", 1), answers.real("temp_c", 24))
+    assert weather.start.tolist() == [FIRST.item()] * 4
+
+
+def test_several_models_are_lanes_and_one_suffix_is_as_good_as_none(
+    server: WeatherServer, settings: ServiceSettings
+) -> None:
+    content = answers.open_meteo(list(open_meteo.FORECAST))
+    for part in ("hourly", "hourly_units"):
+        plain = {name: value for name, value in content[part].items() if name != "time"}
+        content[part] = {
+            "time": content[part]["time"],
+            **{f"{name}_icon_seamless": value for name, value in plain.items()},
+        }
+    server.script.append(reply(200, content))
+    weather = fetch_site_weather(OPEN_METEO, SITE, settings, now=NOW)
+    np.testing.assert_allclose(column(weather, "air_temperature_c"), answers.real("temp_c"))
+    for part in ("hourly", "hourly_units"):
+        others = {
+            name.replace("icon", "gfs"): value
+            for name, value in content[part].items()
+            if name != "time"
+        }
+        content[part].update(others)
+    server.script.append(reply(200, content))
+    models = ("icon_seamless", "gfs_seamless")
+    both = open_meteo.fetch_forecast(SITE, settings, now=NOW, models=models)
+    assert both.lanes == 2
+    assert server.seen[-1][1]["models"] == "icon_seamless,gfs_seamless"
+
+
+def test_past_years_come_in_pieces_and_join(
+    server: WeatherServer, settings: ServiceSettings
+) -> None:
+    done: list[tuple[int, int]] = []
+    weather = open_meteo.fetch_past(
+        SITE,
+        date(2015, 12, 30),
+        date(2016, 1, 2),
+        settings,
+        now=NOW,
+        progress=lambda part, whole: done.append((part, whole)),
+    )
+    asked = [(query["start_date"], query["end_date"]) for _, query, _ in server.seen]
+    assert asked == [("2015-12-30", "2015-12-31"), ("2016-01-01", "2016-01-02")]
+    assert done == [(1, 2), (2, 2)]
+    assert weather.hours == 96
+    assert weather.start[0] == np.datetime64("2015-12-30T00:00:00")
+    # Rain of the last hour before the turn of the year is stamped in the new year.
+    assert np.isnan(column(weather, "rain_mm")).nonzero()[0].tolist() == [95]
+
+
+def test_past_hours_are_kept_for_good_and_a_pull_resumes(
+    server: WeatherServer, settings: ServiceSettings
+) -> None:
+    days = (date(2015, 12, 30), date(2016, 1, 2))
+    # The server answers the first piece and then stays away.
+    server.script += [
+        reply(
+            200,
+            answers.open_meteo(list(open_meteo.PAST), first_stamp=_stamp("2015-12-30"), hours=48),
+        )
+    ]
+    server.always = reply(400, {"error": True, "reason": "Out of order for this test"})
+    with pytest.raises(ServiceError):
+        open_meteo.fetch_past(SITE, *days, settings, now=NOW)
+    server.always = None
+    server.seen.clear()
+    whole = open_meteo.fetch_past(SITE, *days, settings, now=NOW)
+    assert [query["start_date"] for _, query, _ in server.seen] == ["2016-01-01"]
+    server.seen.clear()
+    again = open_meteo.fetch_past(SITE, *days, settings, now=NOW, offline=True)
+    assert server.seen == []
+    assert not again.source.stored
+    np.testing.assert_array_equal(
+        column(again, "air_temperature_c"), column(whole, "air_temperature_c")
+    )
+
+
+def test_recent_past_hours_are_asked_again(
+    server: WeatherServer, settings: ServiceSettings
+) -> None:
+    days = (date(2017, 7, 6), date(2017, 7, 7))
+    for _ in range(2):
+        open_meteo.fetch_past(SITE, *days, settings, now=NOW)
+    assert len(server.seen) == 2
+
+
+def test_earlier_forecasts_by_lead_in_days(
+    server: WeatherServer, settings: ServiceSettings
+) -> None:
+    days = (date(2017, 7, 8), date(2017, 7, 9))
+    found = open_meteo.fetch_earlier_forecasts(SITE, *days, settings, now=NOW, leads=(1, 2))
+    assert list(found) == [1, 2]
+    assert "temperature_2m_previous_day2" in server.seen[0][1]["hourly"].split(",")
+    np.testing.assert_allclose(
+        column(found[1], "air_temperature_c"), answers.real("temp_c", 24, 48)
+    )
+    np.testing.assert_allclose(column(found[2], "air_temperature_c"), answers.real("temp_c", 0, 48))
+
+
+def test_dew_point_is_worked_out_where_only_humidity_is_given(
+    server: WeatherServer, settings: ServiceSettings
+) -> None:
+    content = answers.open_meteo(list(open_meteo.FORECAST))
+    content["hourly_units"]["dew_point_2m"] = "undefined"
+    content["hourly"]["dew_point_2m"] = [None] * answers.HOURS
+    server.script.append(reply(200, content))
+    weather = fetch_site_weather(OPEN_METEO, SITE, settings, now=NOW)
+    assert "dew_point_from_humidity" in {note.key for note in weather.assumed}
+    # The source rounds to 0.05 K and has a curve of its own: 0.073 K apart at the most.
+    expected = answers.real("dewpoint_c")
+    np.testing.assert_allclose(column(weather, "dew_point_c"), expected, atol=0.1)
+
+
+@pytest.mark.parametrize("choice", [OPEN_METEO, US_NWS], ids=["open-meteo", "us-nws"])
+def test_zone_and_elevation_are_filled_from_the_service(
+    server: WeatherServer, settings: ServiceSettings, choice: WeatherChoice
+) -> None:
+    bare = Site("home", answers.LATITUDE, answers.LONGITUDE)
+    assert resolve_place(choice, bare, settings, now=NOW) == (answers.ZONE, answers.ELEVATION_M)
+    assert fetch_site_weather(choice, bare, settings, now=NOW).timezone == answers.ZONE
+    server.always = reply(500, "")
+    offline = resolve_place(choice, bare, settings, offline=True, now=NOW)
+    assert offline == (answers.ZONE, answers.ELEVATION_M)
+
+
+def test_the_farm_file_comes_first_and_then_nothing_is_asked(
+    server: WeatherServer, settings: ServiceSettings
+) -> None:
+    there = replace(SITE, timezone="Europe/Madrid", elevation_m=210.0)
+    assert resolve_place(OPEN_METEO, there, settings, now=NOW) == ("Europe/Madrid", 210.0)
+    only_zone = replace(there, elevation_m=None)
+    found = resolve_place(OPEN_METEO, only_zone, settings, now=NOW)
+    assert found == ("Europe/Madrid", answers.ELEVATION_M)
+    assert len(server.seen) == 1
+
+
+def test_a_place_unlike_the_site_is_said(server: WeatherServer, settings: ServiceSettings) -> None:
+    far = Site("far", 43.2, -120.6, 1320.0, "America/Los_Angeles")
+    keys = {note.key for note in fetch_site_weather(OPEN_METEO, far, settings, now=NOW).assumed}
+    assert {"elevation_differs", "place_differs"} <= keys
+    near = {note.key for note in fetch_site_weather(OPEN_METEO, SITE, settings, now=NOW).assumed}
+    assert not near & {"elevation_differs", "place_differs"}
+
+
+def test_missing_elevation_is_no_trouble(server: WeatherServer, settings: ServiceSettings) -> None:
+    content = answers.open_meteo(list(open_meteo.FORECAST))
+    del content["elevation"]
+    server.script.append(reply(200, content))
+    assert fetch_site_weather(OPEN_METEO, SITE, settings, now=NOW).elevation_m is None
+    grid = answers.us_nws_grid()
+    del grid["properties"]["elevation"]
+    server.script += [reply(200, answers.us_nws_points()), reply(200, grid)]
+    assert us_nws.fetch_forecast(SITE, settings, now=NOW).elevation_m is None
+
+
+def _stamp(day: str) -> datetime:
+    return datetime.fromisoformat(day).replace(tzinfo=UTC)
