@@ -1,0 +1,91 @@
+"""Imports point down: the rooms of the package in their order, read from the source."""
+
+import ast
+from pathlib import Path
+
+import pytest
+
+PACKAGE = Path(__file__).parents[2] / "hayweather"
+
+# Each room may import itself and the rooms after it in its line.
+MAY_IMPORT = {
+    "words": [],
+    "errors": ["words"],
+    "units": ["errors", "words"],
+    "farm": ["units", "errors", "words"],
+    "weather.record": ["units", "errors", "words"],
+    "weather.reading": ["weather.record", "farm", "units", "errors", "words"],
+    "windrow": ["weather.record", "words"],
+    "baling": ["windrow", "weather.record", "farm", "units", "errors", "words"],
+    "report": ["baling", "windrow", "weather.record", "farm", "units", "errors", "words"],
+    "seasons": [
+        *("baling", "windrow", "weather.record", "weather.reading"),
+        *("farm", "units", "errors", "words"),
+    ],
+}
+
+
+def room_of(module: str) -> str:
+    """The room of a module written without the package's name."""
+    head, _, rest = module.partition(".")
+    if head == "weather":
+        return "weather.record" if rest in ("", "record") else "weather.reading"
+    return head
+
+
+def imports_of(path: Path) -> set[str]:
+    """Modules of the package that a file imports, anywhere in it."""
+    found = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom) and node.module:
+            found.add(node.module)
+            found |= {f"{node.module}.{alias.name}" for alias in node.names}
+        elif isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names}
+    inside = {name.removeprefix("hayweather.") for name in found if name.startswith("hayweather.")}
+    return {name for name in inside if is_module(name)}
+
+
+def is_module(name: str) -> bool:
+    """True for a module or package, false for something inside one."""
+    place = PACKAGE.joinpath(*name.split("."))
+    return place.is_dir() or place.with_suffix(".py").is_file()
+
+
+def files() -> list[Path]:
+    return sorted(path for path in PACKAGE.rglob("*.py") if path != PACKAGE / "__init__.py")
+
+
+@pytest.mark.parametrize("path", files(), ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_imports_point_down(path):
+    module = ".".join(path.relative_to(PACKAGE).with_suffix("").parts).removesuffix(".__init__")
+    room = room_of(module)
+    if room == "cli":
+        return
+    allowed = {room, *MAY_IMPORT[room]}
+    wrong = {
+        name for name in imports_of(path) if room_of(name) not in allowed and name != "weather"
+    }
+    assert not wrong, f"{module} must not import {sorted(wrong)}"
+
+
+def test_the_check_can_fail(tmp_path):
+    upward = tmp_path / "upward.py"
+    upward.write_text("from hayweather.baling import outlook\nimport hayweather.units\n")
+    assert imports_of(upward) == {"baling", "baling.outlook", "units"}
+    assert room_of("baling.outlook") not in MAY_IMPORT["windrow"]
+    assert room_of("weather.files.plain") not in MAY_IMPORT["report"]
+
+
+@pytest.mark.parametrize(
+    "path", sorted((PACKAGE / "windrow").glob("*.py")), ids=lambda path: path.name
+)
+def test_the_windrow_knows_numpy_only(path):
+    roots = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom):
+            roots.add((node.module or "").partition(".")[0])
+        elif isinstance(node, ast.Import):
+            roots |= {alias.name.partition(".")[0] for alias in node.names}
+    plain = {"__future__", "collections", "dataclasses", "typing"}
+    assert roots <= {"numpy", "hayweather", *plain}
