@@ -1,0 +1,34 @@
+"""Shared by all tests: doctests of the package, and a watch on skipped tests."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+
+ALLOWED_SKIPS = Path(__file__).with_name("allowed_skips.txt")
+_unlisted: list[str] = []
+
+
+def allowed_reasons() -> list[str]:
+    """Beginnings of the reasons for which a test may be skipped."""
+    lines = ALLOWED_SKIPS.read_text(encoding="utf-8").splitlines()
+    return [line for line in lines if line and not line.startswith("#")]
+
+
+def pytest_runtest_logreport(report: pytest.TestReport) -> None:
+    """Remember a skip whose reason is not on the list."""
+    if not report.skipped or hasattr(report, "wasxfail"):
+        return
+    reason = report.longrepr[2] if isinstance(report.longrepr, tuple) else str(report.longrepr)
+    text = reason.removeprefix("Skipped: ")
+    if not any(text.startswith(known) for known in allowed_reasons()):
+        _unlisted.append(f"{report.nodeid}: {text}")
+
+
+def pytest_sessionfinish(session: pytest.Session) -> None:
+    """Fail a run that asks for it (HAYWEATHER_CHECK_SKIPS=1) when a skip is not on the list."""
+    if _unlisted and os.environ.get("HAYWEATHER_CHECK_SKIPS") == "1":
+        print("\nskipped, and not on tests/allowed_skips.txt:", *_unlisted, sep="\n  ")
+        session.exitstatus = pytest.ExitCode.TESTS_FAILED

@@ -1,0 +1,79 @@
+"""Run times as ratios within one run: each beside a yardstick on the same machine."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from hayweather.weather.record import HourlyWeather, Source
+from hayweather.windrow.forcing import Place
+from hayweather.windrow.parameters import WindrowParameters
+from hayweather.windrow.run import run
+
+pytestmark = pytest.mark.speed
+
+SAMPLE = Path(__file__).parents[2] / "sample_forecasts" / "sagebeck.toml"
+COMMAND = "import sys; from hayweather.cli.main import main; sys.argv[0] = 'hayweather'; main()"
+
+
+def best(task: Callable[[], object], times: int = 5) -> float:
+    """The shortest of some runs [s]: the least disturbed one."""
+    seconds = []
+    for _ in range(times):
+        begin = time.perf_counter()
+        task()
+        seconds.append(time.perf_counter() - begin)
+    return min(seconds)
+
+
+def python(*arguments: str) -> Callable[[], object]:
+    return lambda: subprocess.run(
+        [sys.executable, *arguments], check=True, capture_output=True, text=True
+    )
+
+
+def ratio(name: str, task: Callable[[], object], yardstick: Callable[[], object]) -> float:
+    task_s, yardstick_s = best(task), best(yardstick)
+    print(f"\n{name}: {task_s:.3f} s / {yardstick_s:.3f} s = {task_s / yardstick_s:.2f}")
+    return task_s / yardstick_s
+
+
+def test_outlook_beside_its_imports():
+    outlook = python("-c", COMMAND, "outlook", str(SAMPLE))
+    assert ratio("outlook / imports", outlook, python("-c", "import metpy.calc, pandas")) <= 1.8
+
+
+def test_help_beside_typer():
+    assert ratio("help / typer", python("-c", COMMAND, "--help"), python("-c", "import typer")) <= 4
+
+
+def lanes_of(count: int) -> HourlyWeather:
+    """48 hours of a plain dry-country day, the dew point shifted from lane to lane."""
+    hour = np.arange(48)[:, None]
+    air = 18 - 10 * np.cos(2 * np.pi * (hour - 4) / 24) + np.zeros((1, count))
+    columns = {
+        "air_temperature_c": air,
+        "dew_point_c": np.minimum(air, np.linspace(2, 8, count)[None, :]) + 0 * hour,
+        "wind_speed_m_s": 1.5 + 0 * air,
+        "cloud_fraction": 0.1 + 0 * air,
+        "rain_mm": 0 * air,
+    }
+    start = np.full(count, np.datetime64("2026-07-07T21:00:00", "s"))
+    return HourlyWeather(start, columns, 2.0, Source("speed"))
+
+
+def test_a_thousand_lanes_beside_one():
+    def task(count: int) -> Callable[[], object]:
+        weather = lanes_of(count)
+        starts = np.zeros((48, count), dtype=bool)
+        starts[0] = True
+        place, windrow = Place(43.0, -120.0, 1300.0), WindrowParameters()
+        return lambda: run(weather, place, windrow, equilibrium_starts=starts)
+
+    assert ratio("1,000 lanes / 1 lane", task(1000), task(1)) <= 6
