@@ -77,7 +77,9 @@ def test_what_is_stored_comes_back_with_its_age(store: AnswerStore) -> None:
 
 
 @given(body=st.binary(max_size=2000), request_text=st.text(max_size=60), kept=st.booleans())
-@hypothesis_settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=40)
+@hypothesis_settings(
+    suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=40, deadline=None
+)
 def test_any_bytes_come_back_as_they_were(
     tmp_path: Path, body: bytes, request_text: str, kept: bool
 ) -> None:
@@ -107,7 +109,9 @@ def test_a_file_cut_short_counts_as_absent_and_is_said(
 
 
 @given(data=st.data())
-@hypothesis_settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=60)
+@hypothesis_settings(
+    suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=60, deadline=None
+)
 def test_a_file_with_any_other_byte_is_never_believed(tmp_path: Path, data: st.DataObject) -> None:
     store = AnswerStore(tmp_path / "bytes")
     store.save(answer(b'{"temperature": [1.0, 2.0]}'))

@@ -95,6 +95,18 @@ def expect_list(value: object, part: str, service: str) -> list[object]:
     return value
 
 
+def elevation_or_none(value: object) -> float | None:
+    """An elevation [m] that a field can lie at, None for anything else.
+
+    Examples
+    --------
+    >>> elevation_or_none(2168), elevation_or_none(-9999) is None
+    (2168.0, True)
+    """
+    elevation_m = number_or_none(value)
+    return elevation_m if elevation_m is not None and -500 < elevation_m < 9000 else None
+
+
 def number_or_none(value: object) -> float | None:
     """A finite number as it stands in an answer, None for anything else.
 

@@ -154,7 +154,7 @@ class _Call:
                 with requests.Session() as session:
                     session.trust_env = not is_loopback(urlsplit(self._request.base).hostname or "")
                     self._outcome = self._follow(session)
-            except (requests.RequestException, OSError, ValueError) as problem:
+            except _troubles() as problem:
                 self._outcome = self._failure_of(problem)
 
     def _follow(self, session: requests.Session) -> Reply | ServiceError:
@@ -225,6 +225,14 @@ class _Call:
                 line.shutdown(socket.SHUT_RDWR)
 
 
+def _troubles() -> tuple[type[Exception], ...]:
+    """What sending and reading may raise; loaded late, as it takes a while."""
+    import requests
+    import urllib3
+
+    return requests.RequestException, urllib3.exceptions.HTTPError, OSError, ValueError
+
+
 def _address(place: str, params: tuple[tuple[str, str], ...]) -> str:
     query = urlencode(params, safe=",")
     return f"{place}?{query}" if query else place
@@ -243,7 +251,7 @@ def _check_status(reply: Reply, request: Request) -> None:
         return
     status = reply.status
     reason = error_reason(reply.body)
-    said = f'"{reason}"' if reason else f"HTTP {status}"
+    said = f'{status}, "{reason}"' if reason else str(status)
     wait = _retry_after(reply.headers.get("retry-after", ""))
     if status == 429:
         key, retry = "service_too_many", True
@@ -251,7 +259,7 @@ def _check_status(reply: Reply, request: Request) -> None:
         key, retry = "service_down", status in PASSING_TROUBLE
     else:
         key, retry = "service_turned_away" if status in (401, 403) else "service_refused", False
-    raise ServiceError(key, request.service, retry=retry, wait_s=wait, status=status, reason=said)
+    raise ServiceError(key, request.service, retry=retry, wait_s=wait, status=status, said=said)
 
 
 def _retry_after(text: str) -> float | None:

@@ -16,7 +16,12 @@ from typing import NamedTuple
 import numpy as np
 
 from hayweather.weather.record import HOUR, Floats, Times
-from hayweather.weather.services.body import expect_list, expect_mapping, number_or_none
+from hayweather.weather.services.body import (
+    elevation_or_none,
+    expect_list,
+    expect_mapping,
+    number_or_none,
+)
 from hayweather.weather.services.failures import ServiceError
 from hayweather.weather.services.values import HUMIDITY, Variable, number_array, to_column
 
@@ -101,7 +106,7 @@ def read_hours(answer: object) -> Stamped:
         columns=_columns(hourly, units, len(stamps)),
         latitude=number_or_none(top.get("latitude")),
         longitude=number_or_none(top.get("longitude")),
-        elevation_m=number_or_none(top.get("elevation")),
+        elevation_m=elevation_or_none(top.get("elevation")),
         timezone=zone if isinstance(zone, str) else None,
     )
 

@@ -155,7 +155,7 @@ class ServiceSettings:
         The key is shown as present or absent only.
         """
         rows = [
-            (URL_VARIABLES[name], setting.value or "", setting.origin)
+            (URL_VARIABLES[name], self.paid_base(name), setting.origin)
             for name, setting in self.urls.items()
         ]
         state = "absent" if self.key is None else "present"

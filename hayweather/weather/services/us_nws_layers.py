@@ -17,7 +17,7 @@ from typing import NamedTuple
 import numpy as np
 
 from hayweather.weather.record import NEEDED, Floats
-from hayweather.weather.services.body import expect_list, expect_mapping, number_or_none
+from hayweather.weather.services.body import elevation_or_none, expect_list, expect_mapping
 from hayweather.weather.services.failures import ServiceError
 from hayweather.weather.services.values import HUMIDITY, Variable, number_array, to_column
 
@@ -216,4 +216,4 @@ def _elevation(part: object) -> float | None:
     """Elevation in metres; in another unit it counts as not said."""
     if not isinstance(part, Mapping) or str(part.get("unitCode")).rpartition(":")[2] != "m":
         return None
-    return number_or_none(part.get("value"))
+    return elevation_or_none(part.get("value"))

@@ -9,7 +9,7 @@ import numpy as np
 
 from hayweather.units import to_inside
 from hayweather.weather.air import dew_point_from_humidity
-from hayweather.weather.quality import DEW_POINT_NOISE_K, cap_dew_point, first_outside
+from hayweather.weather.quality import DEW_POINT_NOISE_K, cap_dew_point, first_outside, lift_sun
 from hayweather.weather.record import NEEDED, Assumption, Booleans, Floats
 from hayweather.weather.services.body import number_or_none
 from hayweather.weather.services.failures import ServiceError, quote
@@ -83,7 +83,7 @@ def to_column(
     outside = first_outside(converted, variable.column)
     if outside is not None:
         raise ServiceError("service_value", service, name=name, value=f"{values[outside]:g}")
-    return converted
+    return lift_sun(converted)[0] if variable.column == "shortwave_w_m2" else converted
 
 
 def settle_dew_point(
