@@ -114,14 +114,28 @@ def test_a_file_cut_short_counts_as_absent_and_is_said(
 )
 def test_a_file_with_any_other_byte_is_never_believed(tmp_path: Path, data: st.DataObject) -> None:
     store = AnswerStore(tmp_path / "bytes")
-    store.save(answer(b'{"temperature": [1.0, 2.0]}'))
+    wanted = answer(b'{"temperature": [1.0, 2.0]}')
+    store.save(wanted)
     [path] = store.folder.iterdir()
     content = bytearray(path.read_bytes())
     place = data.draw(st.integers(0, len(content) - 1))
     content[place] ^= data.draw(st.integers(1, 255))
     path.write_bytes(content)
+    assert store.load(REQUEST).answer in (None, wanted)
+
+
+@pytest.mark.parametrize(("old", "new"), [(b"2017-07", b"2018-07"), (b"false", b"true ")])
+def test_an_age_that_was_changed_is_never_believed(
+    store: AnswerStore, old: bytes, new: bytes
+) -> None:
+    store.save(answer())
+    [path] = store.folder.iterdir()
+    content = path.read_bytes()
+    assert old in content
+    path.write_bytes(content.replace(old, new))
     found = store.load(REQUEST)
-    assert found.answer is None or found.answer.body == b'{"temperature": [1.0, 2.0]}'
+    assert found.answer is None
+    assert found.damaged
 
 
 def test_the_store_is_a_file_or_below_one(server: WeatherServer, tmp_path: Path) -> None:
