@@ -73,7 +73,7 @@ class Repair:
     Attributes
     ----------
     name
-        Text ``repair_<name>`` in `hayweather.words`.
+        Text ``repair_<name>``, ``refused_<name>`` or ``flag_<name>`` in `hayweather.words`.
     column
         Column of the record, or empty when it concerns whole rows.
     count

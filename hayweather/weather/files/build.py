@@ -71,6 +71,9 @@ def to_whole_hours(
         found["dew_point_c"], _never_below(found["air_temperature_c"])
     )
     repaired, gap_repairs = _filled(found, table, start)
+    complete = ~np.any([np.isnan(found[name]) for name in NEEDED], axis=0)
+    if int(complete.sum()) < 2:
+        raise file.error("weather_too_short", hours=int(complete.sum()))
     columns = {
         name: values
         for name in COLUMN_KINDS

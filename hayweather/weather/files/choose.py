@@ -6,6 +6,18 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from hayweather.errors import OptionError
+from hayweather.weather.files import (
+    agrimet,
+    asos,
+    crn,
+    epw,
+    isd_lite,
+    logger,
+    nsrdb,
+    open_meteo,
+    pvgis,
+    tmy3,
+)
 from hayweather.weather.files.options import ReadOptions
 from hayweather.weather.files.plain import read_plain
 from hayweather.weather.files.table import FileTable
@@ -21,7 +33,19 @@ class Layout:
     read: Callable[[FileText, ReadOptions], FileTable]
 
 
-LAYOUTS: tuple[Layout, ...] = (Layout("plain", lambda file: True, read_plain),)
+LAYOUTS: tuple[Layout, ...] = (
+    Layout(open_meteo.NAME, open_meteo.matches, open_meteo.read_open_meteo),
+    Layout(epw.NAME, epw.matches, epw.read_epw),
+    Layout(tmy3.NAME, tmy3.matches, tmy3.read_tmy3),
+    Layout(nsrdb.NAME, nsrdb.matches, nsrdb.read_nsrdb),
+    Layout(pvgis.NAME, pvgis.matches, pvgis.read_pvgis),
+    Layout(isd_lite.NAME, isd_lite.matches, isd_lite.read_isd_lite),
+    Layout(crn.NAME, crn.matches, crn.read_crn),
+    Layout(logger.NAME, logger.matches, logger.read_logger),
+    Layout(asos.NAME, asos.matches, asos.read_asos),
+    Layout(agrimet.NAME, agrimet.matches, agrimet.read_agrimet),
+    Layout("plain", lambda file: True, read_plain),
+)
 """In the order in which they are tried; the last fits everything."""
 
 

@@ -32,11 +32,11 @@ SYNONYMS: dict[str, str] = {
         "cloud_fraction": "cloud clouds cloud_cover cloudcover cloudiness sky_cover total_sky_cover"
         " total_cloud_cover total_cloud nubosidad cobertura_nubosa",
         "pressure_kpa": "pressure station_pressure surface_pressure air_pressure pres press"
-        " stn_pressure atmospheric_pressure sp presion presion_atmosferica",
+        " stn_pressure atmospheric_pressure sp bp baro presion presion_atmosferica",
         "sea_level_pressure_kpa": "slp mslp msl_pressure pressure_msl sea_level_pressure"
         " mean_sea_level_pressure presion_nivel_mar",
         "altimeter_kpa": "alti altimeter altimeter_setting",
-        "shortwave_w_m2": "sw shortwave solar solar_radiation solar_rad solarrad srad ghi slrw"
+        "shortwave_w_m2": "sw shortwave solar solar_radiation solar_rad solarrad srad ghi slr"
         " shortwave_radiation global_radiation global_horizontal_irradiance radiation swdown"
         " sw_down sw_in swin global_horizontal radiacion radiacion_solar radiacion_global",
         "rain_mm": "rain rainfall precip precipitation prcp ppt precip_total rain_total total_rain"
@@ -70,7 +70,8 @@ UNIT_WORDS: dict[str, str] = {
     "mps": "m/s", "mph": "mph", "kmh": "km/h", "km_h": "km/h", "kph": "km/h", "kn": "kn",
     "kt": "kn", "kts": "kn", "knots": "kn", "hpa": "hPa", "mb": "hPa", "mbar": "hPa", "kpa": "kPa",
     "pa": "Pa", "inhg": "inHg", "in_hg": "inHg", "mmhg": "mmHg", "wm2": "W/m2", "w_m2": "W/m2",
-    "w": "W/m2", "mj_m2": "MJ/m2", "mjm2": "MJ/m2", "kj_m2": "kJ/m2", "wh_m2": "Wh/m2",
+    "w": "W/m2", "tc": "C", "tf": "F", "mj_m2": "MJ/m2", "mjm2": "MJ/m2", "kj_m2": "kJ/m2",
+    "wh_m2": "Wh/m2",
     "ly": "ly", "langley": "ly", "langleys": "ly", "mm": "mm", "in": "in", "inch": "in",
     "inches": "in", "cm": "cm", "tenths": "tenths", "oktas": "oktas", "octas": "oktas",
     "fraction": "fraction", "frac": "fraction", "mm_h": "mm/h", "in_h": "in/h",

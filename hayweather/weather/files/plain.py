@@ -17,13 +17,15 @@ from hayweather.weather.files.headers import Header, read_header
 from hayweather.weather.files.notes import Notes, read_notes
 from hayweather.weather.files.numbers import decimal_mark
 from hayweather.weather.files.options import Origin, ReadOptions
+from hayweather.weather.files.stations import STATION_NAMES, one_station
 from hayweather.weather.files.table import FileColumn, FileTable, Shape
 from hayweather.weather.files.text import FileText
 from hayweather.weather.files.times import TimeColumns, find_time_columns, read_times
 from hayweather.weather.record import Assumption
 
 _HEADER_WITHIN = 60
-_OWN_DEFAULT_WIND_M = 2.0
+ASSUMED_WIND_M = 2.0
+"""Height of the wind where nobody says it (assumed, and said so)."""
 
 
 @dataclass(frozen=True)
@@ -96,8 +98,11 @@ def read_plain(file: FileText, options: ReadOptions) -> FileTable:
     notes = read_notes(file)
     units, first = _unit_row(file, found)
     chosen, unused = choose_columns(found.cells, found.headers)
-    keep = [*found.time.indexes, *chosen]
+    station = [i for i, cell in enumerate(found.cells) if cell.casefold() in STATION_NAMES]
+    keep = [*found.time.indexes, *chosen, *station]
     cells = read_cells(file, first, found.delimiter, len(found.cells), keep)
+    for index in station:
+        one_station(file, cells.columns[index])
     decimal = _decimal(found, chosen, cells)
     columns = tuple(
         read_column(
@@ -122,8 +127,8 @@ def _table(
 ) -> FileTable:
     """The table, with its times in UTC and its facts from the head lines."""
     times = read_times(file, cells, found.time, options, notes)
-    height, origin = _wind_height(found.headers, notes, options)
-    assumed = [] if height is not None else [Assumption("wind_height", _HEIGHT_SHOWN)]
+    height, origin, told = wind_height(found.headers, notes, options)
+    assumed = list(told)
     if times.clock.hour_origin == "assumed" and any(c.timing in ("mean", "sum") for c in columns):
         assumed.append(Assumption("hour_start"))
     return FileTable(
@@ -133,7 +138,7 @@ def _table(
         times.stamps,
         columns,
         unused,
-        _OWN_DEFAULT_WIND_M if height is None else height,
+        height,
         origin,
         notes.place,
         notes.issued,
@@ -147,21 +152,19 @@ def _table(
     )
 
 
-_HEIGHT_SHOWN: dict[str, object] = {"height": (_OWN_DEFAULT_WIND_M, "length")}
-
-
-def _wind_height(
+def wind_height(
     headers: Sequence[Header | None], notes: Notes, options: ReadOptions
-) -> tuple[float | None, Origin]:
-    """Height of the wind and who says so; None when nobody does."""
+) -> tuple[float, Origin, tuple[Assumption, ...]]:
+    """Height of the wind [m], who says so, and what to tell when nobody does."""
     if options.wind_height_m is not None:
-        return options.wind_height_m, "option"
+        return options.wind_height_m, "option", ()
     for header in headers:
         if header is not None and header.served_as == "wind_speed_m_s" and header.height_m:
-            return header.height_m, "file"
+            return header.height_m, "file", ()
     if notes.wind_height_m is not None:
-        return notes.wind_height_m, "file"
-    return None, "assumed"
+        return notes.wind_height_m, "file", ()
+    shown: dict[str, object] = {"height": (ASSUMED_WIND_M, "length")}
+    return ASSUMED_WIND_M, "assumed", (Assumption("wind_height", shown),)
 
 
 def _unit_row(file: FileText, found: Found) -> tuple[dict[int, str], int]:

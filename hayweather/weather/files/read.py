@@ -20,7 +20,7 @@ from hayweather.weather.files.columns import check_unit_options
 from hayweather.weather.files.options import ColumnRead, ReadOptions, ReadReport
 from hayweather.weather.files.table import FileTable
 from hayweather.weather.files.text import FileText, open_text
-from hayweather.weather.record import Assumption, HourlyWeather, Source
+from hayweather.weather.record import COLUMN_KINDS, Assumption, HourlyWeather, Source
 
 _DEFAULT = ReadOptions()
 
@@ -145,4 +145,5 @@ def _columns_read(table: FileTable, hours: Hours) -> list[ColumnRead]:
         values = hours.columns.get(served_as)
         missing = 0 if values is None else int(np.isnan(values).sum())
         read.append(ColumnRead(column.file_name, served_as, unit, column.timing, missing))
-    return read
+    order = list(COLUMN_KINDS)
+    return sorted(read, key=lambda c: order.index(c.served_as) if c.served_as in order else 99)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -67,7 +67,7 @@ def read_stamps(
 
 
 def stamps_of_parts(
-    file: FileText, lines: Sequence[int], parts: dict[str, Sequence[float]]
+    file: FileText, lines: Sequence[int], parts: Mapping[str, Sequence[float]]
 ) -> Times:
     """Clock readings from columns year, month, day, hour and minute.
 

@@ -1,0 +1,70 @@
+"""The facts in a layout's head, checked, and stitched years brought into one."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from hayweather.weather.files.coded import head_number
+from hayweather.weather.files.stamps import stamps_of_parts
+from hayweather.weather.files.table import Place
+from hayweather.weather.files.text import FileText
+from hayweather.weather.record import Times
+
+COMMON_YEAR = 2015
+LEAP_YEAR = 2016
+"""Years that stitched months are put into: they have no date of their own."""
+
+
+def read_place(
+    file: FileText, line: int, latitude: str, longitude: str, elevation: str, station: str = ""
+) -> Place:
+    """The place that a head names.
+
+    Raises
+    ------
+    WeatherFileError
+        If it is no place on Earth.
+    """
+    texts = {"latitude": latitude, "longitude": longitude, "elevation": elevation}
+    limits = {"latitude": 90.0, "longitude": 180.0, "elevation": 9000.0}
+    values = {}
+    for fact, text in texts.items():
+        values[fact] = head_number(file, line, text, fact)
+        if abs(values[fact]) > limits[fact]:
+            raise file.error("weather_head_line", line, fact=fact, value=text.strip()[:40])
+    stations = (station.strip(),) if station.strip() else ()
+    return Place(values["latitude"], values["longitude"], values["elevation"], None, stations)
+
+
+def read_offset(file: FileText, line: int, text: str) -> float:
+    """Hours east of UTC that a head names.
+
+    Raises
+    ------
+    WeatherFileError
+        If there is no such offset.
+    """
+    hours = head_number(file, line, text, "time zone")
+    if abs(hours) > 14:
+        raise file.error("weather_head_line", line, fact="time zone", value=text.strip()[:40])
+    return hours
+
+
+def one_year(
+    file: FileText, lines: Sequence[int], parts: Mapping[str, Sequence[float]]
+) -> tuple[Times, bool]:
+    """Clock readings with stitched years brought into one; whether they were stitched.
+
+    Rows of a single year keep it.
+    """
+    years = set(parts["year"])
+    if len(years) <= 1:
+        return stamps_of_parts(file, lines, parts), False
+    leap = any(
+        month == 2 and day == 29 for month, day in zip(parts["month"], parts["day"], strict=True)
+    )
+    year = float(LEAP_YEAR if leap else COMMON_YEAR)
+    parts = {**parts, "year": np.full(len(lines), year).tolist()}
+    return stamps_of_parts(file, lines, parts), True
