@@ -23,10 +23,10 @@ from hayweather.windrow.vapor import (
     KELVIN,
     WIND_FLOOR_M_S,
     air_density,
+    frost_limit,
     latent_heat,
-    saturation_slope,
     saturation_vapor_pressure,
-    surface_saturation,
+    slope_of,
     vapor_coefficient,
 )
 
@@ -145,17 +145,25 @@ def air_resistance(air: Air, skin_temperature_c: Floats, windrow: WindrowParamet
 
 
 def top_vapor_pressure(
-    air: Air, top: TopAir, skin_temperature_c: Floats, resistance_s_m: Floats
+    air: Air, top: TopAir, skin_temperature_c: Floats, over_water_kpa: Floats, conductance: Floats
 ) -> tuple[Floats, Floats]:
-    """Vapor pressure in the top layer's air [kPa], and its slope on skin temperature [kPa/K]."""
-    conductance = air.vapor_coefficient / resistance_s_m
-    over_water = saturation_vapor_pressure(skin_temperature_c)
-    slope = saturation_slope(skin_temperature_c)
+    """Vapor pressure in the top layer's air [kPa], and its slope on skin temperature [kPa/K].
+
+    Parameters
+    ----------
+    air, top
+        Weather of the step and the tie of the top layer's air, (lanes,).
+    skin_temperature_c, over_water_kpa
+        Skin temperature and saturation over water there, (lanes,).
+    conductance
+        From skin to air [kg/m2/s/kPa], (lanes,).
+    """
+    slope = slope_of(skin_temperature_c, over_water_kpa)
     supply = conductance * air.vapor_pressure_kpa + top.inflow + top.release
-    demand = conductance + top.outflow + top.uptake / over_water
+    demand = conductance + top.outflow + top.uptake / over_water_kpa
     free = supply / demand
-    free_slope = free * top.uptake * slope / over_water**2 / demand
-    ceiling = surface_saturation(skin_temperature_c)
+    free_slope = free * top.uptake * slope / (over_water_kpa**2 * demand)
+    ceiling = frost_limit(skin_temperature_c, over_water_kpa)
     pinned = top.wet | (free > ceiling)
     return np.where(pinned, ceiling, free), np.where(pinned, slope, free_slope)
 
@@ -188,12 +196,13 @@ def solve_skin(
     skin = first_guess_c
     resistance = air_resistance(air, skin, windrow)
     for _ in range(passes):
-        vapor, vapor_slope = top_vapor_pressure(air, top, skin, resistance)
-        sensible = air.density_kg_m3 * AIR_HEAT_CAPACITY_J_KG_K / resistance
+        over_water = saturation_vapor_pressure(skin)
         conductance = air.vapor_coefficient / resistance
+        vapor, vapor_slope = top_vapor_pressure(air, top, skin, over_water, conductance)
+        sensible = air.density_kg_m3 * AIR_HEAT_CAPACITY_J_KG_K / resistance
         arriving = conductance * (air.vapor_pressure_kpa - vapor) + top.inflow - top.outflow * vapor
         loss = (conductance + top.outflow) * vapor_slope
-        taken_up = top.uptake * vapor / saturation_vapor_pressure(skin) - top.release
+        taken_up = top.uptake * vapor / over_water - top.release
         kelvin = skin + KELVIN
         excess = (
             gain

@@ -46,13 +46,26 @@ def saturation_vapor_pressure_ice(temperature_c: Values) -> Floats:
 
 def surface_saturation(temperature_c: Values) -> Floats:
     """Saturation vapor pressure at a surface [kPa]: over ice below 0 C, else water."""
+    return frost_limit(temperature_c, saturation_vapor_pressure(temperature_c))
+
+
+def frost_limit(temperature_c: Values, over_water_kpa: Floats) -> Floats:
+    """Saturation over water [kPa], replaced by that over ice where it freezes."""
+    freezes = np.less(temperature_c, 0.0)
+    if not np.any(freezes):
+        return over_water_kpa
     ice = saturation_vapor_pressure_ice(np.minimum(temperature_c, 0.0))
-    return np.where(temperature_c < 0.0, ice, saturation_vapor_pressure(temperature_c))
+    return np.where(freezes, ice, over_water_kpa)
 
 
 def saturation_slope(temperature_c: Values) -> Floats:
     """Slope of the saturation curve over water [kPa/K], FAO-56 Eq 13 (published)."""
-    return 4098.0 * saturation_vapor_pressure(temperature_c) / (temperature_c + 237.3) ** 2
+    return slope_of(temperature_c, saturation_vapor_pressure(temperature_c))
+
+
+def slope_of(temperature_c: Values, saturation_kpa: Floats) -> Floats:
+    """The slope [kPa/K] where the saturation itself is known already."""
+    return 4098.0 * saturation_kpa / (temperature_c + 237.3) ** 2
 
 
 def dew_point(vapor_pressure_kpa: Values) -> Floats:

@@ -16,7 +16,7 @@ from hayweather.weather.record import Booleans, Floats
 from hayweather.windrow.exchange import MOISTURE_FLOOR_DB, Exchange
 from hayweather.windrow.parameters import WindrowParameters
 from hayweather.windrow.skin import Air, TopAir
-from hayweather.windrow.vapor import saturation_vapor_pressure, surface_saturation
+from hayweather.windrow.vapor import frost_limit, saturation_vapor_pressure
 
 SETTLING_PASSES = 6
 OVER_SATURATION = 1 + 1e-9
@@ -66,7 +66,7 @@ def ties_inside(interior_c: Floats, air: Air, windrow: WindrowParameters) -> Tie
     humidity = np.asarray(windrow.ground_humidity)
     ground = np.where(np.isnan(humidity), air.vapor_pressure_kpa, humidity * over_water)
     inside = np.stack([over_water, over_water, over_water])
-    ceiling = surface_saturation(interior_c)
+    ceiling = frost_limit(interior_c, over_water)
     return Ties(
         air=air.vapor_coefficient,
         layer=air.vapor_coefficient / windrow.layer_resistance_s_m,
@@ -81,7 +81,8 @@ def ties_inside(interior_c: Floats, air: Air, windrow: WindrowParameters) -> Tie
 def ties_with_skin(inside: Ties, skin_c: Floats, air_resistance_s_m: Floats) -> Ties:
     """The ties completed by skin temperature and air resistance, (lanes,)."""
     over_water, ceiling = inside.over_water.copy(), inside.ceiling.copy()
-    over_water[0], ceiling[0] = saturation_vapor_pressure(skin_c), surface_saturation(skin_c)
+    over_water[0] = saturation_vapor_pressure(skin_c)
+    ceiling[0] = frost_limit(skin_c, over_water[0])
     return Ties(
         air=inside.air / air_resistance_s_m,
         layer=inside.layer,
