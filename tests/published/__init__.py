@@ -1,0 +1,1 @@
+"""Checks against values from outside: published tables, calculations, reference packages."""

@@ -1,0 +1,184 @@
+"""What the tables check: one function a quantity, named as in their column.
+
+Percent, C, kPa and m/s in; the unit of the table out.
+"""
+
+from collections.abc import Callable
+
+import numpy as np
+
+from hayweather.baling.water import water_to_add_l_t
+from hayweather.weather.air import dew_point_from_humidity
+from hayweather.windrow import sky, sorption, vapor
+from hayweather.windrow.drying import drying_rate
+from published import comparison, nights, reference_et, summers
+
+US_GALLONS_PER_LITRE = 1 / 3.785411784
+TONNES_PER_SHORT_TON = 0.90718474
+POUNDS_PER_GALLON = 8.345
+LEAF_SHARE = 0.47
+MINUTES = np.arange(1440) * np.timedelta64(60, "s")
+HOURS = np.arange(24) * np.timedelta64(3600, "s")
+
+
+def saturation_kpa(temperature_c):
+    return vapor.saturation_vapor_pressure(temperature_c)
+
+
+def saturation_over_ice_kpa(temperature_c):
+    return vapor.saturation_vapor_pressure_ice(temperature_c)
+
+
+def standard_pressure_kpa(elevation_m):
+    return vapor.standard_pressure(elevation_m)
+
+
+def psychrometric_constant_kpa_k(elevation_m):
+    return vapor.psychrometric_constant(vapor.standard_pressure(elevation_m))
+
+
+def vapor_by_wet_bulb_kpa(temperature_c, wet_bulb_c, pressure_kpa):
+    """Vapor pressure by ASHRAE Fundamentals 2017, chapter 1, Eq 33, with our saturation."""
+    saturated = vapor.saturation_vapor_pressure(wet_bulb_c)
+    full = vapor.VAPOR_RATIO * saturated / (pressure_kpa - saturated)
+    heat = (2501 - 2.326 * wet_bulb_c) * full - 1.006 * (temperature_c - wet_bulb_c)
+    ratio = heat / (2501 + 1.86 * temperature_c - 4.186 * wet_bulb_c)
+    return pressure_kpa * ratio / (vapor.VAPOR_RATIO + ratio)
+
+
+def dew_point_by_wet_bulb_c(temperature_c, wet_bulb_c, pressure_kpa):
+    return vapor.dew_point(vapor_by_wet_bulb_kpa(temperature_c, wet_bulb_c, pressure_kpa))
+
+
+def humidity_by_wet_bulb_percent(temperature_c, wet_bulb_c, pressure_kpa):
+    found = vapor_by_wet_bulb_kpa(temperature_c, wet_bulb_c, pressure_kpa)
+    return 100 * found / vapor.saturation_vapor_pressure(temperature_c)
+
+
+def dew_point_by_reader_c(temperature_c, humidity_percent):
+    return dew_point_from_humidity(np.array([temperature_c]), np.array([humidity_percent]))[0]
+
+
+def extraterrestrial_daily_mj(day, latitude):
+    times = np.datetime64(day, "s") + HOURS
+    return reference_et.extraterrestrial_mj(times, latitude, 0.0).sum()
+
+
+def daylight_h(day, latitude):
+    height = sky.sun_elevation(np.datetime64(day, "s") + MINUTES, latitude, 0.0)
+    return (height > 0).sum() / 60
+
+
+def net_longwave_daily_mj(warmest_c, coolest_c, vapor_pressure_kpa, shortwave_mj, clear_mj):
+    clouds = reference_et.cloud_function(shortwave_mj / clear_mj)
+    both = [
+        reference_et.net_longwave(each, vapor_pressure_kpa, clouds)
+        for each in (warmest_c, coolest_c)
+    ]
+    return 24 * np.mean(both)
+
+
+def fao_hourly_et_mm(
+    temperature_c, humidity_percent, wind_m_s, shortwave_mj, relative_shortwave, elevation_m
+):
+    return reference_et.hourly_et(
+        reference_et.FAO_GRASS,
+        temperature_c,
+        humidity_percent / 100 * vapor.saturation_vapor_pressure(temperature_c),
+        shortwave_mj,
+        reference_et.cloud_function(relative_shortwave),
+        wind_m_s,
+        2.0,
+        elevation_m,
+    )
+
+
+def condensation_ceiling_mm_h(temperature_c, pressure_kpa, net_radiation_w_m2):
+    return comparison.condensation_ceiling(temperature_c, pressure_kpa, net_radiation_w_m2)
+
+
+def clear_sky_emissivity(temperature_c, vapor_pressure_kpa):
+    return sky.clear_sky_emissivity(temperature_c, vapor_pressure_kpa)
+
+
+def whole_hay_db(humidity_percent, temperature_c, wetting):
+    """Leaf and stem of alfalfa together [kg/kg]."""
+    leaf, stem = (
+        sorption.equilibrium_moisture(humidity_percent / 100, temperature_c, curve, wetting=wetting)
+        for curve in (sorption.ALFALFA_LEAF, sorption.ALFALFA_STEM)
+    )
+    return LEAF_SHARE * leaf + (1 - LEAF_SHARE) * stem
+
+
+def whole_hay_drying_wb(humidity_percent, temperature_c):
+    return sorption.wet_basis(whole_hay_db(humidity_percent, temperature_c, False))
+
+
+def whole_hay_wetting_wb(humidity_percent, temperature_c):
+    return sorption.wet_basis(whole_hay_db(humidity_percent, temperature_c, True))
+
+
+def grass_wetting_wb(humidity_percent, temperature_c):
+    moisture = sorption.equilibrium_moisture(
+        humidity_percent / 100, temperature_c, sorption.GRASS, wetting=True
+    )
+    return sorption.wet_basis(moisture)
+
+
+def grass_drying_wb(humidity_percent, temperature_c):
+    moisture = sorption.equilibrium_moisture(humidity_percent / 100, temperature_c, sorption.GRASS)
+    return sorption.wet_basis(moisture)
+
+
+def humidity_of_hay_wetting_percent(moisture_wb, temperature_c):
+    """Humidity at which hay that takes up water holds `moisture_wb`, by search."""
+    humidity = np.linspace(3, 97, 9401)
+    return np.interp(moisture_wb, whole_hay_wetting_wb(humidity, temperature_c), humidity)
+
+
+def drying_rate_per_h(
+    shortwave_w_m2, temperature_c, humidity_percent, soil_moisture_percent, density_g_m2, first_day
+):
+    deficit = (1 - humidity_percent / 100) * vapor.saturation_vapor_pressure(temperature_c)
+    return drying_rate(
+        shortwave_w_m2,
+        deficit,
+        density_g_m2,
+        first_day=bool(first_day),
+        soil_moisture_percent=soil_moisture_percent,
+    )
+
+
+def water_gal_ton(moisture_wb, target_wb):
+    litres = water_to_add_l_t(moisture_wb, target_wb)
+    return litres * TONNES_PER_SHORT_TON * US_GALLONS_PER_LITRE
+
+
+def water_lb_ton(moisture_wb, target_wb):
+    return water_gal_ton(moisture_wb, target_wb) * POUNDS_PER_GALLON
+
+
+def water_at_efficiency_gal_ton(moisture_wb, target_wb, efficiency):
+    return water_gal_ton(moisture_wb, target_wb) / efficiency
+
+
+_ELSEWHERE = (
+    comparison.brunt_emissivity,
+    comparison.brutsaert_emissivity,
+    comparison.usda_rewetting_wb,
+    nights.overcast_night_gain_g_m2,
+    nights.calm_clear_skin_drop_k,
+    summers.night_water_from_air_mean_mm,
+    summers.night_water_from_air_most_mm,
+    summers.night_dew_mean_mm,
+    summers.nights_with_dew_percent,
+    summers.hour_dew_most_mm,
+    summers.dew_beyond_ceiling_mm,
+    summers.skin_drop_median_k,
+    summers.skin_drop_beyond_10_k_percent,
+)
+
+
+def find_quantity(name: str) -> Callable[..., float]:
+    """The function of a table's quantity."""
+    return {each.__name__: each for each in _ELSEWHERE}.get(name) or globals()[name]
