@@ -83,8 +83,8 @@ def activities(
         Gives the curves.
     """
     leaf, stem = windrow.leaf, windrow.stem
-    power = 1 / np.array([leaf.exponent, stem.exponent])[None, :, None]
-    wetting = np.array([leaf.wetting, stem.wetting])[None, :, None]
+    power = 1 / leaf_and_stem(leaf.exponent, stem.exponent)
+    wetting = leaf_and_stem(leaf.wetting, stem.wetting)
     scale = leaf_and_stem(leaf.amount, stem.amount) * moisture_scale(temperature_c)[:, None, :]
     odds = (moisture_db / scale) ** power
     wetter = odds * wetting**-power
@@ -119,7 +119,7 @@ def exchange_for(
     gives_off = air < drying
     activity = np.where(takes_up, wetting, drying)
     within = np.clip(activity, *HUMIDITY_RANGE)
-    exponent = np.array([windrow.leaf.exponent, windrow.stem.exponent])[None, :, None]
+    exponent = leaf_and_stem(windrow.leaf.exponent, windrow.stem.exponent)
     slope = exponent * moisture_db / (within * (1 - within))
     hours = leaf_and_stem(windrow.leaf_time_h, windrow.stem_time_h)
     share = -np.expm1(-(seconds / 3600) * pace(temperature_c)[:, None, :] / hours)

@@ -9,6 +9,7 @@ import numpy as np
 
 from hayweather.weather.record import Booleans, Floats, HourlyWeather
 from hayweather.windrow.forcing import Forcing, Place, prepare
+from hayweather.windrow.lanes import unknown_state
 from hayweather.windrow.layers import Fluxes, State, step
 from hayweather.windrow.parameters import LAYER_SHARES, WindrowParameters
 from hayweather.windrow.skin import Air
@@ -66,12 +67,6 @@ def run(
         record.start(hour, state, fresh)
         state = _run_hour(state, hour, forcing, windrow, steps_per_hour, record, fresh)
     return record.trajectory(forcing, state)
-
-
-def unknown_state(lanes: int) -> State:
-    """A state of which nothing is known."""
-    lane, layer = np.full(lanes, np.nan), np.full((3, lanes), np.nan)
-    return State(np.full((3, 2, lanes), np.nan), layer, layer, lane, lane)
 
 
 def equilibrium_state(

@@ -34,9 +34,9 @@ class Sorption:
         Factor k of the wetting branch [-].
     """
 
-    exponent: float
+    exponent: float | Floats
     amount: float | Floats = 1.0
-    wetting: float = 0.88
+    wetting: float | Floats = 0.88
 
 
 # Fitted here to NRAES-5, Nash 1978 and cured-grass wetting curves.

@@ -1,53 +1,177 @@
-"""How far one forecast may be off: the same weather, shifted one thing at a time.
+"""How far one forecast may be off: the same night many times, each a little different.
 
-The sizes are standard errors of an hourly forecast at one field (assumed).
+Errors of the hourly weather at one field follow each other from hour to hour
+(AR(1)); the windrow's own numbers are drawn once a member. All sizes are
+assumed, and said to be so wherever chances are shown.
 """
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
 from hayweather.weather.record import Floats, HourlyWeather
+from hayweather.windrow.forcing import Place, prepare
+from hayweather.windrow.lanes import repeat_weather
+from hayweather.windrow.parameters import WindrowParameters
 
-AIR_TEMPERATURE_SD_K = 1.6
-DEW_POINT_SD_K = 2.2
-LOG_WIND_SD = 0.4
-CLOUD_SD = 0.25
-VARIANTS = ("middle", "drier", "damper", "warmer", "colder", "windier", "calmer", "cloudier")
+MEMBERS = 200
+SEED = 20_260_708
+ENSEMBLE_SHARE = 0.7  # local errors on top of a service's members, of the sizes below (assumed)
+TEMPERATURE_TIE = 0.3  # correlation of dew-point with temperature errors (assumed)
 
 
-def variants(weather: HourlyWeather) -> HourlyWeather:
-    """The weather of lane 0 as it is and shifted by one standard error, lanes as `VARIANTS`.
+@dataclass(frozen=True)
+class HourlyError:
+    """Size and memory of the error of one weather column (assumed).
 
-    Without a cloud column the cloudier lane is the middle one: where cloud was
-    never given nothing can be said of its error.
+    Attributes
+    ----------
+    memory
+        Correlation from one hour to the next [-].
+    size
+        Standard deviation, in the column's unit; for wind of its logarithm.
     """
-    lanes = len(VARIANTS)
-    columns = {
-        name: np.repeat(values[:, :1], lanes, axis=1) for name, values in weather.columns.items()
-    }
-    temperature, dew_point = columns["air_temperature_c"], columns["dew_point_c"]
-    _add(dew_point, {"drier": -DEW_POINT_SD_K, "damper": DEW_POINT_SD_K})
-    _add(temperature, {"warmer": AIR_TEMPERATURE_SD_K, "colder": -AIR_TEMPERATURE_SD_K})
-    wind = columns["wind_speed_m_s"]
-    wind[:, VARIANTS.index("windier")] *= np.exp(LOG_WIND_SD)
-    wind[:, VARIANTS.index("calmer")] *= np.exp(-LOG_WIND_SD)
-    cloud = columns.get("cloud_fraction")
-    if cloud is not None:
-        _add(cloud, {"cloudier": CLOUD_SD})
-        np.clip(cloud, 0.0, 1.0, out=cloud)
-    columns["dew_point_c"] = np.minimum(dew_point, temperature)
-    return replace(
-        weather,
-        start=np.repeat(weather.start[:1], lanes),
-        columns=columns,
-        repaired=np.repeat(weather.repaired[:, :1], lanes, axis=1),
-    )
+
+    memory: float
+    size: float
 
 
-def _add(values: Floats, shifts: dict[str, float]) -> None:
-    """Shift some lanes of a fresh array."""
-    for name, shift in shifts.items():
-        values[:, VARIANTS.index(name)] += shift
+ERRORS = {
+    "air_temperature_c": HourlyError(0.93, 1.6),
+    "dew_point_c": HourlyError(0.93, 2.2),
+    "wind_speed_m_s": HourlyError(0.75, 0.4),
+    "cloud_fraction": HourlyError(0.85, 0.25),
+}
+# Lowest and highest of the windrow's own numbers (assumed); mass as a factor.
+WINDROW_RANGES = {
+    "dry_matter_kg_m2": (0.7, 1.4),
+    "air_resistance_s": (110.0, 208.0),
+    "air_resistance_max_s_m": (200.0, 400.0),
+    "sky_view": (0.85, 1.0),
+    "stem_time_h": (2.0, 8.0),
+    "interior_time_h": (0.5, 4.0),
+}
+
+
+@dataclass(frozen=True)
+class Members:
+    """The forecast and its members as lanes; lane 0 is the forecast itself.
+
+    Attributes
+    ----------
+    weather, windrow
+        Weather and parameters of every lane.
+    errors
+        What was added to lane 0's weather, mean over the hours, by column (for
+        wind of its logarithm), (lanes,).
+    dropped
+        Members of the source left out because of a gap.
+    """
+
+    weather: HourlyWeather
+    windrow: WindrowParameters
+    errors: dict[str, Floats]
+    dropped: int
+
+
+def with_cloud(weather: HourlyWeather, place: Place) -> HourlyWeather:
+    """The weather with a cloud column, derived where it was not given."""
+    cloud = prepare(weather, place).cloud_start
+    return replace(weather, columns={**weather.columns, "cloud_fraction": cloud})
+
+
+def make_members(
+    weather: HourlyWeather,
+    windrow: WindrowParameters,
+    count: int = MEMBERS,
+    size: float = 1.0,
+    seed: int = SEED,
+) -> Members:
+    """The forecast and `count` members around it, the same for the same seed.
+
+    Parameters
+    ----------
+    weather
+        Lane 0 is the forecast; further lanes, if any, are members of a service,
+        which carry the large-scale error: local errors of 0.7 of the size go on
+        top. A member of the service with a gap that the forecast has not is
+        left out. Needs a cloud column (`with_cloud`).
+    windrow
+        Parameters of the windrow.
+    count
+        Members besides lane 0; at least as many as the service's.
+    size
+        Factor on all hourly errors.
+    seed
+        Of the random numbers.
+    """
+    base, dropped = _base_lanes(weather, count)
+    local = size * (1.0 if weather.lanes == 1 else ENSEMBLE_SHARE)
+    random = np.random.default_rng(seed)
+    noise = hourly_errors(random, weather.hours, base.size - 1)
+    shifts = {name: local * np.pad(values, ((0, 0), (1, 0))) for name, values in noise.items()}
+    lanes = _shifted(repeat_weather(weather, base), shifts)
+    means = {name: values.mean(axis=0) for name, values in shifts.items()}
+    return Members(lanes, spread_windrow(random, windrow, base.size - 1), means, dropped)
+
+
+def _base_lanes(weather: HourlyWeather, count: int) -> tuple[np.ndarray, int]:
+    """Which lane of the source each lane starts from; members with gaps are dropped."""
+    gaps = weather.missing()
+    whole = [lane for lane in range(1, weather.lanes) if not (gaps[:, lane] & ~gaps[:, 0]).any()]
+    dropped = weather.lanes - 1 - len(whole)
+    if not whole:
+        return np.zeros(count + 1, dtype=np.int64), dropped
+    several = max(count, len(whole))
+    return np.array([0, *(whole[index % len(whole)] for index in range(several))]), dropped
+
+
+def hourly_errors(random: np.random.Generator, hours: int, count: int) -> dict[str, Floats]:
+    """Errors of each column, AR(1) over the hours, (hours, count)."""
+    draws = {name: random.standard_normal((hours, count)) for name in ERRORS}
+    own = np.sqrt(1 - TEMPERATURE_TIE**2)
+    draws["dew_point_c"] = TEMPERATURE_TIE * draws["air_temperature_c"] + own * draws["dew_point_c"]
+    return {name: ERRORS[name].size * _ar1(draws[name], ERRORS[name].memory) for name in ERRORS}
+
+
+def _ar1(draws: Floats, memory: float) -> Floats:
+    """Standard draws made to remember, (hours, count); variance stays 1."""
+    fresh = np.sqrt(1 - memory**2)
+    values = draws.copy()
+    for hour in range(1, draws.shape[0]):
+        values[hour] = memory * values[hour - 1] + fresh * draws[hour]
+    return values
+
+
+def _shifted(weather: HourlyWeather, shifts: dict[str, Floats]) -> HourlyWeather:
+    """The weather with errors added; dew point never above the air, cloud within 0-1."""
+    columns = dict(weather.columns)
+    air = columns["air_temperature_c"] + shifts["air_temperature_c"]
+    dew_point = columns["dew_point_c"] + shifts["dew_point_c"]
+    columns["air_temperature_c"], columns["dew_point_c"] = air, np.minimum(dew_point, air)
+    columns["wind_speed_m_s"] = columns["wind_speed_m_s"] * np.exp(shifts["wind_speed_m_s"])
+    cloud = columns["cloud_fraction"] + shifts["cloud_fraction"]
+    columns["cloud_fraction"] = np.clip(cloud, 0.0, 1.0)
+    return replace(weather, columns=columns)
+
+
+def spread_windrow(
+    random: np.random.Generator, windrow: WindrowParameters, count: int
+) -> WindrowParameters:
+    """The windrow as lane 0 and `count` draws, each number evenly over its range (log scale).
+
+    A number is drawn once in every of `count` equal parts of its range (Latin
+    hypercube), so that few members cover it well.
+    """
+    drawn: dict[str, Any] = {}
+    for name, (low, high) in WINDROW_RANGES.items():
+        part = (random.permutation(count) + random.random(count)) / count
+        values = low * (high / low) ** part
+        center = getattr(windrow, name)
+        if name in ("dry_matter_kg_m2", "stem_time_h"):
+            values = values * center / (1.0 if name == "dry_matter_kg_m2" else 4.0)
+        drawn[name] = np.concatenate([[center], values])
+    return replace(windrow, **drawn)

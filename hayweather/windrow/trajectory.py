@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
@@ -105,6 +105,12 @@ class WindrowTrajectory:
         cut = {name: getattr(self, name)[rows] for name in STATE_NAMES}
         cut |= {name: getattr(self, name)[hours] for name in FLUX_NAMES}
         return replace(self, start=self.start + first * HOUR, **cut)
+
+    def lanes(self, lanes: slice) -> WindrowTrajectory:
+        """Some of the lanes; the final state with them."""
+        cut = {name: getattr(self, name)[:, lanes] for name in (*STATE_NAMES, *FLUX_NAMES)}
+        final = {item.name: getattr(self.final, item.name)[..., lanes] for item in fields(State)}
+        return replace(self, start=self.start[lanes], **cut, final=State(**final))
 
     @property
     def windrow_wb(self) -> Floats:

@@ -1,0 +1,70 @@
+"""Lanes put side by side: several windrows, or many weathers, in one run."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import fields, is_dataclass, replace
+from typing import TypeVar
+
+import numpy as np
+
+from hayweather.weather.record import HourlyWeather
+from hayweather.windrow.layers import State
+
+Record = TypeVar("Record")
+
+
+def repeat_weather(weather: HourlyWeather, lanes: Sequence[int]) -> HourlyWeather:
+    """The weather with the lanes named, in that order; a lane may be named more than once."""
+    index = np.asarray(lanes)
+    return replace(
+        weather,
+        start=weather.start[index],
+        columns={name: values[:, index] for name, values in weather.columns.items()},
+        repaired=weather.repaired[:, index],
+    )
+
+
+def stack_parameters(records: Sequence[Record], counts: Sequence[int]) -> Record:
+    """Records of numbers as one, each for `counts` lanes; numbers may be arrays already.
+
+    Works on any frozen record whose values are numbers, arrays (lanes,) or such
+    records: `WindrowParameters`, `Place`.
+    """
+    first = records[0]
+    joined = {}
+    for item in fields(first):  # type: ignore[arg-type]
+        values = [getattr(record, item.name) for record in records]
+        if is_dataclass(values[0]):
+            joined[item.name] = stack_parameters(values, counts)
+        elif all(np.array_equal(value, values[0], equal_nan=True) for value in values):
+            joined[item.name] = _each(values, counts) if np.ndim(values[0]) else values[0]
+        else:
+            joined[item.name] = _each(values, counts)
+    return replace(first, **joined)  # type: ignore[type-var]
+
+
+def _each(values: Sequence[object], counts: Sequence[int]) -> object:
+    """Every value for its lanes, in one array."""
+    pairs = zip(values, counts, strict=True)
+    return np.concatenate([np.broadcast_to(np.asarray(value), (count,)) for value, count in pairs])
+
+
+def stack_states(states: Sequence[State | None], counts: Sequence[int]) -> State:
+    """States side by side; None is "nothing known" in its lanes."""
+    parts = [
+        unknown_state(count) if state is None else state
+        for state, count in zip(states, counts, strict=True)
+    ]
+    return State(
+        **{
+            item.name: np.concatenate([getattr(part, item.name) for part in parts], axis=-1)
+            for item in fields(State)
+        }
+    )
+
+
+def unknown_state(lanes: int) -> State:
+    """A state of which nothing is known."""
+    lane, layer = np.full(lanes, np.nan), np.full((3, lanes), np.nan)
+    return State(np.full((3, 2, lanes), np.nan), layer, layer, lane, lane)
