@@ -53,7 +53,8 @@ class Span:
     Attributes
     ----------
     first, last
-        Start of the current hour, end of the last hour.
+        Start of the current hour of the weather (a UTC hour), end of the last
+        hour.
     evening
         Local date of the evening that names the night.
     start
@@ -90,7 +91,7 @@ def span_of(now: np.datetime64, timezone: str) -> Span:
     midnight = datetime(today.year, today.month, today.day, tzinfo=ZoneInfo(timezone))
     tomorrow = to_utc(midnight + timedelta(days=1))
     return Span(
-        first=to_utc(local.replace(minute=0, second=0, microsecond=0)),
+        first=now.astype("datetime64[h]").astype("datetime64[s]"),
         last=turn_of(today + timedelta(days=ahead), timezone),
         evening=evening,
         start=turn_of(evening - timedelta(days=1), timezone),
