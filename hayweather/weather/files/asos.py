@@ -30,13 +30,11 @@ from hayweather.weather.files.options import ReadOptions
 from hayweather.weather.files.stations import one_station
 from hayweather.weather.files.table import FileColumn, FileTable, Place, Shape
 from hayweather.weather.files.text import FileText
-from hayweather.weather.files.times import ReadTimes, find_time_columns, read_times
-from hayweather.weather.quality import Repair
+from hayweather.weather.files.times import find_time_columns, read_times
 from hayweather.weather.record import Booleans, Floats, Times
 
 NAME = "asos"
 _WORDS = MISSING_WORDS | {"m"}
-_RAIN_WORDS = _WORDS | {"t"}
 _CODES: dict[str, Code] = {
     "tmpf": Code("air_temperature_c", "F", words=_WORDS),
     "tmpc": Code("air_temperature_c", "C", words=_WORDS),
@@ -47,8 +45,8 @@ _CODES: dict[str, Code] = {
     "sped": Code("wind_speed_m_s", "mph", words=_WORDS),
     "gust": Code("wind_gust_m_s", "kn", words=_WORDS, timing="instant"),
     "gust_mph": Code("wind_gust_m_s", "mph", words=_WORDS, timing="instant"),
-    "p01i": Code("rain_mm", "in", words=_RAIN_WORDS, period_s=3600),
-    "p01m": Code("rain_mm", "mm", words=_RAIN_WORDS, period_s=3600),
+    "p01i": Code("rain_mm", "in", words=_WORDS, period_s=3600),
+    "p01m": Code("rain_mm", "mm", words=_WORDS, period_s=3600),
     "alti": Code("altimeter_kpa", "inHg", words=_WORDS),
     "mslp": Code("sea_level_pressure_kpa", "hPa", words=_WORDS),
 }
@@ -98,6 +96,7 @@ def read_asos(file: FileText, options: ReadOptions) -> FileTable:
     found = indexes_of(names, _CODES)
     used = [*time.indexes, *found, *(i for i, name in enumerate(lower) if name in _KEPT)]
     cells = read_cells(file, index + 1, delimiter, len(names), used)
+    cells, traces = _without_traces(cells, lower)
     hour, origin = hour_of(options, "end")
     notes = replace(read_notes(file), clock_zone=_zone(file, index))
     times = read_times(file, cells, time, replace(options, hour=hour), notes)
@@ -112,7 +111,10 @@ def read_asos(file: FileText, options: ReadOptions) -> FileTable:
         10.0,
         place=_place(file, cells, lower),
         irregular=True,
-        repairs=(*times.repairs, *_traces(cells, lower, times)),
+        repairs=(
+            *times.repairs,
+            *counted("trace_as_none", "rain_mm", traces, times.stamps, cells.lines),
+        ),
     )
 
 
@@ -175,11 +177,14 @@ def _cover(cells: Cells, lower: list[str]) -> list[FileColumn]:
     return [column_of("skyc1", Code("cloud_fraction", "fraction"), cover)]
 
 
-def _traces(cells: Cells, lower: list[str], times: ReadTimes) -> tuple[Repair, ...]:
-    """How many traces of rain were read as none."""
+def _without_traces(cells: Cells, lower: list[str]) -> tuple[Cells, Booleans]:
+    """The cells with a trace of rain as none, and which rows had one."""
+    traces = np.zeros(len(cells.lines), dtype=bool)
+    columns = dict(cells.columns)
     for name in ("p01i", "p01m"):
-        if name in lower and lower.index(name) in cells.columns:
-            texts = cells.columns[lower.index(name)]
-            trace = np.array([text.strip().casefold() == "t" for text in texts])
-            return counted("trace_as_none", "rain_mm", trace, times.stamps, cells.lines)
-    return ()
+        index = lower.index(name) if name in lower else -1
+        if index in columns:
+            here = [text.strip().casefold() == "t" for text in columns[index]]
+            columns[index] = ["0" if t else c for t, c in zip(here, columns[index], strict=True)]
+            traces |= np.array(here)
+    return Cells(cells.lines, columns), traces

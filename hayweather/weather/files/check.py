@@ -121,7 +121,7 @@ def step_seconds(file: FileText, table: FileTable) -> int:
     if table.irregular:
         return int(np.median(steps))
     counts = Counter(steps.tolist())
-    step = min(counts, key=lambda s: (-counts[s], s))
+    step = min(counts, key=lambda s: (-counts[s], 3600 % s != 0, s))
     off = np.flatnonzero(steps % step != 0)
     if off.size:
         row = int(off[0]) + 1

@@ -60,7 +60,10 @@ def read_layout(file: FileText, options: ReadOptions) -> FileTable:
         If the contents do not fit.
     """
     if options.layout is not None:
-        return _named(options.layout).read(file, options)
+        layout = _named(options.layout)
+        if not layout.matches(file):
+            raise file.error("weather_layout_mismatch", layout=layout.name)
+        return layout.read(file, options)
     layout = next(layout for layout in LAYOUTS if layout.matches(file))
     return layout.read(file, options)
 

@@ -84,8 +84,6 @@ def read_crn(file: FileText, options: ReadOptions) -> FileTable:
     WeatherFileError
         If something in it is wrong.
     """
-    if not matches(file):
-        raise file.error("weather_layout_mismatch", layout="US CRN")
     first, row = _first_row(file)
     coded = _WIDTHS[len(row)]
     flags = [c.flag for c in coded.values() if c.flag is not None]

@@ -54,7 +54,7 @@ SYNONYMS: dict[str, str] = {
 _STAMP_TEXT = (
     "time datetime date_time timestamp stamp valid date_and_time time_stamp tmstamp date"
     " local_time time_local datetime_local local_datetime observation_time obs_time fecha_hora"
-    " fecha_y_hora fechahora hour_ending hour_beginning period_ending period_end period_start"
+    " fecha hora fecha_y_hora fechahora hour_ending hour_beginning period_ending period_end period_start"
     " hour_end hour_start"
 )
 STAMP_NAMES = frozenset(_STAMP_TEXT.split())

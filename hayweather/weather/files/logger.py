@@ -47,8 +47,6 @@ def read_logger(file: FileText, options: ReadOptions) -> FileTable:
     WeatherFileError
         If nobody names the zone of its clock, or something in it is wrong.
     """
-    if not matches(file):
-        raise file.error("weather_layout_mismatch", layout="data logger")
     names, units, processing = _head(file)
     headers = [_header(name, kind) for name, kind in zip(names, processing, strict=True)]
     chosen, unused = choose_columns(names, [None, *headers[1:]])

@@ -55,8 +55,6 @@ def read_nsrdb(file: FileText, options: ReadOptions) -> FileTable:
     WeatherFileError
         If something in it is wrong.
     """
-    if not matches(file):
-        raise file.error("weather_layout_mismatch", layout="NSRDB")
     keys = [cell.strip().casefold() for cell in split(file.lines[0], ",")]
     facts = dict(zip(keys, split(file.lines[1], ","), strict=False))
     place = read_place(

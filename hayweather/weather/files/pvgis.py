@@ -54,8 +54,6 @@ def read_pvgis(file: FileText, options: ReadOptions) -> FileTable:
     WeatherFileError
         If something in it is wrong.
     """
-    if not matches(file):
-        raise file.error("weather_layout_mismatch", layout="PVGIS")
     header = next(i for i, line in enumerate(file.lines) if line.startswith("time(UTC),"))
     place, shift_s = _head(file, header)
     names = [cell.strip() for cell in split(file.lines[header], ",")]

@@ -52,8 +52,6 @@ def read_tmy3(file: FileText, options: ReadOptions) -> FileTable:
     WeatherFileError
         If something in it is wrong.
     """
-    if not matches(file):
-        raise file.error("weather_layout_mismatch", layout="TMY3")
     head = [cell.strip() for cell in split(file.lines[0], ",")]
     if len(head) < 7:
         raise file.error("weather_row_width", 1, found=len(head), wanted=7)

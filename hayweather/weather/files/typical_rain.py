@@ -2,7 +2,7 @@
 
 US typical years carry the station archive's whole numbers in tenths of mm
 under a header that says mm: gauges there tip at 0.01 inch, so the numbers are
-3, 5, 8, 10, 13 ..., the multiples of 2.54 (Greensboro NC, TMY3: 96 % of 358 wet
+3, 5, 8, 10, 13 ..., the multiples of 2.54 (Greensboro NC, TMY3: 98 % of 358 wet
 hours; read as mm its year would have 8,345 mm and two hours of 500 mm).
 """
 

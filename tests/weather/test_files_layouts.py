@@ -1,0 +1,183 @@
+"""One small file of each layout: units, missing codes, zone, and where hours lie.
+
+The conventions stand in the heads of the readers, with their sources. Round
+numbers made by hand: what is expected here is worked out beside each case.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+from weather.files_common import column, first_hour, sample
+
+from hayweather.errors import WeatherFileError
+from hayweather.weather.files import ReadOptions
+
+NAN = float("nan")
+
+
+def test_plain_us_units_and_zone_in_the_header() -> None:
+    weather, report = sample("plain_us.csv")
+    # 18:00 in Denver in July is 00:00 UTC of the next day.
+    assert first_hour(weather) == "2026-07-20T00:00"
+    assert column(weather, "air_temperature_c") == [30.0, 25.0, 20.0]
+    assert_allclose(column(weather, "wind_speed_m_s"), [4.4704, 2.2352, 0.0], rtol=1e-9)
+    assert column(weather, "rain_mm") == [0.0, 2.54, 0.0]
+    # One langley in an hour is 41,840 / 3,600 W/m2.
+    assert_allclose(column(weather, "shortwave_w_m2"), [348.666667, 139.466667, 0.0], rtol=1e-8)
+    assert (report.layout, report.timezone, report.timezone_from) == (
+        "plain",
+        "America/Denver",
+        "file",
+    )
+    assert (report.wind_height_m, report.wind_height_from) == (3.0, "file")
+    assert (report.hour, report.hour_from) == ("start", "assumed")
+    assert [a.key for a in weather.assumed] == ["hour_start"]
+
+
+def test_plain_spanish_with_decimal_comma_and_old_encoding() -> None:
+    weather, report = sample("plain_es_cp1252.csv")
+    assert (report.encoding, report.delimiter, report.decimal_mark) == ("cp1252", ";", ",")
+    # 18:00 in Madrid in July is 16:00 UTC.
+    assert first_hour(weather) == "2026-07-09T16:00"
+    assert column(weather, "air_temperature_c") == [30.0, 28.5, 27.0]
+    assert_allclose(column(weather, "wind_speed_m_s"), [5.0, 2.5, 1.0], rtol=1e-9)
+    assert_allclose(column(weather, "rain_mm"), [0.0, 0.2, NAN])
+    assert_allclose(column(weather, "pressure_kpa"), [99.05, 99.06, 99.07])
+    assert weather.missing()[:, 0].tolist() == [False, False, True]
+
+
+def test_open_meteo_sums_belong_to_the_hour_before_the_stamp() -> None:
+    weather, report = sample("open_meteo.csv")
+    # 00:00 at UTC-7 is 07:00 UTC; the whole series keeps that offset.
+    assert first_hour(weather) == "2026-07-09T07:00"
+    assert column(weather, "air_temperature_c") == [10.0, 11.0, 12.0]
+    assert_allclose(column(weather, "rain_mm"), [2.0, 3.0, NAN])
+    assert_allclose(column(weather, "shortwave_w_m2"), [200.0, 300.0, NAN])
+    assert_allclose(column(weather, "wind_gust_m_s"), [20.0, 30.0, NAN])
+    assert_allclose(column(weather, "wind_speed_m_s"), [1.0, 2.0, 3.0])
+    assert_allclose(column(weather, "cloud_fraction"), [0.5, 1.0, NAN])
+    assert column(weather, "weather_code") == [3.0, 95.0, 3.0]
+    assert (weather.latitude, weather.longitude, weather.elevation_m) == (43.2, -120.6, 1320.0)
+    assert weather.timezone == "America/Los_Angeles"
+    assert "Open-Meteo.com" in weather.source.attribution
+    assert (report.hour, report.hour_from, report.wind_height_m) == ("end", "layout", 10.0)
+    assert "rain (mm)" in report.unused
+
+
+def test_epw_hours_end_at_the_stamp_and_codes_are_missing() -> None:
+    weather, report = sample("typical.epw")
+    # Hour 23 ends at 23:00 standard time, UTC-8: the instant of 07:00 UTC.
+    assert first_hour(weather) == "2015-07-01T07:00"
+    assert column(weather, "air_temperature_c") == [10.0, 11.0, 12.0, 13.0, 14.0]
+    assert weather.repaired[:, 0].tolist() == [False, False, False, True, False]
+    assert_allclose(column(weather, "shortwave_w_m2"), [200.0, 300.0, NAN, 500.0, NAN])
+    assert_allclose(column(weather, "cloud_fraction"), [0.5, 1.0, NAN, NAN, 0.0])
+    assert weather.typical_year
+    assert report.typical_year
+    # Rain only where it was collected over one hour; 99 and 0 hours are no rain of an hour.
+    assert_allclose(column(weather, "rain_mm"), [2.5, NAN, NAN, NAN, NAN])
+
+
+def test_tmy3_hour_24_is_midnight_and_years_are_joined() -> None:
+    weather, report = sample("tmy3.csv")
+    assert first_hour(weather) == "2015-07-01T07:00"
+    assert column(weather, "air_temperature_c") == [10.0, 11.0, 12.0]
+    assert_allclose(column(weather, "shortwave_w_m2"), [200.0, 300.0, NAN])
+    assert_allclose(column(weather, "rain_mm"), [2.5, NAN, NAN])
+    assert_allclose(column(weather, "cloud_fraction"), [0.5, 1.0, NAN])
+    assert weather.typical_year
+    assert report.stations == ("000000",)
+
+
+def test_nsrdb_rows_are_the_middle_of_their_hour() -> None:
+    weather, report = sample("nsrdb_60min.csv")
+    # Moments at 06:30, 07:30, 08:30 of UTC-8: hours of 15:00 and 16:00 UTC lie between them.
+    assert first_hour(weather) == "2026-07-09T15:00"
+    assert column(weather, "air_temperature_c") == [10.5, 11.5]
+    assert column(weather, "shortwave_w_m2") == [200.0, 300.0]
+    assert (report.hour, report.wind_height_m) == ("center", 2.0)
+    assert not weather.typical_year
+
+
+def test_pvgis_months_are_joined_and_the_foot_is_left_out() -> None:
+    weather, report = sample("pvgis.csv")
+    assert first_hour(weather) == "2015-06-30T22:00"
+    assert column(weather, "air_temperature_c") == [10.0, 11.0, 12.0]
+    # Half an hour either side of the stamp: the last hour is half covered, by its first half.
+    assert column(weather, "shortwave_w_m2") == [150.0, 250.0, 300.0]
+    assert column(weather, "pressure_kpa") == [99.0, 99.0, 99.0]
+    assert weather.typical_year
+    assert report.rows == 3
+
+
+def test_isd_lite_tenths_missing_codes_and_traces() -> None:
+    weather, report = sample("isd_lite.txt", ReadOptions(site_elevation_m=0.0))
+    assert first_hour(weather) == "2026-07-09T06:00"
+    assert column(weather, "air_temperature_c") == [10.0, 11.0, 12.0, 13.0, 14.0]
+    assert weather.repaired[:, 0].tolist() == [False, False, False, True, False]
+    # Rain of the hour before the stamp; -1 is a trace.
+    assert_allclose(column(weather, "rain_mm"), [1.0, 0.0, NAN, 3.0, NAN])
+    assert_allclose(column(weather, "cloud_fraction"), [0.5, 1.0, 1.0, NAN, NAN])
+    assert_allclose(column(weather, "pressure_kpa")[:3], [101.3] * 3)
+    assert [(r.name, r.count, r.line) for r in report.repairs[:1]] == [("trace_as_none", 1, 3)]
+
+
+def test_isd_lite_without_elevation_uses_no_pressure() -> None:
+    weather, report = sample("isd_lite.txt")
+    assert "pressure_kpa" not in weather.columns
+    assert "sea level pressure" in report.unused
+
+
+def test_asos_reports_at_53_close_their_hour() -> None:
+    weather, report = sample("asos.txt", ReadOptions(site_elevation_m=1443.0))
+    assert first_hour(weather) == "2026-07-09T06:00"
+    # 06:00 lies 7 of 27 minutes from 50.0 F (05:53) to 52.0 F (06:20).
+    assert column(weather, "air_temperature_c", 3)[0] == round((50 + 2 * 7 / 27 - 32) / 1.8, 3)
+    # 0.10 in by 06:53 is the rain of the hour from 06:00; the 0.05 of 06:20 is part of it.
+    assert_allclose(column(weather, "rain_mm"), [2.54, 0.0, NAN, 0.0])
+    assert_allclose(column(weather, "wind_speed_m_s")[0], 10 * 1852 / 3600, rtol=1e-6)
+    assert report.stations == ("LKV",)
+    assert (report.timezone, report.wind_height_m) == ("Etc/UTC", 10.0)
+    assert {r.name for r in report.repairs} >= {"trace_as_none"}
+    # Altimeter 30.00 inHg (101.59 kPa) at 1443 m is near the standard 85 kPa.
+    assert_allclose(weather.columns["pressure_kpa"][0, 0], 85.4, atol=0.2)
+
+
+def test_agrimet_codes_and_langley() -> None:
+    weather, report = sample("agrimet.csv", ReadOptions(timezone="America/Los_Angeles"))
+    assert first_hour(weather) == "2026-07-09T13:00"
+    assert column(weather, "air_temperature_c") == [10.0, 11.0, 12.0]
+    assert column(weather, "dew_point_c") == [0.0, 1.0, 2.0]
+    assert_allclose(column(weather, "wind_speed_m_s"), [0.89408, 1.78816, 2.68224], rtol=1e-6)
+    # A rate around the stamp: half an hour of each neighbor; langley/h are 11.622 W/m2.
+    rate = np.array([15.0, 25.0, 30.0]) * 41840 / 3600
+    assert_allclose(weather.columns["shortwave_w_m2"][:, 0], rate, rtol=1e-9)
+    assert report.layout == "agrimet"
+
+
+def test_agrimet_without_a_zone_asks_for_it() -> None:
+    with pytest.raises(WeatherFileError, match="no time zone"):
+        sample("agrimet.csv")
+
+
+def test_reference_network_hourly_has_no_wind_and_says_so() -> None:
+    with pytest.raises(WeatherFileError, match="no column for wind among: T_HR_AVG"):
+        sample("crn_hourly.txt")
+
+
+def test_logger_means_lie_in_the_middle_of_their_hour() -> None:
+    weather, report = sample("logger.dat", ReadOptions(timezone="UTC-08:00"))
+    # Means of the hours ending at 07:00 ... 10:00 of UTC-8 lie at half past: 15:00 UTC is first.
+    assert first_hour(weather) == "2026-07-09T15:00"
+    assert column(weather, "air_temperature_c") == [11.0, 13.0, 15.0, 17.0]
+    assert column(weather, "wind_speed_m_s") == [1.5, 2.5, 3.5, 4.5]
+    assert column(weather, "shortwave_w_m2") == [200.0, 300.0, 400.0, 500.0]
+    assert column(weather, "rain_mm") == [2.0, 3.0, 4.0, 5.0]
+    # The sample of 09:00 (17:00 UTC) is missing: a line between 16:00 and 18:00 fills it.
+    assert weather.repaired[:, 0].tolist() == [False, False, True, False]
+    assert report.layout == "logger"
+    assert report.stations == ("Sagebeck",)
+    assert {"AirTC_Max", "BattV_Min"} <= set(report.unused)
+    assert [a.key for a in weather.assumed] == ["wind_height", "gap_filled"]
