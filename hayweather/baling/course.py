@@ -2,59 +2,124 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from hayweather.baling.calls import READY, QuarterCalls, call_quarters
 from hayweather.baling.cautions import dangers_of
+from hayweather.baling.chances import quarter_chances, with_chance
+from hayweather.baling.decide import Costs, decide
 from hayweather.baling.setting import Setting
-from hayweather.baling.start import Start
 from hayweather.baling.windows import Window, find_windows, stopped_quarters
-from hayweather.weather.record import Booleans, HourlyWeather
-from hayweather.windrow.run import run
-from hayweather.windrow.trajectory import QUARTERS, WindrowTrajectory
+from hayweather.weather.record import Booleans, Floats, HourlyWeather
+from hayweather.windrow.readings import Weights
+from hayweather.windrow.trajectory import QUARTERS, STATE_NAMES, WindrowTrajectory
 
 
 @dataclass(frozen=True)
 class Course:
-    """The hours of one field in full; lane 0 is the forecast as it stands.
+    """The hours of one field in full.
+
+    Lane 0 is what is shown: the forecast as it stands, or, where readings were
+    taken, the mean of the members that agree with them; the other lanes are the
+    members.
 
     Attributes
     ----------
     weather, trajectory, quarters
-        The same hours and lanes.
+        The same hours and lanes; lane 0 of `quarters` is the call shown.
+    middle
+        Call of lane 0 before chances and costs were looked at, (4 * hours,).
     stopped
         Quarters in which work stops, (4 * hours, lanes).
+    chances
+        Chance of each call in every quarter, (6, 4 * hours).
+    weights
+        How much each member counts.
     """
 
     weather: HourlyWeather
     trajectory: WindrowTrajectory
     quarters: QuarterCalls
+    middle: NDArray[np.int8]
     stopped: Booleans
+    chances: Floats
+    weights: Weights
 
     def between(self, first: int, last: int) -> Course:
         """The hours ``first`` to ``last - 1``."""
+        rows = slice(QUARTERS * first, QUARTERS * last)
         return Course(
             self.weather.between(first, last),
             self.trajectory.between(first, last),
             self.quarters.between(first, last),
-            self.stopped[QUARTERS * first : QUARTERS * last],
+            self.middle[rows],
+            self.stopped[rows],
+            self.chances[:, rows],
+            self.weights,
         )
 
-    def windows(self, lane: int = 0) -> list[Window]:
-        """Windows of a lane, in order of time."""
-        return find_windows(self.weather.start[lane], self.quarters, self.stopped, lane)
+    def windows(self) -> list[Window]:
+        """The windows shown, in order of time, with their chances."""
+        start = self.weather.start[0]
+        found = find_windows(start, self.quarters, self.stopped)
+        if not self.weights.weights.any():
+            return found
+        weights = self.weights.weights
+        return [
+            with_chance(window, start, self.quarters, self.stopped, weights) for window in found
+        ]
 
     def first_ready(self) -> int | None:
-        """First quarter of lane 0 that can be baled."""
+        """First quarter shown that can be baled."""
         ready = np.isin(self.quarters.call[:, 0], READY) & ~self.stopped[:, 0]
         return int(ready.argmax()) if ready.any() else None
 
 
-def follow(weather: HourlyWeather, setting: Setting, start: Start) -> Course:
-    """Run the windrow of a field through its weather and call every quarter hour."""
-    trajectory = run(weather, setting.place, setting.windrow, start.starts, start.equilibrium)
-    quarters = call_quarters(weather, trajectory, setting, start.uncured)
+def course_of(
+    weather: HourlyWeather,
+    trajectory: WindrowTrajectory,
+    setting: Setting,
+    uncured: Booleans,
+    weights: Weights,
+    costs: Costs,
+) -> Course:
+    """Call every quarter hour of a run, look at chances, and decide what to show.
+
+    Parameters
+    ----------
+    weather, trajectory
+        The same hours; lane 0 the forecast, the others members.
+    setting, costs
+        The field, and what wrong hours cost.
+    uncured
+        Quarters that are not cured whatever the stem says, (4 * hours, lanes).
+    weights
+        How much each member counts.
+    """
+    quarters = call_quarters(weather, trajectory, setting, uncured)
+    chances = quarter_chances(quarters, weights.weights)
+    middle = quarters.call[:, 0].copy()
+    if weights.weights.any():
+        call = quarters.call.copy()
+        call[:, 0] = decide(quarters, chances, weights.weights, setting, costs)
+        quarters = replace(quarters, call=call)
     stopped = stopped_quarters(quarters, dangers_of(weather), setting)
-    return Course(weather, trajectory, quarters, stopped)
+    return Course(weather, trajectory, quarters, middle, stopped, chances, weights)
+
+
+def shown_as_mean(trajectory: WindrowTrajectory, weights: Weights) -> WindrowTrajectory:
+    """The run with lane 0 replaced by the weighted mean of the members."""
+    counted = weights.weights > 0
+    if not counted.any():
+        return trajectory
+    shares = weights.weights[counted]
+    states: dict[str, Any] = {}
+    for name in STATE_NAMES:
+        values: Floats = getattr(trajectory, name).copy()
+        values[:, 0] = values[:, counted] @ shares
+        states[name] = values
+    return replace(trajectory, **states)

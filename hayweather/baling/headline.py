@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
@@ -13,13 +14,21 @@ from hayweather.baling.clock import TURN_HOUR, Span, to_local, to_utc, turn_of
 from hayweather.baling.course import Course
 from hayweather.baling.setting import Setting
 from hayweather.baling.windows import LOOK_BEFORE, Window
-from hayweather.weather.record import HOUR
-from hayweather.windrow.spread import VARIANTS
-from hayweather.windrow.trajectory import QUARTER
+from hayweather.weather.record import HOUR, Booleans, Floats
+from hayweather.windrow.readings import weighted_quantile
+from hayweather.windrow.trajectory import QUARTER, QUARTERS
 from hayweather.words import Remark
 
 CHECK_HOUR = 23  # local; when a look at the hay tells most
-SHIFTED = ("drier", "damper", "warmer", "colder", "windier", "calmer", "cloudier")
+FIFTH = 0.2
+# What costs hours on dew: the first word where more of it gives more hours.
+ADVERSE = {
+    "air_temperature_c": ("colder", "warmer"),
+    "dew_point_c": ("drier", "damper"),
+    "wind_speed_m_s": ("calmer", "windier"),
+    "cloud_fraction": ("clearer", "cloudier"),
+    "dry_matter_kg_m2": ("lighter", "heavier"),
+}
 
 
 @dataclass(frozen=True)
@@ -29,11 +38,12 @@ class Check:
     Attributes
     ----------
     expected_wb
-        By the forecast.
+        As shown, % wet basis.
     low_wb, high_wb
-        With drier and damper air, % wet basis.
+        Eight in ten members lie between, % wet basis.
     dew_if_drier, dew_if_damper
-        UTC start of the first window on dew then; None where there is none.
+        UTC start of the first window on dew in the middle of the driest
+        (dampest) fifth of the members; None where most of these have none.
     """
 
     time: np.datetime64
@@ -75,7 +85,10 @@ class Headline:
         Evening of the next night with a window on dew, where this has none and
         the weather reaches so far.
     doubt
-        What would change the hours on dew most if the forecast is off.
+        What the hours on dew hang on most.
+    dew_chance
+        Chance of at least the baler's useful hours on dew before `turn`; None
+        without members.
     """
 
     evening: date
@@ -88,23 +101,29 @@ class Headline:
     look_at: np.datetime64 | None
     next_night: date | None
     doubt: Remark | None
+    dew_chance: float | None = None
 
 
-def headline_of(ahead: Course, setting: Setting, span: Span) -> Headline:
+def headline_of(
+    ahead: Course, setting: Setting, span: Span, errors: Mapping[str, Floats]
+) -> Headline:
     """Facts of the first screen from the hours ahead.
 
     Parameters
     ----------
     ahead
-        From the current hour to the end of the weather; lanes as
-        `hayweather.windrow.spread.VARIANTS`.
+        From the current hour to the end of the weather.
     setting, span
         The field, and the hours asked for.
+    errors
+        What makes each member differ, by name, (lanes,).
     """
     turn = turn_of(span.evening + timedelta(days=1), str(setting.site.timezone))
-    tonight = [window for window in ahead.windows() if window.start < turn]
+    windows = ahead.windows()
+    tonight = [window for window in windows if window.start < turn]
     dew = tuple(window for window in tonight if window.call == Call.NATURAL_DEW)
     rig = tuple(window for window in tonight if window.call == Call.ADD_MOISTURE)
+    nights = Nights.of(ahead, turn)
     return Headline(
         evening=span.evening,
         turn=turn,
@@ -112,11 +131,56 @@ def headline_of(ahead: Course, setting: Setting, span: Span) -> Headline:
         rig=rig,
         dew_work=work_of(dew, setting),
         rig_work=work_of(rig, setting),
-        check=_check(ahead, setting, span, turn),
-        look_at=_look_at(ahead, span, turn) if dew else None,
-        next_night=None if dew else _next_night(ahead, setting, turn),
-        doubt=_doubt(ahead, turn),
+        check=_check(ahead, nights, dew, setting, span),
+        look_at=_look_at(nights, dew, span),
+        next_night=None if dew else _next_night(windows, setting, turn),
+        doubt=doubt_of(nights, errors),
+        dew_chance=nights.chance_of(setting.baler.useful_hours),
     )
+
+
+@dataclass(frozen=True)
+class Nights:
+    """The same night in every member: hours on dew, when dew comes, how much each counts.
+
+    `first` is the first ready quarter, NaN where the night has none; all are
+    (lanes,). Lane 0 is what is shown and has no weight.
+    """
+
+    start: np.datetime64
+    hours: Floats
+    first: Floats
+    weights: Floats
+
+    @classmethod
+    def of(cls, ahead: Course, turn: np.datetime64) -> Nights:
+        """The quarters of `ahead` before `turn`."""
+        start = ahead.weather.start[0]
+        rows = max(int((turn - start) / QUARTER), 0)
+        ready = ((ahead.quarters.call == Call.NATURAL_DEW) & ~ahead.stopped)[:rows]
+        first = np.where(ready.any(axis=0), ready.argmax(axis=0), np.nan) if rows else None
+        lanes = ahead.stopped.shape[1]
+        return cls(
+            start,
+            ready.sum(axis=0) / QUARTERS,
+            np.full(lanes, np.nan) if first is None else first,
+            ahead.weights.weights,
+        )
+
+    def chance_of(self, hours: float) -> float | None:
+        """Chance of at least so many hours on dew; None without members."""
+        if not self.weights.any():
+            return None
+        return float(self.weights[self.hours >= hours].sum())
+
+    def first_among(self, chosen: Booleans) -> np.datetime64 | None:
+        """When dew comes in the middle of some members; None where most have none."""
+        weights = np.where(chosen, self.weights, 0.0)
+        have = weights[np.isfinite(self.first)].sum()
+        if not weights.any() or have < weights.sum() / 2:
+            return None
+        row = weighted_quantile(self.first, weights, [0.5])[0]
+        return self.start + round(float(row)) * QUARTER
 
 
 def work_of(windows: tuple[Window, ...], setting: Setting) -> Work:
@@ -134,67 +198,79 @@ def work_of(windows: tuple[Window, ...], setting: Setting) -> Work:
     return Work(hours, mass, area)
 
 
-def first_dew(ahead: Course, turn: np.datetime64, lane: int) -> np.datetime64 | None:
-    """UTC start of the first window on dew of a lane before `turn`."""
-    for window in ahead.windows(lane):
-        if window.call == Call.NATURAL_DEW and window.start < turn:
-            return window.start
-    return None
-
-
-def dew_hours(ahead: Course, turn: np.datetime64, lane: int) -> float:
-    """Hours on dew of a lane before `turn`."""
-    quarters = int((turn - ahead.weather.start[lane]) / QUARTER)
-    ready = (ahead.quarters.call[:, lane] == Call.NATURAL_DEW) & ~ahead.stopped[:, lane]
-    return float(ready[: max(quarters, 0)].sum()) / 4
-
-
-def _check(ahead: Course, setting: Setting, span: Span, turn: np.datetime64) -> Check | None:
+def _check(
+    ahead: Course, nights: Nights, dew: tuple[Window, ...], setting: Setting, span: Span
+) -> Check | None:
     """The reading to take tonight: at 23:00, or an hour before dew comes if that is earlier."""
     zone = ZoneInfo(str(setting.site.timezone))
     day = span.evening
     at = to_utc(datetime(day.year, day.month, day.day, CHECK_HOUR, tzinfo=zone))
-    comes = first_dew(ahead, turn, 0)
-    if comes is not None:
-        at = min(at, comes.astype("datetime64[h]").astype("datetime64[s]") - HOUR)
-    row = int((at - ahead.weather.start[0]) / QUARTER)
-    moistures = ahead.trajectory.windrow_wb
-    if not 0 < row < moistures.shape[0] or not np.isfinite(moistures[row, 0]):
+    if dew:
+        at = min(at, dew[0].start.astype("datetime64[h]").astype("datetime64[s]") - HOUR)
+    row = int((at - nights.start) / QUARTER)
+    if not 0 < row < ahead.trajectory.windrow_db.shape[0]:
         return None
-    drier, damper = VARIANTS.index("drier"), VARIANTS.index("damper")
+    moistures = ahead.trajectory.windrow_wb[row]
+    if not np.isfinite(moistures[0]) or not nights.weights.any():
+        return None
+    levels = (FIFTH / 2, FIFTH, 1 - FIFTH, 1 - FIFTH / 2)
+    low, dry, damp, high = weighted_quantile(moistures, nights.weights, levels)
     return Check(
         time=at,
-        expected_wb=float(moistures[row, 0]),
-        low_wb=float(moistures[row, drier]),
-        high_wb=float(moistures[row, damper]),
-        dew_if_drier=first_dew(ahead, turn, drier),
-        dew_if_damper=first_dew(ahead, turn, damper),
+        expected_wb=float(moistures[0]),
+        low_wb=float(low),
+        high_wb=float(high),
+        dew_if_drier=nights.first_among(moistures <= dry),
+        dew_if_damper=nights.first_among(moistures >= damp),
     )
 
 
-def _look_at(ahead: Course, span: Span, turn: np.datetime64) -> np.datetime64:
-    """45 minutes before dew comes at the earliest, never before now."""
-    starts = [first_dew(ahead, turn, lane) for lane in range(len(VARIANTS))]
-    earliest = min(start for start in starts if start is not None)
+def _look_at(nights: Nights, dew: tuple[Window, ...], span: Span) -> np.datetime64 | None:
+    """45 minutes before dew comes at the earliest (one in ten), never before now; None: sleep."""
+    if not dew:
+        return None
+    window = dew[0]
+    earliest = window.start if window.start_range is None else window.start_range[0]
     return max(earliest - LOOK_BEFORE, span.first)
 
 
-def _next_night(ahead: Course, setting: Setting, turn: np.datetime64) -> date | None:
+def _next_night(windows: list[Window], setting: Setting, turn: np.datetime64) -> date | None:
     """Evening of the first later night with a window on dew."""
-    for window in ahead.windows():
+    for window in windows:
         if window.call == Call.NATURAL_DEW and window.start >= turn:
             local = to_local(window.start, str(setting.site.timezone))
             return local.date() - timedelta(days=0 if local.hour >= TURN_HOUR else 1)
     return None
 
 
-def _doubt(ahead: Course, turn: np.datetime64) -> Remark | None:
-    """The shift of the forecast that changes the hours on dew most, if any does."""
-    middle = dew_hours(ahead, turn, 0)
-    changes = {name: dew_hours(ahead, turn, VARIANTS.index(name)) - middle for name in SHIFTED}
-    worst = max(changes, key=lambda name: abs(changes[name]))
-    if changes[worst] == 0:
+def doubt_of(nights: Nights, errors: Mapping[str, Floats]) -> Remark | None:
+    """What the hours on dew hang on most, said as the side that costs hours.
+
+    Parameters
+    ----------
+    nights
+        Hours on dew of every member.
+    errors
+        What makes each member differ, by the names of `ADVERSE`, (lanes,).
+    """
+    counted = nights.weights > 0
+    hours = nights.hours[counted]
+    if hours.size < 2 or hours.std() == 0:
         return None
-    hours = f"{abs(changes[worst]):.1f}"
-    direction = "more" if changes[worst] > 0 else "less"
-    return Remark(f"doubt_{worst}_{direction}", {"hours": hours})
+    ties = {name: _tie(values[counted], hours) for name, values in errors.items()}
+    name = max(ties, key=lambda item: abs(ties[item]))
+    word = ADVERSE[name][0 if ties[name] > 0 else 1]
+    values = errors[name][counted] * (1 if ties[name] > 0 else -1)
+    costly = values <= np.quantile(values, FIFTH)
+    lost = max(float(hours.mean() - hours[costly].mean()), 0.0)
+    return Remark(f"doubt_{word}", {"hours": f"{lost:.1f}"})
+
+
+def _tie(values: Floats, hours: Floats) -> float:
+    """Correlation of an error with the hours on dew; 0 where the error does not vary."""
+    spread = float(values.std() * hours.std())
+    return (
+        float(((values - values.mean()) * (hours - hours.mean())).mean()) / spread
+        if spread
+        else 0.0
+    )

@@ -5,20 +5,26 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
-from hayweather.baling.calls import Call, QuarterCalls
+from hayweather.baling.calls import Call
 from hayweather.baling.cautions import (
+    Dangers,
     dangers_of,
     hour_cautions,
     relative_humidity,
     stop_reasons,
 )
+from hayweather.baling.chances import hour_chances
+from hayweather.baling.course import Course
 from hayweather.baling.reasons import facts_of, reasons_for
 from hayweather.baling.setting import Setting
 from hayweather.weather.record import HOUR, Floats, HourlyWeather
 from hayweather.windrow.trajectory import QUARTERS, WindrowTrajectory
 from hayweather.windrow.vapor import wind_at_two_meters
 from hayweather.words import Remark
+
+LOW_CONFIDENCE = 0.5  # a call that fewer members share is said to be unsure (assumed)
 
 
 @dataclass(frozen=True)
@@ -86,49 +92,83 @@ class HourCall:
     chance: dict[Call, float] | None = None
 
 
-def hour_calls(
-    weather: HourlyWeather,
-    trajectory: WindrowTrajectory,
-    quarters: QuarterCalls,
-    setting: Setting,
-) -> list[HourCall]:
-    """Every hour of lane 0: call, reasons, cautions, water.
+def hour_calls(course: Course, setting: Setting) -> list[HourCall]:
+    """Every hour shown: call, reasons, cautions, water, chances.
 
     Parameters
     ----------
-    weather, trajectory, quarters
-        The same hours; only lane 0 is read.
+    course
+        The hours in full; lane 0 is shown.
     setting
         Field, band, rig.
     """
-    dangers = dangers_of(weather)
-
-    def one(hour: int) -> HourCall:
-        call = longest_call(quarters, hour)
-        rows = np.zeros(quarters.call.shape[0], dtype=bool)
-        rows[QUARTERS * hour : QUARTERS * (hour + 1)] = True
-        facts = facts_of(quarters, rows & (quarters.call[:, 0] == call))
-        rig_runs = call == Call.ADD_MOISTURE
-        stops = stop_reasons(dangers, hour, setting, rig_runs=rig_runs)
-        return HourCall(
-            start=weather.start[0] + hour * HOUR,
-            call=call,
-            humid_air=call == Call.NATURAL_DEW and facts.humid_air,
-            stop=bool(stops),
-            reasons=(*stops, *reasons_for(call, facts, setting, weather, hour)),
-            cautions=tuple(hour_cautions(weather, trajectory, dangers, setting, hour)),
-            air=_air_hour(weather, hour),
-            hay=_hay_hour(trajectory, hour),
-            water_l_t=facts.applied_l_t if rig_runs else float("nan"),
-            after_wb=facts.after_wb if rig_runs else float("nan"),
-        )
-
-    return [one(hour) for hour in range(weather.hours)]
+    dangers = dangers_of(course.weather)
+    sure = course.weights.weights.any()
+    chances = hour_chances(course.chances) if sure else None
+    return [
+        _hour_call(course, setting, dangers, hour, chances[hour] if chances else None)
+        for hour in range(course.weather.hours)
+    ]
 
 
-def longest_call(quarters: QuarterCalls, hour: int) -> Call:
-    """The call that holds longest in an hour (lane 0); of two equal ones the more cautious."""
-    block = quarters.call[QUARTERS * hour : QUARTERS * (hour + 1), 0]
+def _hour_call(
+    course: Course,
+    setting: Setting,
+    dangers: Dangers,
+    hour: int,
+    chance: dict[Call, float] | None,
+) -> HourCall:
+    """One hour shown."""
+    quarters, weather = course.quarters, course.weather
+    call = longest_call(quarters.call[:, 0], hour)
+    rows = np.zeros(quarters.call.shape[0], dtype=bool)
+    rows[QUARTERS * hour : QUARTERS * (hour + 1)] = True
+    facts = facts_of(quarters, rows & (quarters.call[:, 0] == call))
+    rig_runs = call == Call.ADD_MOISTURE
+    stops = stop_reasons(dangers, hour, setting, rig_runs=rig_runs)
+    cautions = hour_cautions(weather, course.trajectory, dangers, setting, hour)
+    middle = longest_call(course.middle, hour)
+    if middle == call:
+        reasons = reasons_for(call, facts, setting, weather, hour)
+    else:
+        facts_there = facts_of(quarters, rows & (course.middle == middle))
+        why = reasons_for(middle, facts_there, setting, weather, hour)
+        reasons = [_differs(middle, chance), *why]
+    if chance is not None and chance[call] < LOW_CONFIDENCE and call != Call.NO_DATA:
+        cautions.append(Remark("caution_low_confidence", {"chance": f"{100 * chance[call]:.0f}"}))
+    return HourCall(
+        start=weather.start[0] + hour * HOUR,
+        call=call,
+        humid_air=call == Call.NATURAL_DEW and facts.humid_air,
+        stop=bool(stops),
+        reasons=(*stops, *reasons),
+        cautions=tuple(cautions),
+        air=_air_hour(weather, hour),
+        hay=_hay_hour(course.trajectory, hour),
+        water_l_t=facts.applied_l_t if rig_runs else float("nan"),
+        after_wb=facts.after_wb if rig_runs else float("nan"),
+        chance=chance,
+    )
+
+
+def _differs(middle: Call, chance: dict[Call, float] | None) -> Remark:
+    """The call shown is not the middle forecast's: how the chances stand."""
+    wet = 0.0 if chance is None else chance[Call.TOO_WET] + chance[Call.NOT_CURED]
+    word = Remark(f"call_{middle.name.lower()}")
+    return Remark("reason_differs", {"middle": word, "wet": f"{100 * wet:.0f}"})
+
+
+def longest_call(calls: NDArray[np.int8], hour: int) -> Call:
+    """The call that holds longest in an hour; of two equal ones the more cautious.
+
+    Parameters
+    ----------
+    calls
+        Of every quarter, (4 * hours,).
+    hour
+        Which hour.
+    """
+    block = calls[QUARTERS * hour : QUARTERS * (hour + 1)]
     return Call(int(np.bincount(block, minlength=len(Call)).argmax()))
 
 

@@ -2,23 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from hayweather.baling.calls import Call
 from hayweather.baling.clock import Span, hour_index, span_of
-from hayweather.baling.course import Course, follow
+from hayweather.baling.course import Course
+from hayweather.baling.decide import Costs
 from hayweather.baling.headline import Headline, headline_of
 from hayweather.baling.hours import HourCall, hour_calls
+from hayweather.baling.plan import Plan, course_with_readings, plan_of, run_together
 from hayweather.baling.setting import Setting, setting_for
-from hayweather.baling.start import first_hour, start_of
+from hayweather.baling.start import first_hour
 from hayweather.baling.windows import RakeWindow, Window, rake_windows
 from hayweather.errors import FarmFileError, WeatherFileError
 from hayweather.farm.records import Farm, Field, Site
 from hayweather.weather.record import HOUR, Assumption, HourlyWeather
-from hayweather.windrow.spread import variants
+from hayweather.windrow.readings import Reading
+from hayweather.windrow.spread import MEMBERS
 from hayweather.words import Remark
 
 OLD_CAUTION_HOURS = 12.0
@@ -90,6 +93,8 @@ def make_outlook(
     *,
     field: str | None = None,
     old: bool = False,
+    readings: Mapping[str, Sequence[Reading]] | None = None,
+    members: int = MEMBERS,
 ) -> Outlook:
     """The outlook of a farm, or of one of its fields.
 
@@ -98,13 +103,18 @@ def make_outlook(
     farm
         The farm.
     weather
-        Hourly weather by site name, one lane each.
+        Hourly weather by site name; lane 0 the forecast, further lanes a
+        service's members.
     now
         UTC.
     field
         Only this field.
     old
         True to accept a forecast of more than 24 hours.
+    readings
+        Moisture readings by field name.
+    members
+        Members to draw around the forecast; 0 for none, then there are no chances.
 
     Raises
     ------
@@ -113,11 +123,16 @@ def make_outlook(
     WeatherFileError
         If the weather does not cover now, ends too early or is too old.
     """
+    outlooks: dict[str, FieldOutlook] = {}
     chosen = _chosen(farm, field)
-    outlooks = tuple(
-        _field_outlook(farm, item, weather[item.site], now, old=old) for item in chosen
-    )
-    return Outlook(farm, now, outlooks, _common_cautions(outlooks))
+    for name in dict.fromkeys(item.site for item in chosen):
+        here = [item for item in chosen if item.site == name]
+        site = complete_site(farm.sites[name], weather[name], str(farm.path or ""))
+        outlooks |= _site_outlooks(
+            farm, site, here, weather[name], now, old=old, readings=readings or {}, members=members
+        )
+    ordered = tuple(outlooks[item.name] for item in chosen)
+    return Outlook(farm, now, ordered, _common_cautions(ordered))
 
 
 def _chosen(farm: Farm, name: str | None) -> list[Field]:
@@ -145,33 +160,74 @@ def complete_site(site: Site, weather: HourlyWeather, where: str) -> Site:
     return replace(site, timezone=timezone, elevation_m=0.0 if elevation is None else elevation)
 
 
-def _field_outlook(
-    farm: Farm, field: Field, weather: HourlyWeather, now: np.datetime64, *, old: bool
-) -> FieldOutlook:
-    """One field from weather to windows."""
-    site = complete_site(farm.sites[field.site], weather, str(farm.path or ""))
+def _site_outlooks(
+    farm: Farm,
+    site: Site,
+    fields: Sequence[Field],
+    weather: HourlyWeather,
+    now: np.datetime64,
+    *,
+    old: bool,
+    readings: Mapping[str, Sequence[Reading]],
+    members: int,
+) -> dict[str, FieldOutlook]:
+    """The fields of one site, from weather to windows."""
     span = span_of(now, str(site.timezone))
     _check_cover(weather, span, now)
     age = _age(farm, weather, now, old=old)
-    setting = setting_for(farm, field, site, now)
-    weather = weather.between(first_hour(weather, setting, span), weather.hours)
-    start = start_of(variants(weather), setting, span)
-    course = follow(variants(weather), setting, start)
-    first = hour_index(weather.start[0], span.first)
-    last = min(hour_index(weather.start[0], span.last), weather.hours)
+    settings = [setting_for(farm, field, site, now) for field in fields]
+    begin = min(first_hour(weather, setting, span) for setting in settings)
+    ahead = weather.between(begin, weather.hours)
+    plans = [plan_of(setting, span, ahead, members) for setting in settings]
+    costs = Costs.of(farm.money)
+    result = {}
+    for plan, trajectory in zip(plans, run_together(plans), strict=True):
+        name = plan.setting.field.name
+        used, course = course_with_readings(plan, trajectory, readings.get(name, ()), costs)
+        result[name] = _field_outlook(used, course, age)
+    return result
+
+
+def _field_outlook(plan: Plan, course: Course, age: float | None) -> FieldOutlook:
+    """One field from its course to hours, windows and the first screen."""
+    setting, span, start = plan.setting, plan.span, plan.start
+    begin = course.weather.start[0]
+    first = hour_index(begin, span.first)
+    last = min(hour_index(begin, span.last), course.weather.hours)
     shown = course.between(first, last)
-    hours = hour_calls(shown.weather, shown.trajectory, shown.quarters, setting)
+    hours = hour_calls(shown, setting)
+    mass = np.asarray(plan.members.windrow.dry_matter_kg_m2)
+    errors = {**plan.members.errors, "dry_matter_kg_m2": np.broadcast_to(mass, mass.shape)}
     return FieldOutlook(
         setting=setting,
         span=span,
         hours=tuple(_with_remarks(hour, start.remarks) for hour in hours),
         windows=tuple(shown.windows()),
         rake=tuple(rake_windows(shown.weather, shown.quarters, shown.first_ready())),
-        headline=headline_of(course.between(first, weather.hours), setting, span),
-        remarks=(*start.remarks, *_elevation_gap(site, weather)),
+        headline=headline_of(course.between(first, course.weather.hours), setting, span, errors),
+        remarks=(
+            *start.remarks,
+            *_elevation_gap(setting.site, course.weather),
+            *_doubts(plan, course),
+        ),
         shown=shown,
         facts=_facts(shown, course.trajectory.assumed, age),
     )
+
+
+def _doubts(plan: Plan, course: Course) -> tuple[Remark, ...]:
+    """What people should know of the members and the readings."""
+    weights, dropped = course.weights, plan.members.dropped
+    remarks = []
+    if dropped:
+        remarks.append(Remark("members_dropped", {"count": f"{dropped}"}))
+    for reading in weights.unexplained:
+        values: dict[str, object] = {
+            "time": reading.time,
+            "value": (reading.moisture_wb, "percent"),
+        }
+        remarks.append(Remark("reading_unexplained", values))
+    return tuple(remarks)
 
 
 def _with_remarks(hour: HourCall, remarks: tuple[Remark, ...]) -> HourCall:

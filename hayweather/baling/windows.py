@@ -30,12 +30,20 @@ class Window:
         UTC, on quarter hours.
     water_l_t
         Least and most water to add [L/t]; None on natural dew.
+    chance
+        That the hay is so in some quarter of it; None without members.
+    start_range, end_range
+        UTC times that eight in ten starts (ends) lie between; None where the
+        window is too uncertain to time.
     """
 
     call: Call
     start: np.datetime64
     end: np.datetime64
     water_l_t: tuple[float, float] | None = None
+    chance: float | None = None
+    start_range: tuple[np.datetime64, np.datetime64] | None = None
+    end_range: tuple[np.datetime64, np.datetime64] | None = None
 
     @property
     def hours(self) -> float:

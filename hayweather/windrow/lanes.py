@@ -7,6 +7,7 @@ from dataclasses import fields, is_dataclass, replace
 from typing import TypeVar
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from hayweather.weather.record import HourlyWeather
 from hayweather.windrow.layers import State
@@ -14,7 +15,7 @@ from hayweather.windrow.layers import State
 Record = TypeVar("Record")
 
 
-def repeat_weather(weather: HourlyWeather, lanes: Sequence[int]) -> HourlyWeather:
+def repeat_weather(weather: HourlyWeather, lanes: ArrayLike) -> HourlyWeather:
     """The weather with the lanes named, in that order; a lane may be named more than once."""
     index = np.asarray(lanes)
     return replace(

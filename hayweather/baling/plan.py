@@ -1,0 +1,151 @@
+"""From settings to courses: the fields of a site run side by side, then readings weigh in."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+
+from hayweather.baling.clock import Span
+from hayweather.baling.course import Course, course_of, shown_as_mean
+from hayweather.baling.decide import Costs
+from hayweather.baling.setting import Setting
+from hayweather.baling.start import Start, start_of
+from hayweather.weather.record import HourlyWeather
+from hayweather.windrow.lanes import repeat_weather, stack_parameters, stack_states
+from hayweather.windrow.layers import State
+from hayweather.windrow.readings import Reading, Weights, weigh
+from hayweather.windrow.run import run
+from hayweather.windrow.spread import MEMBERS, SEED, Members, make_members, with_cloud
+from hayweather.windrow.trajectory import WindrowTrajectory
+
+FEW_MEMBERS = 30.0  # effective members below which fresh ones are drawn
+MOST_MEMBERS = 3200
+
+
+@dataclass(frozen=True)
+class Plan:
+    """One field ready to run.
+
+    Attributes
+    ----------
+    setting, span
+        The field, and the hours asked for.
+    members
+        Weather and windrow of every lane.
+    start
+        How the run begins, the same lanes.
+    """
+
+    setting: Setting
+    span: Span
+    members: Members
+    start: Start
+
+
+def plan_of(
+    setting: Setting,
+    span: Span,
+    weather: HourlyWeather,
+    count: int = MEMBERS,
+    seed: int = SEED,
+) -> Plan:
+    """Draw the members of a field and find out how its run begins.
+
+    Parameters
+    ----------
+    setting, span
+        The field, and the hours asked for.
+    weather
+        From where the run may begin; lane 0 the forecast, others a service's
+        members.
+    count, seed
+        Members to draw; 0 for the forecast alone.
+    """
+    cloudy = with_cloud(weather, setting.place)
+    members = make_members(cloudy, setting.windrow, count, seed=seed)
+    return Plan(setting, span, members, start_of(members.weather, setting, span))
+
+
+def run_together(plans: Sequence[Plan]) -> list[WindrowTrajectory]:
+    """Run fields that share the hours of one weather side by side.
+
+    Parameters
+    ----------
+    plans
+        Fields whose weather begins and ends with the same hours.
+    """
+    counts = [plan.members.weather.lanes for plan in plans]
+    weather = _side_by_side([plan.members.weather for plan in plans])
+    trajectory = run(
+        weather,
+        stack_parameters([plan.setting.place for plan in plans], counts),
+        stack_parameters([plan.members.windrow for plan in plans], counts),
+        _starts(plans, counts),
+        np.concatenate([plan.start.equilibrium for plan in plans], axis=1),
+    )
+    edges = np.concatenate([[0], np.cumsum(counts)])
+    return [trajectory.lanes(slice(int(first), int(past))) for first, past in pairwise(edges)]
+
+
+def _side_by_side(weathers: Sequence[HourlyWeather]) -> HourlyWeather:
+    """The lanes of several weathers with the same hours and columns in one record."""
+    first = weathers[0]
+    if len(weathers) == 1:
+        return first
+    return replace(
+        first,
+        start=np.concatenate([weather.start for weather in weathers]),
+        columns={
+            name: np.concatenate([weather.columns[name] for weather in weathers], axis=1)
+            for name in first.columns
+        },
+        repaired=np.concatenate([weather.repaired for weather in weathers], axis=1),
+    )
+
+
+def _starts(plans: Sequence[Plan], counts: Sequence[int]) -> dict[int, State]:
+    """States given for the start of an hour, by hour, all fields' lanes."""
+    hours = sorted({hour for plan in plans for hour in plan.start.starts})
+    return {
+        hour: stack_states([plan.start.starts.get(hour) for plan in plans], counts)
+        for hour in hours
+    }
+
+
+def course_with_readings(
+    plan: Plan, trajectory: WindrowTrajectory, readings: Sequence[Reading], costs: Costs
+) -> tuple[Plan, Course]:
+    """The course of a field, its members weighed by readings.
+
+    Where few members agree with the readings, fresh ones are drawn, up to
+    `MOST_MEMBERS`; the plan returned is the one that was used.
+
+    Parameters
+    ----------
+    plan, trajectory
+        A field and its run.
+    readings
+        Of this field; may be empty.
+    costs
+        What wrong hours cost.
+    """
+    weights = weigh(trajectory, readings)
+    count = plan.members.weather.lanes - 1
+    while readings and weights.effective < FEW_MEMBERS and 0 < count < MOST_MEMBERS:
+        count *= 4
+        first = repeat_weather(plan.members.weather, [0])
+        plan = plan_of(plan.setting, plan.span, first, count)
+        trajectory = run_together([plan])[0]
+        weights = weigh(trajectory, readings)
+    if readings:
+        trajectory = shown_as_mean(trajectory, weights)
+    return plan, _course(plan, trajectory, weights, costs)
+
+
+def _course(plan: Plan, trajectory: WindrowTrajectory, weights: Weights, costs: Costs) -> Course:
+    """The course of a plan's run."""
+    uncured = plan.start.uncured
+    return course_of(plan.members.weather, trajectory, plan.setting, uncured, weights, costs)

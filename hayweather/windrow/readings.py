@@ -1,0 +1,123 @@
+"""Members weighed by moisture readings: those that agree count more."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from hayweather.weather.record import Floats
+from hayweather.windrow.trajectory import QUARTER, WindrowTrajectory
+
+Kind = Literal["windrow", "leaf", "stem"]
+METER_ERROR_WB = 1.0  # standard error of a meter reading, points wet basis (assumed)
+UNEXPLAINED_ERRORS = 3.0  # further than this from every member a reading is not explained
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One moisture reading.
+
+    Attributes
+    ----------
+    time
+        UTC.
+    moisture_wb
+        As the meter showed it [% wet basis].
+    kind
+        What was read.
+    error_wb, bias_wb
+        Standard error of the meter, and how much it shows too high [points].
+    """
+
+    time: np.datetime64
+    moisture_wb: float
+    kind: Kind = "windrow"
+    error_wb: float = METER_ERROR_WB
+    bias_wb: float = 0.0
+
+    @property
+    def true_wb(self) -> float:
+        """The reading with the meter's bias taken off [% wet basis]."""
+        return self.moisture_wb - self.bias_wb
+
+
+@dataclass(frozen=True)
+class Weights:
+    """How much each member counts.
+
+    Attributes
+    ----------
+    weights
+        Sum 1 over members, 0 for lane 0 (the forecast) and unknown lanes,
+        (lanes,).
+    effective
+        Effective number of members, ``1 / sum(w^2)``.
+    unexplained
+        Readings that no member comes near.
+    """
+
+    weights: Floats
+    effective: float
+    unexplained: tuple[Reading, ...] = ()
+
+
+def moisture_at(trajectory: WindrowTrajectory, reading: Reading) -> Floats:
+    """Moisture of every lane at the time of a reading [% wet basis], (lanes,).
+
+    Linear between quarter hours; NaN outside the run.
+    """
+    series: Floats = getattr(trajectory, f"{reading.kind}_wb")
+    row = float((reading.time - trajectory.start[0]) / QUARTER)
+    if not 0 <= row <= series.shape[0] - 1:
+        return np.full(series.shape[1], np.nan)
+    low = min(int(row), series.shape[0] - 2)
+    part = row - low
+    return series[low] * (1 - part) + series[low + 1] * part
+
+
+def weigh(trajectory: WindrowTrajectory, readings: Sequence[Reading] = ()) -> Weights:
+    """Weights of the members of one field, normal errors of the meter.
+
+    Parameters
+    ----------
+    trajectory
+        Lane 0 is the forecast, the others members.
+    readings
+        None: every known member counts the same.
+    """
+    known = np.asarray(np.isfinite(trajectory.windrow_wb).any(axis=0))
+    known[0] = False
+    score = np.where(known, 0.0, -np.inf)
+    unexplained = []
+    for reading in readings:
+        off = (moisture_at(trajectory, reading) - reading.true_wb) / reading.error_wb
+        score = score - np.where(np.isfinite(off), 0.5 * off**2, np.inf)
+        near = np.abs(off[1:])
+        if not np.any(near <= UNEXPLAINED_ERRORS):
+            unexplained.append(reading)
+    best = score.max(initial=-np.inf)
+    if not np.isfinite(best):
+        return Weights(np.zeros(known.size), 0.0, tuple(unexplained))
+    raw = np.exp(score - best)
+    weights = raw / raw.sum()
+    return Weights(weights, float(1 / (weights**2).sum()), tuple(unexplained))
+
+
+def weighted_quantile(values: Floats, weights: Floats, levels: Sequence[float]) -> Floats:
+    """Quantiles of values (n,) with weights (n,); NaN values do not count.
+
+    Examples
+    --------
+    >>> weighted_quantile(np.array([3.0, 1.0, 2.0]), np.ones(3), [0.5]).tolist()
+    [2.0]
+    """
+    counted = np.isfinite(values) & (weights > 0)
+    if not counted.any():
+        return np.full(len(levels), np.nan)
+    order = np.argsort(values[counted])
+    ordered, shares = values[counted][order], weights[counted][order]
+    middle = (np.cumsum(shares) - shares / 2) / shares.sum()
+    return np.interp(levels, middle, ordered)
