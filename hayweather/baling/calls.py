@@ -103,7 +103,7 @@ def call_quarters(
     uncured
         True in quarters that are not cured whatever the stem says: before the
         time that the grower named, or while the swath still dries, (4 * hours,
-        lanes).
+        lanes). Missing weather stays "no data" there too.
     """
     windrow, leaf = middles(trajectory.windrow_wb), middles(trajectory.leaf_wb)
     free = middles(trajectory.free_water_mm)
@@ -116,11 +116,12 @@ def call_quarters(
     call = _decide(setting, windrow, leaf, free, rain, water)
     wet_stem = driest > setting.band.stem_limit_wb
     not_cured = wet_stem if setting.field.cured is None else np.zeros_like(wet_stem)
-    unknown = np.isnan(windrow) | np.isnan(leaf) | quarterly(weather.missing())
+    missing = quarterly(weather.missing())
+    unknown = np.isnan(windrow) | np.isnan(leaf) | missing
     call[unknown] = Call.NO_DATA
     call[not_cured & ~unknown] = Call.NOT_CURED
     if uncured is not None:
-        call[uncured] = Call.NOT_CURED
+        call[uncured & ~missing] = Call.NOT_CURED
     return QuarterCalls(
         call=call,
         windrow_wb=windrow,

@@ -23,6 +23,7 @@ from hayweather.weather.record import Floats
 FENCE = 0.2  # largest chance of too wet or not cured in a ready hour (assumed)
 LOST_LEAF_COST_PER_T = 15.0  # of baling hay far too dry, currency/t (assumed)
 WET_BALE_COST_PER_T = 40.0  # of baling hay too wet or not cured, currency/t (assumed)
+RIG_COST_PER_T = 3.0  # of running a rig: water, fuel, wages, currency/t (assumed)
 FAR_TOO_DRY_WB = 3.0  # points below its limit at which the whole leaf cost falls due (assumed)
 _WET = (Call.TOO_WET, Call.NOT_CURED)
 _CHOICES = np.array([Call.NATURAL_DEW, Call.ADD_MOISTURE, Call.TOO_DRY], dtype=np.int8)
@@ -37,6 +38,7 @@ class Costs:
 
     lost_leaf: float
     wet_bale: float
+    rig: float = RIG_COST_PER_T
     fence: float = FENCE
     assumed: bool = False
 
@@ -108,4 +110,4 @@ def _with_rig(quarters: QuarterCalls, setting: Setting, costs: Costs) -> Floats:
     after = moisture_after(quarters.windrow_wb, kept)
     wet = np.isin(quarters.call, _WET) | (after > setting.band.high_wb)
     cost = np.where(wet, costs.wet_bale, _dry_cost(setting.band.low_wb - after, costs))
-    return np.where(np.isfinite(kept), cost, np.inf)
+    return np.where(np.isfinite(kept), cost + costs.rig, np.inf)

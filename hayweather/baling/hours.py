@@ -26,6 +26,15 @@ from hayweather.words import Remark
 
 LOW_CONFIDENCE = 0.5  # a call that fewer members share is said to be unsure (assumed)
 
+_CAUTIOUS_FIRST = (
+    Call.NO_DATA,
+    Call.NOT_CURED,
+    Call.TOO_WET,
+    Call.TOO_DRY,
+    Call.ADD_MOISTURE,
+    Call.NATURAL_DEW,
+)
+
 
 @dataclass(frozen=True)
 class AirHour:

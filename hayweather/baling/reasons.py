@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from hayweather.baling.bands import Band
 from hayweather.baling.calls import (
     FREE_WATER_LIMIT_MM,
     RAIN_LIMIT_MM_H,
@@ -15,27 +16,34 @@ from hayweather.baling.calls import (
     QuarterCalls,
 )
 from hayweather.baling.setting import Setting
-from hayweather.weather.record import NEEDED, Booleans, HourlyWeather
+from hayweather.weather.record import COLUMN_KINDS, NEEDED, Booleans, Floats, HourlyWeather
 from hayweather.words import Remark
 
 
 @dataclass(frozen=True)
 class Facts:
-    """Means of an hour over the quarters of its call, lane 0; NaN where unknown."""
+    """Means of an hour over the quarters of its call, lane 0; NaN where unknown.
+
+    The dry and wet ones are means over those of these quarters that are beyond
+    the limit, NaN where none is: a quarter's reason is never lost in the mean.
+    """
 
     windrow_wb: float
     leaf_wb: float
     bottom_wb: float
     stem_driest_wb: float
-    free_water_mm: float
     rain_mm_h: float
+    dry_windrow_wb: float
+    dry_leaf_wb: float
+    wet_windrow_wb: float
+    wet_film_mm: float
     needed_l_t: float
     applied_l_t: float
     after_wb: float
     humid_air: bool
 
 
-def facts_of(quarters: QuarterCalls, rows: Booleans) -> Facts:
+def facts_of(quarters: QuarterCalls, rows: Booleans, band: Band) -> Facts:
     """The facts of some quarters, lane 0.
 
     Parameters
@@ -44,22 +52,29 @@ def facts_of(quarters: QuarterCalls, rows: Booleans) -> Facts:
         Calls and what they rest on.
     rows
         Which quarters, (4 * hours,).
+    band
+        Limits that hold.
     """
 
-    def mean(values: np.ndarray) -> float:
-        known = values[rows, 0]
+    def mean(values: Floats, chosen: Booleans | bool = True) -> float:
+        known = values[rows & np.broadcast_to(chosen, values.shape)[:, 0], 0]
         known = known[np.isfinite(known)]
         return float(known.mean()) if known.size else float("nan")
 
+    windrow, leaf, free = quarters.windrow_wb, quarters.leaf_wb, quarters.free_water_mm
+    minimum = -np.inf if band.leaf_minimum_wb is None else band.leaf_minimum_wb
     water = quarters.dose
     unknown = float("nan")
     return Facts(
-        windrow_wb=mean(quarters.windrow_wb),
-        leaf_wb=mean(quarters.leaf_wb),
+        windrow_wb=mean(windrow),
+        leaf_wb=mean(leaf),
         bottom_wb=mean(quarters.bottom_wb),
         stem_driest_wb=mean(quarters.stem_driest_wb),
-        free_water_mm=mean(quarters.free_water_mm),
         rain_mm_h=mean(quarters.rain_mm_h),
+        dry_windrow_wb=mean(windrow, windrow < band.low_wb),
+        dry_leaf_wb=mean(leaf, leaf < minimum),
+        wet_windrow_wb=mean(windrow, windrow > band.high_wb),
+        wet_film_mm=mean(free, free > FREE_WATER_LIMIT_MM),
         needed_l_t=unknown if water is None else mean(water.needed_l_t),
         applied_l_t=unknown if water is None else mean(water.applied_l_t),
         after_wb=unknown if water is None else mean(water.after_wb),
@@ -87,12 +102,14 @@ def _against(key: str, value: float, limit: float) -> Remark:
 
 
 def _no_data(weather: HourlyWeather, hour: int) -> list[Remark]:
-    """What is missing in this hour, or that an earlier gap broke the run."""
+    """What is missing in this hour (an instant: at either end), or that the run is broken."""
     names = [*NEEDED, *(["rain_mm"] if weather.get("rain_mm") is not None else [])]
-    absent = [name for name in names if np.isnan(weather.columns[name][hour, 0])]
-    if absent:
-        return [Remark(f"reason_missing_{name}") for name in absent]
-    return [Remark("reason_run_broken")]
+    reasons = []
+    for name in names:
+        ends = 1 if COLUMN_KINDS[name] == "sum" else 2
+        if np.isnan(weather.columns[name][hour : hour + ends, 0]).any():
+            reasons.append(Remark(f"reason_missing_{name}"))
+    return reasons or [Remark("reason_run_broken")]
 
 
 def _not_cured(facts: Facts, setting: Setting) -> list[Remark]:
@@ -130,10 +147,10 @@ def _in_band(windrow_wb: float, setting: Setting) -> Remark:
 def _dry_parts(facts: Facts, setting: Setting) -> list[Remark]:
     """Windrow and leaf where they are below their limits."""
     band, reasons = setting.band, []
-    if facts.windrow_wb < band.low_wb:
-        reasons.append(_against("reason_windrow_dry", facts.windrow_wb, band.low_wb))
-    if band.leaf_minimum_wb is not None and facts.leaf_wb < band.leaf_minimum_wb:
-        reasons.append(_against("reason_leaf_dry", facts.leaf_wb, band.leaf_minimum_wb))
+    if np.isfinite(facts.dry_windrow_wb):
+        reasons.append(_against("reason_windrow_dry", facts.dry_windrow_wb, band.low_wb))
+    if band.leaf_minimum_wb is not None and np.isfinite(facts.dry_leaf_wb):
+        reasons.append(_against("reason_leaf_dry", facts.dry_leaf_wb, band.leaf_minimum_wb))
     return reasons
 
 
@@ -151,6 +168,8 @@ def _too_dry(facts: Facts, setting: Setting) -> list[Remark]:
     reasons = _dry_parts(facts, setting)
     if setting.rig is None:
         return [*reasons, Remark("reason_no_rig")]
+    if facts.needed_l_t == 0 and setting.rig.rate_min_l_t == 0:
+        return reasons
     if facts.needed_l_t > setting.rig.rate_max_l_t:
         values: dict[str, object] = {
             "needed": (facts.needed_l_t, "water_rate"),
@@ -164,10 +183,10 @@ def _too_dry(facts: Facts, setting: Setting) -> list[Remark]:
 def _too_wet(facts: Facts, setting: Setting) -> list[Remark]:
     """What is too wet."""
     reasons = []
-    if facts.windrow_wb > setting.band.high_wb:
-        reasons.append(_against("reason_windrow_wet", facts.windrow_wb, setting.band.high_wb))
-    if facts.free_water_mm > FREE_WATER_LIMIT_MM:
-        value = (facts.free_water_mm, "film")
+    if np.isfinite(facts.wet_windrow_wb):
+        reasons.append(_against("reason_windrow_wet", facts.wet_windrow_wb, setting.band.high_wb))
+    if np.isfinite(facts.wet_film_mm):
+        value = (facts.wet_film_mm, "film")
         limit = (FREE_WATER_LIMIT_MM, "film")
         reasons.append(Remark("reason_free_water", {"value": value, "limit": limit}))
     if facts.rain_mm_h >= RAIN_LIMIT_MM_H:

@@ -68,7 +68,8 @@ def dose(moisture_wb: Floats, rig: Rig, low_wb: float, high_wb: float, target_wb
 
     The need is divided by the application efficiency and held within the rig's
     range. Where the least the rig can give would pass the top of the band, or
-    the most it can give does not reach the bottom, the rig cannot help.
+    the most it can give does not reach the bottom, or nothing at all would be
+    put on, the rig cannot help.
 
     Parameters
     ----------
@@ -83,6 +84,7 @@ def dose(moisture_wb: Floats, rig: Rig, low_wb: float, high_wb: float, target_wb
     applied = np.clip(needed, rig.rate_min_l_t, rig.rate_max_l_t)
     after = moisture_after(moisture_wb, applied * rig.efficiency)
     helps = (after >= low_wb - ROOM_TOLERANCE_WB) & (after <= high_wb + ROOM_TOLERANCE_WB)
+    helps &= applied > 0
     return Dose(np.where(helps, applied, np.nan), needed, np.where(helps, after, np.nan))
 
 
