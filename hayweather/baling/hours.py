@@ -132,7 +132,7 @@ def _hour_call(
     call = longest_call(quarters.call[:, 0], hour)
     rows = np.zeros(quarters.call.shape[0], dtype=bool)
     rows[QUARTERS * hour : QUARTERS * (hour + 1)] = True
-    facts = facts_of(quarters, rows & (quarters.call[:, 0] == call))
+    facts = facts_of(quarters, rows & (quarters.call[:, 0] == call), setting.band)
     rig_runs = call == Call.ADD_MOISTURE
     stops = stop_reasons(dangers, hour, setting, rig_runs=rig_runs)
     cautions = hour_cautions(weather, course.trajectory, dangers, setting, hour)
@@ -140,7 +140,7 @@ def _hour_call(
     if middle == call:
         reasons = reasons_for(call, facts, setting, weather, hour)
     else:
-        facts_there = facts_of(quarters, rows & (course.middle == middle))
+        facts_there = facts_of(quarters, rows & (course.middle == middle), setting.band)
         why = reasons_for(middle, facts_there, setting, weather, hour)
         reasons = [_differs(middle, chance), *why]
     if chance is not None and chance[call] < LOW_CONFIDENCE and call != Call.NO_DATA:
@@ -177,8 +177,8 @@ def longest_call(calls: NDArray[np.int8], hour: int) -> Call:
     hour
         Which hour.
     """
-    block = calls[QUARTERS * hour : QUARTERS * (hour + 1)]
-    return Call(int(np.bincount(block, minlength=len(Call)).argmax()))
+    held = np.bincount(calls[QUARTERS * hour : QUARTERS * (hour + 1)], minlength=len(Call))
+    return max(_CAUTIOUS_FIRST, key=lambda call: held[call])
 
 
 def _air_hour(weather: HourlyWeather, hour: int) -> AirHour:
