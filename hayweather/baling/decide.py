@@ -1,8 +1,8 @@
 """Which call to show: the best by expected outcome, behind a fence.
 
 The middle forecast is one run; the members say how sure it is. Each member
-tells what baling on dew, baling with the rig or waiting would cost if it came
-true. An hour is shown ready only where its chance of "too wet" or "not cured"
+tells what baling or waiting would cost if it came true. Baling is on dew where
+hay in the band is likelier than dry hay, else with the rig. An hour is shown ready only where its chance of "too wet" or "not cured"
 stays within the fence. Costs may make a call more cautious on the wet side,
 never less.
 """
@@ -16,29 +16,41 @@ from numpy.typing import NDArray
 
 from hayweather.baling.calls import READY, Call, QuarterCalls
 from hayweather.baling.setting import Setting
+from hayweather.baling.value import baling_loss_percent
 from hayweather.baling.water import moisture_after
 from hayweather.farm.records import Money
 from hayweather.weather.record import Floats
 
 FENCE = 0.2  # largest chance of too wet or not cured in a ready hour (assumed)
-LOST_LEAF_COST_PER_T = 15.0  # of baling hay far too dry, currency/t (assumed)
-WET_BALE_COST_PER_T = 40.0  # of baling hay too wet or not cured, currency/t (assumed)
+LOST_LEAF_COST_PER_T = 260.0  # of leaf lost at the baler, currency/t (assumed)
+WET_BALE_COST_PER_T = 40.0  # of hay baled too wet or not cured, currency/t (assumed)
 RIG_COST_PER_T = 3.0  # of running a rig: water, fuel, wages, currency/t (assumed)
-FAR_TOO_DRY_WB = 3.0  # points below its limit at which the whole leaf cost falls due (assumed)
+WAIT_COST_PER_T = 5.0  # of an hour let pass: days lie under weather and wages, currency/t (assumed)
 _WET = (Call.TOO_WET, Call.NOT_CURED)
-_CHOICES = np.array([Call.NATURAL_DEW, Call.ADD_MOISTURE, Call.TOO_DRY], dtype=np.int8)
 
 
 @dataclass(frozen=True)
 class Costs:
     """What a wrong hour costs, currency per tonne, and the fence [-].
 
-    `assumed` is True where a cost was not given.
+    Attributes
+    ----------
+    lost_leaf
+        Of leaf that the baler loses, per tonne of leaf.
+    wet_bale
+        Of hay baled too wet or not cured, per tonne of hay.
+    rig, wait
+        Of running the rig, and of letting an hour pass, per tonne of hay.
+    fence
+        Largest chance of too wet or not cured in an hour shown ready.
+    assumed
+        True when one of the first two was not given.
     """
 
     lost_leaf: float
     wet_bale: float
     rig: float = RIG_COST_PER_T
+    wait: float = WAIT_COST_PER_T
     fence: float = FENCE
     assumed: bool = False
 
@@ -72,34 +84,38 @@ def decide(
     """
     middle = quarters.call[:, 0]
     counted = weights > 0
+    choices = (_on_dew, _with_rig, _waiting)
     expected = np.stack(
-        [
-            _on_dew(quarters, setting, costs)[:, counted] @ weights[counted],
-            _with_rig(quarters, setting, costs)[:, counted] @ weights[counted],
-            costs.lost_leaf * chances[list(READY)].sum(axis=0),
-        ]
+        [cost(quarters, setting, costs)[:, counted] @ weights[counted] for cost in choices]
     )
+    likely_dry = chances[[Call.ADD_MOISTURE, Call.TOO_DRY]].sum(axis=0) > chances[Call.NATURAL_DEW]
+    expected[0, likely_dry] = np.inf
+    expected[1, ~likely_dry] = np.inf
     danger = chances[list(_WET)].sum(axis=0)
-    best = _CHOICES[expected.argmin(axis=0)]
-    wetter = chances[Call.NOT_CURED] > chances[Call.TOO_WET]
-    best = np.where(danger > costs.fence, np.where(wetter, Call.NOT_CURED, Call.TOO_WET), best)
+    dry = chances[[Call.ADD_MOISTURE, Call.TOO_DRY]].sum(axis=0)
+    wet_word = np.where(
+        chances[Call.NOT_CURED] > chances[Call.TOO_WET], Call.NOT_CURED, Call.TOO_WET
+    )
+    wait_word = np.where(danger > dry, wet_word, Call.TOO_DRY)
+    options = np.stack(np.broadcast_arrays(Call.NATURAL_DEW, Call.ADD_MOISTURE, wait_word))
+    best = np.take_along_axis(options, expected.argmin(axis=0)[None], axis=0)[0]
+    best = np.where(danger > costs.fence, wet_word, best)
     kept = np.isin(middle, (Call.NO_DATA, *_WET)) | (chances[Call.NO_DATA] > 0)
     return np.where(kept, middle, best).astype(np.int8)
 
 
-def _dry_cost(shortfall_wb: Floats, costs: Costs) -> Floats:
-    """Cost of leaves lost in hay that is some points too dry, per tonne."""
-    return costs.lost_leaf * np.clip(shortfall_wb / FAR_TOO_DRY_WB, 0.0, 1.0)
+def _leaf_cost(leaf_wb: Floats, setting: Setting, costs: Costs) -> Floats:
+    """Cost of the leaf that the baler loses, per tonne of hay; none for other crops."""
+    if setting.field.crop != "alfalfa":
+        return np.zeros_like(leaf_wb)
+    loss = baling_loss_percent(leaf_wb, setting.baler.kind) / 100
+    return costs.lost_leaf * np.nan_to_num(loss)
 
 
 def _on_dew(quarters: QuarterCalls, setting: Setting, costs: Costs) -> Floats:
     """What baling as it lies would cost in every lane, (4 * hours, lanes)."""
-    band = setting.band
-    short = band.low_wb - quarters.windrow_wb
-    if band.leaf_minimum_wb is not None:
-        short = np.maximum(short, band.leaf_minimum_wb - quarters.leaf_wb)
     wet = np.isin(quarters.call, _WET)
-    return np.where(wet, costs.wet_bale, _dry_cost(np.nan_to_num(short), costs))
+    return np.where(wet, costs.wet_bale, _leaf_cost(quarters.leaf_wb, setting, costs))
 
 
 def _with_rig(quarters: QuarterCalls, setting: Setting, costs: Costs) -> Floats:
@@ -109,5 +125,13 @@ def _with_rig(quarters: QuarterCalls, setting: Setting, costs: Costs) -> Floats:
     kept = quarters.dose.applied_l_t[:, :1] * setting.rig.efficiency
     after = moisture_after(quarters.windrow_wb, kept)
     wet = np.isin(quarters.call, _WET) | (after > setting.band.high_wb)
-    cost = np.where(wet, costs.wet_bale, _dry_cost(setting.band.low_wb - after, costs))
+    leaf = quarters.leaf_wb + (after - quarters.windrow_wb)
+    cost = np.where(wet, costs.wet_bale, _leaf_cost(leaf, setting, costs))
     return np.where(np.isfinite(kept), cost + costs.rig, np.inf)
+
+
+def _waiting(quarters: QuarterCalls, setting: Setting, costs: Costs) -> Floats:
+    """What letting the hour pass would cost: the hay baled at its driest instead."""
+    driest = np.nanmin(np.where(np.isnan(quarters.leaf_wb), np.inf, quarters.leaf_wb), axis=0)
+    missed = _leaf_cost(np.broadcast_to(driest, quarters.leaf_wb.shape), setting, costs)
+    return np.where(np.isin(quarters.call, READY), missed + costs.wait, 0.0)

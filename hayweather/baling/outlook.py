@@ -27,6 +27,15 @@ from hayweather.words import Remark
 OLD_CAUTION_HOURS = 12.0
 OLD_REFUSED_HOURS = 24.0
 ELEVATION_GAP_M = 100.0
+_GENERAL = ("reason_run_broken", "reason_still_drying")
+# How a run began, where that says more than a general reason.
+_EXPLAINING = (
+    "start_too_late",
+    "start_cut_before_weather",
+    "start_not_cut",
+    "start_still_drying",
+    "start_drying_unknown",
+)
 
 
 @dataclass(frozen=True)
@@ -231,10 +240,13 @@ def _doubts(plan: Plan, course: Course) -> tuple[Remark, ...]:
 
 
 def _with_remarks(hour: HourCall, remarks: tuple[Remark, ...]) -> HourCall:
-    """An hour without data or not cured says how its run began."""
+    """An hour without data or not cured says how its run began, each thing once."""
     if hour.call not in (Call.NO_DATA, Call.NOT_CURED):
         return hour
-    return replace(hour, reasons=(*hour.reasons, *remarks))
+    explained = any(remark.key in _EXPLAINING for remark in remarks)
+    kept = [item for item in hour.reasons if not (explained and item.key in _GENERAL)]
+    added = [remark for remark in remarks if remark not in kept]
+    return replace(hour, reasons=(*kept, *added))
 
 
 def _check_cover(weather: HourlyWeather, span: Span, now: np.datetime64) -> None:

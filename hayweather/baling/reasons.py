@@ -16,7 +16,7 @@ from hayweather.baling.calls import (
     QuarterCalls,
 )
 from hayweather.baling.setting import Setting
-from hayweather.weather.record import COLUMN_KINDS, NEEDED, Booleans, Floats, HourlyWeather
+from hayweather.weather.record import COLUMN_KINDS, HOUR, NEEDED, Booleans, Floats, HourlyWeather
 from hayweather.words import Remark
 
 
@@ -89,7 +89,7 @@ def reasons_for(
     if call == Call.NO_DATA:
         return _no_data(weather, hour)
     if call == Call.NOT_CURED:
-        return _not_cured(facts, setting)
+        return _not_cured(facts, setting, weather.start[0] + hour * HOUR)
     reasons: list[Remark] = _BY_CALL[call](facts, setting)
     if call in READY and facts.bottom_wb < setting.band.low_wb:
         reasons.append(_against("reason_bottom_dry", facts.bottom_wb, setting.band.low_wb))
@@ -112,11 +112,13 @@ def _no_data(weather: HourlyWeather, hour: int) -> list[Remark]:
     return reasons or [Remark("reason_run_broken")]
 
 
-def _not_cured(facts: Facts, setting: Setting) -> list[Remark]:
-    """Why the hay is not cured."""
-    cured = setting.field.cured
+def _not_cured(facts: Facts, setting: Setting, time: np.datetime64) -> list[Remark]:
+    """Why the hay is not cured at a time (UTC)."""
+    cured, cut_at = setting.field.cured, setting.field.cut_at
     if isinstance(cured, np.datetime64):
         return [Remark("reason_cured_from", {"time": cured})]
+    if cut_at is not None and cut_at > time:
+        return [Remark("start_not_cut", {"time": cut_at})]
     if np.isfinite(facts.stem_driest_wb):
         limit = setting.band.stem_limit_wb
         return [_against("reason_stem_wet", facts.stem_driest_wb, limit)]

@@ -18,6 +18,8 @@ from hayweather.windrow.trajectory import QUARTER, QUARTERS
 from hayweather.words import Remark
 
 AFTERNOON_HOURS = range(12, 18)  # weather that begins here may start a run at once
+SPIN_UP_BY = np.timedelta64(4 * 3600, "s")  # after 14:00: a start until 18:00 has the whole night
+NEVER_CURED_WITHIN = np.timedelta64(2 * 86400, "s")  # of cutting (assumed)
 
 
 @dataclass(frozen=True)
@@ -97,32 +99,48 @@ def _uncured_before_named(weather: HourlyWeather, setting: Setting) -> Booleans:
 
 def _from_afternoon(weather: HourlyWeather, setting: Setting, span: Span) -> Start:
     """Cured hay: in equilibrium with the air at 14:00 local, the evening before if there is one."""
-    timezone = str(setting.site.timezone)
-    hours = local_hour(weather.times()[:, 0], timezone)
-    may = np.repeat((hours == TURN_HOUR)[:, None], weather.lanes, axis=1)
-    remarks = []
+    may = _turns(weather, setting)
     begin = weather.start[0]
-    if begin > span.start:
-        remarks.append(Remark("start_without_spin_up"))
-        if hours[0] in AFTERNOON_HOURS:
-            may[0] = True
-            if hours[0] != TURN_HOUR:
-                remarks.append(Remark("start_off_hour", {"time": begin}))
-        elif not np.any(hours[: max(hour_index(begin, span.first), 0) + 1] == TURN_HOUR):
-            remarks.append(Remark("start_too_late", {"time": begin}))
+    remarks = []
+    if begin > span.start and _clock(weather, setting)[0] in AFTERNOON_HOURS:
+        if not may[0, 0]:
+            remarks.append(Remark("start_off_hour", {"time": begin}))
+        may[0] = True
+    now = hour_index(begin, span.first)
+    known = np.flatnonzero(may[: now + 1, 0] & ~weather.missing()[: now + 1, 0])
+    if known.size and begin + known[0] * HOUR > span.start + SPIN_UP_BY:
+        remarks.insert(0, Remark("start_without_spin_up"))
+    elif not known.size and begin > span.start:
+        remarks.append(Remark("start_too_late", {"time": begin}))
     return Start({}, may, _uncured_before_named(weather, setting), None, tuple(remarks))
+
+
+def _clock(weather: HourlyWeather, setting: Setting) -> np.ndarray:
+    """Hour of the local clock of each hour, (hours,)."""
+    return local_hour(weather.times()[:, 0], str(setting.site.timezone))
+
+
+def _turns(weather: HourlyWeather, setting: Setting) -> Booleans:
+    """True in hours that begin at 14:00 local, (hours, lanes)."""
+    return np.repeat((_clock(weather, setting) == TURN_HOUR)[:, None], weather.lanes, axis=1)
 
 
 def _from_moisture(
     weather: HourlyWeather, forcing: Forcing, moisture_wb: float, setting: Setting, span: Span
 ) -> Start:
-    """The whole windrow at the moisture that the grower measured, from the current hour on."""
+    """The whole windrow at the moisture that the grower measured, from the current hour on.
+
+    Where the grower says that it is cured, the next 14:00 starts it anew after a gap.
+    """
     hour = hour_index(weather.start[0], span.first)
     temperature, dew_point = forcing.temperature_c[hour], forcing.dew_point_c[hour]
     state = moisture_state(moisture_wb, moisture_wb, temperature, dew_point)
     remark = Remark("start_from_moisture", {"value": (moisture_wb, "percent"), "time": span.first})
     uncured = _uncured_before_named(weather, setting)
-    return Start({hour: state}, _nothing(weather), uncured, None, (remark,))
+    may = _nothing(weather)
+    if setting.field.cured is not None:
+        may[hour + 1 :] = _turns(weather, setting)[hour + 1 :]
+    return Start({hour: state}, may, uncured, None, (remark,))
 
 
 def _from_cutting(
@@ -130,20 +148,33 @@ def _from_cutting(
 ) -> Start:
     """A swath that dries from its cutting until the windrow model takes over at 20 %."""
     cut_hour = hour_index(weather.start[0], cut_at)
-    everything = np.ones((QUARTERS * weather.hours, weather.lanes), dtype=bool)
     if cut_hour < 0:
         remark = Remark("start_cut_before_weather", {"time": cut_at, "first": weather.start[0]})
-        return Start({}, _nothing(weather), everything, None, (remark,))
+        uncured = _before(weather, cut_at + NEVER_CURED_WITHIN)
+        return Start({}, _nothing(weather), uncured, None, (remark,))
     if cut_hour >= weather.hours:
         remark = Remark("start_not_cut", {"time": cut_at})
-        return Start({}, _nothing(weather), everything, None, (remark,))
-    swath = dry_down(forcing, cut_hour, 1000 * swath_density_kg_m2(setting))
+        return Start({}, _nothing(weather), quarterly(~_nothing(weather)), None, (remark,))
+    swath = _dry_down(weather, forcing, setting, cut_hour)
+    followed = np.isfinite(swath[1:])
+    followed[:cut_hour] = True
     ready = hand_over(swath[:, :1])
     if ready is None or ready >= weather.hours:
-        return Start({}, _nothing(weather), everything, swath, (Remark("start_still_drying"),))
+        key = "start_still_drying" if followed[-1, 0] else "start_drying_unknown"
+        return Start({}, _nothing(weather), quarterly(followed), swath, (Remark(key),))
     state = hand_over_state(forcing, ready, setting.windrow)
-    uncured = _before(weather, weather.start[0] + ready * HOUR)
-    return Start({ready: state}, _nothing(weather), uncured, swath, (Remark("start_from_cutting"),))
+    followed[ready:] = False
+    remark = Remark("start_from_cutting")
+    return Start({ready: state}, _nothing(weather), quarterly(followed), swath, (remark,))
+
+
+def _dry_down(weather: HourlyWeather, forcing: Forcing, setting: Setting, cut_hour: int) -> Floats:
+    """The drying swath, unknown after any missing value: a blank rain is not "no rain"."""
+    swath = dry_down(forcing, cut_hour, 1000 * swath_density_kg_m2(setting))
+    gaps = weather.missing()
+    gaps[:cut_hour] = False
+    swath[1:][np.logical_or.accumulate(gaps, axis=0)] = np.nan
+    return swath
 
 
 def swath_density_kg_m2(setting: Setting) -> float:
