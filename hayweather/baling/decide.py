@@ -2,9 +2,9 @@
 
 The middle forecast is one run; the members say how sure it is. Each member
 tells what baling or waiting would cost if it came true. Baling is on dew where
-hay in the band is likelier than dry hay, else with the rig. An hour is shown ready only where its chance of "too wet" or "not cured"
-stays within the fence. Costs may make a call more cautious on the wet side,
-never less.
+hay in the band is likelier than dry hay, else with the rig. An hour is shown
+ready only where its chance of "too wet" or "not cured" stays within the fence.
+Costs may make a call more cautious on the wet side, never less.
 """
 
 from __future__ import annotations

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +24,15 @@ from hayweather.windrow.trajectory import QUARTERS, WindrowTrajectory
 from hayweather.windrow.vapor import wind_at_two_meters
 from hayweather.words import Remark
 
+_GENERAL = ("reason_run_broken", "reason_still_drying")
+# How a run began, where that says more than a general reason.
+_EXPLAINING = (
+    "start_too_late",
+    "start_cut_before_weather",
+    "start_not_cut",
+    "start_still_drying",
+    "start_drying_unknown",
+)
 LOW_CONFIDENCE = 0.5  # a call that fewer members share is said to be unsure (assumed)
 
 _CAUTIOUS_FIRST = (
@@ -179,6 +188,16 @@ def longest_call(calls: NDArray[np.int8], hour: int) -> Call:
     """
     held = np.bincount(calls[QUARTERS * hour : QUARTERS * (hour + 1)], minlength=len(Call))
     return max(_CAUTIOUS_FIRST, key=lambda call: held[call])
+
+
+def with_remarks(hour: HourCall, remarks: tuple[Remark, ...]) -> HourCall:
+    """An hour without data or not cured says how its run began, each thing once."""
+    if hour.call not in (Call.NO_DATA, Call.NOT_CURED):
+        return hour
+    explained = any(remark.key in _EXPLAINING for remark in remarks)
+    kept = [item for item in hour.reasons if not (explained and item.key in _GENERAL)]
+    added = [remark for remark in remarks if remark not in kept]
+    return replace(hour, reasons=(*kept, *added))
 
 
 def _air_hour(weather: HourlyWeather, hour: int) -> AirHour:

@@ -7,12 +7,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from hayweather.baling.calls import Call
 from hayweather.baling.clock import Span, hour_index, span_of
 from hayweather.baling.course import Course
 from hayweather.baling.decide import Costs
 from hayweather.baling.headline import Headline, headline_of
-from hayweather.baling.hours import HourCall, hour_calls
+from hayweather.baling.hours import HourCall, hour_calls, with_remarks
 from hayweather.baling.plan import Plan, course_with_readings, plan_of, run_together
 from hayweather.baling.setting import Setting, setting_for
 from hayweather.baling.start import first_hour
@@ -27,15 +26,6 @@ from hayweather.words import Remark
 OLD_CAUTION_HOURS = 12.0
 OLD_REFUSED_HOURS = 24.0
 ELEVATION_GAP_M = 100.0
-_GENERAL = ("reason_run_broken", "reason_still_drying")
-# How a run began, where that says more than a general reason.
-_EXPLAINING = (
-    "start_too_late",
-    "start_cut_before_weather",
-    "start_not_cut",
-    "start_still_drying",
-    "start_drying_unknown",
-)
 
 
 @dataclass(frozen=True)
@@ -210,7 +200,7 @@ def _field_outlook(plan: Plan, course: Course, age: float | None) -> FieldOutloo
     return FieldOutlook(
         setting=setting,
         span=span,
-        hours=tuple(_with_remarks(hour, start.remarks) for hour in hours),
+        hours=tuple(with_remarks(hour, start.remarks) for hour in hours),
         windows=tuple(shown.windows()),
         rake=tuple(rake_windows(shown.weather, shown.quarters, shown.first_ready())),
         headline=headline_of(course.between(first, course.weather.hours), setting, span, errors),
@@ -237,16 +227,6 @@ def _doubts(plan: Plan, course: Course) -> tuple[Remark, ...]:
         }
         remarks.append(Remark("reading_unexplained", values))
     return tuple(remarks)
-
-
-def _with_remarks(hour: HourCall, remarks: tuple[Remark, ...]) -> HourCall:
-    """An hour without data or not cured says how its run began, each thing once."""
-    if hour.call not in (Call.NO_DATA, Call.NOT_CURED):
-        return hour
-    explained = any(remark.key in _EXPLAINING for remark in remarks)
-    kept = [item for item in hour.reasons if not (explained and item.key in _GENERAL)]
-    added = [remark for remark in remarks if remark not in kept]
-    return replace(hour, reasons=(*kept, *added))
 
 
 def _check_cover(weather: HourlyWeather, span: Span, now: np.datetime64) -> None:
