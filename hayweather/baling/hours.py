@@ -110,7 +110,7 @@ class HourCall:
     chance: dict[Call, float] | None = None
 
 
-def hour_calls(course: Course, setting: Setting) -> list[HourCall]:
+def hour_calls(course: Course, setting: Setting, count: int | None = None) -> list[HourCall]:
     """Every hour shown: call, reasons, cautions, water, chances.
 
     Parameters
@@ -119,13 +119,15 @@ def hour_calls(course: Course, setting: Setting) -> list[HourCall]:
         The hours in full; lane 0 is shown.
     setting
         Field, band, rig.
+    count
+        Only so many of the hours; cautions still see the weather after them.
     """
     dangers = dangers_of(course.weather)
     sure = course.weights.weights.any()
     chances = hour_chances(course.chances) if sure else None
     return [
         _hour_call(course, setting, dangers, hour, chances[hour] if chances else None)
-        for hour in range(course.weather.hours)
+        for hour in range(course.weather.hours if count is None else count)
     ]
 
 

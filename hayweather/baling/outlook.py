@@ -194,7 +194,9 @@ def _field_outlook(plan: Plan, course: Course, age: float | None) -> FieldOutloo
     first = hour_index(begin, span.first)
     last = min(hour_index(begin, span.last), course.weather.hours)
     shown = course.between(first, last)
-    hours = hour_calls(shown, setting)
+    ahead = course.between(first, course.weather.hours)
+    hours = hour_calls(ahead, setting, last - first)
+    rake = rake_windows(ahead.weather, shown.quarters, shown.first_ready(), shown.stopped)
     mass = np.asarray(plan.members.windrow.dry_matter_kg_m2)
     errors = {**plan.members.errors, "dry_matter_kg_m2": np.broadcast_to(mass, mass.shape)}
     return FieldOutlook(
@@ -202,8 +204,8 @@ def _field_outlook(plan: Plan, course: Course, age: float | None) -> FieldOutloo
         span=span,
         hours=tuple(with_remarks(hour, start.remarks) for hour in hours),
         windows=tuple(shown.windows()),
-        rake=tuple(rake_windows(shown.weather, shown.quarters, shown.first_ready())),
-        headline=headline_of(course.between(first, course.weather.hours), setting, span, errors),
+        rake=tuple(rake),
+        headline=headline_of(ahead, setting, span, errors),
         remarks=(
             *start.remarks,
             *_elevation_gap(setting.site, course.weather),

@@ -103,27 +103,36 @@ def find_windows(
 
 
 def rake_windows(
-    weather: HourlyWeather, quarters: QuarterCalls, first_ready: int | None
+    weather: HourlyWeather,
+    quarters: QuarterCalls,
+    first_ready: int | None,
+    stopped: Booleans | None = None,
 ) -> list[RakeWindow]:
     """When to rake (lane 0): soft leaves, no rain within six hours, well before baling.
 
     Parameters
     ----------
-    weather, quarters
-        The same hours.
+    weather
+        From the first of the quarters on; may reach further than they do.
+    quarters
+        Calls, (4 * hours, lanes).
     first_ready
         First quarter that can be baled, None where there is none.
+    stopped
+        Quarters in which work stops, the same shape; no raking then either.
     """
     leaf = quarters.leaf_wb[:, 0]
     low, high = RAKE_LEAF_WB
     soft = (leaf >= low) & (leaf <= high)
-    dry = ~quarterly(rain_ahead(weather))[:, 0]
+    may = ~quarterly(rain_ahead(weather))[: soft.size, 0]
+    if stopped is not None:
+        may &= ~stopped[:, 0]
     early = np.ones_like(soft)
     if first_ready is not None:
         early[max(first_ready - RAKE_BEFORE_HOURS * QUARTERS, 0) :] = False
     return [
         RakeWindow(weather.start[0] + first * QUARTER, weather.start[0] + past * QUARTER)
-        for first, past in runs(soft & dry & early)
+        for first, past in runs(soft & may & early)
         if past - first >= RAKE_SHORTEST_QUARTERS
     ]
 
