@@ -245,9 +245,11 @@ def _check_cover(weather: HourlyWeather, span: Span, now: np.datetime64) -> None
 
 def _age(farm: Farm, weather: HourlyWeather, now: np.datetime64, *, old: bool) -> float | None:
     """Age of the forecast [h]; more than a day needs the reader's word."""
-    if weather.source.issued is None or farm.weather.invented:
+    source = weather.source
+    made = source.fetched if source.issued is None else source.issued
+    if made is None or farm.weather.invented:
         return None
-    age = max(float((now - weather.source.issued) / HOUR), 0.0)
+    age = max(float((now - made) / HOUR), 0.0)
     if age > OLD_REFUSED_HOURS and not old:
         raise WeatherFileError("weather_old", weather.source.name, hours=f"{age:.0f}")
     return age
