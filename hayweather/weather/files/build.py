@@ -78,7 +78,7 @@ def to_whole_hours(
         name: values
         for name in COLUMN_KINDS
         if (values := found.get(name)) is not None
-        and (name in NEEDED or not np.isnan(values).all())
+        and (name in NEEDED or table.exact or not np.isnan(values).all())
     }
     return Hours(
         start, columns, repaired, tuple(c for c in table.columns if _served(c, columns)),
@@ -125,7 +125,7 @@ def _grid(file: FileText, table: FileTable, step_s: int) -> Integers:
     places = places_of(column, table, step_s)
     if not table.exact:
         places = places[~np.isnan(column.values)]
-    phase = table.clock.phase_s
+    phase = int(places[0]) % 3600 if table.exact else table.clock.phase_s
     first = -(-(int(places[0]) - phase) // 3600) * 3600 + phase
     last = (int(places[-1]) - phase) // 3600 * 3600 + phase
     count = (last - first) // 3600 + 1

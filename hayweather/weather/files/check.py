@@ -13,6 +13,7 @@ from hayweather.weather.quality import NOISE, RANGES, Repair, first_outside
 from hayweather.weather.record import Booleans, Floats, Times
 
 COARSEST_STEP_S = 3600
+_IRREGULAR_STEP_S = 5400
 _NEEDED = {
     "air_temperature_c": ("air_temperature_c",),
     "humidity": ("dew_point_c", "relative_humidity_percent"),
@@ -119,7 +120,7 @@ def step_seconds(file: FileText, table: FileTable) -> int:
         raise file.error("weather_too_short", hours=int(table.stamps.size))
     steps = np.diff(table.stamps).astype(np.int64)
     if table.irregular:
-        return int(np.median(steps))
+        return _not_too_coarse(file, int(np.median(steps)), _IRREGULAR_STEP_S)
     counts = Counter(steps.tolist())
     step = min(counts, key=lambda s: (-counts[s], 3600 % s != 0, s))
     off = np.flatnonzero(steps % step != 0)
@@ -132,9 +133,13 @@ def step_seconds(file: FileText, table: FileTable) -> int:
             minutes=f"{steps[row - 1] / 60:g}",
             step=f"{step / 60:g}",
         )
-    if step > COARSEST_STEP_S:
-        raise file.error("weather_too_coarse", hours=f"{step / 3600:g}")
-    return int(step)
+    return _not_too_coarse(file, int(step), COARSEST_STEP_S)
+
+
+def _not_too_coarse(file: FileText, step_s: int, limit_s: int) -> int:
+    if step_s > limit_s:
+        raise file.error("weather_too_coarse", hours=f"{step_s / 3600:.3g}")
+    return step_s
 
 
 def over_period(table: FileTable, step_s: int) -> FileTable:

@@ -54,8 +54,8 @@ SYNONYMS: dict[str, str] = {
 _STAMP_TEXT = (
     "time datetime date_time timestamp stamp valid date_and_time time_stamp tmstamp date"
     " local_time time_local datetime_local local_datetime observation_time obs_time fecha_hora"
-    " fecha hora fecha_y_hora fechahora hour_ending hour_beginning period_ending period_end period_start"
-    " hour_end hour_start"
+    " fecha hora fecha_y_hora fechahora hour_ending hour_beginning period_ending period_end"
+    " period_start hour_end hour_start"
 )
 STAMP_NAMES = frozenset(_STAMP_TEXT.split())
 PART_NAMES: dict[str, str] = {
@@ -131,7 +131,7 @@ def read_header(text: str) -> Header:
     """
     name, bracket = _split_bracket(text)
     words = _words(name)
-    if _OTHER & set(words):
+    if _OTHER & set(words) and "_".join(words) not in SYNONYMS:
         return _special(text, words)
     height = next((float(m[1]) for w in words if (m := _HEIGHT.fullmatch(w))), None)
     mean = bool(_MEAN & set(words))
