@@ -1,0 +1,112 @@
+"""Farms, weather and windrows that the tests of the calls start from; no claim on nature."""
+
+from dataclasses import replace
+
+import numpy as np
+
+from hayweather.baling.calls import QuarterCalls, call_quarters
+from hayweather.baling.setting import Setting, setting_for
+from hayweather.farm.records import Baler, Farm, Field, Rig, Site, WeatherChoice
+from hayweather.weather.record import HOUR, HourlyWeather, Source
+from hayweather.windrow.layers import State
+from hayweather.windrow.sorption import dry_basis
+from hayweather.windrow.trajectory import QUARTERS, WindrowTrajectory
+from support.nights import hourly
+
+HOME = Site("home", 40.0, -105.0, 1500.0, "America/Denver")
+TURN = np.datetime64("2024-07-01T20:00", "s")  # 14:00 in Denver
+EVENING = TURN + 29 * HOUR  # 19:00 of the next day, after one night of spin-up
+RIG = Rig("rig", 3000.0, 10.0, 80.0, 40.0, 20.0)
+BALER = Baler("baler", capacity_kg_h=18_000.0)
+CURED = Field("north", "home", cured=True, area_m2=400_000.0, yield_kg_m2=0.3)
+
+
+def farm_of(field: Field = CURED, rig: Rig | None = RIG, baler: Baler = BALER, **named) -> Farm:
+    """A farm of one field at one site; `named` goes into the record as it is."""
+    values = {
+        "sites": {"home": HOME},
+        "fields": {field.name: field},
+        "balers": {baler.name: baler},
+        "weather": WeatherChoice(),
+        "rigs": {} if rig is None else {rig.name: rig},
+        **named,
+    }
+    return Farm("Sagebeck", **values)
+
+
+def setting_of(
+    field: Field = CURED, rig: Rig | None = RIG, baler: Baler = BALER, site: Site = HOME
+) -> Setting:
+    """What holds for one field on the evening."""
+    return setting_for(farm_of(field, rig, baler), field, site, EVENING)
+
+
+def days(hours: int = 100, start: np.datetime64 = TURN, **changed: object) -> HourlyWeather:
+    """Clear days from 14:00 on, 12 to 30 C, dew point 9 C, 1.5 m/s; `changed` columns win.
+
+    A column given as None is left out.
+    """
+    local = np.arange(hours) + 14
+    named = {
+        "air_temperature_c": 21 + 9 * np.cos((local - 15) * np.pi / 12),
+        "dew_point_c": 9.0,
+        "wind_speed_m_s": 1.5,
+        "shortwave_w_m2": None,
+        **changed,
+    }
+    weather = hourly(hours, **{name: value for name, value in named.items() if value is not None})
+    left_out = {name for name, value in named.items() if value is None}
+    kept = {name: values for name, values in weather.columns.items() if name not in left_out}
+    return replace(weather, start=np.array([start]), columns=kept, source=Source("days"))
+
+
+def with_blanks(weather: HourlyWeather, name: str, first: int, past: int) -> HourlyWeather:
+    """The weather with hours `first` to `past - 1` of one column missing."""
+    values = weather.columns[name].copy()
+    values[first:past] = np.nan
+    return replace(weather, columns={**weather.columns, name: values})
+
+
+def hay(
+    windrow_wb: object, leaf_wb: object = 14.0, stem_wb: object = 10.0, **changed: object
+) -> WindrowTrajectory:
+    """A windrow that simply is as said, on quarter-hour boundaries, (boundaries,) or numbers.
+
+    Changed may be `hours`, `start`, `free_water_mm`, `bottom_wb`, `skin_temperature_c`.
+    """
+    count = QUARTERS * int(changed.get("hours", 1)) + 1
+    start = changed.get("start", hourly(1).start[0])
+
+    def column(value: object) -> np.ndarray:
+        return np.broadcast_to(np.asarray(value, dtype=float), count)[:, None].copy()
+
+    sums = np.zeros((count // QUARTERS, 1))
+    unknown = np.full((3, 1), np.nan)
+    return WindrowTrajectory(
+        start=np.array([start]),
+        leaf_db=dry_basis(column(leaf_wb)),
+        stem_db=dry_basis(column(stem_wb)),
+        windrow_db=dry_basis(column(windrow_wb)),
+        bottom_db=dry_basis(column(changed.get("bottom_wb", windrow_wb))),
+        free_water_mm=column(changed.get("free_water_mm", 0.0)),
+        skin_temperature_c=column(changed.get("skin_temperature_c", 15.0)),
+        skin_humidity=column(0.7),
+        **{f"{name}_mm": sums for name in ("dew", "internal", "from_air", "from_ground")},
+        rain_caught_mm=sums,
+        runoff_mm=sums,
+        ledger_kg_m2=sums,
+        started=np.zeros((count // QUARTERS, 1), dtype=bool),
+        assumed=(),
+        final=State(np.full((3, 2, 1), np.nan), unknown, unknown, unknown[0], unknown[0]),
+    )
+
+
+def calls_of(
+    trajectory: WindrowTrajectory,
+    setting: Setting | None = None,
+    weather: HourlyWeather | None = None,
+    **weather_columns: object,
+) -> QuarterCalls:
+    """The calls of a windrow that is as said, in mild dry weather."""
+    hourly_weather = weather or hourly(trajectory.hours, **weather_columns)
+    return call_quarters(hourly_weather, trajectory, setting or setting_of())

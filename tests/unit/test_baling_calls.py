@@ -1,0 +1,236 @@
+"""The six calls at and around every limit.
+
+Limits are those of the design (bands by kind of bale, free water 0.02 mm and
+rain 0.1 mm/h assumed); the hay is set, not computed, so that each limit can be
+met from both sides.
+"""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from support.fields import CURED, RIG, calls_of, hay, setting_of
+from support.nights import hourly
+
+from hayweather.baling.calls import Call, call_quarters, middles, quarterly, rain_or_none
+from hayweather.farm.records import Baler
+from hayweather.windrow.sorption import dry_basis, wet_basis
+
+NO_DATA, NOT_CURED, TOO_WET, DEW, RIG_CALL, TOO_DRY = Call
+UNCURED = replace(CURED, cured=None)
+NO_RIG = setting_of(rig=None)
+
+
+def call(trajectory, setting=NO_RIG, **weather):
+    """The one call of an hour in which nothing changes."""
+    found = np.unique(calls_of(trajectory, setting, **weather).call)
+    assert found.size == 1
+    return Call(int(found[0]))
+
+
+def there_and_back(moisture_wb):
+    """A moisture as it comes back from dry basis: the number that meets a limit exactly."""
+    return float(wet_basis(dry_basis(moisture_wb)))
+
+
+def test_words_are_those_of_the_data():
+    assert [item.word for item in Call] == [
+        "no data", "not cured", "too wet", "natural dew", "add moisture", "too dry",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("windrow_wb", "expected"),
+    [(11.99, TOO_DRY), (12.01, DEW), (14.0, DEW), (15.99, DEW), (16.01, TOO_WET)],
+)
+def test_band_of_the_whole_windrow(windrow_wb, expected):
+    assert call(hay(windrow_wb)) == expected
+
+
+@pytest.mark.parametrize("end", [0, 1])
+def test_both_ends_of_the_band_are_inside(end):
+    limit = there_and_back((13.0, 15.0)[end])
+    band = (limit, 20.0) if end == 0 else (5.0, limit)
+    setting = setting_of(baler=Baler("b", "small-square", band_wb=band, leaf_minimum_wb=5.0))
+    setting = replace(setting, rig=None)
+    assert call(hay(limit), setting) == DEW
+    assert call(hay(limit + (-1e-6, 1e-6)[end]), setting) == (TOO_DRY, TOO_WET)[end]
+
+
+@pytest.mark.parametrize(
+    ("leaf_wb", "crop", "expected"),
+    [
+        (11.99, "alfalfa", TOO_DRY),
+        (12.01, "alfalfa", DEW),
+        (30.0, "alfalfa", DEW),  # no upper limit of its own
+        (9.99, "alfalfa-grass", TOO_DRY),
+        (10.01, "alfalfa-grass", DEW),
+        (3.0, "grass", DEW),
+        (3.0, "cereal", DEW),
+    ],
+)
+def test_leaf_minimum(leaf_wb, crop, expected):
+    assert call(hay(14.0, leaf_wb), setting_of(replace(CURED, crop=crop), rig=None)) == expected
+
+
+def test_leaf_at_its_minimum_is_enough():
+    minimum = there_and_back(12.0)
+    setting = setting_of(rig=None, baler=Baler("b", leaf_minimum_wb=minimum))
+    assert call(hay(14.0, minimum), setting) == DEW
+
+
+def test_grass_too_dry_as_a_whole_is_still_too_dry():
+    assert call(hay(11.9, 14.0), setting_of(replace(CURED, crop="grass"), rig=None)) == TOO_DRY
+
+
+@pytest.mark.parametrize(
+    ("free_water_mm", "expected"), [(0.0, DEW), (0.02, DEW), (0.0201, TOO_WET), (0.5, TOO_WET)]
+)
+def test_free_water(free_water_mm, expected):
+    assert call(hay(14.0, free_water_mm=free_water_mm)) == expected
+
+
+@pytest.mark.parametrize(
+    ("rain_mm", "expected"), [(0.0, DEW), (0.099, DEW), (0.1, TOO_WET), (5.0, TOO_WET)]
+)
+def test_rain_of_the_hour(rain_mm, expected):
+    assert call(hay(14.0), rain_mm=rain_mm) == expected
+
+
+@pytest.mark.parametrize(
+    ("rain_mm", "free_water_mm", "leaf_wb"), [(0.5, 0.0, 14), (0, 0.3, 14), (0.5, 0.3, 5)]
+)
+def test_dry_hay_in_rain_or_dew_is_too_wet_not_too_dry(rain_mm, free_water_mm, leaf_wb):
+    """Wet wins over dry: the rig never runs in rain or on free water."""
+    windrow = hay(8.0, leaf_wb, free_water_mm=free_water_mm)
+    assert call(windrow, setting_of(), rain_mm=rain_mm) == TOO_WET
+
+
+@pytest.mark.parametrize(
+    ("kind", "limit"),
+    [("small-square", 14), ("three-tie", 13), ("round", 13), ("large-square", 12)],
+)
+def test_stem_limit_of_each_kind(kind, limit):
+    """Stem limits of the design, assumed: small square 14, three-tie 13, round 13, large 12."""
+    setting = setting_of(UNCURED, rig=None, baler=Baler("b", kind))
+    assert call(hay(14.0, stem_wb=limit + 0.01), setting) == NOT_CURED
+    assert call(hay(14.0, stem_wb=limit - 0.01), setting) == DEW
+
+
+def test_a_stem_at_its_limit_is_cured():
+    limit = there_and_back(12.5)
+    setting = setting_of(UNCURED, rig=None, baler=Baler("b", stem_limit_wb=limit))
+    assert call(hay(14.0, stem_wb=limit), setting) == DEW
+
+
+def test_the_driest_stem_counts_whatever_the_night_brings():
+    """The stem dries to 11.5 % and takes up to 15 % at night: cured from the minimum on."""
+    stem = np.array([14, 13, 12.5, 12.2, 11.9, 11.5, 12.5, 14, 15.0])
+    calls = calls_of(hay(14.0, stem_wb=stem, hours=2), setting_of(UNCURED, rig=None))
+    assert calls.call[:, 0].tolist() == [NOT_CURED] * 3 + [DEW] * 5
+    np.testing.assert_allclose(calls.stem_driest_wb[:, 0], np.fmin.accumulate(stem)[1:])
+
+
+@pytest.mark.parametrize("cured", [True, np.datetime64("2024-07-01T00:00", "s")])
+def test_the_growers_word_stands_above_the_stem(cured):
+    """A field said to be cured is never "not cured", however wet its stems become."""
+    setting = setting_of(replace(CURED, cured=cured), rig=None)
+    assert call(hay(14.0, stem_wb=25.0), setting) == DEW
+
+
+@pytest.mark.parametrize(
+    ("windrow_wb", "expected"),
+    [(3.9, TOO_DRY), (4.2, RIG_CALL), (11.9, RIG_CALL), (12.1, DEW)],
+)
+def test_the_rigs_reach(windrow_wb, expected):
+    """112 L/t at 80 % leave 89.6 kg in a tonne: 1000 (12 - m)/(100 - 12) = 89.6 at m = 4.115 %."""
+    rig = replace(RIG, rate_max_l_t=112.0)
+    assert call(hay(windrow_wb), setting_of(rig=rig)) == expected
+
+
+def test_no_room_under_the_top_of_the_band():
+    """The least that the rig gives would pass 13 % of export hay: too dry, not "add moisture"."""
+    narrow = Baler("b", "small-square", band_wb=(12.0, 13.0))
+    strong = replace(RIG, rate_min_l_t=40.0, target_wb=12.5)
+    assert call(hay(11.0), setting_of(rig=strong, baler=narrow)) == TOO_DRY
+    assert call(hay(9.9), setting_of(rig=strong, baler=narrow)) == RIG_CALL
+
+
+def test_a_rig_that_would_add_nothing_does_not_help():
+    """Windrow above the target, leaf dry, a rig that goes down to zero: nothing is added."""
+    from_zero = replace(RIG, rate_min_l_t=0.0)
+    assert call(hay(13.5, 11.0), setting_of(rig=from_zero)) == TOO_DRY
+    assert call(hay(13.5, 11.0), setting_of(rig=RIG)) == RIG_CALL
+
+
+def test_missing_moisture_or_weather_is_no_data_before_all_else():
+    assert call(hay(np.nan)) == NO_DATA
+    assert call(hay(14.0, np.nan)) == NO_DATA
+    for name in ("air_temperature_c", "dew_point_c", "wind_speed_m_s", "rain_mm"):
+        assert call(hay(14.0), **{name: np.nan}) == NO_DATA
+    assert call(hay(25.0, stem_wb=30.0), setting_of(UNCURED), rain_mm=np.nan) == NO_DATA
+
+
+def test_not_cured_comes_before_too_wet():
+    assert call(hay(40.0, stem_wb=40.0), setting_of(UNCURED), rain_mm=3.0) == NOT_CURED
+
+
+def test_uncured_quarters_hide_neither_missing_weather_nor_what_comes_after():
+    weather = hourly(2, rain_mm=np.array([np.nan, 0.0]))
+    uncured = np.array([[True]] * 6 + [[False]] * 2)
+    calls = call_quarters(weather, hay(14.0, hours=2), NO_RIG, uncured)
+    assert calls.call[:, 0].tolist() == [NO_DATA] * 4 + [NOT_CURED] * 2 + [DEW] * 2
+
+
+def test_no_rain_column_is_taken_as_none():
+    weather = hourly(1)
+    dry = replace(weather, columns={k: v for k, v in weather.columns.items() if k != "rain_mm"})
+    assert rain_or_none(dry).tolist() == [[0.0]]
+    assert set(calls_of(hay(14.0), NO_RIG, dry).call[:, 0]) == {DEW}
+
+
+def test_a_quarter_is_the_mean_of_its_ends():
+    calls = calls_of(hay(np.array([11.0, 13.5, 13.5, 18.2, 18.2])), NO_RIG)
+    mean = [float(wet_basis(dry_basis(m))) for m in (11.0, 13.5)]
+    assert calls.windrow_wb[0, 0] == pytest.approx(np.mean(mean))
+    assert calls.call[:, 0].tolist() == [DEW, DEW, DEW, TOO_WET]
+    assert middles(np.array([1.0, 3.0, 7.0])).tolist() == [2.0, 5.0]
+    assert quarterly(np.array([1, 2])).tolist() == [1] * 4 + [2] * 4
+
+
+def test_hours_can_be_cut_out_with_their_water():
+    calls = calls_of(hay(np.linspace(8.0, 14.0, 9), hours=2), setting_of())
+    part = calls.between(1, 2)
+    assert part.call.tolist() == calls.call[4:].tolist()
+    assert part.dose.applied_l_t.tolist() == calls.dose.applied_l_t[4:].tolist()
+    assert calls_of(hay(14.0, hours=2), NO_RIG).between(0, 1).dose is None
+
+
+def evening(windrow_db_after_sunset, hours=4):
+    """Hay in band around a sunset: weather from 01:00 UTC (19:00 in Denver), sunset near 20:30."""
+    values = np.full(4 * hours + 1, 14.0)
+    values[8:] = windrow_db_after_sunset
+    return calls_of(hay(values, hours=hours), NO_RIG)
+
+
+def test_humid_air_is_hay_in_band_that_took_up_nothing_since_sunset():
+    assert evening(14.0).humid_air.all()
+    assert evening(13.0).humid_air.all()
+
+
+def test_hay_that_took_up_water_since_sunset_is_on_dew():
+    taken = evening(15.0)
+    assert taken.humid_air[:6].all()
+    assert not taken.humid_air[8:].any()
+    assert set(taken.call[:, 0]) == {DEW}
+
+
+def test_only_natural_dew_is_ever_humid_air():
+    assert not calls_of(hay(20.0), NO_RIG).humid_air.any()
+    assert not calls_of(hay(8.0), setting_of()).humid_air.any()
+
+
+def test_moisture_unknown_at_sunset_is_not_called_humid_air():
+    values = np.full(17, 14.0)
+    values[:8] = np.nan
+    assert not calls_of(hay(values, hours=4), NO_RIG).humid_air.any()

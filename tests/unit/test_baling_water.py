@@ -1,0 +1,98 @@
+"""Water to add: the mass balance, the rig's range, the band.
+
+Amounts in gallons are the design's, done by hand from ``2000 (m2 - m1)/(1 - m2)``
+lb a short ton and 8.345 lb a gallon; tests/published holds the whole table.
+"""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from support.fields import RIG
+
+from hayweather.baling.water import dose, moisture_after, target_for, water_to_add_l_t
+from hayweather.units import GALLON_L, SHORT_TON_KG
+
+GALLONS_PER_TON = SHORT_TON_KG / 1000 / GALLON_L
+LOW, HIGH, TARGET = 12.0, 16.0, 13.0
+
+
+def one(moisture_wb, rig=RIG, low=LOW, high=HIGH, target=TARGET):
+    found = dose(np.array([moisture_wb]), rig, low, high, target)
+    return float(found.applied_l_t[0]), float(found.needed_l_t[0]), float(found.after_wb[0])
+
+
+def test_ten_to_fourteen_at_eighty_percent():
+    """13.93 gal/ton (calculated); 93.0 lb must stay, not 80."""
+    applied, needed, after = one(10.0, target=14.0)
+    assert applied == needed
+    assert applied * GALLONS_PER_TON == pytest.approx(13.93, abs=0.01)
+    assert applied * RIG.efficiency * 2 == pytest.approx(93.02, abs=0.005)  # kg/t, lb/ton x 2
+    assert after == pytest.approx(14.0)
+
+
+def test_the_balance_closes_for_a_tonne():
+    """A tonne at 9 % holds 910 kg dry; with the water kept it is at the target."""
+    kept = float(water_to_add_l_t(9.0, 13.0))
+    assert (90 + kept) / (1000 + kept) == pytest.approx(0.13)
+    assert float(moisture_after(9.0, kept)) == pytest.approx(13.0)
+    assert float(moisture_after(9.0, 0.0)) == pytest.approx(9.0)
+    assert float(water_to_add_l_t(15.0, 13.0)) < 0
+
+
+def test_what_the_rig_cannot_give_less_than():
+    """At 12.5 % little is needed: the rig's least is put on, and the hay is then wetter."""
+    applied, needed, after = one(12.5)
+    assert needed == pytest.approx(1000 * 0.5 / 87 / 0.8)
+    assert applied == RIG.rate_min_l_t > needed
+    assert after == pytest.approx(float(moisture_after(12.5, 8.0)))
+    assert 13.0 < after < 16.0
+
+
+def test_what_the_rig_cannot_give_more_than():
+    """At 6.4 % the target is out of reach, the bottom of the band is not."""
+    applied, needed, after = one(6.4)
+    assert needed > applied == RIG.rate_max_l_t
+    assert 12.0 < after < 13.0
+
+
+def test_beyond_reach_and_no_room_give_nothing_but_say_what_was_needed():
+    applied, needed, after = one(4.0)
+    assert np.isnan(applied)
+    assert np.isnan(after)
+    assert needed > RIG.rate_max_l_t
+    applied, needed, after = one(15.9)
+    assert np.isnan(applied)
+    assert needed == 0.0
+
+
+def test_the_rig_helps_up_to_the_very_limits():
+    """From the bottom reached with the most, to the top reached with the least."""
+    driest = (LOW * (1000 + 64) - 64 * 100) / 1000  # 80 L/t at 80 %
+    wettest = (HIGH * (1000 + 8) - 8 * 100) / 1000  # 10 L/t at 80 %
+    assert one(driest)[2] == pytest.approx(LOW)
+    assert one(wettest)[2] == pytest.approx(HIGH)
+    assert np.isnan(one(driest - 1e-3)[2])
+    assert np.isnan(one(wettest + 1e-3)[2])
+
+
+def test_a_rig_that_goes_down_to_zero_never_helps_with_nothing():
+    from_zero = replace(RIG, rate_min_l_t=0.0)
+    assert np.isnan(one(13.5, from_zero)[0])
+    assert one(12.9, from_zero)[0] > 0
+
+
+def test_unknown_moisture_gives_unknown_water():
+    assert all(np.isnan(value) for value in one(np.nan))
+
+
+def test_rows_are_cut_alike():
+    whole = dose(np.arange(5.0, 15.0), RIG, LOW, HIGH, TARGET)
+    part = whole.rows(slice(2, 4))
+    for name in ("applied_l_t", "needed_l_t", "after_wb"):
+        np.testing.assert_array_equal(getattr(part, name), getattr(whole, name)[2:4])
+
+
+def test_target_is_the_rigs_or_one_point_above_the_bottom():
+    assert target_for(RIG, 12.0) == 13.0
+    assert target_for(replace(RIG, target_wb=14.5), 12.0) == 14.5
