@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from hayweather.baling.calls import Call
-from hayweather.baling.clock import TURN_HOUR, Span, to_local, to_utc, turn_of
+from hayweather.baling.clock import TURN_HOUR, Span, hour_index, to_local, to_utc, turn_of
 from hayweather.baling.course import Course
 from hayweather.baling.setting import Setting
 from hayweather.baling.windows import LOOK_BEFORE, Window
@@ -74,7 +74,8 @@ class Headline:
     turn
         UTC end of the night's hours: the next 14:00 local.
     dew, rig
-        Windows before `turn`, on dew and with added moisture.
+        Windows until `turn`, on dew and with added moisture; one that goes on is
+        cut there.
     dew_work, rig_work
         Hours, mass and area of these.
     check
@@ -119,8 +120,7 @@ def headline_of(
         What makes each member differ, by name, (lanes,).
     """
     turn = turn_of(span.evening + timedelta(days=1), str(setting.site.timezone))
-    windows = ahead.windows()
-    tonight = [window for window in windows if window.start < turn]
+    tonight = ahead.between(0, hour_index(ahead.weather.start[0], turn)).windows()
     dew = tuple(window for window in tonight if window.call == Call.NATURAL_DEW)
     rig = tuple(window for window in tonight if window.call == Call.ADD_MOISTURE)
     nights = Nights.of(ahead, turn)
@@ -133,7 +133,7 @@ def headline_of(
         rig_work=work_of(rig, setting),
         check=_check(ahead, nights, dew, setting, span),
         look_at=_look_at(nights, dew, span),
-        next_night=None if dew else _next_night(windows, setting, turn),
+        next_night=None if dew else _next_night(ahead.windows(), setting, turn),
         doubt=doubt_of(nights, errors),
         dew_chance=nights.chance_of(setting.baler.useful_hours),
     )
