@@ -107,7 +107,7 @@ QUANTITIES: dict[str, Quantity] = {
         (_MILLIMETER, Unit("cm", 10.0)),
         (2, 1),
     ),
-    "film": Quantity((_INCH_RAIN,), (_MILLIMETER,), (3, 2)),
+    "film": Quantity((_INCH_RAIN,), (_MILLIMETER,), (4, 3)),
     "area": Quantity(
         (Unit("acre", ACRE_M2, also=("acres", "ac")),),
         (Unit("ha", HECTARE_M2, also=("hectare", "hectares")),),
@@ -205,7 +205,14 @@ def symbol_of(quantity: str, system: UnitSystem) -> str:
     return QUANTITIES[quantity].shown(system).symbol
 
 
-def format_shown(value: float, quantity: str, system: UnitSystem, *, with_unit: bool = True) -> str:
+def format_shown(
+    value: float,
+    quantity: str,
+    system: UnitSystem,
+    *,
+    with_unit: bool = True,
+    extra_decimals: int = 0,
+) -> str:
     """Write an inside value for a person, for example ``"12.5 gal/ton"``.
 
     Examples
@@ -215,7 +222,7 @@ def format_shown(value: float, quantity: str, system: UnitSystem, *, with_unit: 
     >>> format_shown(12.0, "percent", "us")
     '12.0 %'
     """
-    decimals = QUANTITIES[quantity].decimals[0 if system == "us" else 1]
+    decimals = QUANTITIES[quantity].decimals[0 if system == "us" else 1] + extra_decimals
     number = f"{to_shown(value, quantity, system):.{decimals}f}"
     if float(number) == 0:
         number = number.lstrip("-")

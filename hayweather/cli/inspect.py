@@ -1,0 +1,7 @@
+"""``hayweather inspect``: what was read from a file."""
+
+from __future__ import annotations
+
+
+def inspect() -> None:
+    """What was read."""

@@ -1,0 +1,123 @@
+"""From names on the command line to a farm, its weather and the time that counts as now."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from hayweather.errors import FarmFileError, OptionError
+from hayweather.farm import Farm, Site, read_farm
+from hayweather.farm.clock import parse_time, to_utc
+from hayweather.weather.files import ReadOptions, read_weather_file
+from hayweather.weather.record import HourlyWeather
+
+DEFAULT_FARM = Path("farm.toml")
+
+
+def farm_from(path: Path | None) -> Farm:
+    """The farm file named, else ``farm.toml`` of the current folder.
+
+    Raises
+    ------
+    OptionError
+        If none is named and there is none here.
+    FarmFileError
+        If the file is wrong.
+    """
+    if path is None and not DEFAULT_FARM.exists():
+        raise OptionError("no_farm_here")
+    return read_farm(path or DEFAULT_FARM, os.environ)
+
+
+def sites_of(farm: Farm, field: str | None) -> list[str]:
+    """Names of the sites whose weather is needed, each once.
+
+    Raises
+    ------
+    FarmFileError
+        If there is no such field.
+    """
+    if field is None:
+        return list(dict.fromkeys(item.site for item in farm.fields.values()))
+    if field not in farm.fields:
+        known = ", ".join(farm.fields)
+        raise FarmFileError("no_such_field", str(farm.path or ""), value=field, known=known)
+    return [farm.fields[field].site]
+
+
+def weather_for(
+    farm: Farm, sites: Iterable[str], *, offline: bool = False
+) -> dict[str, HourlyWeather]:
+    """Weather of some sites of a farm, by name, from its file or its service.
+
+    Raises
+    ------
+    FarmFileError
+        If the farm file names neither.
+    WeatherFileError, WeatherUnavailableError
+        If the weather cannot be read, or had.
+    """
+    choice = farm.weather
+    if choice.file is not None:
+        return {name: _from_file(farm, farm.sites[name], choice.file) for name in sites}
+    if choice.service is None:
+        raise FarmFileError("no_weather_named", str(farm.path or ""))
+    from hayweather.weather.services import ServiceSettings, fetch_site_weather
+
+    settings = ServiceSettings.from_environment()
+    now = wall_clock()
+    return {
+        name: fetch_site_weather(choice, farm.sites[name], settings, offline=offline, now=now)
+        for name in sites
+    }
+
+
+def _from_file(farm: Farm, site: Site, path: Path) -> HourlyWeather:
+    """The weather file for one site; the time of an invented file says nothing."""
+    choice = farm.weather
+    options = ReadOptions(
+        timezone=choice.timezone,
+        wind_height_m=choice.wind_height_m,
+        hour=choice.hour,
+        site_elevation_m=site.elevation_m,
+    )
+    weather, _ = read_weather_file(path, options)
+    if choice.invented:
+        return replace(weather, source=replace(weather.source, issued=None))
+    return weather
+
+
+def wall_clock() -> np.datetime64:
+    """The time now, UTC."""
+    return np.datetime64(datetime.now(UTC).replace(tzinfo=None), "s")
+
+
+def now_for(farm: Farm, option: str | None, timezone: str | None) -> np.datetime64:
+    """The time that counts as now: the option, an invented sample's own, or the clock's.
+
+    Parameters
+    ----------
+    farm
+        The farm.
+    option
+        What ``--now`` was given, None when it was not.
+    timezone
+        Zone of the clock in which a time without an offset is meant.
+
+    Raises
+    ------
+    OptionError
+        If the option is no time.
+    """
+    if option is None:
+        return wall_clock() if farm.weather.now is None else farm.weather.now
+    moment = parse_time(option)
+    if moment is None:
+        raise OptionError("now_without_zone", "--now", value=" ".join(option.split())[:40])
+    return to_utc(moment, ZoneInfo(timezone or "UTC"))[0]

@@ -1,0 +1,46 @@
+"""Options that several commands share. Imports nothing heavy: ``--help`` reads this."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import Annotated, Literal
+
+import typer
+
+from hayweather.words import LANGUAGES, say
+
+Format = Literal["table", "csv", "json"]
+Units = Literal["us", "metric"]
+Speech = Literal["en", "es"]
+
+LANGUAGE_VARIABLE = "HAYWEATHER_LANGUAGE"
+
+
+def default_language() -> Speech:
+    """Language before a farm file is read: English, or what the environment says."""
+    named = os.environ.get(LANGUAGE_VARIABLE, "").strip().lower()
+    return "es" if named == LANGUAGES[1] else "en"
+
+
+def help_text(key: str) -> str:
+    """The help of a command or option."""
+    return say(f"help_{key}", default_language())
+
+
+FarmFile = Annotated[
+    Path | None,
+    typer.Argument(metavar="FARM.toml", help=help_text("farm_file"), show_default=False),
+]
+UnitsOption = Annotated[Units | None, typer.Option("--units", help=help_text("units"))]
+FormatOption = Annotated[Format | None, typer.Option("--format", help=help_text("format"))]
+OutOption = Annotated[str | None, typer.Option("--out", metavar="PATH", help=help_text("out"))]
+NowOption = Annotated[str | None, typer.Option("--now", metavar="TIME", help=help_text("now"))]
+FieldOption = Annotated[
+    str | None, typer.Option("--field", metavar="NAME", help=help_text("field"))
+]
+OldOption = Annotated[bool, typer.Option("--old", help=help_text("old"))]
+ChartOption = Annotated[
+    Path | None, typer.Option("--chart", metavar="PATH.png|.svg", help=help_text("chart"))
+]
+CautionsOption = Annotated[bool, typer.Option("--cautions", help=help_text("cautions"))]

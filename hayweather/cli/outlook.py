@@ -1,0 +1,88 @@
+"""``hayweather outlook``: tonight and tomorrow."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from hayweather.cli import options as o
+from hayweather.errors import OptionError
+
+if TYPE_CHECKING:
+    from hayweather.baling.outlook import Outlook
+    from hayweather.farm.records import Farm, UnitSystem
+
+CHART_ENDINGS = (".png", ".svg")
+
+
+def outlook(
+    farm_file: o.FarmFile = None,
+    field: o.FieldOption = None,
+    units: o.UnitsOption = None,
+    format_: o.FormatOption = None,
+    out: o.OutOption = None,
+    chart: o.ChartOption = None,
+    now: o.NowOption = None,
+    old: o.OldOption = False,
+    cautions: o.CautionsOption = False,
+) -> None:
+    """Tonight and tomorrow, hour by hour."""
+    from hayweather.cli.language import spoken_in
+    from hayweather.cli.load import farm_from
+    from hayweather.cli.write import SCREEN, write_all
+
+    farm = farm_from(farm_file)
+    with spoken_in(farm.language):
+        _check_chart(chart)
+        made = _make(farm, field, now, old=old)
+        shown = units or farm.units
+        text = _rendered(made, shown, format_ or _format_of(out), all_cautions=cautions)
+        results: list[tuple[str, str | bytes]] = [(out or SCREEN, text)]
+        if chart is not None:
+            results.append((str(chart), _chart(made, shown, chart)))
+        write_all(results, farm.language)
+
+
+def _check_chart(chart: Path | None) -> None:
+    """Refuse a chart whose ending names no picture, before any work."""
+    if chart is not None and chart.suffix.lower() not in CHART_ENDINGS:
+        raise OptionError("chart_name", "--chart", value=chart.name)
+
+
+def _make(farm: Farm, field: str | None, now: str | None, *, old: bool) -> Outlook:
+    """The outlook asked for."""
+    from hayweather.baling.outlook import make_outlook
+    from hayweather.cli.load import now_for, sites_of, weather_for
+
+    sites = sites_of(farm, field)
+    weather = weather_for(farm, sites)
+    zone = farm.sites[sites[0]].timezone or weather[sites[0]].timezone
+    return make_outlook(farm, weather, now_for(farm, now, zone), field=field, old=old)
+
+
+def _format_of(out: str | None) -> o.Format:
+    """The format that the ending of a file asks for."""
+    ending = "" if out is None else Path(out).suffix.lower()
+    return "csv" if ending == ".csv" else "json" if ending == ".json" else "table"
+
+
+def _rendered(made: Outlook, units: UnitSystem, format_: o.Format, *, all_cautions: bool) -> str:
+    """The outlook in a format."""
+    if format_ == "json":
+        from hayweather.report.json_form import outlook_json
+
+        return outlook_json(made, units)
+    if format_ == "csv":
+        from hayweather.report.csv_rows import outlook_csv
+
+        return outlook_csv(made, units)
+    from hayweather.report.page_text import outlook_text
+
+    width = shutil.get_terminal_size((80, 24)).columns
+    return outlook_text(made, units, width, all_cautions=all_cautions)
+
+
+def _chart(made: Outlook, units: UnitSystem, path: Path) -> bytes:
+    """The chart as the bytes of its file."""
+    raise NotImplementedError

@@ -1,0 +1,83 @@
+"""Results to their places: whole or not at all, and only after all are made."""
+
+from __future__ import annotations
+
+import os
+import sys
+import tempfile
+from collections.abc import Sequence
+from pathlib import Path
+
+from hayweather.errors import OutputError
+from hayweather.words import say
+
+SCREEN = "-"
+
+
+def write_all(results: Sequence[tuple[str, str | bytes]], language: str) -> None:
+    """Write results to their places; files first, then the screen.
+
+    Parameters
+    ----------
+    results
+        Place and contents of each; the place ``-`` is standard output.
+    language
+        Of what is said about it on standard error.
+
+    Raises
+    ------
+    OutputError
+        If a file cannot be written; then none is, and nothing is left behind.
+    """
+    files = [(Path(place), contents) for place, contents in results if place != SCREEN]
+    _check_places([path for path, _ in files])
+    _write_files(files)
+    for path, _ in files:
+        print(say("written", language, path=path), file=sys.stderr)
+    for place, contents in results:
+        if place == SCREEN:
+            sys.stdout.write(contents if isinstance(contents, str) else contents.decode())
+
+
+def _check_places(paths: Sequence[Path]) -> None:
+    """Refuse places that cannot be meant."""
+    for path in paths:
+        if path.is_dir():
+            raise OutputError("out_is_folder", str(path))
+        if not path.parent.is_dir():
+            raise OutputError("out_no_folder", str(path))
+    resolved = [path.resolve() for path in paths]
+    for number, path in enumerate(resolved):
+        if path in resolved[:number]:
+            raise OutputError("out_twice", str(paths[number]))
+
+
+def _write_files(files: Sequence[tuple[Path, str | bytes]]) -> None:
+    """Write every file beside its place first, then give all their names."""
+    written: list[tuple[str, Path]] = []
+    current = Path()
+    try:
+        for current, contents in files:
+            written.append((_written_beside(current, contents), current))
+        for name, current in written:
+            os.replace(name, current)
+    except OSError as problem:
+        reason = problem.strerror or type(problem).__name__
+        raise OutputError("out_failed", str(current), reason=reason) from None
+    finally:
+        for name, _ in written:
+            Path(name).unlink(missing_ok=True)
+
+
+def _written_beside(path: Path, contents: str | bytes) -> str:
+    """Write contents into a new file in the same folder; its name."""
+    data = contents.encode("utf-8") if isinstance(contents, str) else contents
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+        os.chmod(name, 0o644)
+    except OSError:
+        Path(name).unlink(missing_ok=True)
+        raise
+    return name

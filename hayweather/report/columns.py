@@ -1,0 +1,148 @@
+"""Columns of the table of hours: what they show, and what goes first where it is narrow."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from itertools import compress
+
+from hayweather.baling.calls import Call
+from hayweather.baling.hours import HourCall
+from hayweather.report.voice import Voice
+from hayweather.units import symbol_of
+
+UNKNOWN = "?"
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column, ready to print.
+
+    Attributes
+    ----------
+    heading
+        Lines above it; the last is the unit.
+    cells
+        One a row.
+    drop
+        Order in which columns go where there is no room; 0 stays.
+    is_text
+        True for left-aligned columns.
+    """
+
+    heading: tuple[str, ...]
+    cells: tuple[str, ...]
+    drop: int = 0
+    is_text: bool = False
+
+    @property
+    def width(self) -> int:
+        """Characters it takes."""
+        return max(len(text) for text in (*self.heading, *self.cells))
+
+
+@dataclass(frozen=True)
+class _Number:
+    """A column of numbers: name of its heading, quantity, value, order of dropping."""
+
+    name: str
+    quantity: str
+    value: Callable[[HourCall], float]
+    drop: int = 0
+    blank: str = UNKNOWN
+
+
+def _chance(hour: HourCall) -> float:
+    """Chance of the call shown [%]; NaN without forecast runs."""
+    return math.nan if hour.chance is None else 100 * hour.chance[hour.call]
+
+
+_NUMBERS = (
+    _Number("agree", "chance", _chance, 4, ""),
+    _Number("windrow", "percent", lambda hour: hour.hay.windrow_wb),
+    _Number("leaf", "percent", lambda hour: hour.hay.leaf_wb),
+    _Number("stem", "percent", lambda hour: hour.hay.stem_wb, 1),
+    _Number("free_water", "film", lambda hour: hour.hay.free_water_mm, 3),
+    _Number("water", "water_rate", lambda hour: hour.water_l_t, 0, ""),
+    _Number("after", "percent", lambda hour: hour.after_wb, 6, ""),
+    _Number("air", "temperature", lambda hour: hour.air.temperature_c),
+    _Number("dew_point", "temperature", lambda hour: hour.air.dew_point_c, 8),
+    _Number("skin", "temperature", lambda hour: hour.hay.skin_temperature_c, 2),
+    _Number("humidity", "chance", lambda hour: hour.air.relative_humidity, 5),
+    _Number("wind", "wind_speed", lambda hour: hour.air.wind_2m_m_s, 9),
+    _Number("rain", "rain", lambda hour: hour.air.rain_mm, 7),
+)
+
+
+def columns_of(hours: Sequence[HourCall], marks: Sequence[str], voice: Voice) -> list[Column]:
+    """All columns that have something to show, in reading order."""
+    times = tuple(voice.clock(hour.start, words=False) for hour in hours)
+    found = [
+        Column(("", "", voice.say("column_time")), times),
+        Column(("", "", voice.say("column_call")), call_words(hours, voice), is_text=True),
+    ]
+    numbers = [_number_column(number, hours, voice) for number in _NUMBERS]
+    found += [column for column in numbers if any(column.cells)]
+    if any(marks):
+        found.append(Column(("", "", voice.say("column_marks")), tuple(marks), is_text=True))
+    return found
+
+
+def call_words(hours: Sequence[HourCall], voice: Voice) -> tuple[str, ...]:
+    """The word of each hour's call, "humid air" beside it where it applies."""
+    return tuple(
+        f"{call_word(hour.call, voice)}, {voice.say('call_humid_air')}"
+        if hour.humid_air
+        else call_word(hour.call, voice)
+        for hour in hours
+    )
+
+
+def call_word(call: Call, voice: Voice) -> str:
+    """The word for a call."""
+    return voice.say(f"call_{call.name.lower()}")
+
+
+def _number_column(number: _Number, hours: Sequence[HourCall], voice: Voice) -> Column:
+    """A column of numbers, unknown ones marked."""
+    values = [number.value(hour) for hour in hours]
+    cells = tuple(
+        number.blank if math.isnan(value) else _shown(value, number.quantity, voice)
+        for value in values
+    )
+    unit = "%" if number.quantity == "chance" else symbol_of(number.quantity, voice.units)
+    words = voice.say(f"column_{number.name}").split()
+    return Column((*[""] * (2 - len(words)), *words, unit), cells, number.drop)
+
+
+def _shown(value: float, quantity: str, voice: Voice) -> str:
+    """A number without its unit; chances and humidity in whole percent."""
+    return f"{value:.0f}" if quantity == "chance" else voice.number(value, quantity)
+
+
+def fitting(columns: Sequence[Column], width: int) -> tuple[list[Column], int]:
+    """The columns that fit into `width`, and the gap between them.
+
+    Columns go in the order of `Column.drop`; what may not go stays even where
+    there is too little room.
+    """
+    kept = list(columns)
+    while _total(kept, 1) > width:
+        candidates = [column for column in kept if column.drop]
+        if not candidates:
+            break
+        kept.remove(min(candidates, key=lambda column: column.drop))
+    return kept, 2 if _total(kept, 2) <= width else 1
+
+
+def _total(columns: Sequence[Column], gap: int) -> int:
+    """Characters of a row."""
+    return sum(column.width for column in columns) + gap * (len(columns) - 1)
+
+
+def without_blank_lines(columns: Sequence[Column]) -> list[Column]:
+    """The columns without heading lines that are blank in all of them."""
+    depth = max(len(column.heading) for column in columns)
+    used = [any(column.heading[row] for column in columns) for row in range(depth)]
+    return [replace(c, heading=tuple(compress(c.heading, used))) for c in columns]

@@ -1,0 +1,199 @@
+"""The outlook as JSON, schema ``hayweather/outlook/1``.
+
+Missing numbers are null, never NaN; times are local with their offset; every
+key in US units has its twin in SI units. A key is never renamed without a new
+schema number.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from hayweather.baling.hours import HourCall
+from hayweather.baling.outlook import FieldOutlook, Outlook
+from hayweather.baling.windows import RAKE_LEAF_WB, RakeWindow, Window
+from hayweather.farm.records import UnitSystem
+from hayweather.report.phrases import phrases
+from hayweather.report.safety import safety_texts
+from hayweather.report.sentences import farm_voice, field_sentences, field_voice
+from hayweather.report.voice import Voice
+from hayweather.report.weather_facts import weather_summary
+from hayweather.units import to_shown
+
+SCHEMA = "hayweather/outlook/1"
+SLEEP = "sleep"
+DECIMALS = 4
+
+Json = dict[str, Any]
+
+
+def outlook_json(outlook: Outlook, units: UnitSystem) -> str:
+    """The outlook as JSON text; `units` are those of the sentences in it."""
+    form = outlook_form(outlook, units)
+    return json.dumps(form, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
+
+
+def outlook_form(outlook: Outlook, units: UnitSystem) -> Json:
+    """The outlook as plain dictionaries and lists."""
+    voice = farm_voice(outlook, units)
+    return {
+        "schema": SCHEMA,
+        "farm": outlook.farm.name,
+        "now": voice.iso(outlook.now),
+        "units": units,
+        "invented": outlook.farm.weather.invented,
+        "weather": _weather(outlook, voice),
+        "fields": [
+            _field(field, field_voice(field, voice), invented=outlook.farm.weather.invented)
+            for field in outlook.fields
+        ],
+        "cautions": [*phrases(outlook.cautions, voice), *safety_texts(voice)],
+    }
+
+
+def number(value: float | None) -> float | None:
+    """A number for data: rounded, null where it is not known.
+
+    Examples
+    --------
+    >>> number(float("nan")) is None, number(12.345678)
+    (True, 12.3457)
+    """
+    if value is None or not math.isfinite(value):
+        return None
+    return round(float(value), DECIMALS)
+
+
+def _time(time: np.datetime64 | None, voice: Voice) -> str | None:
+    """A time for data."""
+    return None if time is None else voice.iso(time)
+
+
+def _weather(outlook: Outlook, voice: Voice) -> Json:
+    """Source, age and assumptions of the weather."""
+    summary = weather_summary(outlook)
+    return {
+        "source": summary.source,
+        "issued": _time(summary.issued, voice),
+        "fetched": _time(summary.fetched, voice),
+        "age_hours": number(summary.age_hours),
+        "attribution": summary.attribution,
+        "hours_missing": summary.hours_missing,
+        "assumed": phrases(summary.assumed, voice),
+    }
+
+
+def _field(field: FieldOutlook, voice: Voice, *, invented: bool) -> Json:
+    """One field."""
+    headline = field_sentences(field, voice)
+    if invented:
+        headline.insert(0, voice.say("outlook_invented"))
+    look_at = field.headline.look_at
+    return {
+        "field": field.setting.field.name,
+        "site": _site(field),
+        "band": _band(field),
+        "hours": [_hour(hour, voice) for hour in field.hours],
+        "windows": [_window(window, voice) for window in field.windows],
+        "rake": [_rake(window, voice) for window in field.rake],
+        "look_at": SLEEP if look_at is None else voice.iso(look_at),
+        "headline": " ".join(headline),
+    }
+
+
+def _site(field: FieldOutlook) -> Json:
+    """Where the field lies."""
+    site = field.setting.site
+    return {
+        "name": site.name,
+        "latitude": site.latitude,
+        "longitude": site.longitude,
+        "elevation_m": number(site.elevation_m),
+        "timezone": site.timezone,
+    }
+
+
+def _band(field: FieldOutlook) -> Json:
+    """Limits that hold there, % wet basis."""
+    band = field.setting.band
+    return {
+        "low": band.low_wb,
+        "high": band.high_wb,
+        "leaf_minimum": band.leaf_minimum_wb,
+        "stem_limit": band.stem_limit_wb,
+    }
+
+
+def _hour(hour: HourCall, voice: Voice) -> Json:
+    """One hour."""
+    return {
+        "start": voice.iso(hour.start),
+        "call": hour.call.word,
+        "stop": hour.stop,
+        "reasons": phrases(hour.reasons, voice),
+        "cautions": phrases(hour.cautions, voice),
+        **hour_numbers(hour),
+        "chance": None
+        if hour.chance is None
+        else {call.word: float(share) for call, share in hour.chance.items()},
+    }
+
+
+def hour_numbers(hour: HourCall) -> dict[str, float | None]:
+    """The numbers of an hour by their names in the JSON, null where not known."""
+    hay, air = hour.hay, hour.air
+    values = {
+        "windrow_moisture_wb": hay.windrow_wb,
+        "leaf_moisture_wb": hay.leaf_wb,
+        "stem_moisture_wb": hay.stem_wb,
+        "free_water_mm": hay.free_water_mm,
+        "air_temperature_c": air.temperature_c,
+        "dew_point_c": air.dew_point_c,
+        "relative_humidity": air.relative_humidity,
+        "wind_2m_m_s": air.wind_2m_m_s,
+        "skin_temperature_c": hay.skin_temperature_c,
+        "skin_humidity": hay.skin_humidity,
+        "rain_mm": air.rain_mm,
+        "water_l_per_t": hour.water_l_t,
+        "water_gal_per_ton": to_shown(hour.water_l_t, "water_rate", "us"),
+        "moisture_after_wb": hour.after_wb,
+    }
+    return {name: number(value) for name, value in values.items()}
+
+
+def _window(window: Window, voice: Voice) -> Json:
+    """One window."""
+    water = window.water_l_t
+    return {
+        "call": window.call.word,
+        "start": voice.iso(window.start),
+        "end": voice.iso(window.end),
+        "hours": number(window.hours),
+        "chance": number(window.chance),
+        "start_range": _times(window.start_range, voice),
+        "end_range": _times(window.end_range, voice),
+        "water_l_per_t": None if water is None else [number(rate) for rate in water],
+        "water_gal_per_ton": None
+        if water is None
+        else [number(to_shown(rate, "water_rate", "us")) for rate in water],
+    }
+
+
+def _times(times: Sequence[np.datetime64] | None, voice: Voice) -> list[str] | None:
+    """A range of times."""
+    return None if times is None else [voice.iso(time) for time in times]
+
+
+def _rake(window: RakeWindow, voice: Voice) -> Json:
+    """One window to rake in."""
+    low, high = (voice.amount(value, "percent") for value in RAKE_LEAF_WB)
+    return {
+        "start": voice.iso(window.start),
+        "end": voice.iso(window.end),
+        "reason": voice.say("rake_reason", low=low, high=high),
+    }

@@ -1,0 +1,89 @@
+"""An outlook as text for a terminal: first screen, hours, what stands behind it, cautions."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from hayweather.baling.outlook import FieldOutlook, Outlook
+from hayweather.farm.records import UnitSystem
+from hayweather.report.phrases import phrase
+from hayweather.report.safety import safety_texts, short_safety_texts
+from hayweather.report.sentences import farm_voice, field_sentences, field_title, field_voice
+from hayweather.report.table import hours_table, wrapped
+from hayweather.report.voice import Voice, capital
+from hayweather.report.weather_facts import weather_lines, weather_summary
+
+WIDEST_PROSE = 100
+
+
+def outlook_text(
+    outlook: Outlook, units: UnitSystem, width: int = 80, *, all_cautions: bool = False
+) -> str:
+    """The whole outlook as text, no line wider than `width` where that can be kept.
+
+    Parameters
+    ----------
+    outlook
+        What to show.
+    units
+        Unit system of the reader.
+    width
+        Characters of a line; 80 is enough for everything needed.
+    all_cautions
+        True for the cautions in full instead of their short form.
+    """
+    prose = min(width, WIDEST_PROSE)
+    voice = farm_voice(outlook, units)
+    lines = _head(outlook, voice, prose)
+    for field in outlook.fields:
+        lines += ["", *_summary(field, field_voice(field, voice), prose)]
+    lines += ["", *(line for r in outlook.cautions for line in _bullet(phrase(r, voice), prose))]
+    for field in outlook.fields:
+        lines += ["", *hours_table(field, field_voice(field, voice), width)]
+    lines += ["", *_behind(outlook, voice, prose), "", *_safety(voice, prose, all_cautions)]
+    return "\n".join(lines) + "\n"
+
+
+def _head(outlook: Outlook, voice: Voice, width: int) -> list[str]:
+    """Whose outlook, which night, made when; an invented sample says so first."""
+    texts = [voice.say("outlook_invented")] if outlook.farm.weather.invented else []
+    night = voice.night(outlook.fields[0].headline.evening)
+    made = replace(voice, evening=None).when(outlook.now)
+    texts.append(voice.say("outlook_title", farm=outlook.farm.name, night=night, time=made))
+    return [line for text in texts for line in wrapped(text, width)]
+
+
+def _summary(field: FieldOutlook, voice: Voice, width: int) -> list[str]:
+    """The first screen of one field."""
+    sentences = field_sentences(field, voice)
+    bullets = [line for sentence in sentences for line in _bullet(sentence, width)]
+    return [*wrapped(field_title(field, voice), width), *bullets]
+
+
+def _bullet(text: str, width: int) -> list[str]:
+    """A sentence with a sign before it."""
+    sentence = capital(text)
+    return wrapped(sentence if sentence.endswith(".") else f"{sentence}.", width, "- ", "  ")
+
+
+def _behind(outlook: Outlook, voice: Voice, width: int) -> list[str]:
+    """What stands behind the outlook: weather, its age, what was assumed."""
+    texts = [*weather_lines(weather_summary(outlook), voice), *_farm_notes(outlook, voice)]
+    return [line for text in texts for line in wrapped(text, width)]
+
+
+def _farm_notes(outlook: Outlook, voice: Voice) -> list[str]:
+    """What the farm file left open, for the fields shown, without the file's name."""
+    farm = outlook.farm
+    shown = {f"[field.{field.setting.field.name}]" for field in outlook.fields}
+    others = {f"[field.{name}]" for name in farm.fields} - shown
+    start = "" if farm.path is None else f"{farm.path.name}: "
+    notes = [note for note in farm.notes if not any(other in note for other in others)]
+    return [voice.say("outlook_from_file", note=note.removeprefix(start)) for note in notes]
+
+
+def _safety(voice: Voice, width: int, all_cautions: bool) -> list[str]:
+    """The cautions that always show, short or in full."""
+    texts = safety_texts(voice) if all_cautions else short_safety_texts(voice)
+    heading = wrapped(voice.say("safety_heading") + ":", width)
+    return [*heading, *(line for text in texts for line in _bullet(text, width))]

@@ -1,0 +1,136 @@
+"""The table of hours of one field, its notes, and why each call is what it is."""
+
+from __future__ import annotations
+
+import re
+import textwrap
+from collections.abc import Sequence
+
+from hayweather.baling.calls import Call
+from hayweather.baling.hours import HourCall
+from hayweather.baling.outlook import FieldOutlook
+from hayweather.report.columns import Column, call_word, columns_of, fitting
+from hayweather.report.phrases import phrase
+from hayweather.report.runs import Note, call_runs, marks_of, notes_of
+from hayweather.report.voice import Voice
+
+EDGES = {
+    Call.NATURAL_DEW: "##",
+    Call.ADD_MOISTURE: "++",
+    Call.TOO_DRY: "..",
+    Call.TOO_WET: "~~",
+    Call.NOT_CURED: "//",
+    Call.NO_DATA: "??",
+}
+STOP_EDGE = "XX"
+WIND_HEIGHT_M = 2.0
+_HELD = "\u00a0"
+_BEFORE_UNIT = re.compile(r"(?<=\d) (?=[^\W\d_]|[%°])")  # a number stays with its unit
+
+
+def hours_table(field: FieldOutlook, voice: Voice, width: int) -> list[str]:
+    """Lines of a field's table: title, hours, notes, reasons; none wider than `width`."""
+    notes = notes_of(field.hours)
+    return [
+        *wrapped(_title(field, voice), width),
+        *_grid(field.hours, notes, voice, width),
+        *_legend(field.hours, voice, width),
+        *_basis(field.hours, voice, width),
+        *_notes(notes, voice, width),
+        *_reasons(field.hours, voice, width),
+    ]
+
+
+def wrapped(text: str, width: int, first: str = "", rest: str | None = None) -> list[str]:
+    """A text in lines of at most `width`, `first` before the first, `rest` before the others."""
+    rest = first if rest is None else rest
+    lines = textwrap.wrap(
+        _BEFORE_UNIT.sub(_HELD, text),
+        width,
+        initial_indent=first,
+        subsequent_indent=rest,
+        break_on_hyphens=False,
+    )
+    return [line.replace(_HELD, " ") for line in lines]
+
+
+def _title(field: FieldOutlook, voice: Voice) -> str:
+    """Name of the field and the limits that hold there."""
+    band = field.setting.band
+    leaf = ""
+    if band.leaf_minimum_wb is not None:
+        minimum = voice.amount(band.leaf_minimum_wb, "percent")
+        leaf = voice.say("table_title_leaf", leaf=minimum)
+    low, high = voice.amount(band.low_wb, "percent"), voice.amount(band.high_wb, "percent")
+    name = field.setting.field.name
+    return voice.say("table_title", field=name, low=low, high=high, leaf=leaf)
+
+
+def _grid(hours: Sequence[HourCall], notes: Sequence[Note], voice: Voice, width: int) -> list[str]:
+    """Headings and rows, a line between two days."""
+    letters = marks_of(notes)
+    marks = [letters.get(hour.start, "") for hour in hours]
+    columns, gap = fitting(columns_of(hours, marks, voice), width - 3)
+    lines = [
+        "   " + _row([column.heading[row] for column in columns], columns, gap)
+        for row in range(len(columns[0].heading))
+    ]
+    rows = [
+        _row([column.cells[row] for column in columns], columns, gap) for row in range(len(hours))
+    ]
+    longest = max(len(line) for line in lines)
+    day = None
+    for hour, row in zip(hours, rows, strict=True):
+        local = voice.local(hour.start).date()
+        if local != day:
+            lines.append(f"-- {voice.date(local)} ".ljust(longest, "-"))
+            day = local
+        lines.append(f"{STOP_EDGE if hour.stop else EDGES[hour.call]} {row}".rstrip())
+    return [line.rstrip() for line in lines]
+
+
+def _row(cells: Sequence[str], columns: Sequence[Column], gap: int) -> str:
+    """Cells side by side, texts to the left and numbers to the right."""
+    padded = [
+        cell.ljust(column.width) if column.is_text else cell.rjust(column.width)
+        for cell, column in zip(cells, columns, strict=True)
+    ]
+    return (" " * gap).join(padded)
+
+
+def _legend(hours: Sequence[HourCall], voice: Voice, width: int) -> list[str]:
+    """What the signs at the left edge mean, those that occur."""
+    used = [call for call in EDGES if any(h.call == call and not h.stop for h in hours)]
+    signs = [f"{EDGES[call]} {call_word(call, voice)}" for call in used]
+    if any(hour.stop for hour in hours):
+        signs.append(f"{STOP_EDGE} {voice.say('table_stopped')}")
+    return wrapped(voice.say("table_legend", legend=", ".join(signs)), width)
+
+
+def _basis(hours: Sequence[HourCall], voice: Voice, width: int) -> list[str]:
+    """What the numbers mean."""
+    text = voice.say("table_basis", height=voice.amount(WIND_HEIGHT_M, "length"))
+    if any(hour.chance is not None for hour in hours):
+        text += " " + voice.say("table_agree")
+    return wrapped(text, width)
+
+
+def _notes(notes: Sequence[Note], voice: Voice, width: int) -> list[str]:
+    """Each stop and caution once, with its hours."""
+    lines = []
+    for note in notes:
+        spans = ", ".join(voice.span(*span) for span in note.spans)
+        held = spans if note.mark else voice.say("table_all_hours")
+        text = f"{phrase(note.remark, voice)} ({held})"
+        lines += wrapped(text, width, f"{note.mark or '*':>2} ", "   ")
+    return lines
+
+
+def _reasons(hours: Sequence[HourCall], voice: Voice, width: int) -> list[str]:
+    """Why each run of hours has its call."""
+    lines = [voice.say("table_why")]
+    for run in call_runs(hours):
+        reasons = "; ".join(phrase(remark, voice) for remark in run.reasons)
+        text = f"{voice.span(run.start, run.end)}, {call_word(run.call, voice)}: {reasons}"
+        lines += wrapped(text, width, f"{EDGES[run.call]} ", "   ")
+    return lines

@@ -1,0 +1,166 @@
+"""Voice: in which language, units and clock a person is spoken to.
+
+US readers get a twelve-hour clock, metric readers one of twenty-four hours. A
+time within the night that is spoken of goes without a day; others name theirs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+import numpy as np
+
+from hayweather.baling.clock import TURN_HOUR, to_local
+from hayweather.farm.records import Language, UnitSystem
+from hayweather.units import format_shown, symbol_of, to_shown
+from hayweather.words import say
+
+NEAR_DAYS = 4
+
+
+@dataclass(frozen=True)
+class Voice:
+    """How to speak to the reader.
+
+    Attributes
+    ----------
+    language, units
+        Of the words and of the numbers.
+    timezone
+        IANA zone of the clock.
+    evening
+        Local date of the evening of the night spoken of; None outside an outlook.
+    """
+
+    language: Language
+    units: UnitSystem
+    timezone: str
+    evening: date | None = None
+
+    def say(self, key: str, /, **values: object) -> str:
+        """A text of the table in this language."""
+        return say(key, self.language, **values)
+
+    def local(self, time: np.datetime64) -> datetime:
+        """A UTC time on this clock."""
+        return to_local(time, self.timezone)
+
+    def iso(self, time: np.datetime64) -> str:
+        """A UTC time for data: local with its offset."""
+        return self.local(time).isoformat()
+
+    def clock(self, time: np.datetime64, *, words: bool = True) -> str:
+        """Time of day: ``"11:30 pm"`` or ``"23:30"``; with `words` also "midnight"."""
+        local = self.local(time)
+        if self.units == "metric":
+            return f"{local:%H:%M}"
+        if local.minute == 0 and local.hour == 12:
+            return self.say("clock_noon" if words else "clock_noon_short")
+        if words and local.minute == 0 and local.hour == 0:
+            return self.say("clock_midnight")
+        minutes = f":{local.minute:02d}" if local.minute else ""
+        return f"{(local.hour - 1) % 12 + 1}{minutes} {'am' if local.hour < 12 else 'pm'}"
+
+    def when(self, time: np.datetime64) -> str:
+        """Time of day, with the day where it lies outside the night spoken of."""
+        if self.evening is None:
+            return self._far(time)
+        local = self.local(time)
+        night = _night_of(local)
+        if night == self.evening:
+            return self.clock(time)
+        if abs((night - self.evening).days) > NEAR_DAYS:
+            return self._far(time)
+        return self.say("time_other_day", day=self.day(local.date()), clock=self.clock(time))
+
+    def _far(self, time: np.datetime64) -> str:
+        """Date and time of day."""
+        return self.say("time_far", date=self.date(self.local(time).date()), clock=self.clock(time))
+
+    def day(self, day: date) -> str:
+        """Short name of a weekday."""
+        return self.say(f"day_{day.weekday()}")
+
+    def month(self, day: date) -> str:
+        """Name of a month."""
+        return self.say(f"month_{day.month}")
+
+    def date(self, day: date) -> str:
+        """``"Tue 8 July"``."""
+        return self.say("date_day", day=self.day(day), number=day.day, month=self.month(day))
+
+    def night(self, evening: date) -> str:
+        """``"Tue 8 to Wed 9 July"``."""
+        morning = evening + timedelta(days=1)
+        key = "date_night" if evening.month == morning.month else "date_night_months"
+        return self.say(
+            key,
+            day1=self.day(evening), number1=evening.day, month1=self.month(evening),
+            day2=self.day(morning), number2=morning.day, month2=self.month(morning),
+            month=self.month(evening),
+        )  # fmt: skip
+
+    def span(self, start: np.datetime64, end: np.datetime64) -> str:
+        """``"3 am to 7 am"``, the day said once where both have the same."""
+        first, last = self.when(start), self.when(end)
+        if last.rsplit(self.clock(end), 1)[0] == first.rsplit(self.clock(start), 1)[0]:
+            last = self.clock(end)
+        return self.say("span_short", start=first, end=last)
+
+    def amount(self, value: float, quantity: str, *, extra: int = 0) -> str:
+        """A number with its unit; `extra` decimals on request, none where it is whole."""
+        shown = to_shown(value, quantity, self.units)
+        if abs(shown - round(shown)) < 1e-6:
+            return f"{round(shown)} {symbol_of(quantity, self.units)}"
+        return format_shown(value, quantity, self.units, extra_decimals=extra)
+
+    def number(self, value: float, quantity: str) -> str:
+        """A number without its unit."""
+        return format_shown(value, quantity, self.units, with_unit=False)
+
+    def counted(self, value: float, quantity: str) -> str:
+        """An area or a mass of hay in words: ``"105 acres"``."""
+        number = self.number(value, quantity)
+        return self.say(f"amount_{quantity}_{self.units}", number=number)
+
+    def between(self, low: float, high: float, quantity: str) -> str:
+        """``"5.8 to 7.0 %"``; one number where both look the same."""
+        first, last = self.number(low, quantity), self.number(high, quantity)
+        if first == last:
+            return self.amount(high, quantity)
+        text = self.say("range", low=first, high=last)
+        return f"{text} {symbol_of(quantity, self.units)}"
+
+    def chance(self, share: float) -> str:
+        """A chance to the nearest five in a hundred; never "sure"."""
+        percent = 5 * round(20 * share)
+        if percent >= 100 or percent <= 0:
+            return self.say("chance_over" if percent >= 100 else "chance_under")
+        return self.say("chance_about", percent=percent)
+
+    def hours(self, hours: float) -> str:
+        """``"3.25 h"``."""
+        return self.say("hours_count", hours=f"{hours:.2f}".rstrip("0").rstrip("."))
+
+    def listed(self, items: Sequence[str]) -> str:
+        """``"a, b and c"``."""
+        if len(items) < 2:
+            return "".join(items)
+        return self.say("list_and", first=", ".join(items[:-1]), last=items[-1])
+
+
+def _night_of(local: datetime) -> date:
+    """Local date of the evening of the night that a local time belongs to."""
+    return local.date() - timedelta(days=0 if local.hour >= TURN_HOUR else 1)
+
+
+def capital(text: str) -> str:
+    """A text with its first letter large, the others left alone."""
+    return text[:1].upper() + text[1:]
+
+
+def unique(texts: Iterable[str]) -> list[str]:
+    """Each text once, in order."""
+    return list(dict.fromkeys(texts))

@@ -1,0 +1,89 @@
+"""What stands behind an outlook: source of the weather, its age, what was assumed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from hayweather.baling.outlook import Outlook, WeatherFacts
+from hayweather.report.phrases import phrases
+from hayweather.report.voice import Voice, unique
+from hayweather.weather.record import Assumption
+
+
+@dataclass(frozen=True)
+class WeatherSummary:
+    """The weather of all sites of an outlook together.
+
+    Attributes
+    ----------
+    source, attribution
+        Names and attributions, each once.
+    issued, fetched
+        The oldest, UTC; None where not known.
+    age_hours
+        Of the oldest forecast; None where not known.
+    hours_missing
+        Hours of the outlook without a needed value, all sites.
+    assumed
+        Assumptions and repairs, each once.
+    """
+
+    source: str
+    issued: np.datetime64 | None
+    fetched: np.datetime64 | None
+    age_hours: float | None
+    attribution: str
+    hours_missing: int
+    assumed: tuple[Assumption, ...]
+
+
+def weather_summary(outlook: Outlook) -> WeatherSummary:
+    """The weather of all sites together, the oldest age and the earliest end."""
+    by_site = {field.setting.site.name: field.facts for field in outlook.fields}
+    facts = list(by_site.values())
+    sources = [item.weather.source for item in facts]
+    ages = [item.age_hours for item in facts if item.age_hours is not None]
+    return WeatherSummary(
+        source=", ".join(unique(source.name for source in sources)),
+        issued=_oldest([source.issued for source in sources]),
+        fetched=_oldest([source.fetched for source in sources]),
+        age_hours=max(ages) if ages else None,
+        attribution=" ".join(unique(s.attribution for s in sources if s.attribution)),
+        hours_missing=sum(item.hours_missing for item in facts),
+        assumed=_assumed(facts),
+    )
+
+
+def _oldest(times: list[np.datetime64 | None]) -> np.datetime64 | None:
+    """The earliest known time."""
+    known = [time for time in times if time is not None]
+    return min(known) if known else None
+
+
+def _assumed(facts: list[WeatherFacts]) -> tuple[Assumption, ...]:
+    """Assumptions of all sites, each once."""
+    found = {}
+    for item in facts:
+        for assumption in item.assumed:
+            found[assumption.key, str(assumption.values)] = assumption
+    return tuple(found.values())
+
+
+def weather_lines(summary: WeatherSummary, voice: Voice) -> list[str]:
+    """Source, age, attribution, gaps and assumptions as lines for people."""
+    if summary.issued is None or summary.age_hours is None:
+        lines = [voice.say("outlook_weather", source=summary.source)]
+    else:
+        issued, age = voice.when(summary.issued), f"{summary.age_hours:.0f}"
+        text = voice.say("outlook_weather_issued", source=summary.source, time=issued, age=age)
+        lines = [text]
+    if summary.attribution:
+        lines.append(summary.attribution)
+    if summary.hours_missing:
+        lines.append(voice.say("outlook_missing", count=summary.hours_missing))
+    if summary.assumed:
+        items = "; ".join(phrases(summary.assumed, voice))
+        lines.append(voice.say("outlook_assumed", items=items))
+    return lines
