@@ -1,0 +1,179 @@
+"""Windows: maximal, disjoint, in order, never in a stop; and when to rake."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from support.fields import RIG, calls_of, hay, setting_of
+from support.nights import hourly
+
+from hayweather.baling.calls import READY, Call
+from hayweather.baling.cautions import dangers_of
+from hayweather.baling.windows import (
+    Window,
+    find_windows,
+    rain_ahead,
+    rake_windows,
+    runs,
+    stopped_quarters,
+)
+from hayweather.weather.record import HOUR
+from hayweather.windrow.trajectory import QUARTER
+
+BEGIN = hourly(1).start[0]
+SPRAY = replace(RIG, spray_wind_limit_m_s=4.0)
+
+
+def quarters_of(calls, setting=None):
+    """Quarters whose calls are set to `calls`, a multiple of four of them."""
+    quarters = calls_of(hay(9.0, hours=len(calls) // 4), setting or setting_of())
+    return replace(quarters, call=np.array(calls, dtype=np.int8)[:, None])
+
+
+def no_stops(calls):
+    return np.zeros((len(calls), 1), dtype=bool)
+
+
+def spans(windows):
+    """Windows as first and past quarter."""
+    return [(int((w.start - BEGIN) / QUARTER), int((w.end - BEGIN) / QUARTER)) for w in windows]
+
+
+def test_windows_are_the_longest_runs_of_each_ready_call():
+    D, A, W, T = Call.NATURAL_DEW, Call.ADD_MOISTURE, Call.TOO_WET, Call.TOO_DRY
+    calls = [A, A, A, D, D, D, W, D, T, A, D, D]
+    found = find_windows(BEGIN, quarters_of(calls), no_stops(calls))
+    assert spans(found) == [(0, 3), (3, 6), (7, 8), (9, 10), (10, 12)]
+    assert [window.call for window in found] == [A, D, D, A, D]
+    assert [window.hours for window in found] == [0.75, 0.75, 0.25, 0.25, 0.5]
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_windows_are_disjoint_sorted_maximal_and_hold_every_ready_quarter(seed):
+    random = np.random.default_rng(seed)
+    calls = random.integers(0, 6, 96)
+    stopped = (random.random(96) < 0.2)[:, None]
+    found = find_windows(BEGIN, quarters_of(calls), stopped)
+    covered = np.zeros(96, dtype=bool)
+    for window, (first, past) in zip(found, spans(found), strict=True):
+        assert not covered[first:past].any()
+        covered[first:past] = True
+        assert set(calls[first:past]) == {int(window.call)}
+        for outside in (first - 1, past):
+            if 0 <= outside < 96:
+                assert calls[outside] != window.call or stopped[outside, 0]
+    assert covered.tolist() == (np.isin(calls, READY) & ~stopped[:, 0]).tolist()
+    assert [w.start for w in found] == sorted(w.start for w in found)
+
+
+def test_water_of_a_window_is_its_least_and_most():
+    trajectory = hay(np.array([8.0, 9.0, 10.0, 10.5, 10.5]))
+    quarters = calls_of(trajectory, setting_of())
+    found = find_windows(BEGIN, quarters, no_stops(quarters.call))
+    applied = quarters.dose.applied_l_t[:, 0]
+    assert found == [Window(Call.ADD_MOISTURE, BEGIN, BEGIN + HOUR, (applied[-1], applied[0]))]
+    assert applied[0] > applied[-1]
+
+
+def test_a_window_on_dew_has_no_water():
+    quarters = calls_of(hay(14.0), setting_of())
+    assert find_windows(BEGIN, quarters, no_stops(quarters.call))[0].water_l_t is None
+
+
+def test_another_lane_has_its_own_windows():
+    quarters = calls_of(hay(14.0), setting_of(rig=None))
+    call = np.concatenate([quarters.call, np.full((4, 1), Call.TOO_WET, dtype=np.int8)], axis=1)
+    two = replace(quarters, call=call)
+    assert len(find_windows(BEGIN, two, np.zeros((4, 2), dtype=bool))) == 1
+    assert find_windows(BEGIN, two, np.zeros((4, 2), dtype=bool), lane=1) == []
+
+
+def stopped_of(windrow_wb, setting, **columns):
+    weather = hourly(2, **columns)
+    return stopped_quarters(
+        calls_of(hay(windrow_wb, hours=2), setting, weather), dangers_of(weather), setting
+    )[:, 0].tolist()
+
+
+def test_spray_wind_stops_rig_quarters_and_leaves_dew_alone():
+    setting = setting_of(rig=SPRAY)
+    windy = {"wind_speed_m_s": np.array([6.0, 6.0])}
+    assert stopped_of(9.0, setting, **windy) == [True] * 8
+    assert stopped_of(14.0, setting, **windy) == [False] * 8
+    mixed = np.array([9.0] * 5 + [14.0] * 4)
+    assert stopped_of(mixed, setting, **windy) == [True] * 5 + [False] * 3
+
+
+def test_danger_to_everyone_stops_whole_hours_whatever_the_call():
+    weather = hourly(2)
+    thunder = {**weather.columns, "weather_code": np.array([[95.0], [0.0]])}
+    weather = replace(weather, columns=thunder)
+    for windrow_wb in (9.0, 14.0, 20.0):
+        quarters = calls_of(hay(windrow_wb, hours=2), setting_of(), weather)
+        found = stopped_quarters(quarters, dangers_of(weather), setting_of())
+        assert found[:, 0].tolist() == [True] * 4 + [False] * 4
+        kept = find_windows(BEGIN, quarters, found)
+        assert all(window.start >= BEGIN + HOUR for window in kept)
+        assert len(kept) == (windrow_wb < 16)
+
+
+def test_runs_of_nothing_and_of_everything():
+    assert runs(np.zeros(3, dtype=bool)) == []
+    assert runs(np.ones(3, dtype=bool)) == [(0, 3)]
+
+
+def raking(leaf_wb, first_ready=None, stopped=None, hours=4, **columns):
+    """Rake windows as first and past quarter."""
+    weather = hourly(columns.pop("weather_hours", hours), **columns)
+    quarters = calls_of(hay(14.0, leaf_wb, hours=hours), setting_of(rig=None), hourly(hours))
+    found = rake_windows(weather, quarters, first_ready, stopped)
+    return spans(found)
+
+
+@pytest.mark.parametrize(
+    ("leaf_wb", "expected"),
+    [(17.9, []), (18.1, [(0, 16)]), (39.9, [(0, 16)]), (40.1, [])],
+)
+def test_leaf_soft_enough_to_rake(leaf_wb, expected):
+    """18-40 % wet basis, assumed."""
+    assert raking(leaf_wb) == expected
+
+
+def test_raking_ends_two_hours_before_the_first_ready_quarter():
+    assert raking(25.0, first_ready=14) == [(0, 6)]
+    assert raking(25.0, first_ready=9) == []  # a single quarter is too short
+    assert raking(25.0, first_ready=10) == [(0, 2)]
+    assert raking(25.0, first_ready=3) == []
+
+
+def test_no_raking_with_rain_in_the_hour_or_the_six_after():
+    rain = np.zeros(12)
+    rain[8] = 0.2
+    assert raking(25.0, hours=12, rain_mm=rain) == [(0, 8), (36, 48)]
+    rain[8] = np.nan
+    assert raking(25.0, hours=12, rain_mm=rain) == [(0, 8), (36, 48)]
+
+
+def test_rain_after_the_last_hour_shown_counts():
+    rain = np.zeros(6)
+    rain[5] = 1.0
+    assert raking(25.0, hours=4, weather_hours=6, rain_mm=rain) == []
+    assert raking(25.0, hours=4, weather_hours=4) == [(0, 16)]
+
+
+def test_no_raking_in_a_stop():
+    stopped = np.zeros((16, 1), dtype=bool)
+    stopped[4:8] = True
+    assert raking(25.0, stopped=stopped) == [(0, 4), (8, 16)]
+
+
+def test_unknown_leaf_is_not_raked():
+    assert raking(np.nan) == []
+
+
+def test_rain_ahead_without_a_rain_column_and_in_short_weather():
+    weather = hourly(3, rain_mm=np.array([0.0, 0.0, 0.1]))
+    assert rain_ahead(weather)[:, 0].tolist() == [True] * 3
+    assert rain_ahead(hourly(3, rain_mm=0.099))[:, 0].tolist() == [False] * 3
+    dry = replace(weather, columns={k: v for k, v in weather.columns.items() if k != "rain_mm"})
+    assert rain_ahead(dry)[:, 0].tolist() == [False] * 3
