@@ -6,13 +6,25 @@ numbers made by hand: what is expected here is worked out beside each case.
 
 from __future__ import annotations
 
+import subprocess
+import sys
+from pathlib import Path
+
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
-from weather.files_common import column, first_hour, sample
+from weather.files_common import (
+    SAMPLES,
+    column,
+    first_hour,
+    read_text,
+    refusal,
+    sample,
+    written,
+)
 
 from hayweather.errors import WeatherFileError
-from hayweather.weather.files import ReadOptions
+from hayweather.weather.files import ReadOptions, read_weather_file
 
 NAN = float("nan")
 
@@ -181,3 +193,97 @@ def test_logger_means_lie_in_the_middle_of_their_hour() -> None:
     assert report.stations == ("Sagebeck",)
     assert {"AirTC_Max", "BattV_Min"} <= set(report.unused)
     assert [a.key for a in weather.assumed] == ["wind_height", "gap_filled"]
+
+
+def fine_rows(count: int) -> list[str]:
+    """Five-minute rows of the reference network: air rises 0.1 C a row, 0.1 mm of rain a row."""
+    rows = []
+    for i in range(count):
+        stamp = np.datetime64("2026-07-09T06:05", "m") + np.timedelta64(5 * i, "m")
+        date, clock = str(stamp).replace("-", "").replace(":", "").split("T")
+        rows.append(
+            f"53131 {date} {clock} {date} {clock}      3 -120.60   43.20 {10 + 0.1 * i:7.1f}"
+            f"     0.1    300 0     4.4 C 0    50 0 -99.000 -9999.0    24 0   1.00 0"
+        )
+    return rows
+
+
+def test_reference_network_five_minutes(tmp_path: Path) -> None:
+    rows = fine_rows(48)
+    rows[4] = rows[4].replace("    300 0 ", "   9000 3 ")
+    rows[5] = rows[5].replace("   10.5 ", "-9999.0 ")
+    rows.insert(7, "\x00" * 80)
+    rows.insert(9, " " * 60)
+    weather, report = read_text(tmp_path, "\n".join(rows))
+    # Means of the five minutes before: 07:00 lies between those of 06:57:30 and 07:02:30.
+    assert first_hour(weather) == "2026-07-09T07:00"
+    assert column(weather, "air_temperature_c", 4) == [11.15, 12.35, 13.55]
+    assert_allclose(weather.columns["rain_mm"][:, 0], [1.2, 1.2, 1.2], rtol=1e-9)
+    assert column(weather, "wind_speed_m_s") == [1.0, 1.0, 1.0]
+    assert [(r.name, r.column, r.count, r.line) for r in report.refused] == [
+        ("flagged", "shortwave_w_m2", 1, 5)
+    ]
+    assert (report.step_minutes, report.rows, report.wind_height_m) == (5.0, 48, 1.5)
+    assert report.stations == ("53131",)
+
+
+def typical_rain(amounts: list[str]) -> str:
+    """A TMY3 day with these amounts of rain."""
+    head = (SAMPLES / "tmy3.csv").read_text("utf-8").splitlines()[:2]
+    rows = [
+        f"06/30/1999,{hour:02d}:00,0,1,5,{10 + hour % 3}.0,A,0.0,50,870,{hour % 4}.0,{rain},1"
+        for hour, rain in enumerate(amounts, start=1)
+    ]
+    return "\n".join([*head, *rows])
+
+
+def test_typical_rain_in_tenths_is_told_by_its_numbers(tmp_path: Path) -> None:
+    # Tips of 0.01 inch in tenths of mm: 2.54, 5.08, 7.62 ... rounded.
+    tips = ["3", "5", "8", "10", "13", "15", "18", "20", "23", "25", "3", "0"]
+    weather, report = read_text(tmp_path, typical_rain(tips))
+    assert column(weather, "rain_mm")[:3] == [0.5, 0.8, 1.0]
+    assert [r.name for r in report.repairs] == ["rain_in_tenths"]
+    assert "rain_in_tenths" in [a.key for a in weather.assumed]
+
+
+def test_typical_rain_in_millimeters_stays(tmp_path: Path) -> None:
+    for amounts in (
+        ["1", "2", "4", "6", "7", "1", "2", "4", "6", "9", "1", "0"],
+        ["0.3", "1.5"] * 6,
+    ):
+        weather, report = read_text(tmp_path, typical_rain(amounts))
+        assert column(weather, "rain_mm")[0] == float(amounts[1])
+        assert "rain_in_tenths" not in [r.name for r in report.repairs]
+
+
+def test_typical_rain_of_few_wet_hours_is_left_out(tmp_path: Path) -> None:
+    weather, report = read_text(tmp_path, typical_rain(["0", "3", "0", "0", "8", "0"]))
+    assert_allclose(column(weather, "rain_mm"), [NAN, 0.0, 0.0, NAN, 0.0, NAN])
+    assert [(r.name, r.count, r.line) for r in report.refused] == [("rain_unit_unclear", 2, 4)]
+
+
+def test_airport_export_of_several_stations(tmp_path: Path) -> None:
+    text = (
+        (SAMPLES / "asos.txt").read_text("utf-8").replace("LKV,2026-07-09 09", "LMT,2026-07-09 09")
+    )
+    assert "several stations (LKV, LMT)" in str(refusal(tmp_path, text))
+
+
+def test_layout_is_chosen_by_content_not_by_name(tmp_path: Path) -> None:
+    for path in sorted(SAMPLES.iterdir()):
+        if path.suffix == ".md" or path.name.startswith("crn_hourly"):
+            continue
+        options = ReadOptions(timezone="UTC")
+        renamed = written(tmp_path, path.read_bytes(), "x.bin")
+        _, report = read_weather_file(renamed, options)
+        assert report.layout == read_weather_file(path, options)[1].layout
+
+
+def test_a_file_with_dew_point_loads_nothing_heavy() -> None:
+    code = (
+        "import sys, pathlib; from hayweather.weather.files import read_weather_file;"
+        f"read_weather_file(pathlib.Path({str(SAMPLES / 'tmy3.csv')!r}));"
+        "print(sorted({'pandas', 'metpy', 'pint', 'scipy', 'matplotlib'} & set(sys.modules)))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"

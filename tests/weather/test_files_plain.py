@@ -427,3 +427,29 @@ def test_own_file_that_was_changed_by_hand_is_still_checked(tmp_path: Path) -> N
     cells[1] = "99"
     lines[header + 1] = ",".join(cells)
     assert refusal(tmp_path, "\n".join(lines)).key == "weather_looks_fahrenheit"
+
+
+@pytest.mark.parametrize(
+    ("hour", "at_one"), [(None, 4.0), ("start", 3.5), ("end", 4.5), ("center", 4.0)]
+)
+def test_finer_data_that_say_their_hour_lie_in_the_middle_of_their_step(
+    tmp_path: Path, hour: str | None, at_one: float
+) -> None:
+    # One degree a quarter hour: half a step is half a degree, later or earlier.
+    text = table([f"{quarter},-5,1" for quarter in range(17)], step_minutes=15)
+    options = ReadOptions(hour=hour)  # type: ignore[arg-type]
+    weather, _ = read_text(tmp_path, text, options)
+    place = int((np.datetime64("2026-07-09T01:00:00") - weather.start[0]).astype(int) // 3600)
+    assert_allclose(weather.columns["air_temperature_c"][place, 0], at_one)
+
+
+def test_dew_point_never_ends_above_a_filled_temperature(tmp_path: Path) -> None:
+    weather, _ = read_text(tmp_path, table(["20,15,1", ",18,1", "10,9,1", "10,9,1"]))
+    assert column(weather, "air_temperature_c") == [20.0, 15.0, 10.0, 10.0]
+    assert column(weather, "dew_point_c") == [15.0, 15.0, 9.0, 9.0]
+
+
+def test_station_named_in_a_column(tmp_path: Path) -> None:
+    text = table(["20,10,1,LKV", "19,10,1,LKV"], f"{HEADER},station")
+    _, report = read_text(tmp_path, text)
+    assert report.stations == ("LKV",)

@@ -67,10 +67,11 @@ def to_whole_hours(
     start = np.datetime64(int(grid[0]), "s")
     flags = _stuck(found, start)
     refused = _station_pressure(found, elevation_m)
-    found["dew_point_c"] = np.minimum(
-        found["dew_point_c"], _never_below(found["air_temperature_c"])
-    )
     repaired, gap_repairs = _filled(found, table, start)
+    if not table.exact:
+        # Averages through vapor and filled gaps may end a hair above the air.
+        cap = _never_below(found["air_temperature_c"])
+        found["dew_point_c"] = np.minimum(found["dew_point_c"], cap)
     complete = ~np.any([np.isnan(found[name]) for name in NEEDED], axis=0)
     if int(complete.sum()) < 2:
         raise file.error("weather_too_short", hours=int(complete.sum()))

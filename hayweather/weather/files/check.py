@@ -95,7 +95,7 @@ def _merged_column(
         place = int(apart[0])
         raise file.error(
             "weather_times_doubled",
-            int(table.lines[starts[place]]) + 1,
+            int(table.lines[starts[place] + 1]),
             time=shown_time(table.stamps[starts[place]]),
             column=column.file_name,
             value=column.unit.shown(float(lowest[place])),

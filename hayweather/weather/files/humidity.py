@@ -26,12 +26,12 @@ def with_dew_point(file: FileText, table: FileTable, step_s: int) -> tuple[FileT
     WeatherFileError
         If the file's dew point stands above the air by more than noise.
     """
-    if table.exact:
-        return table, []
     dew, humidity = table.column("dew_point_c"), table.column("relative_humidity_percent")
     repairs: list[Repair] = []
     if dew is not None:
         dew, repairs = _checked(file, table, dew, step_s)
+    if table.exact:
+        return table, []
     if humidity is not None and (dew is None or np.isnan(dew.values).any()):
         humidity, capped = _capped(table, humidity)
         repairs += capped

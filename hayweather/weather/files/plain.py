@@ -101,8 +101,7 @@ def read_plain(file: FileText, options: ReadOptions) -> FileTable:
     station = [i for i, cell in enumerate(found.cells) if cell.casefold() in STATION_NAMES]
     keep = [*found.time.indexes, *chosen, *station]
     cells = read_cells(file, first, found.delimiter, len(found.cells), keep)
-    for index in station:
-        one_station(file, cells.columns[index])
+    named = tuple(name for i in station for name in one_station(file, cells.columns[i]))
     decimal = _decimal(found, chosen, cells)
     columns = tuple(
         read_column(
@@ -112,6 +111,7 @@ def read_plain(file: FileText, options: ReadOptions) -> FileTable:
         for index, header in chosen.items()
     )  # fmt: skip
     shape = Shape("plain", _spoken(found.delimiter), decimal, first)
+    notes = replace(notes, place=replace(notes.place, stations=named))
     return _table(file, options, notes, found, shape, cells, columns, unused)
 
 

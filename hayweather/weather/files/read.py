@@ -90,7 +90,14 @@ def _record(file: FileText, table: FileTable, hours: Hours) -> HourlyWeather:
 
 
 _STUCK_TOLD_HOURS = 24
-_TOLD = ("duplicates_averaged", "clock_change_single", "humidity_capped", "dew_point_capped")
+_TOLD = (
+    "duplicates_averaged",
+    "clock_change_single",
+    "clock_change_labels",
+    "humidity_capped",
+    "dew_point_capped",
+    "rain_in_tenths",
+)
 
 
 def _told(table: FileTable, hours: Hours) -> list[Assumption]:
