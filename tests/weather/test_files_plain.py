@@ -74,6 +74,7 @@ def test_delimiters(tmp_path: Path, delimiter: str, name: str) -> None:
         ("Temperatura del aire (ºC)", "30", "air_temperature_c", 30.0),
         ("T2m [degC]", "30", "air_temperature_c", 30.0),
         ("AirTC", "30", "air_temperature_c", 30.0),
+        ("Temp °C (LGR S/N: 1)", "30", "air_temperature_c", 30.0),
         ("Dry Bulb Temperature (Deg C)", "30", "air_temperature_c", 30.0),
         ("wind_mph", "10", "wind_speed_m_s", 4.4704),
         ("Wind Speed (knots)", "10", "wind_speed_m_s", 5.144444),

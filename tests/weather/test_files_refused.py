@@ -132,6 +132,8 @@ def test_unit_not_known(tmp_path: Path) -> None:
 def test_unit_given_twice_differently(tmp_path: Path) -> None:
     error = refusal(tmp_path, table(*GOOD), ReadOptions(units={"temp_c": "F"}))
     assert "two different units (°C, °F)" in str(error)
+    error = refusal(tmp_path, table(*GOOD).replace("temp_c", "temp_c (F)"))
+    assert 'column "temp_c (F)" names two different units (°C, °F)' in str(error)
 
 
 def test_unit_given_for_no_column(tmp_path: Path) -> None:

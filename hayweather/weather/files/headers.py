@@ -103,7 +103,7 @@ class Header:
     unit
         Unit named in it; None when none is.
     unit_text
-        What stands in its brackets, for a message, when that is no unit.
+        What stands in its brackets beside `unit`, or is no unit; empty when neither.
     height_m
         Height named in it.
     mean
@@ -139,10 +139,14 @@ def read_header(text: str) -> Header:
     column, unit = _column_and_unit(words)
     if column is None:
         column, unit = _column_and_unit([w for w in words if w not in _FILLER])
+    told = ""
     if column is not None and bracket:
-        unit = file_unit(QUANTITY_OF[column], bracket)
+        named = file_unit(QUANTITY_OF[column], bracket)
+        # Two units in one name are told apart later; a bracket that is no unit may be a remark.
+        told = bracket if unit is None or named is not None else ""
+        unit, told = (named, "") if unit is None and named is not None else (unit, told)
         height = height or _height_in(bracket)
-    return Header(text, column, unit, bracket if unit is None else "", height, mean)
+    return Header(text, column, unit, told, height, mean)
 
 
 def _special(text: str, words: list[str]) -> Header:
