@@ -14,6 +14,7 @@ from hayweather.baling.decide import Costs
 from hayweather.baling.setting import Setting
 from hayweather.baling.start import Start, start_of
 from hayweather.weather.record import HourlyWeather
+from hayweather.windrow.forcing import prepare
 from hayweather.windrow.lanes import repeat_weather, stack_parameters, stack_states
 from hayweather.windrow.layers import State
 from hayweather.windrow.readings import Reading, Weights, weigh
@@ -64,7 +65,9 @@ def plan_of(
     count, seed
         Members to draw; 0 for the forecast alone.
     """
+    assumed = prepare(weather, setting.place).assumed  # before cloud is filled in
     cloudy = with_cloud(weather, setting.place)
+    cloudy = replace(cloudy, assumed=(*weather.assumed, *assumed))
     members = make_members(cloudy, setting.windrow, count, seed=seed)
     return Plan(setting, span, members, start_of(members.weather, setting, span))
 
