@@ -1,0 +1,147 @@
+"""How a chart is laid out, and how much room its words take."""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any, Literal
+
+import matplotlib
+from matplotlib.font_manager import FontProperties
+from matplotlib.textpath import text_to_path
+
+from hayweather.farm.records import Language, UnitSystem
+
+Shape = Literal["wide", "narrow"]
+
+LINE_SPACING = 1.25
+LETTERS = 1.05  # height of one line of letters, in sizes
+POINTS_PER_INCH = 72.0
+SMALLEST_PT = 8.0
+EDGE_IN = 0.14
+SETTINGS: dict[Any, Any] = {
+    "svg.fonttype": "none",
+    "svg.hashsalt": "hayweather",
+    "hatch.linewidth": 0.8,
+    "text.parse_math": False,
+    "axes.unicode_minus": True,
+}
+
+
+@dataclass(frozen=True)
+class _Measures:
+    """Lengths of a shape in inches, sizes of its letters in points."""
+
+    width_in: float
+    left_in: float
+    right_in: float
+    size_pt: float
+    title_pt: float
+
+
+_SHAPES: dict[Shape, _Measures] = {
+    "wide": _Measures(8.0, 0.95, 0.95, 9.0, 12.0),
+    "narrow": _Measures(4.4, 0.70, 0.72, 8.0, 10.0),
+}
+
+
+@dataclass(frozen=True)
+class Look:
+    """For whom and on which paper a chart is drawn.
+
+    Attributes
+    ----------
+    units, language
+        Of the reader.
+    shape
+        "wide" for paper and screens, "narrow" for telephones.
+    invented
+        True for the samples; the chart then says so.
+    notes
+        Finished sentences for the foot.
+    """
+
+    units: UnitSystem = "us"
+    language: Language = "en"
+    shape: Shape = "wide"
+    invented: bool = False
+    notes: tuple[str, ...] = ()
+
+    @property
+    def width_in(self) -> float:
+        """Width of the picture."""
+        return _SHAPES[self.shape].width_in
+
+    @property
+    def left_in(self) -> float:
+        """Room left of the axes, for the names of rows and the numbers."""
+        return _SHAPES[self.shape].left_in
+
+    @property
+    def right_in(self) -> float:
+        """Room right of the axes, for the names of curves."""
+        return _SHAPES[self.shape].right_in
+
+    @property
+    def axes_in(self) -> float:
+        """Width of the axes."""
+        return self.width_in - self.left_in - self.right_in
+
+    @property
+    def size_pt(self) -> float:
+        """Size of the letters."""
+        return _SHAPES[self.shape].size_pt
+
+    @property
+    def title_pt(self) -> float:
+        """Size of the title's letters."""
+        return _SHAPES[self.shape].title_pt
+
+    @property
+    def small_pt(self) -> float:
+        """Size of the letters of the foot, never below 8."""
+        return max(self.size_pt - 1.0, SMALLEST_PT)
+
+
+@contextmanager
+def plain_settings() -> Iterator[None]:
+    """Draw and save with the same settings everywhere, whatever the user has set.
+
+    A letter that the font lacks is drawn as a box and not complained of.
+    """
+    with matplotlib.rc_context(), warnings.catch_warnings():
+        matplotlib.rcdefaults()
+        matplotlib.rcParams.update(SETTINGS)
+        warnings.filterwarnings("ignore", message="Glyph .* missing from")
+        yield
+
+
+@lru_cache(maxsize=2048)
+def line_width_in(text: str, size_pt: float, weight: str = "normal") -> float:
+    """Width of one line of text [inch] in matplotlib's own font."""
+    with plain_settings():
+        font = FontProperties(size=size_pt, weight=weight)
+        width, _, _ = text_to_path.get_text_width_height_descent(text, font, False)
+    return float(width) / POINTS_PER_INCH
+
+
+def text_size_in(text: str, size_pt: float) -> tuple[float, float]:
+    """Width and height [inch] of a text that may have several lines."""
+    lines = text.split("\n")
+    height = ((len(lines) - 1) * LINE_SPACING + LETTERS) * size_pt / POINTS_PER_INCH
+    return max(line_width_in(line, size_pt) for line in lines), height
+
+
+def wrap(text: str, width_in: float, size_pt: float, weight: str = "normal") -> list[str]:
+    """Break a text at its blanks into lines no wider than `width_in`; no word is broken."""
+    lines: list[str] = []
+    for word in text.split(" "):
+        joined = f"{lines[-1]} {word}" if lines else word
+        if lines and line_width_in(joined, size_pt, weight) <= width_in:
+            lines[-1] = joined
+        else:
+            lines.append(word)
+    return lines

@@ -1,0 +1,117 @@
+"""Colors, patterns and lines of charts and pages, made for this project.
+
+Each color was chosen by hand as lightness, chroma and hue of OKLCH (Ottosson
+2020) and is turned into hex here. How they were chosen: word and pattern come
+first, so the six calls differ by lightness alone and stay apart in a gray print
+(steps of at least 10 in CIE L*); the hues run from blue (ready) over plum to
+sand, without the green, yellow and red of a traffic light; the darkest, calmest
+fill belongs to natural dew, because that is what people look for. Tests measure
+the distances as seen with full protanopia, deuteranopia and tritanopia.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import cos, radians, sin
+
+import numpy as np
+
+from hayweather.baling.calls import Call
+
+# Ottosson 2020, "A perceptual color space for image processing": OKLab to cone
+# responses (cube roots), and these to linear sRGB.
+_OKLAB_TO_CONES = np.array(
+    [
+        [1.0, 0.3963377774, 0.2158037573],
+        [1.0, -0.1055613458, -0.0638541728],
+        [1.0, -0.0894841775, -1.2914855480],
+    ]
+)
+_CONES_TO_RGB = np.array(
+    [
+        [4.0767416621, -3.3077115913, 0.2309699292],
+        [-1.2684380046, 2.6097574011, -0.3413193965],
+        [-0.0041960863, -0.7034186147, 1.7076147010],
+    ]
+)
+
+
+def oklch(lightness: float, chroma: float, hue_degrees: float) -> str:
+    """The sRGB hex color of an OKLCH color, clipped to what a screen can show.
+
+    Ottosson 2020; encoding of IEC 61966-2-1 (published).
+
+    Examples
+    --------
+    >>> oklch(0.628, 0.2577, 29.23)
+    '#ff0000'
+    """
+    hue = radians(hue_degrees)
+    lab = np.array([lightness, chroma * cos(hue), chroma * sin(hue)])
+    linear = np.clip(_CONES_TO_RGB @ (_OKLAB_TO_CONES @ lab) ** 3, 0.0, 1.0)
+    encoded = np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * linear ** (1 / 2.4) - 0.055)
+    return "#" + "".join(f"{round(255 * value):02x}" for value in encoded)
+
+
+@dataclass(frozen=True)
+class CallLook:
+    """How a call is drawn.
+
+    Attributes
+    ----------
+    fill
+        Ground color.
+    hatch
+        Pattern in the letters of matplotlib; empty for a plain ground.
+    line
+        Color of the pattern and the outline.
+    text
+        Color of words on the ground.
+    """
+
+    fill: str
+    hatch: str
+    line: str
+    text: str
+
+
+@dataclass(frozen=True)
+class LineLook:
+    """How a curve is drawn: color, dashes (on, off, ... in line widths), width in points."""
+
+    color: str
+    dashes: tuple[float, ...] = ()
+    width_pt: float = 1.6
+
+
+INK = oklch(0.24, 0.025, 270)
+PALE_INK = oklch(0.46, 0.02, 270)
+PAPER = "#ffffff"
+GRID = oklch(0.86, 0.005, 270)
+DARK_HOURS = oklch(0.935, 0.008, 270)
+BAND = oklch(0.88, 0.045, 262)
+BAND_EDGE = oklch(0.50, 0.09, 262)
+UNKNOWN = oklch(0.60, 0.0, 0)
+MARK = oklch(0.42, 0.02, 270)
+SPREAD = oklch(0.55, 0.02, 255)
+ROW_FILL = oklch(0.80, 0.012, 270)
+WATER = oklch(0.45, 0.12, 245)
+WATERMARK = oklch(0.88, 0.015, 325)
+
+CALL_LOOKS: dict[Call, CallLook] = {
+    Call.NATURAL_DEW: CallLook(oklch(0.36, 0.115, 262), "", oklch(0.24, 0.06, 262), PAPER),
+    Call.TOO_WET: CallLook(oklch(0.54, 0.09, 325), "---", oklch(0.78, 0.05, 325), PAPER),
+    Call.NOT_CURED: CallLook(oklch(0.67, 0.085, 50), "||", oklch(0.50, 0.08, 50), INK),
+    Call.ADD_MOISTURE: CallLook(oklch(0.79, 0.085, 230), "//", oklch(0.57, 0.10, 240), INK),
+    Call.TOO_DRY: CallLook(oklch(0.89, 0.055, 90), "..", oklch(0.62, 0.06, 80), INK),
+    Call.NO_DATA: CallLook(oklch(0.99, 0.0, 0), "\\\\\\", UNKNOWN, INK),
+}
+
+LINE_LOOKS: dict[str, LineLook] = {
+    "air": LineLook(oklch(0.56, 0.13, 50)),
+    "dew_point": LineLook(oklch(0.48, 0.13, 255), (5.0, 1.6)),
+    "skin": LineLook(oklch(0.30, 0.06, 320), (1.2, 1.2), 1.8),
+    "windrow": LineLook(oklch(0.28, 0.05, 255), (), 2.6),
+    "leaf": LineLook(oklch(0.57, 0.12, 55), (5.0, 1.6)),
+    "stem": LineLook(oklch(0.50, 0.11, 300), (1.2, 1.2), 1.8),
+}
