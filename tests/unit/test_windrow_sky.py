@@ -1,0 +1,90 @@
+"""Sun, cloud and longwave: limits, signs and the derived cloud."""
+
+import numpy as np
+import pytest
+
+from hayweather.windrow import sky
+
+MIDSUMMER = np.datetime64("2024-06-21T00:00", "s")
+DAY = MIDSUMMER + np.arange(24) * np.timedelta64(3600, "s")
+
+
+def test_day_of_year_counts_from_one_and_knows_leap_years():
+    days = np.array(["2023-01-01", "2024-12-31", "2023-12-31"], dtype="datetime64[s]")
+    assert sky.day_of_year(days).tolist() == [1.0, 366.0, 365.0]
+
+
+def test_noon_is_by_longitude():
+    height = sky.sun_elevation(DAY, 40.0, -105.0)
+    assert DAY[height.argmax()] == np.datetime64("2024-06-21T19:00", "s")
+    assert np.rad2deg(height.max()) == pytest.approx(90 - 40 + 23.4, abs=1.0)
+
+
+def test_no_sun_above_the_atmosphere_at_night_and_never_negative():
+    above = sky.extraterrestrial_shortwave(DAY, 40.0, 0.0)
+    assert above.min() == 0.0
+    assert (above == 0).sum() == pytest.approx(8.5, abs=1)
+    assert above.max() < 1367
+
+
+def test_polar_day_and_night():
+    winter = DAY - np.timedelta64(183, "D")
+    assert sky.extraterrestrial_shortwave(winter, 75.0, 0.0).max() == 0.0
+    assert sky.extraterrestrial_shortwave(DAY, 75.0, 0.0).min() > 0.0
+
+
+def test_shorter_periods_add_up_to_the_hour():
+    start = np.array([np.datetime64("2024-06-21T04:00", "s")])
+    quarters = start + np.arange(4) * np.timedelta64(900, "s")
+    parts = sky.extraterrestrial_shortwave(quarters, 50.0, 0.0, hours=0.25)
+    assert parts.mean() == pytest.approx(
+        sky.extraterrestrial_shortwave(start, 50.0, 0.0)[0], rel=1e-3
+    )
+
+
+def test_cloud_and_its_inverse():
+    cloud = np.linspace(0, 1, 11)
+    dimmed = sky.cloudy_shortwave(800.0, cloud)
+    assert dimmed[0] == 800.0
+    assert dimmed[-1] == pytest.approx(200.0)  # Kasten & Czeplak 1980: a quarter under overcast
+    np.testing.assert_allclose(
+        sky.cloud_from_shortwave(dimmed, np.full(11, 800.0)), cloud, atol=1e-9
+    )
+
+
+def test_more_than_clear_sun_is_no_cloud_and_darkness_is_overcast():
+    found = sky.cloud_from_shortwave(np.array([900.0, 0.0]), np.array([800.0, 800.0]))
+    assert found.tolist() == [0.0, 1.0]
+
+
+def test_cloud_warms_the_sky_and_overcast_is_nearly_black():
+    longwave = sky.sky_longwave(10.0, 0.8, np.array([0.0, 0.5, 1.0]))
+    assert (np.diff(longwave) > 0).all()
+    black = sky.STEFAN_BOLTZMANN_W_M2_K4 * 283.15**4
+    assert 0.95 * black < longwave[-1] < black
+
+
+class TestDerivedCloud:
+    """By day from the sun, held through the night, assumed before any sun."""
+
+    def derive(self, shortwave, elevation):
+        column = np.array(shortwave, dtype=float)[:, None]
+        height = np.array(elevation, dtype=float)[:, None]
+        cloud, unknown = sky.derive_cloud(column, np.full_like(column, 800.0), height)
+        return cloud[:, 0], unknown[:, 0]
+
+    def test_mean_of_the_last_three_hours_is_held(self):
+        sun = [sky.cloudy_shortwave(800.0, c) for c in (0.9, 0.2, 0.4, 0.6)]
+        cloud, unknown = self.derive([*sun, 0.0, 0.0], [0.5] * 4 + [0.1, -0.5])
+        np.testing.assert_allclose(cloud, [0.9, 0.2, 0.4, 0.6, 0.4, 0.4], atol=1e-9)
+        assert not unknown.any()
+
+    def test_low_sun_tells_nothing(self):
+        cloud, unknown = self.derive([700.0, 700.0], [0.29, 0.1])
+        assert cloud.tolist() == [sky.CLOUD_UNKNOWN] * 2
+        assert unknown.all()
+
+    def test_a_blank_hour_of_sun_is_bridged(self):
+        cloud, unknown = self.derive([800.0, np.nan, 800.0], [0.5] * 3)
+        assert cloud.tolist() == [0.0, 0.0, 0.0]
+        assert not unknown.any()
