@@ -15,12 +15,13 @@ from hayweather.baling.setting import Setting
 from hayweather.baling.start import Start, start_of
 from hayweather.weather.record import HourlyWeather
 from hayweather.windrow.forcing import prepare
-from hayweather.windrow.lanes import repeat_weather, stack_parameters, stack_states
+from hayweather.windrow.lanes import stack_parameters, stack_states
 from hayweather.windrow.layers import State
 from hayweather.windrow.readings import Reading, Weights, weigh
 from hayweather.windrow.run import run
 from hayweather.windrow.spread import MEMBERS, SEED, Members, make_members, with_cloud
 from hayweather.windrow.trajectory import WindrowTrajectory
+from hayweather.words import Remark
 
 FEW_MEMBERS = 30.0  # effective members below which fresh ones are drawn
 MOST_MEMBERS = 3200
@@ -34,6 +35,8 @@ class Plan:
     ----------
     setting, span
         The field, and the hours asked for.
+    source
+        The weather that members were drawn around.
     members
         Weather and windrow of every lane.
     start
@@ -42,6 +45,7 @@ class Plan:
 
     setting: Setting
     span: Span
+    source: HourlyWeather
     members: Members
     start: Start
 
@@ -69,7 +73,7 @@ def plan_of(
     cloudy = with_cloud(weather, setting.place)
     cloudy = replace(cloudy, assumed=(*weather.assumed, *assumed))
     members = make_members(cloudy, setting.windrow, count, seed=seed)
-    return Plan(setting, span, members, start_of(members.weather, setting, span))
+    return Plan(setting, span, weather, members, start_of(members.weather, setting, span))
 
 
 def run_together(plans: Sequence[Plan]) -> list[WindrowTrajectory]:
@@ -137,15 +141,34 @@ def course_with_readings(
     """
     weights = weigh(trajectory, readings)
     count = plan.members.weather.lanes - 1
-    while readings and weights.effective < FEW_MEMBERS and 0 < count < MOST_MEMBERS:
-        count *= 4
-        first = repeat_weather(plan.members.weather, [0])
-        plan = plan_of(plan.setting, plan.span, first, count)
+    while 0 < count < MOST_MEMBERS and _too_few(weights):
+        count = min(4 * count, MOST_MEMBERS)
+        plan = plan_of(plan.setting, plan.span, plan.source, count)
         trajectory = run_together([plan])[0]
         weights = weigh(trajectory, readings)
     if readings:
         trajectory = shown_as_mean(trajectory, weights)
     return plan, _course(plan, trajectory, weights, costs)
+
+
+def _too_few(weights: Weights) -> bool:
+    """Whether fresh members could agree better with the readings."""
+    return bool(weights.readings) and (weights.effective < FEW_MEMBERS or bool(weights.unexplained))
+
+
+def agreement(weights: Weights) -> tuple[Remark, ...]:
+    """What people should know of their readings: how many members agree, which fit none."""
+    if not weights.readings:
+        return ()
+    counts: dict[str, object] = {"count": f"{weights.effective:.0f}", "all": f"{weights.members}"}
+    unexplained = [
+        Remark(
+            "reading_unexplained",
+            {"time": reading.time, "value": (reading.moisture_wb, "percent")},
+        )
+        for reading in weights.unexplained
+    ]
+    return (Remark("readings_agree", counts), *unexplained)
 
 
 def _course(plan: Plan, trajectory: WindrowTrajectory, weights: Weights, costs: Costs) -> Course:

@@ -20,6 +20,7 @@ from hayweather.windrow.parameters import WindrowParameters
 MEMBERS = 200
 SEED = 20_260_708
 ENSEMBLE_SHARE = 0.7  # local errors on top of a service's members, of the sizes below (assumed)
+CALM_M_S = 0.1  # below it wind counts as this much where its logarithm is taken
 TEMPERATURE_TIE = 0.3  # correlation of dew-point with temperature errors (assumed)
 
 
@@ -45,15 +46,18 @@ ERRORS = {
     "wind_speed_m_s": HourlyError(0.75, 0.4),
     "cloud_fraction": HourlyError(0.85, 0.25),
 }
-# Lowest and highest of the windrow's own numbers (assumed); mass as a factor.
+# Lowest and highest of the windrow's own numbers (assumed).
 WINDROW_RANGES = {
-    "dry_matter_kg_m2": (0.7, 1.4),
     "air_resistance_s": (110.0, 208.0),
     "air_resistance_max_s_m": (200.0, 400.0),
     "sky_view": (0.85, 1.0),
-    "stem_time_h": (2.0, 8.0),
     "interior_time_h": (0.5, 4.0),
 }
+# The same as factors on the windrow's own number (assumed).
+WINDROW_FACTORS = {"dry_matter_kg_m2": (0.7, 1.4), "stem_time_h": (0.5, 2.0)}
+# Factor on the moisture that leaf and stem hold: how far published tables for hay
+# contradict each other below 80 % humidity, 3-4 points at 15-20 % wet basis.
+CURVE_FACTOR = (0.8, 1.25)
 
 
 @dataclass(frozen=True)
@@ -65,8 +69,8 @@ class Members:
     weather, windrow
         Weather and parameters of every lane.
     errors
-        What was added to lane 0's weather, mean over the hours, by column (for
-        wind of its logarithm), (lanes,).
+        How far each lane's weather lies from lane 0's, mean over the hours, by
+        column (for wind of its logarithm), (lanes,).
     dropped
         Members of the source left out because of a gap.
     """
@@ -102,7 +106,8 @@ def make_members(
     windrow
         Parameters of the windrow.
     count
-        Members besides lane 0; at least as many as the service's.
+        Members besides lane 0. A service's members are each taken the same
+        number of times, at least once, so that about `count` come out.
     size
         Factor on all hourly errors.
     seed
@@ -114,19 +119,38 @@ def make_members(
     noise = hourly_errors(random, weather.hours, base.size - 1)
     shifts = {name: local * np.pad(values, ((0, 0), (1, 0))) for name, values in noise.items()}
     lanes = _shifted(repeat_weather(weather, base), shifts)
-    means = {name: values.mean(axis=0) for name, values in shifts.items()}
-    return Members(lanes, spread_windrow(random, windrow, base.size - 1), means, dropped)
+    windrows = spread_windrow(random, windrow, base.size - 1)
+    return Members(lanes, windrows, _differences(lanes), dropped)
 
 
 def _base_lanes(weather: HourlyWeather, count: int) -> tuple[np.ndarray, int]:
-    """Which lane of the source each lane starts from; members with gaps are dropped."""
+    """Which lane of the source each lane starts from; members with gaps are dropped.
+
+    Every member of the source counts the same number of times, and their order
+    in it does not matter.
+    """
     gaps = weather.missing()
     whole = [lane for lane in range(1, weather.lanes) if not (gaps[:, lane] & ~gaps[:, 0]).any()]
     dropped = weather.lanes - 1 - len(whole)
-    if not whole:
+    if not whole or not count:
         return np.zeros(count + 1, dtype=np.int64), dropped
-    several = max(count, len(whole))
-    return np.array([0, *(whole[index % len(whole)] for index in range(several))]), dropped
+    ordered = sorted(whole, key=lambda lane: _contents(weather, lane))
+    return np.array([0, *(ordered * max(round(count / len(whole)), 1))]), dropped
+
+
+def _contents(weather: HourlyWeather, lane: int) -> bytes:
+    """All values of one lane, to sort by."""
+    columns = sorted(weather.columns)
+    return b"".join(weather.columns[name][:, lane].tobytes() for name in columns)
+
+
+def _differences(weather: HourlyWeather) -> dict[str, Floats]:
+    """How far each lane lies from lane 0, mean over the hours, (lanes,); wind as logarithm."""
+    values = {name: weather.columns[name] for name in ERRORS}
+    values["wind_speed_m_s"] = np.log(np.maximum(values["wind_speed_m_s"], CALM_M_S))
+    return {
+        name: np.nan_to_num(lanes - lanes[:, :1]).mean(axis=0) for name, lanes in values.items()
+    }
 
 
 def hourly_errors(random: np.random.Generator, hours: int, count: int) -> dict[str, Floats]:
@@ -166,12 +190,17 @@ def spread_windrow(
     A number is drawn once in every of `count` equal parts of its range (Latin
     hypercube), so that few members cover it well.
     """
+
+    def draw(low: float, high: float, center: float) -> Floats:
+        part = (random.permutation(count) + random.random(count)) / count
+        return np.concatenate([[center], low * (high / low) ** part])
+
     drawn: dict[str, Any] = {}
     for name, (low, high) in WINDROW_RANGES.items():
-        part = (random.permutation(count) + random.random(count)) / count
-        values = low * (high / low) ** part
-        center = getattr(windrow, name)
-        if name in ("dry_matter_kg_m2", "stem_time_h"):
-            values = values * center / (1.0 if name == "dry_matter_kg_m2" else 4.0)
-        drawn[name] = np.concatenate([[center], values])
+        drawn[name] = draw(low, high, getattr(windrow, name))
+    for name, factors in WINDROW_FACTORS.items():
+        drawn[name] = getattr(windrow, name) * draw(*factors, 1.0)
+    for name in ("leaf", "stem"):
+        curve = getattr(windrow, name)
+        drawn[name] = replace(curve, amount=curve.amount * draw(*CURVE_FACTOR, 1.0))
     return replace(windrow, **drawn)
