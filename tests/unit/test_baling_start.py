@@ -1,0 +1,200 @@
+"""How a field's run begins: cured hay at 14:00, a reading, or the cutting."""
+
+from dataclasses import replace
+from datetime import date
+
+import numpy as np
+import pytest
+from support.fields import CURED, EVENING, HOME, TURN, days, setting_of, with_blanks
+
+from hayweather.baling.clock import span_of, turn_of
+from hayweather.baling.start import first_hour, start_of, swath_density_kg_m2
+from hayweather.weather.record import HOUR
+from hayweather.windrow.drying import CUT_MOISTURE_DB, HAND_OVER_DB
+from hayweather.windrow.sorption import wet_basis
+
+SPAN = span_of(EVENING, "America/Denver")
+CUT = replace(CURED, cured=None)
+
+
+def start(field=CURED, weather=None, begin=0, span=SPAN, hours=60):
+    """The start of a field in weather that begins `begin` hours after yesterday's 14:00."""
+    weather = weather or days(hours, start=TURN + begin * HOUR)
+    return start_of(weather, setting_of(field), span)
+
+
+def keys(found):
+    return [remark.key for remark in found.remarks]
+
+
+def starts_at(found):
+    """Hours in which an unknown windrow may start."""
+    return np.flatnonzero(found.equilibrium[:, 0]).tolist()
+
+
+def test_cured_hay_starts_at_each_two_in_the_afternoon():
+    found = start()
+    assert starts_at(found) == [0, 24, 48]
+    assert found.remarks == ()
+    assert found.starts == {}
+    assert found.swath_db is None
+    assert not found.uncured.any()
+
+
+@pytest.mark.parametrize(
+    ("begin", "hours", "told"),
+    [
+        (-20, [20, 44], []),  # longer than needed
+        (2, [0, 22, 46], ["start_off_hour"]),  # 16:00 yesterday: still the whole night
+        (3, [0, 21, 45], ["start_off_hour"]),
+        (4, [20, 44], ["start_without_spin_up"]),  # 18:00 is no time to start; today's 14:00 is
+        (22, [0, 2, 26, 50], ["start_without_spin_up", "start_off_hour"]),  # noon today
+        (24, [0, 24, 48], ["start_without_spin_up"]),
+        (25, [0, 23, 47], ["start_without_spin_up", "start_off_hour"]),
+        (28, [20, 44], ["start_too_late"]),
+        (29, [19, 43], ["start_too_late"]),
+    ],
+)
+def test_where_the_weather_begins(begin, hours, told):
+    """Hours from yesterday's 14:00 to the first of the weather; now is 19:00, hour 29."""
+    found = start(begin=begin)
+    assert starts_at(found) == hours
+    assert keys(found) == told
+    for remark in found.remarks:
+        assert remark.values.get("time", TURN + begin * HOUR) == TURN + begin * HOUR
+
+
+def test_weather_missing_at_the_start_counts_as_not_there():
+    found = start(weather=with_blanks(days(60), "dew_point_c", 0, 2))
+    assert keys(found) == ["start_without_spin_up"]
+    later = with_blanks(days(60, start=TURN + 24 * HOUR), "dew_point_c", 0, 1)
+    assert keys(start(weather=later)) == ["start_too_late"]
+
+
+def test_quarters_before_the_named_time_are_uncured():
+    found = start(replace(CURED, cured=EVENING + np.timedelta64(40 * 60, "s")))
+    assert found.uncured[:, 0].tolist() == [True] * (4 * 29 + 3) + [False] * (4 * 31 - 3)
+
+
+def test_a_reading_starts_the_run_now():
+    found = start(replace(CUT, moisture_now_wb=11.0))
+    assert list(found.starts) == [29]
+    state = found.starts[29]
+    np.testing.assert_allclose(wet_basis(state.moisture_db), 11.0)
+    assert state.film_kg_m2.max() == 0
+    assert starts_at(found) == []
+    assert keys(found) == ["start_from_moisture"]
+    assert found.remarks[0].values == {"value": (11.0, "percent"), "time": EVENING}
+
+
+def test_a_reading_stands_above_cutting_and_cured():
+    found = start(replace(CURED, moisture_now_wb=11.0, cut_at=TURN))
+    assert keys(found) == ["start_from_moisture"]
+    assert starts_at(found) == [48]  # cured, so that a later gap can be made good
+    later = start(replace(CURED, cured=EVENING + 4 * HOUR, moisture_now_wb=11.0))
+    assert later.uncured[:, 0].sum() == 4 * 33
+
+
+def test_a_reading_in_unknown_air_starts_nothing():
+    weather = with_blanks(days(60), "air_temperature_c", 29, 30)
+    state = start(replace(CUT, moisture_now_wb=11.0), weather).starts[29]
+    assert np.isnan(state.moisture_db).all()
+
+
+def test_a_swath_dries_from_its_cutting_until_the_model_takes_over():
+    found = start(replace(CUT, cut_at=TURN + HOUR), hours=100)
+    swath = found.swath_db[:, 0]
+    assert np.isnan(swath[:1]).all()
+    assert swath[1] == CUT_MOISTURE_DB
+    assert (np.diff(swath[1:]) <= 0).all()
+    (ready,) = found.starts
+    assert swath[ready] <= HAND_OVER_DB < swath[ready - 1]
+    state = found.starts[ready]
+    share = 0.47
+    whole = share * state.moisture_db[:, 0] + (1 - share) * state.moisture_db[:, 1]
+    np.testing.assert_allclose(whole, HAND_OVER_DB)
+    assert (state.moisture_db[:, 0] < state.moisture_db[:, 1]).all()  # the stem is the wetter
+    assert found.uncured[:, 0].tolist() == [True] * (4 * ready) + [False] * (4 * (100 - ready))
+    assert keys(found) == ["start_from_cutting"]
+
+
+def test_cut_within_an_hour_counts_from_its_beginning():
+    odd = start(replace(CUT, cut_at=TURN + HOUR + np.timedelta64(59 * 60, "s")), hours=100)
+    even = start(replace(CUT, cut_at=TURN + HOUR), hours=100)
+    np.testing.assert_array_equal(odd.swath_db, even.swath_db)
+
+
+def test_still_drying_when_the_weather_ends():
+    found = start(replace(CUT, cut_at=TURN + 30 * HOUR), hours=40)
+    assert keys(found) == ["start_still_drying"]
+    assert found.starts == {}
+    assert found.uncured.all()
+
+
+def test_dry_enough_only_at_the_end_of_the_last_hour_is_still_drying():
+    ready = min(start(replace(CUT, cut_at=TURN), hours=100).starts)
+    found = start(replace(CUT, cut_at=TURN), hours=ready)
+    assert found.swath_db[-1, 0] <= HAND_OVER_DB
+    assert keys(found) == ["start_still_drying"]
+
+
+def test_to_be_cut_after_the_weather_ends():
+    found = start(replace(CUT, cut_at=TURN + 60 * HOUR))
+    assert keys(found) == ["start_not_cut"]
+    assert found.uncured.all()
+    assert found.starts == {}
+
+
+@pytest.mark.parametrize(("before", "uncured"), [(1, 47), (47, 1), (48, 0), (200, 0)])
+def test_cut_before_the_weather_begins(before, uncured):
+    """Not cured for two days after the cutting (assumed); then nobody knows: no data."""
+    found = start(replace(CUT, cut_at=TURN - before * HOUR))
+    assert keys(found) == ["start_cut_before_weather"]
+    assert found.uncured[:, 0].sum() == 4 * uncured
+    assert found.uncured[: 4 * uncured].all()
+    assert starts_at(found) == []
+    assert found.remarks[0].values == {"time": TURN - before * HOUR, "first": TURN}
+
+
+def test_a_blank_while_the_swath_dries_ends_what_is_known():
+    field = replace(CUT, cut_at=TURN + 20 * HOUR)
+    found = start(field, with_blanks(days(100), "rain_mm", 25, 26))
+    assert np.isfinite(found.swath_db[20:26]).all()
+    assert np.isnan(found.swath_db[26:]).all()
+    assert found.uncured[:, 0].tolist() == [True] * 100 + [False] * 300
+    assert keys(found) == ["start_drying_unknown"]
+
+
+def test_a_blank_before_the_cutting_does_not_matter():
+    field = replace(CUT, cut_at=TURN + 10 * HOUR)
+    found = start(field, with_blanks(days(100), "dew_point_c", 3, 6))
+    assert keys(found) == ["start_from_cutting"]
+
+
+def test_first_hour_reaches_back_to_the_cutting_but_not_before_the_weather():
+    weather = days(150, start=TURN - 72 * HOUR)
+    assert first_hour(weather, setting_of(), SPAN) == 72
+    cut = replace(CUT, cut_at=TURN - 30 * HOUR)
+    assert first_hour(weather, setting_of(cut), SPAN) == 42
+    assert first_hour(weather, setting_of(replace(CUT, cut_at=TURN + HOUR)), SPAN) == 72
+    assert first_hour(weather, setting_of(replace(cut, moisture_now_wb=9.0)), SPAN) == 72
+    assert first_hour(weather, setting_of(replace(CUT, cut_at=TURN - 100 * HOUR)), SPAN) == 0
+    assert first_hour(days(50, start=EVENING), setting_of(), SPAN) == 0
+
+
+def test_swath_density_from_the_windrow_and_its_widths():
+    """1.5 kg/m2 of a 1.7 m windrow came from two swaths of 5 m."""
+    widths = {"swath_width_m": 5.0, "windrow_width_m": 1.7, "swaths_per_windrow": 2}
+    assert swath_density_kg_m2(setting_of(replace(CURED, **widths))) == pytest.approx(0.255)
+    assert swath_density_kg_m2(setting_of()) == 0.45
+
+
+def test_in_a_half_hour_zone_the_run_starts_in_the_hour_after_two():
+    site = replace(HOME, longitude=138.6, latitude=-34.9, timezone="Australia/Adelaide")
+    begin = turn_of(date(2024, 12, 1), "Australia/Adelaide")
+    weather = days(60, start=begin.astype("datetime64[h]").astype("datetime64[s]"))
+    span = span_of(begin + 29 * HOUR, "Australia/Adelaide")
+    assert span.start == begin
+    found = start_of(weather, setting_of(site=site), span)
+    assert starts_at(found) == [1, 25, 49]
+    assert found.remarks == ()
