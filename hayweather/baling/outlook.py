@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from hayweather.baling.clock import Span, hour_index, span_of
+from hayweather.baling.clock import Span, hour_index, span_of, to_local
 from hayweather.baling.course import Course
 from hayweather.baling.decide import Costs
 from hayweather.baling.headline import Headline, headline_of
@@ -172,7 +172,7 @@ def _site_outlooks(
 ) -> dict[str, FieldOutlook]:
     """The fields of one site, from weather to windows."""
     span = span_of(now, str(site.timezone))
-    _check_cover(weather, span, now)
+    _check_cover(weather, span, now, str(site.timezone))
     age = _age(farm, weather, now, old=old)
     settings = [setting_for(farm, field, site, now) for field in fields]
     begin = min(first_hour(weather, setting, span) for setting in settings)
@@ -231,16 +231,15 @@ def _doubts(plan: Plan, course: Course) -> tuple[Remark, ...]:
     return tuple(remarks)
 
 
-def _check_cover(weather: HourlyWeather, span: Span, now: np.datetime64) -> None:
+def _check_cover(weather: HourlyWeather, span: Span, now: np.datetime64, timezone: str) -> None:
     """Refuse weather that does not hold now, or ends too early."""
     begin, end = weather.start[0], weather.end[0]
-    shown = {"first": f"{begin}Z", "last": f"{end}Z", "now": f"{now}Z"}
+    times = {"first": begin, "last": end, "now": now, "needed": span.needed}
+    shown = {name: f"{to_local(time, timezone):%Y-%m-%d %H:%M}" for name, time in times.items()}
     if not begin <= span.first < end:
         raise WeatherFileError("weather_not_now", weather.source.name, **shown)
     if end < span.needed:
-        raise WeatherFileError(
-            "weather_ends_early", weather.source.name, needed=f"{span.needed}Z", **shown
-        )
+        raise WeatherFileError("weather_ends_early", weather.source.name, **shown)
 
 
 def _age(farm: Farm, weather: HourlyWeather, now: np.datetime64, *, old: bool) -> float | None:
@@ -289,5 +288,6 @@ def _common_cautions(fields: tuple[FieldOutlook, ...]) -> tuple[Remark, ...]:
         if item.setting.band.by_label:
             found["label"] = Remark("caution_label")
         if item.setting.field.crop != "alfalfa":
-            found["crop"] = Remark("caution_crop_assumed", {"crop": item.setting.field.crop})
+            crop = Remark(f"crop_{item.setting.field.crop}")
+            found["crop"] = Remark("caution_crop_assumed", {"crop": crop})
     return (*found.values(), Remark("caution_no_measured_night"))

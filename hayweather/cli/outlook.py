@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import shutil
+import tempfile
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -84,5 +86,11 @@ def _rendered(made: Outlook, units: UnitSystem, format_: o.Format, *, all_cautio
 
 
 def _chart(made: Outlook, units: UnitSystem, path: Path) -> bytes:
-    """The chart as the bytes of its file."""
-    raise NotImplementedError
+    """The chart as the bytes of its file; drawn elsewhere first, so that nothing is half there."""
+    from hayweather.report.chart import figure_of_all, look_for, save_figure
+
+    look = replace(look_for(made), units=units)
+    with tempfile.TemporaryDirectory() as folder:
+        drawn = Path(folder, f"chart{path.suffix.lower()}")
+        save_figure(figure_of_all(made, look), drawn)
+        return drawn.read_bytes()

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from itertools import compress
 
 from hayweather.baling.calls import Call
 from hayweather.baling.hours import HourCall
@@ -13,6 +12,7 @@ from hayweather.report.voice import Voice
 from hayweather.units import symbol_of
 
 UNKNOWN = "?"
+WIDEST_UNIT = 5
 
 
 @dataclass(frozen=True)
@@ -59,7 +59,7 @@ def _chance(hour: HourCall) -> float:
 
 
 _NUMBERS = (
-    _Number("agree", "chance", _chance, 4, ""),
+    _Number("agree", "chance", _chance, 7, ""),
     _Number("windrow", "percent", lambda hour: hour.hay.windrow_wb),
     _Number("leaf", "percent", lambda hour: hour.hay.leaf_wb),
     _Number("stem", "percent", lambda hour: hour.hay.stem_wb, 1),
@@ -71,7 +71,7 @@ _NUMBERS = (
     _Number("skin", "temperature", lambda hour: hour.hay.skin_temperature_c, 2),
     _Number("humidity", "chance", lambda hour: hour.air.relative_humidity, 5),
     _Number("wind", "wind_speed", lambda hour: hour.air.wind_2m_m_s, 9),
-    _Number("rain", "rain", lambda hour: hour.air.rain_mm, 7),
+    _Number("rain", "rain", lambda hour: hour.air.rain_mm, 10),
 )
 
 
@@ -79,14 +79,14 @@ def columns_of(hours: Sequence[HourCall], marks: Sequence[str], voice: Voice) ->
     """All columns that have something to show, in reading order."""
     times = tuple(voice.clock(hour.start, words=False) for hour in hours)
     found = [
-        Column(("", "", voice.say("column_time")), times),
-        Column(("", "", voice.say("column_call")), call_words(hours, voice), is_text=True),
+        Column((voice.say("column_time"),), times),
+        Column((voice.say("column_call"),), call_words(hours, voice), is_text=True),
     ]
     numbers = [_number_column(number, hours, voice) for number in _NUMBERS]
     found += [column for column in numbers if any(column.cells)]
     if any(marks):
-        found.append(Column(("", "", voice.say("column_marks")), tuple(marks), is_text=True))
-    return found
+        found.append(Column(("",), tuple(marks), is_text=True))
+    return _evened(found)
 
 
 def call_words(hours: Sequence[HourCall], voice: Voice) -> tuple[str, ...]:
@@ -113,12 +113,29 @@ def _number_column(number: _Number, hours: Sequence[HourCall], voice: Voice) -> 
     )
     unit = "%" if number.quantity == "chance" else symbol_of(number.quantity, voice.units)
     words = voice.say(f"column_{number.name}").split()
-    return Column((*[""] * (2 - len(words)), *words, unit), cells, number.drop)
+    return Column((*words, *_unit_lines(unit)), cells, number.drop)
+
+
+def _unit_lines(unit: str) -> tuple[str, ...]:
+    """A unit in as many lines as keep its column narrow."""
+    top, slash, bottom = unit.partition("/")
+    return (f"{top}{slash}", bottom) if len(unit) > WIDEST_UNIT and slash else (unit,)
+
+
+def _evened(columns: Sequence[Column]) -> list[Column]:
+    """The columns with headings of one depth, blank lines above."""
+    depth = max(len(column.heading) for column in columns)
+    return [
+        replace(column, heading=(*[""] * (depth - len(column.heading)), *column.heading))
+        for column in columns
+    ]
 
 
 def _shown(value: float, quantity: str, voice: Voice) -> str:
     """A number without its unit; chances and humidity in whole percent."""
-    return f"{value:.0f}" if quantity == "chance" else voice.number(value, quantity)
+    if quantity == "chance":
+        return f"{value:.0f}"
+    return "0" if value == 0 and quantity in ("rain", "film") else voice.number(value, quantity)
 
 
 def fitting(columns: Sequence[Column], width: int) -> tuple[list[Column], int]:
@@ -139,10 +156,3 @@ def fitting(columns: Sequence[Column], width: int) -> tuple[list[Column], int]:
 def _total(columns: Sequence[Column], gap: int) -> int:
     """Characters of a row."""
     return sum(column.width for column in columns) + gap * (len(columns) - 1)
-
-
-def without_blank_lines(columns: Sequence[Column]) -> list[Column]:
-    """The columns without heading lines that are blank in all of them."""
-    depth = max(len(column.heading) for column in columns)
-    used = [any(column.heading[row] for column in columns) for row in range(depth)]
-    return [replace(c, heading=tuple(compress(c.heading, used))) for c in columns]

@@ -55,7 +55,7 @@ def is_stop(remark: Remark) -> bool:
 
 
 def call_runs(hours: Sequence[HourCall]) -> list[Run]:
-    """Consecutive hours with the same call for the same kind of reason; stops stand in the notes."""
+    """Consecutive hours with one call for one kind of reason; stops stand in the notes."""
     found = []
     for (call, _), group in groupby(hours, key=lambda hour: (hour.call, _differs(hour))):
         block = list(group)

@@ -16,9 +16,16 @@ from hayweather.farm.records import UnitSystem
 from hayweather.report.phrases import phrase
 from hayweather.report.runs import Run, call_runs, notes_of
 from hayweather.report.sentences_check import check_sentence, look_sentence
-from hayweather.report.sentences_windows import dew_sentences, later_sentence, rig_sentences
+from hayweather.report.sentences_windows import (
+    chance_sentence,
+    dew_sentences,
+    later_sentence,
+    rig_sentences,
+)
 from hayweather.report.voice import Voice, capital
+from hayweather.words import Remark
 
+LEAST_DOUBT_HOURS = 0.25
 FIRST_SCREEN_CAUTIONS = ("caution_rain_ahead", "caution_frost", "caution_rain_unknown")
 
 
@@ -81,12 +88,18 @@ def _stops(field: FieldOutlook, voice: Voice) -> list[str]:
 
 def _cautions(field: FieldOutlook, voice: Voice) -> list[str]:
     """The cautions of the night that decide about going out."""
-    found = {}
+    found: dict[str, Remark] = {}
     for hour in night_hours(field):
         for remark in hour.cautions:
             if remark.key in FIRST_SCREEN_CAUTIONS:
-                found.setdefault(remark.key, remark)
+                found[remark.key] = max(remark, found.get(remark.key, remark), key=_amount)
     return [capital(phrase(remark, voice)) + "." for remark in found.values()]
+
+
+def _amount(remark: Remark) -> float:
+    """The amount a caution names, to take the largest of several hours."""
+    amount = remark.values.get("amount")
+    return float(amount[0]) if isinstance(amount, tuple) else 0.0
 
 
 def _no_dew(field: FieldOutlook, voice: Voice) -> list[str]:
@@ -94,13 +107,15 @@ def _no_dew(field: FieldOutlook, voice: Voice) -> list[str]:
     hours = night_hours(field)
     counts = Counter(hour.call for hour in hours)
     stopped = sum(hour.stop and hour.call == Call.NATURAL_DEW for hour in hours)
-    why = _why_none(field, hours, counts, stopped, voice)
+    sentences = [_why_none(field, hours, counts, stopped, voice)]
     if counts[Call.NO_DATA] == len(hours):
-        return [why]
+        return sentences
+    if counts[Call.NOT_CURED] < len(hours):
+        sentences += chance_sentence(field, voice)
     night = field.headline.next_night
-    if night is not None:
-        return [why, voice.say("outlook_next", night=voice.night(night))]
-    return [why, voice.say("outlook_next_none")]
+    if night is None:
+        return [*sentences, voice.say("outlook_next_none")]
+    return [*sentences, voice.say("outlook_next", night=voice.night(night))]
 
 
 def _why_none(
@@ -157,4 +172,6 @@ def _rake(field: FieldOutlook, voice: Voice) -> list[str]:
 def _doubt(field: FieldOutlook, voice: Voice) -> list[str]:
     """What the hours on dew hang on most."""
     doubt = field.headline.doubt
-    return [] if doubt is None else [voice.say("outlook_doubt", doubt=phrase(doubt, voice))]
+    if doubt is None or float(str(doubt.values["hours"])) < LEAST_DOUBT_HOURS:
+        return []
+    return [voice.say("outlook_doubt", doubt=phrase(doubt, voice))]

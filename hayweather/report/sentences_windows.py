@@ -40,14 +40,19 @@ def dew_sentences(field: FieldOutlook, voice: Voice) -> list[str]:
     return [*sentences, *_work(field, field.headline.dew_work, voice)]
 
 
+def chance_sentence(field: FieldOutlook, voice: Voice) -> list[str]:
+    """The chance of a useful night; nothing where there is one forecast only."""
+    share = field.headline.dew_chance
+    if share is None:
+        return []
+    hours = voice.hours(field.setting.baler.useful_hours)
+    return [voice.say("outlook_chance", hours=hours, chance=voice.chance(share))]
+
+
 def _sureness(field: FieldOutlook, voice: Voice) -> list[str]:
     """The chance of a useful night, and how far the first start may move."""
-    headline, sentences = field.headline, []
-    if headline.dew_chance is not None:
-        hours = voice.hours(field.setting.baler.useful_hours)
-        chance = voice.chance(headline.dew_chance)
-        sentences.append(voice.say("outlook_chance", hours=hours, chance=chance))
-    first = headline.dew[0]
+    sentences = chance_sentence(field, voice)
+    first = field.headline.dew[0]
     if first.start_range is not None and first.start_range[0] < first.start_range[1]:
         start, end = (voice.when(time) for time in first.start_range)
         sentences.append(voice.say("outlook_dew_start", start=start, end=end))
@@ -73,11 +78,19 @@ def _dew(field: FieldOutlook, dew: Sequence[Window], voice: Voice) -> str:
 
 def _span(field: FieldOutlook, window: Window, voice: Voice) -> str:
     """``"from 1:15 am to 4:30 am"``; open at the end where it outlasts the night."""
-    now, on = window.start <= field.span.first, window.end > field.headline.turn
-    values = {"start": voice.when(window.start), "end": voice.when(window.end)}
+    now, on = window.start <= field.span.first, _goes_on(field, window)
+    values = {"start": voice.when(window.start), "end": voice.when(window.end, is_end=True)}
     if on:
         return voice.say("span_now_on" if now else "span_on", **values)
     return voice.say("span_from_now" if now else "span_from_to", **values)
+
+
+def _goes_on(field: FieldOutlook, window: Window) -> bool:
+    """Whether a window of tonight was cut at the end of the night and lasts longer."""
+    return any(
+        whole.call == window.call and whole.start <= window.start and whole.end > window.end
+        for whole in field.windows
+    )
 
 
 def _after(field: FieldOutlook, window: Window, voice: Voice) -> str | None:
@@ -139,7 +152,9 @@ def later_sentence(field: FieldOutlook, voice: Voice) -> list[str]:
     evening = field.headline.evening + timedelta(days=1)
     then = replace(voice, evening=evening)
     spans = [
-        then.say("span_from_to", start=then.when(window.start), end=then.when(window.end))
+        then.say(
+            "span_from_to", start=then.when(window.start), end=then.when(window.end, is_end=True)
+        )
         for window in later
     ]
     return [voice.say("outlook_later", night=voice.night(evening), spans=voice.listed(spans))]
@@ -147,23 +162,20 @@ def later_sentence(field: FieldOutlook, voice: Voice) -> list[str]:
 
 def _rig_window(field: FieldOutlook, window: Window, voice: Voice) -> str:
     """One window with its gallons per ton, in the direction they go."""
-    until = min(window.end, field.headline.turn)
     rates = [
         hour.water_l_t
         for hour in field.hours
-        if window.start < hour.start + HOUR and hour.start < until and np.isfinite(hour.water_l_t)
+        if window.start < hour.start + HOUR and hour.start < window.end
     ]
+    rates = [rate for rate in rates if np.isfinite(rate)]
     span, unit = _span(field, window, voice), voice.say(f"amount_water_rate_{voice.units}")
     if not rates or window.water_l_t is None:
         return span
-    low, high = min(rates), max(rates)
-    if window.end <= until:
-        low, high = window.water_l_t
-    key = _direction(rates)
+    low, high = window.water_l_t
     values = {"low": voice.number(low, "water_rate"), "high": voice.number(high, "water_rate")}
     if high - low < STEADY * high:
         return voice.say("outlook_rig_window", span=span, water=f"{values['high']} {unit}")
-    return voice.say(key, span=span, **values, unit=unit)
+    return voice.say(_direction(rates), span=span, **values, unit=unit)
 
 
 def _direction(rates: Sequence[float]) -> str:

@@ -63,12 +63,15 @@ class Voice:
         minutes = f":{local.minute:02d}" if local.minute else ""
         return f"{(local.hour - 1) % 12 + 1}{minutes} {'am' if local.hour < 12 else 'pm'}"
 
-    def when(self, time: np.datetime64) -> str:
-        """Time of day, with the day where it lies outside the night spoken of."""
+    def when(self, time: np.datetime64, *, is_end: bool = False) -> str:
+        """Time of day, with the day where it lies outside the night spoken of.
+
+        The end of something (`is_end`) belongs to the night that it ends.
+        """
         if self.evening is None:
             return self._far(time)
         local = self.local(time)
-        night = _night_of(local)
+        night = _night_of(local - timedelta(seconds=1) if is_end else local)
         if night == self.evening:
             return self.clock(time)
         if abs((night - self.evening).days) > NEAR_DAYS:
@@ -104,7 +107,7 @@ class Voice:
 
     def span(self, start: np.datetime64, end: np.datetime64) -> str:
         """``"3 am to 7 am"``, the day said once where both have the same."""
-        first, last = self.when(start), self.when(end)
+        first, last = self.when(start), self.when(end, is_end=True)
         if last.rsplit(self.clock(end), 1)[0] == first.rsplit(self.clock(start), 1)[0]:
             last = self.clock(end)
         return self.say("span_short", start=first, end=last)

@@ -27,8 +27,9 @@ class Remark:
         Name of the text in the table.
     values
         ``{field: value}``; a value is a finished string, a UTC
-        ``numpy.datetime64`` (shown as a local time), or ``(number, quantity)``
-        with a quantity of `hayweather.units` (shown in the reader's units).
+        ``numpy.datetime64`` (shown as a local time), ``(number, quantity)`` with
+        a quantity of `hayweather.units` (shown in the reader's units), or another
+        remark.
     """
 
     key: str
