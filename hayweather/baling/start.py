@@ -19,7 +19,7 @@ from hayweather.words import Remark
 
 AFTERNOON_HOURS = range(12, 18)  # weather that begins here may start a run at once
 SPIN_UP_BY = np.timedelta64(4 * 3600, "s")  # after 14:00: a start until 18:00 has the whole night
-NEVER_CURED_WITHIN = np.timedelta64(2 * 86400, "s")  # of cutting (assumed)
+NEVER_CURED_WITHIN = np.timedelta64(36 * 3600, "s")  # of cutting, in the best weather (assumed)
 
 
 @dataclass(frozen=True)

@@ -145,9 +145,9 @@ def test_to_be_cut_after_the_weather_ends():
     assert found.starts == {}
 
 
-@pytest.mark.parametrize(("before", "uncured"), [(1, 47), (47, 1), (48, 0), (200, 0)])
+@pytest.mark.parametrize(("before", "uncured"), [(1, 35), (35, 1), (36, 0), (200, 0)])
 def test_cut_before_the_weather_begins(before, uncured):
-    """Not cured for two days after the cutting (assumed); then nobody knows: no data."""
+    """Not cured for a day and a half after the cutting (assumed); then nobody knows: no data."""
     found = start(replace(CUT, cut_at=TURN - before * HOUR))
     assert keys(found) == ["start_cut_before_weather"]
     assert found.uncured[:, 0].sum() == 4 * uncured
