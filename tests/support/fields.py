@@ -70,20 +70,24 @@ def with_blanks(weather: HourlyWeather, name: str, first: int, past: int) -> Hou
 def hay(
     windrow_wb: object, leaf_wb: object = 14.0, stem_wb: object = 10.0, **changed: object
 ) -> WindrowTrajectory:
-    """A windrow that simply is as said, on quarter-hour boundaries, (boundaries,) or numbers.
+    """A windrow that simply is as said, on quarter-hour boundaries.
 
-    Changed may be `hours`, `start`, `free_water_mm`, `bottom_wb`, `skin_temperature_c`.
+    Moistures are numbers, (boundaries,) or (boundaries, lanes). Changed may be
+    `hours`, `lanes`, `start`, `free_water_mm`, `bottom_wb`, `skin_temperature_c`.
     """
     count = QUARTERS * int(changed.get("hours", 1)) + 1
+    lanes = int(changed.get("lanes", 1))
     start = changed.get("start", hourly(1).start[0])
 
     def column(value: object) -> np.ndarray:
-        return np.broadcast_to(np.asarray(value, dtype=float), count)[:, None].copy()
+        given = np.asarray(value, dtype=float)
+        shaped = given[:, None] if given.ndim == 1 else given
+        return np.broadcast_to(shaped, (count, lanes)).copy()
 
-    sums = np.zeros((count // QUARTERS, 1))
-    unknown = np.full((3, 1), np.nan)
+    sums = np.zeros((count // QUARTERS, lanes))
+    unknown = np.full((3, lanes), np.nan)
     return WindrowTrajectory(
-        start=np.array([start]),
+        start=np.full(lanes, start),
         leaf_db=dry_basis(column(leaf_wb)),
         stem_db=dry_basis(column(stem_wb)),
         windrow_db=dry_basis(column(windrow_wb)),
@@ -95,9 +99,9 @@ def hay(
         rain_caught_mm=sums,
         runoff_mm=sums,
         ledger_kg_m2=sums,
-        started=np.zeros((count // QUARTERS, 1), dtype=bool),
+        started=np.zeros((count // QUARTERS, lanes), dtype=bool),
         assumed=(),
-        final=State(np.full((3, 2, 1), np.nan), unknown, unknown, unknown[0], unknown[0]),
+        final=State(np.full((3, 2, lanes), np.nan), unknown, unknown, unknown[0], unknown[0]),
     )
 
 
@@ -108,5 +112,6 @@ def calls_of(
     **weather_columns: object,
 ) -> QuarterCalls:
     """The calls of a windrow that is as said, in mild dry weather."""
-    hourly_weather = weather or hourly(trajectory.hours, **weather_columns)
+    lanes = trajectory.windrow_db.shape[1]
+    hourly_weather = weather or hourly(trajectory.hours, lanes, **weather_columns)
     return call_quarters(hourly_weather, trajectory, setting or setting_of())

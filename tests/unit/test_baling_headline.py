@@ -1,0 +1,229 @@
+"""The first screen: windows of the night, work, check, when to look, next night, doubt.
+
+The members are set by hand, so that each sentence can be told beforehand.
+"""
+
+from dataclasses import replace
+from datetime import date
+
+import numpy as np
+import pytest
+from support.fields import BALER, CURED, EVENING, calls_of, hay, setting_of
+from support.nights import hourly
+
+from hayweather.baling.calls import Call
+from hayweather.baling.chances import quarter_chances
+from hayweather.baling.clock import span_of
+from hayweather.baling.course import Course
+from hayweather.baling.headline import Nights, doubt_of, headline_of, work_of
+from hayweather.baling.windows import Window
+from hayweather.weather.record import HOUR
+from hayweather.windrow.readings import Weights
+from hayweather.windrow.trajectory import QUARTER
+
+SPAN = span_of(EVENING, "America/Denver")
+TURN_NEXT = EVENING + 19 * HOUR
+NO_RIG = setting_of(rig=None)
+ERRORS = {"dew_point_c": np.zeros(6)}
+
+
+def course_of(windrow_wb, hours=43, start=EVENING, setting=NO_RIG, weighed=True):
+    """Hours ahead with the moistures given, (boundaries, lanes); lane 0 is shown."""
+    values = np.asarray(windrow_wb, dtype=float)
+    lanes = values.shape[1]
+    trajectory = hay(values, 15.0, hours=hours, lanes=lanes, start=start)
+    weather = replace(hourly(hours, lanes), start=np.full(lanes, start))
+    quarters = calls_of(trajectory, setting, weather)
+    weights = np.full(lanes, 1 / (lanes - 1) if lanes > 1 and weighed else 0.0)
+    weights[0] = 0.0
+    stopped = np.zeros(quarters.call.shape, dtype=bool)
+    chances = quarter_chances(quarters, weights)
+    middle = quarters.call[:, 0]
+    return Course(weather, trajectory, quarters, middle, stopped, chances, Weights(weights, 1.0))
+
+
+def nightly(first_dew, hours=43, start=EVENING, last=16, **named):
+    """Lanes that come into the band after `first_dew` hours each, until hour `last`."""
+    rows = np.arange(4 * hours + 1)[:, None] / 4
+    after = np.asarray(first_dew, dtype=float)[None, :]
+    values = np.where((rows >= after) & (rows <= last), 14.0, 9.0)
+    return course_of(values, hours, start, **named)
+
+
+def test_windows_of_tonight_only_and_cut_at_the_turn():
+    values = np.full((4 * 43 + 1, 1), 14.0)
+    found = headline_of(course_of(values), NO_RIG, SPAN, {})
+    assert found.evening == date(2024, 7, 2)
+    assert found.turn == TURN_NEXT
+    assert [(window.start, window.end) for window in found.dew] == [(EVENING, TURN_NEXT)]
+    assert found.dew_work.hours == 19
+    assert found.rig == ()
+    assert found.rig_work.hours == 0
+
+
+def test_with_a_rig_both_kinds_are_told_apart():
+    setting = setting_of()
+    values = np.full((4 * 43 + 1, 1), 9.0)
+    values[20:41] = 14.0
+    found = headline_of(course_of(values, setting=setting), setting, SPAN, {})
+    assert {window.call for window in found.dew} == {Call.NATURAL_DEW}
+    assert {window.call for window in found.rig} == {Call.ADD_MOISTURE}
+    assert len(found.rig) == 2
+    assert found.rig[1].end == TURN_NEXT
+    assert found.dew_work.hours + found.rig_work.hours == 19
+
+
+def window(hours):
+    return Window(Call.NATURAL_DEW, EVENING, EVENING + round(4 * hours) * QUARTER)
+
+
+@pytest.mark.parametrize(
+    ("hours", "mass_kg", "area_m2"),
+    [(0.0, 0.0, 0.0), (2.0, 36_000.0, 120_000.0), (10.0, 120_000.0, 400_000.0)],
+)
+def test_work_is_that_of_the_baler_until_the_field_is_done(hours, mass_kg, area_m2):
+    """18 t/h on 40 ha of 3 t/ha: done after 6.7 h."""
+    work = work_of((window(hours),), setting_of())
+    assert (work.hours, work.mass_kg) == (hours, pytest.approx(mass_kg))
+    assert work.area_m2 == pytest.approx(area_m2)
+
+
+def test_work_that_is_not_known_is_none():
+    some = (window(2.0), window(1.0))
+    assert work_of(some, setting_of(baler=replace(BALER, capacity_kg_h=None))) == replace(
+        work_of((), setting_of()), hours=3.0, mass_kg=None, area_m2=None
+    )
+    no_yield = work_of(some, setting_of(replace(CURED, yield_kg_m2=None)))
+    assert (no_yield.mass_kg, no_yield.area_m2) == (54_000.0, None)
+    endless = work_of((window(10.0),), setting_of(replace(CURED, area_m2=None)))
+    assert endless.area_m2 == pytest.approx(600_000.0)
+
+
+def test_look_is_three_quarters_of_an_hour_before_the_dew():
+    found = headline_of(nightly([8.0]), NO_RIG, SPAN, {})
+    assert found.look_at == EVENING + 8 * HOUR - 3 * QUARTER
+
+
+def test_look_follows_the_early_members():
+    """Dew comes after 6, 7, 8, 9, 10 h in the five members; the forecast says 8."""
+    found = headline_of(nightly([8.0, 6, 7, 8, 9, 10]), NO_RIG, SPAN, ERRORS)
+    assert found.look_at == EVENING + 6 * HOUR - 3 * QUARTER
+    assert found.dew[0].chance == pytest.approx(1.0)
+    assert found.dew[0].start_range == (EVENING + 6 * HOUR, EVENING + 10 * HOUR)
+
+
+def test_never_look_before_now_and_sleep_without_dew():
+    assert headline_of(nightly([0.0]), NO_RIG, SPAN, {}).look_at == EVENING
+    assert headline_of(nightly([99.0]), NO_RIG, SPAN, {}).look_at is None
+
+
+@pytest.mark.parametrize(("first", "at"), [(8.0, 4), (5.0, 4), (4.5, 3), (1.5, None)])
+def test_check_at_eleven_or_an_hour_before_dew(first, at):
+    """Hours after 19:00. Dew within the hour: nothing left to check."""
+    check = headline_of(nightly([first] * 6), NO_RIG, SPAN, ERRORS).check
+    if at is None:
+        assert check is None
+    else:
+        assert check.time == EVENING + at * HOUR
+        assert check.expected_wb == pytest.approx(9.0)
+
+
+def test_check_tells_what_drier_and_damper_hay_means():
+    """Members at 23:00 from 7 to 13 %: the driest has no dew, the dampest has it at once."""
+    rows = np.arange(4 * 43 + 1)[:, None] / 4
+    slopes = np.array([1.0, 0.5, 0.75, 1.0, 1.25, 1.5])[None, :]
+    values = np.minimum(6.0 + slopes * np.minimum(rows, 10), 15.0)
+    values[:, 1] = np.minimum(values[:, 1], 11.0)
+    check = headline_of(course_of(values), NO_RIG, SPAN, ERRORS).check
+    assert check.expected_wb == pytest.approx(10.0)
+    assert check.low_wb == pytest.approx(8.0)
+    assert check.high_wb == pytest.approx(12.0)
+    assert check.dew_if_drier is None
+    assert check.dew_if_damper == EVENING + 4 * HOUR
+
+
+def test_no_check_without_members_past_the_hour_or_without_data():
+    assert headline_of(nightly([8.0]), NO_RIG, SPAN, {}).check is None
+    late = EVENING + 5 * HOUR
+    span = span_of(late, "America/Denver")
+    assert headline_of(nightly([9.0] * 6, start=late), NO_RIG, span, ERRORS).check is None
+    unknown = np.full((4 * 43 + 1, 6), np.nan)
+    assert headline_of(course_of(unknown), NO_RIG, SPAN, ERRORS).check is None
+    short = nightly([99.0] * 6, hours=3)
+    assert headline_of(short, NO_RIG, SPAN, ERRORS).check is None
+
+
+def test_next_night_with_dew_where_this_has_none():
+    values = np.full((4 * 60 + 1, 1), 9.0)
+    values[4 * 30 : 4 * 34] = 14.0  # 01:00 of 4 July
+    found = headline_of(course_of(values, hours=60), NO_RIG, SPAN, {})
+    assert found.next_night == date(2024, 7, 3)
+    values = np.full((4 * 60 + 1, 1), 9.0)
+    values[4 * 28 : 4 * 29] = 14.0  # 23:00 of 3 July
+    assert headline_of(course_of(values, hours=60), NO_RIG, SPAN, {}).next_night == date(2024, 7, 3)
+    assert headline_of(nightly([99.0]), NO_RIG, SPAN, {}).next_night is None
+    assert headline_of(nightly([8.0]), NO_RIG, SPAN, {}).next_night is None
+
+
+def test_chance_of_useful_hours_by_the_members():
+    """Useful are two hours: three members of five have eight, one has one, one none."""
+    ahead = nightly([8.0, 8, 8, 8, 15, 99], last=16)
+    found = headline_of(ahead, NO_RIG, SPAN, ERRORS)
+    assert found.dew_chance == pytest.approx(0.6)
+    assert headline_of(nightly([8.0]), NO_RIG, SPAN, {}).dew_chance is None
+
+
+def test_nights_before_an_end_that_has_passed_are_empty():
+    nights = Nights.of(nightly([8.0] * 6), EVENING - HOUR)
+    assert nights.hours.tolist() == [0] * 6
+    assert np.isnan(nights.first).all()
+    assert nights.first_among(np.ones(6, dtype=bool)) is None
+    assert nights.first_among(np.zeros(6, dtype=bool)) is None
+
+
+def nights_with(hours):
+    count = len(hours)
+    weights = np.full(count, 1 / (count - 1))
+    weights[0] = 0.0
+    return Nights(EVENING, np.array(hours, dtype=float), np.full(count, np.nan), weights)
+
+
+@pytest.mark.parametrize(
+    ("name", "sign", "key"),
+    [
+        ("dew_point_c", 1, "doubt_drier"),
+        ("dew_point_c", -1, "doubt_damper"),
+        ("wind_speed_m_s", -1, "doubt_windier"),
+        ("wind_speed_m_s", 1, "doubt_calmer"),
+        ("cloud_fraction", -1, "doubt_cloudier"),
+        ("air_temperature_c", 1, "doubt_colder"),
+        ("dry_matter_kg_m2", -1, "doubt_heavier"),
+    ],
+)
+def test_doubt_names_the_side_that_costs_hours(name, sign, key):
+    """Hours follow one error; another that varies at random says nothing."""
+    hours = np.array([3.0, 1, 2, 3, 4, 5])
+    noise = np.array([0.0, 1, -1, 0, -1, 1])
+    other = "dew_point_c" if name != "dew_point_c" else "wind_speed_m_s"
+    found = doubt_of(nights_with(hours), {name: sign * hours, other: noise})
+    assert found.key == key
+    assert found.values == {"hours": "2.0"}  # the worst fifth has 1 h, all have 3 h
+
+
+def test_no_doubt_where_all_members_agree_or_none_are():
+    assert doubt_of(nights_with([3, 3, 3, 3]), {"dew_point_c": np.arange(4.0)}) is None
+    assert doubt_of(nights_with([3, 3]), {"dew_point_c": np.arange(2.0)}) is None
+
+
+def test_an_error_that_does_not_vary_is_never_the_doubt():
+    hours = np.array([3.0, 1, 2, 3])
+    errors = {"dew_point_c": np.zeros(4), "wind_speed_m_s": -hours}
+    assert doubt_of(nights_with(hours), errors).key == "doubt_windier"
+
+
+def test_a_stopped_night_is_no_window_and_no_hours():
+    ahead = nightly([8.0] * 6)
+    stopped = replace(ahead, stopped=np.ones_like(ahead.stopped))
+    found = headline_of(stopped, NO_RIG, SPAN, ERRORS)
+    assert found.dew == ()
+    assert found.dew_chance == 0.0
