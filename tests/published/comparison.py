@@ -26,7 +26,7 @@ def brutsaert_emissivity(temperature_c, vapor_pressure_kpa):
 def dilley_longwave(temperature_c, vapor_pressure_kpa):
     """Longwave of a clear sky [W/m2], Dilley & O'Brien 1998 (coefficients from memory)."""
     kelvin = temperature_c + KELVIN
-    water = 465 * vapor_pressure_kpa / kelvin  # precipitable water, kg/m2
+    water = 4650 * vapor_pressure_kpa / kelvin  # precipitable water, kg/m2
     return 59.38 + 113.7 * (kelvin / 273.16) ** 6 + 96.96 * np.sqrt(water / 25)
 
 
