@@ -80,17 +80,21 @@ def weather_for(
 
 def _from_file(farm: Farm, site: Site, path: Path) -> HourlyWeather:
     """The weather file for one site; the time of an invented file says nothing."""
+    weather, _ = read_weather_file(path, file_options(farm, site))
+    if farm.weather.invented:
+        return replace(weather, source=replace(weather.source, issued=None))
+    return weather
+
+
+def file_options(farm: Farm, site: Site) -> ReadOptions:
+    """What the farm file says of its weather file."""
     choice = farm.weather
-    options = ReadOptions(
+    return ReadOptions(
         timezone=choice.timezone,
         wind_height_m=choice.wind_height_m,
         hour=choice.hour,
         site_elevation_m=site.elevation_m,
     )
-    weather, _ = read_weather_file(path, options)
-    if choice.invented:
-        return replace(weather, source=replace(weather.source, issued=None))
-    return weather
 
 
 def wall_clock() -> np.datetime64:

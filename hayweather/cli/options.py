@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -14,6 +15,7 @@ Format = Literal["table", "csv", "json"]
 Units = Literal["us", "metric"]
 Speech = Literal["en", "es"]
 
+NARROWEST = 60
 LANGUAGE_VARIABLE = "HAYWEATHER_LANGUAGE"
 
 
@@ -21,6 +23,17 @@ def default_language() -> Speech:
     """Language before a farm file is read: English, or what the environment says."""
     named = os.environ.get(LANGUAGE_VARIABLE, "").strip().lower()
     return "es" if named == LANGUAGES[1] else "en"
+
+
+def text_width() -> int:
+    """Characters of a line: those of the terminal, or what COLUMNS says; 80 where neither does."""
+    return max(shutil.get_terminal_size((80, 24)).columns, NARROWEST)
+
+
+def format_of(out: str | None) -> Format:
+    """The format that the ending of ``--out`` asks for."""
+    ending = "" if out is None else Path(out).suffix.lower()
+    return "csv" if ending == ".csv" else "json" if ending == ".json" else "table"
 
 
 def help_text(key: str) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 import tempfile
 from dataclasses import replace
 from pathlib import Path
@@ -39,7 +38,7 @@ def outlook(
         _check_chart(chart)
         made = _make(farm, field, now, old=old)
         shown = units or farm.units
-        text = _rendered(made, shown, format_ or _format_of(out), all_cautions=cautions)
+        text = _rendered(made, shown, format_ or o.format_of(out), all_cautions=cautions)
         results: list[tuple[str, str | bytes]] = [(out or SCREEN, text)]
         if chart is not None:
             results.append((str(chart), _chart(made, shown, chart)))
@@ -63,12 +62,6 @@ def _make(farm: Farm, field: str | None, now: str | None, *, old: bool) -> Outlo
     return make_outlook(farm, weather, now_for(farm, now, zone), field=field, old=old)
 
 
-def _format_of(out: str | None) -> o.Format:
-    """The format that the ending of a file asks for."""
-    ending = "" if out is None else Path(out).suffix.lower()
-    return "csv" if ending == ".csv" else "json" if ending == ".json" else "table"
-
-
 def _rendered(made: Outlook, units: UnitSystem, format_: o.Format, *, all_cautions: bool) -> str:
     """The outlook in a format."""
     if format_ == "json":
@@ -81,8 +74,7 @@ def _rendered(made: Outlook, units: UnitSystem, format_: o.Format, *, all_cautio
         return outlook_csv(made, units)
     from hayweather.report.page_text import outlook_text
 
-    width = shutil.get_terminal_size((80, 24)).columns
-    return outlook_text(made, units, width, all_cautions=all_cautions)
+    return outlook_text(made, units, o.text_width(), all_cautions=all_cautions)
 
 
 def _chart(made: Outlook, units: UnitSystem, path: Path) -> bytes:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import csv
 import io
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from hayweather.baling.calls import Call
@@ -116,3 +116,13 @@ def _written(number: _Number, hour: HourCall, units: UnitSystem) -> str:
     if math.isnan(value):
         return ""
     return f"{to_shown(value, number.quantity, units):.{number.decimals}f}"
+
+
+def plain_csv(rows: Sequence[Mapping[str, object]]) -> str:
+    """Rows of equal keys as CSV; what is not known is blank."""
+    text = io.StringIO()
+    if rows:
+        writer = csv.DictWriter(text, list(rows[0]), lineterminator="\n")
+        writer.writeheader()
+        writer.writerows(rows)
+    return text.getvalue()

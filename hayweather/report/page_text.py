@@ -6,10 +6,11 @@ from dataclasses import replace
 
 from hayweather.baling.outlook import FieldOutlook, Outlook
 from hayweather.farm.records import UnitSystem
+from hayweather.report.layout import wrapped
 from hayweather.report.phrases import phrase
 from hayweather.report.safety import safety_texts, short_safety_texts
 from hayweather.report.sentences import farm_voice, field_sentences, field_title, field_voice
-from hayweather.report.table import hours_table, wrapped
+from hayweather.report.table import hours_table
 from hayweather.report.voice import Voice, capital
 from hayweather.report.weather_facts import weather_lines, weather_summary
 

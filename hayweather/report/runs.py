@@ -66,7 +66,7 @@ def call_runs(hours: Sequence[HourCall]) -> list[Run]:
 
 def _differs(hour: HourCall) -> bool:
     """Whether the call is not that of the middle forecast."""
-    return any(remark.key == "reason_differs" for remark in hour.reasons)
+    return any(remark.key.startswith("reason_differs") for remark in hour.reasons)
 
 
 def notes_of(hours: Sequence[HourCall]) -> list[Note]:

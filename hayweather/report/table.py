@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import re
-import textwrap
 from collections.abc import Sequence
 
 from hayweather.baling.calls import Call
 from hayweather.baling.hours import HourCall
 from hayweather.baling.outlook import FieldOutlook
 from hayweather.report.columns import Column, call_word, columns_of, fitting
+from hayweather.report.layout import wrapped
 from hayweather.report.phrases import phrase
 from hayweather.report.runs import Note, call_runs, marks_of, notes_of
 from hayweather.report.voice import Voice
@@ -24,8 +23,6 @@ EDGES = {
 }
 STOP_EDGE = "XX"
 WIND_HEIGHT_M = 2.0
-_HELD = "\u00a0"
-_BEFORE_UNIT = re.compile(r"(?<=\d) (?=[^\W\d_]|[%°])")  # a number stays with its unit
 
 
 def hours_table(field: FieldOutlook, voice: Voice, width: int) -> list[str]:
@@ -39,19 +36,6 @@ def hours_table(field: FieldOutlook, voice: Voice, width: int) -> list[str]:
         *_notes(notes, voice, width),
         *_reasons(field.hours, voice, width),
     ]
-
-
-def wrapped(text: str, width: int, first: str = "", rest: str | None = None) -> list[str]:
-    """A text in lines of at most `width`, `first` before the first, `rest` before the others."""
-    rest = first if rest is None else rest
-    lines = textwrap.wrap(
-        _BEFORE_UNIT.sub(_HELD, text),
-        width,
-        initial_indent=first,
-        subsequent_indent=rest,
-        break_on_hyphens=False,
-    )
-    return [line.replace(_HELD, " ") for line in lines]
 
 
 def _title(field: FieldOutlook, voice: Voice) -> str:
