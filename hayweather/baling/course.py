@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from hayweather.baling.calls import READY, QuarterCalls, call_quarters
 from hayweather.baling.cautions import dangers_of
 from hayweather.baling.chances import quarter_chances, with_chance
-from hayweather.baling.decide import Costs, decide
+from hayweather.baling.decide import FENCE, Costs, decide
 from hayweather.baling.setting import Setting
 from hayweather.baling.windows import Window, find_windows, stopped_quarters
 from hayweather.weather.record import Booleans, Floats, HourlyWeather
@@ -39,6 +39,8 @@ class Course:
         Chance of each call in every quarter, (6, 4 * hours).
     weights
         How much each member counts.
+    fence
+        Largest chance of too wet or not cured in a ready quarter.
     """
 
     weather: HourlyWeather
@@ -48,6 +50,7 @@ class Course:
     stopped: Booleans
     chances: Floats
     weights: Weights
+    fence: float = FENCE
 
     def between(self, first: int, last: int) -> Course:
         """The hours ``first`` to ``last - 1``."""
@@ -60,6 +63,7 @@ class Course:
             self.stopped[rows],
             self.chances[:, rows],
             self.weights,
+            self.fence,
         )
 
     def windows(self) -> list[Window]:
@@ -108,7 +112,7 @@ def course_of(
         call[:, 0] = decide(quarters, chances, weights.weights, setting, costs)
         quarters = replace(quarters, call=call)
     stopped = stopped_quarters(quarters, dangers_of(weather), setting)
-    return Course(weather, trajectory, quarters, middle, stopped, chances, weights)
+    return Course(weather, trajectory, quarters, middle, stopped, chances, weights, costs.fence)
 
 
 def shown_as_mean(trajectory: WindrowTrajectory, weights: Weights) -> WindrowTrajectory:

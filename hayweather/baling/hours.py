@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from hayweather.baling.calls import Call
+from hayweather.baling.calls import READY, Call
 from hayweather.baling.cautions import (
     Dangers,
     dangers_of,
@@ -19,7 +19,7 @@ from hayweather.baling.chances import hour_chances
 from hayweather.baling.course import Course
 from hayweather.baling.reasons import facts_of, reasons_for
 from hayweather.baling.setting import Setting
-from hayweather.weather.record import HOUR, Floats, HourlyWeather
+from hayweather.weather.record import HOUR, Booleans, Floats, HourlyWeather
 from hayweather.windrow.trajectory import QUARTERS, WindrowTrajectory
 from hayweather.windrow.vapor import wind_at_two_meters
 from hayweather.words import Remark
@@ -153,7 +153,7 @@ def _hour_call(
     else:
         facts_there = facts_of(quarters, rows & (course.middle == middle), setting.band)
         why = reasons_for(middle, facts_there, setting, weather, hour)
-        reasons = [_differs(middle, chance), *why]
+        reasons = [_differs(middle, call, course, rows), *why]
     if chance is not None and chance[call] < LOW_CONFIDENCE and call != Call.NO_DATA:
         cautions.append(Remark("caution_low_confidence", {"chance": f"{100 * chance[call]:.0f}"}))
     return HourCall(
@@ -171,11 +171,15 @@ def _hour_call(
     )
 
 
-def _differs(middle: Call, chance: dict[Call, float] | None) -> Remark:
-    """The call shown is not the middle forecast's: how the chances stand."""
-    wet = 0.0 if chance is None else chance[Call.TOO_WET] + chance[Call.NOT_CURED]
-    word = Remark(f"call_{middle.name.lower()}")
-    return Remark("reason_differs", {"middle": word, "wet": f"{100 * wet:.0f}"})
+def _differs(middle: Call, call: Call, course: Course, rows: Booleans) -> Remark:
+    """Why the call shown is not the middle forecast's, in the quarters that hold it."""
+    shown = rows & (course.quarters.call[:, 0] == call)
+    wet = float(course.chances[[Call.TOO_WET, Call.NOT_CURED]][:, shown].sum(axis=0).mean())
+    values: dict[str, object] = {"middle": Remark(f"call_{middle.name.lower()}")}
+    if wet > course.fence:
+        values |= {"wet": f"{100 * wet:.0f}", "limit": f"{100 * course.fence:.0f}"}
+        return Remark("reason_differs_wet", values)
+    return Remark("reason_differs_likelier" if call in READY else "reason_differs_cost", values)
 
 
 def longest_call(calls: NDArray[np.int8], hour: int) -> Call:
