@@ -5,10 +5,15 @@ from dataclasses import replace
 import numpy as np
 
 from hayweather.baling.calls import QuarterCalls, call_quarters
+from hayweather.baling.cautions import dangers_of
+from hayweather.baling.course import Course, course_of
+from hayweather.baling.decide import Costs
 from hayweather.baling.setting import Setting, setting_for
-from hayweather.farm.records import Baler, Farm, Field, Rig, Site, WeatherChoice
+from hayweather.baling.windows import stopped_quarters
+from hayweather.farm.records import Baler, Farm, Field, Money, Rig, Site, WeatherChoice
 from hayweather.weather.record import HOUR, HourlyWeather, Source
 from hayweather.windrow.layers import State
+from hayweather.windrow.readings import Weights
 from hayweather.windrow.sorption import dry_basis
 from hayweather.windrow.trajectory import QUARTERS, WindrowTrajectory
 from support.nights import hourly
@@ -115,3 +120,29 @@ def calls_of(
     lanes = trajectory.windrow_db.shape[1]
     hourly_weather = weather or hourly(trajectory.hours, lanes, **weather_columns)
     return call_quarters(hourly_weather, trajectory, setting or setting_of())
+
+
+def course_with(
+    trajectory: WindrowTrajectory,
+    setting: Setting,
+    weather: HourlyWeather | None = None,
+    shown: object = None,
+) -> Course:
+    """The course of a windrow that is as said; lanes after the first are members of one weight.
+
+    Lane 0 shows what its own moistures give, or the calls `shown`: chances and
+    costs decide nothing here.
+    """
+    lanes = trajectory.windrow_db.shape[1]
+    begin = trajectory.start
+    weather = weather or replace(hourly(trajectory.hours, lanes), start=begin)
+    uncured = np.zeros((QUARTERS * trajectory.hours, lanes), dtype=bool)
+    weights = np.full(lanes, 1.0 / max(lanes - 1, 1))
+    weights[0] = 0.0
+    weighed = Weights(weights, float(lanes - 1))
+    course = course_of(weather, trajectory, setting, uncured, weighed, Costs.of(Money()))
+    call = course.quarters.call.copy()
+    call[:, 0] = course.middle if shown is None else shown
+    quarters = replace(course.quarters, call=call)
+    stopped = stopped_quarters(quarters, dangers_of(weather), setting)
+    return replace(course, quarters=quarters, stopped=stopped)

@@ -8,17 +8,13 @@ from datetime import date
 
 import numpy as np
 import pytest
-from support.fields import BALER, CURED, EVENING, calls_of, hay, setting_of
-from support.nights import hourly
+from support.fields import BALER, CURED, EVENING, course_with, hay, setting_of
 
 from hayweather.baling.calls import Call
-from hayweather.baling.chances import quarter_chances
 from hayweather.baling.clock import span_of
-from hayweather.baling.course import Course
 from hayweather.baling.headline import Nights, doubt_of, headline_of, work_of
 from hayweather.baling.windows import Window
 from hayweather.weather.record import HOUR
-from hayweather.windrow.readings import Weights
 from hayweather.windrow.trajectory import QUARTER
 
 SPAN = span_of(EVENING, "America/Denver")
@@ -27,19 +23,11 @@ NO_RIG = setting_of(rig=None)
 ERRORS = {"dew_point_c": np.zeros(6)}
 
 
-def course_of(windrow_wb, hours=43, start=EVENING, setting=NO_RIG, weighed=True):
+def course_of(windrow_wb, hours=43, start=EVENING, setting=NO_RIG):
     """Hours ahead with the moistures given, (boundaries, lanes); lane 0 is shown."""
     values = np.asarray(windrow_wb, dtype=float)
-    lanes = values.shape[1]
-    trajectory = hay(values, 15.0, hours=hours, lanes=lanes, start=start)
-    weather = replace(hourly(hours, lanes), start=np.full(lanes, start))
-    quarters = calls_of(trajectory, setting, weather)
-    weights = np.full(lanes, 1 / (lanes - 1) if lanes > 1 and weighed else 0.0)
-    weights[0] = 0.0
-    stopped = np.zeros(quarters.call.shape, dtype=bool)
-    chances = quarter_chances(quarters, weights)
-    middle = quarters.call[:, 0]
-    return Course(weather, trajectory, quarters, middle, stopped, chances, Weights(weights, 1.0))
+    trajectory = hay(values, 15.0, hours=hours, lanes=values.shape[1], start=start)
+    return course_with(trajectory, setting)
 
 
 def nightly(first_dew, hours=43, start=EVENING, last=16, **named):
