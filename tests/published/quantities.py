@@ -7,6 +7,7 @@ from collections.abc import Callable
 
 import numpy as np
 
+from hayweather.baling.cautions import fosberg_index
 from hayweather.baling.water import water_to_add_l_t
 from hayweather.weather.air import dew_point_from_humidity
 from hayweather.windrow import sky, sorption, vapor
@@ -16,6 +17,7 @@ from published import comparison, nights, reference_et, summers
 US_GALLONS_PER_LITRE = 1 / 3.785411784
 TONNES_PER_SHORT_TON = 0.90718474
 POUNDS_PER_GALLON = 8.345
+METERS_PER_MILE_H = 1609.344 / 3600
 LEAF_SHARE = 0.47
 MINUTES = np.arange(1440) * np.timedelta64(60, "s")
 HOURS = np.arange(24) * np.timedelta64(3600, "s")
@@ -160,6 +162,11 @@ def water_lb_ton(moisture_wb, target_wb):
 
 def water_at_efficiency_gal_ton(moisture_wb, target_wb, efficiency):
     return water_gal_ton(moisture_wb, target_wb) / efficiency
+
+
+def fire_index(temperature_f, humidity_percent, wind_mph):
+    """Fosberg index; its published form is in F and mph."""
+    return fosberg_index((temperature_f - 32) / 1.8, humidity_percent, wind_mph * METERS_PER_MILE_H)
 
 
 _ELSEWHERE = (
