@@ -18,7 +18,7 @@ from hayweather.baling.start import first_hour
 from hayweather.baling.windows import RakeWindow, Window, rake_windows
 from hayweather.errors import FarmFileError, WeatherFileError
 from hayweather.farm.records import Farm, Field, Site
-from hayweather.weather.record import HOUR, Assumption, HourlyWeather
+from hayweather.weather.record import HOUR, Assumption, HourlyWeather, Source
 from hayweather.windrow.readings import Reading
 from hayweather.windrow.spread import MEMBERS
 from hayweather.words import Remark
@@ -244,14 +244,16 @@ def _check_cover(weather: HourlyWeather, span: Span, now: np.datetime64, timezon
 
 def _age(farm: Farm, weather: HourlyWeather, now: np.datetime64, *, old: bool) -> float | None:
     """Age of the forecast [h]; more than a day needs the reader's word."""
-    source = weather.source
-    made = source.fetched if source.issued is None else source.issued
-    if made is None or farm.weather.invented:
-        return None
-    age = max(float((now - made) / HOUR), 0.0)
-    if age > OLD_REFUSED_HOURS and not old:
+    age = None if farm.weather.invented else forecast_age_h(weather.source, now)
+    if age is not None and age > OLD_REFUSED_HOURS and not old:
         raise WeatherFileError("weather_old", weather.source.name, hours=f"{age:.0f}")
     return age
+
+
+def forecast_age_h(source: Source, now: np.datetime64) -> float | None:
+    """Age of a forecast at `now` [h] since it was issued, else fetched; None when not known."""
+    made = source.fetched if source.issued is None else source.issued
+    return None if made is None else max(float((now - made) / HOUR), 0.0)
 
 
 def _facts(shown: Course, derived: tuple[Assumption, ...], age: float | None) -> WeatherFacts:
@@ -284,7 +286,8 @@ def _common_cautions(fields: tuple[FieldOutlook, ...]) -> tuple[Remark, ...]:
         if item.facts.weather.get("rain_mm") is None:
             found["rain"] = Remark("caution_rain_unknown")
         if item.facts.weather.source.stored:
-            found["stored"] = Remark("caution_stored")
+            hours = "?" if age is None else f"{age:.0f}"
+            found["stored"] = Remark("caution_stored", {"hours": hours})
         if item.setting.band.by_label:
             found["label"] = Remark("caution_label")
         if item.setting.field.crop != "alfalfa":

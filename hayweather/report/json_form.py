@@ -82,6 +82,7 @@ def _weather(outlook: Outlook, voice: Voice) -> Json:
         "issued": _time(summary.issued, voice),
         "fetched": _time(summary.fetched, voice),
         "age_hours": number(summary.age_hours),
+        "stored": summary.stored,
         "attribution": summary.attribution,
         "hours_missing": summary.hours_missing,
         "assumed": phrases(summary.assumed, voice),

@@ -44,8 +44,8 @@ def _extra_decimals(remark: Remark, voice: Voice) -> int:
     pairs = [v for v in remark.values.values() if isinstance(v, tuple) and len(v) == 2]
     numbers = {(round(float(number), 9), str(quantity)) for number, quantity in pairs}
     for extra in range(MOST_EXTRA_DECIMALS):
-        texts = {voice.amount(number, quantity, extra=extra) for number, quantity in numbers}
-        if len(texts) == len(numbers):
+        texts = (voice.amount(number, quantity, extra=extra) for number, quantity in numbers)
+        if len({(float(text.split()[0]), text.split()[-1]) for text in texts}) == len(numbers):
             return extra
     return MOST_EXTRA_DECIMALS if len(numbers) > 1 else 0
 
@@ -70,12 +70,12 @@ def merge(remarks: Sequence[Remark]) -> list[Remark]:
 def _merged(values: Sequence[object]) -> object:
     """One value for those of several hours."""
     first = values[0]
-    if all(isinstance(value, tuple) and len(value) == 2 for value in values):
-        numbers = [float(value[0]) for value in values]  # type: ignore[index]
+    pairs = [value for value in values if isinstance(value, tuple) and len(value) == 2]
+    if len(pairs) == len(values):
+        numbers = [float(number) for number, _ in pairs]
         low, high = min(numbers), max(numbers)
-        quantity = first[1]  # type: ignore[index]
-        return first if low == high else (low, high, quantity)
-    if all(isinstance(value, str) and value.isdigit() for value in values):
-        low_text, high_text = (pick(values, key=int) for pick in (min, max))  # type: ignore[call-overload]
-        return first if low_text == high_text else f"{low_text}-{high_text}"
+        return first if low == high else (low, high, pairs[0][1])
+    counts = [int(value) for value in values if isinstance(value, str) and value.isdigit()]
+    if len(counts) == len(values):
+        return first if min(counts) == max(counts) else f"{min(counts)}-{max(counts)}"
     return first

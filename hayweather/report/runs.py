@@ -64,9 +64,9 @@ def call_runs(hours: Sequence[HourCall]) -> list[Run]:
     return found
 
 
-def _differs(hour: HourCall) -> bool:
-    """Whether the call is not that of the middle forecast."""
-    return any(remark.key.startswith("reason_differs") for remark in hour.reasons)
+def _differs(hour: HourCall) -> str:
+    """Why the call is not that of the middle forecast; empty where it is."""
+    return next((r.key for r in hour.reasons if r.key.startswith("reason_differs")), "")
 
 
 def notes_of(hours: Sequence[HourCall]) -> list[Note]:

@@ -53,7 +53,7 @@ def _sureness(field: FieldOutlook, voice: Voice) -> list[str]:
     """The chance of a useful night, and how far the first start may move."""
     sentences = chance_sentence(field, voice)
     first = field.headline.dew[0]
-    if first.start_range is not None and first.start_range[0] < first.start_range[1]:
+    if first.start > field.span.first and first.start_range is not None:
         start, end = (voice.when(time) for time in first.start_range)
         sentences.append(voice.say("outlook_dew_start", start=start, end=end))
     return sentences
@@ -138,7 +138,7 @@ def rig_sentences(field: FieldOutlook, voice: Voice) -> list[str]:
         return []
     if rig:
         windows = [_rig_window(field, window, voice) for window in rig]
-        return [voice.say("outlook_rig", windows=voice.listed(windows))]
+        return [voice.say("outlook_rig", windows="; ".join(windows))]
     reason = _why_no_rig(field, voice)
     return [] if reason is None else [voice.say("outlook_rig_none", reason=reason)]
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from typing import TypeAlias
 
 import numpy as np
 
@@ -17,6 +18,7 @@ from hayweather.farm.records import Language, UnitSystem
 from hayweather.units import format_shown, symbol_of, to_shown
 from hayweather.words import say
 
+Day: TypeAlias = date
 NEAR_DAYS = 4
 
 
@@ -37,7 +39,7 @@ class Voice:
     language: Language
     units: UnitSystem
     timezone: str
-    evening: date | None = None
+    evening: Day | None = None
 
     def say(self, key: str, /, **values: object) -> str:
         """A text of the table in this language."""
@@ -82,19 +84,19 @@ class Voice:
         """Date and time of day."""
         return self.say("time_far", date=self.date(self.local(time).date()), clock=self.clock(time))
 
-    def day(self, day: date) -> str:
+    def day(self, day: Day) -> str:
         """Short name of a weekday."""
         return self.say(f"day_{day.weekday()}")
 
-    def month(self, day: date) -> str:
+    def month(self, day: Day) -> str:
         """Name of a month."""
         return self.say(f"month_{day.month}")
 
-    def date(self, day: date) -> str:
+    def date(self, day: Day) -> str:
         """``"Tue 8 July"``."""
         return self.say("date_day", day=self.day(day), number=day.day, month=self.month(day))
 
-    def night(self, evening: date) -> str:
+    def night(self, evening: Day) -> str:
         """``"Tue 8 to Wed 9 July"``."""
         morning = evening + timedelta(days=1)
         key = "date_night" if evening.month == morning.month else "date_night_months"
@@ -154,7 +156,7 @@ class Voice:
         return self.say("list_and", first=", ".join(items[:-1]), last=items[-1])
 
 
-def _night_of(local: datetime) -> date:
+def _night_of(local: datetime) -> Day:
     """Local date of the evening of the night that a local time belongs to."""
     return local.date() - timedelta(days=0 if local.hour >= TURN_HOUR else 1)
 

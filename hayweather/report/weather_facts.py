@@ -28,6 +28,8 @@ class WeatherSummary:
         Hours of the outlook without a needed value, all sites.
     assumed
         Assumptions and repairs, each once.
+    stored
+        True when a stored forecast serves for a site because the service did not.
     """
 
     source: str
@@ -37,6 +39,7 @@ class WeatherSummary:
     attribution: str
     hours_missing: int
     assumed: tuple[Assumption, ...]
+    stored: bool
 
 
 def weather_summary(outlook: Outlook) -> WeatherSummary:
@@ -53,6 +56,7 @@ def weather_summary(outlook: Outlook) -> WeatherSummary:
         attribution=" ".join(unique(s.attribution for s in sources if s.attribution)),
         hours_missing=sum(item.hours_missing for item in facts),
         assumed=_assumed(facts),
+        stored=any(source.stored for source in sources),
     )
 
 
@@ -71,14 +75,25 @@ def _assumed(facts: list[WeatherFacts]) -> tuple[Assumption, ...]:
     return tuple(found.values())
 
 
+def source_text(
+    name: str,
+    issued: np.datetime64 | None,
+    fetched: np.datetime64 | None,
+    age_hours: float | None,
+    voice: Voice,
+) -> str:
+    """Source of the weather, when it was issued, else fetched, and how old it is."""
+    time = fetched if issued is None else issued
+    if time is None or age_hours is None:
+        return voice.say("outlook_weather", source=name)
+    key = "outlook_weather_fetched" if issued is None else "outlook_weather_issued"
+    return voice.say(key, source=name, time=voice.when(time), age=f"{age_hours:.0f}")
+
+
 def weather_lines(summary: WeatherSummary, voice: Voice) -> list[str]:
     """Source, age, attribution, gaps and assumptions as lines for people."""
-    if summary.issued is None or summary.age_hours is None:
-        lines = [voice.say("outlook_weather", source=summary.source)]
-    else:
-        issued, age = voice.when(summary.issued), f"{summary.age_hours:.0f}"
-        text = voice.say("outlook_weather_issued", source=summary.source, time=issued, age=age)
-        lines = [text]
+    times = (summary.issued, summary.fetched)
+    lines = [source_text(summary.source, *times, summary.age_hours, voice)]
     if summary.attribution:
         lines.append(summary.attribution)
     if summary.hours_missing:

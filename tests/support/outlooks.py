@@ -1,0 +1,36 @@
+"""Outlooks of the sample farms, made once, for tests of what is shown of them."""
+
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+
+from hayweather.baling.outlook import Outlook, make_outlook
+from hayweather.cli.load import weather_for
+from hayweather.farm import read_farm
+
+FOLDER = Path(__file__).parents[2] / "sample_forecasts"
+SAMPLES = (
+    "sagebeck",
+    "sagebeck_no_dew",
+    "sagebeck_shower",
+    "sagebeck_hot_wind",
+    "sagebeck_frost",
+    "vallumbria",
+)
+MEMBERS = 40
+
+
+@cache
+def outlook_of(name: str) -> Outlook:
+    """The outlook of a sample farm, with few members to be quick."""
+    farm = read_farm(FOLDER / f"{name}.toml")
+    return make_outlook(farm, weather_for(farm, farm.sites), farm.weather.now, members=MEMBERS)
+
+
+def in_language(name: str, language: str) -> Outlook:
+    """The outlook of a sample farm as a farm of another language would get it.
+
+    Without the notes of the farm file, which are sentences of its own language.
+    """
+    made = outlook_of(name)
+    return replace(made, farm=replace(made.farm, language=language, notes=()))

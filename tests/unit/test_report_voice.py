@@ -1,0 +1,152 @@
+"""Times, spans, numbers and remarks as people read them."""
+
+from datetime import date
+
+import numpy as np
+import pytest
+
+from hayweather.report.layout import named_values, wrapped
+from hayweather.report.phrases import merge, phrase
+from hayweather.report.safety import STACK_STEPS_F, both_scales, safety_texts, short_safety_texts
+from hayweather.report.voice import Voice
+from hayweather.weather.record import Assumption
+from hayweather.words import Remark
+
+PACIFIC = "America/Los_Angeles"
+US = Voice("en", "us", PACIFIC, date(2025, 7, 8))
+METRIC = Voice("es", "metric", "Europe/Madrid", date(2025, 7, 10))
+
+
+def utc(text: str) -> np.datetime64:
+    """A UTC time."""
+    return np.datetime64(text, "s")
+
+
+@pytest.mark.parametrize(
+    ("time", "text"),
+    [
+        ("2025-07-09T00:00", "5 pm"),
+        ("2025-07-09T06:30", "11:30 pm"),
+        ("2025-07-09T07:00", "midnight"),
+        ("2025-07-09T07:15", "12:15 am"),
+        ("2025-07-09T19:00", "noon"),
+        ("2025-07-09T20:59:59", "1:59 pm"),
+        ("2025-07-09T21:00", "Wed 2 pm"),
+        ("2025-07-08T20:00", "Tue 1 pm"),
+        ("2025-07-10T12:00", "Thu 5 am"),
+        ("2025-07-20T12:00", "Sun 20 July, 5 am"),
+    ],
+)
+def test_a_time_names_its_day_only_outside_the_night(time, text):
+    assert US.when(utc(time)) == text
+
+
+def test_the_night_ends_with_its_last_hour():
+    assert US.when(utc("2025-07-09T21:00"), is_end=True) == "2 pm"
+    assert US.span(utc("2025-07-09T17:00"), utc("2025-07-09T21:00")) == "10 am to 2 pm"
+    assert US.span(utc("2025-07-10T10:00"), utc("2025-07-10T12:00")) == "Thu 3 am to 5 am"
+
+
+def test_metric_readers_have_a_clock_of_twenty_four_hours():
+    assert METRIC.when(utc("2025-07-10T21:30")) == "23:30"
+    assert METRIC.when(utc("2025-07-12T01:00")) == "sáb 03:00"
+    assert METRIC.night(date(2025, 7, 31)) == "jue 31 de julio a vie 1 de agosto"
+
+
+def test_both_turns_of_a_repeated_hour_keep_their_offset_in_data():
+    voice = Voice("en", "us", PACIFIC, date(2025, 11, 1))
+    first, second = utc("2025-11-02T08:30"), utc("2025-11-02T09:30")
+    assert voice.clock(first) == voice.clock(second) == "1:30 am"
+    assert voice.iso(first) == "2025-11-02T01:30:00-07:00"
+    assert voice.iso(second) == "2025-11-02T01:30:00-08:00"
+
+
+def test_numbers_go_through_the_readers_units():
+    remark = Remark(
+        "caution_rain_ahead", {"time": utc("2025-07-09T10:00"), "amount": (3.1, "rain")}
+    )
+    assert phrase(remark, US).startswith("rain from 3 am, 0.12 in")
+    assert phrase(remark, Voice("en", "metric", PACIFIC, US.evening)).startswith(
+        "rain from 03:00, 3.1 mm"
+    )
+
+
+def test_a_value_is_told_apart_from_its_limit():
+    close = Remark("reason_windrow_dry", {"value": (11.998, "percent"), "limit": (12.0, "percent")})
+    assert phrase(close, US) == "windrow 11.998 %, below 12 %"
+    film = Remark("reason_free_water", {"value": (0.0204, "film"), "limit": (0.02, "film")})
+    shown = phrase(film, US)
+    value, limit = shown.removeprefix("free water on the hay ").split(", above ")
+    assert value != limit
+
+
+def test_a_remark_may_hold_another():
+    remark = Remark("caution_crop_assumed", {"crop": Remark("crop_alfalfa-grass")})
+    assert phrase(remark, METRIC).endswith("para mezcla de alfalfa y pasto son supuestas")
+
+
+def test_assumptions_have_texts_of_their_own():
+    assert phrase(Assumption("rain_unknown"), US) == "rain unknown, taken as none"
+
+
+def test_remarks_of_several_hours_become_one_with_a_range():
+    remarks = [
+        Remark("reason_leaf_dry", {"value": (value, "percent"), "limit": (12.0, "percent")})
+        for value in (5.84, 9.6, 7.0)
+    ]
+    merged = merge([*remarks, Remark("reason_no_rig")])
+    assert [phrase(remark, US) for remark in merged] == [
+        "leaf 5.8 to 9.6 %, below 12 %",
+        "no rig to add water",
+    ]
+    fire = merge([Remark("caution_fire", {"index": index}) for index in ("41", "9", "38")])
+    assert "index 9-41 " in phrase(fire[0], US)
+
+
+@pytest.mark.parametrize(
+    ("share", "text"), [(0.0, "under 5 %"), (0.02, "under 5 %"), (0.52, "about 50 %"),
+                        (0.96, "about 95 %"), (1.0, "over 95 %")],
+)  # fmt: skip
+def test_a_chance_is_never_said_to_be_sure(share, text):
+    assert US.chance(share) == text
+
+
+def test_lines_keep_numbers_with_their_units():
+    lines = wrapped("windrow 7.2 to 11.1 %, below 12 % at 21 ton/h until 11:30 pm", 20)
+    assert all(len(line) <= 20 for line in lines)
+    assert not any(line.startswith(("%", "ton", "pm")) for line in lines)
+    assert named_values([("site", "valley")], 40) == ["  site  valley"]
+
+
+# Stack temperatures: extension services of Pennsylvania State and Purdue, published.
+def test_stack_temperatures_in_both_scales():
+    assert [both_scales(limit) for _, limit in STACK_STEPS_F] == [
+        "125 °F (52 °C)", "150 °F (66 °C)", "160 °F (71 °C)", "175 °F (79 °C)", "190 °F (88 °C)",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("voice", "words"),
+    [
+        (
+            US,
+            "aid|probe|manuals|fire restrictions|codes|extension|licensed|extinguisher|"
+            "unattended|steam|pressure|trained|Exhaust|PTO|Power lines|Lightning|bridge|awake|"
+            "Never walk|driving",
+        ),
+        (
+            METRIC,
+            "ayuda|mida|manuales|restricciones|normas|extensión|autorizado|extintor|vigilancia|"
+            "vapor|presión|capacitado|escape|Toma de fuerza|Líneas eléctricas|Rayos|puente|"
+            "despierto|Nunca camine|maneja",
+        ),
+    ],
+)
+def test_all_cautions_stand_in_both_languages(voice, words):
+    texts = " ".join(safety_texts(voice))
+    missing = [word for word in words.split("|") if word not in texts]
+    assert missing == []
+    assert all(both_scales(limit) in texts for _, limit in STACK_STEPS_F)
+    short = " ".join(short_safety_texts(voice))
+    assert "--cautions" in short
+    assert both_scales(125) in short

@@ -1,0 +1,190 @@
+"""The table of texts: complete in both languages, and nothing said that has no text."""
+
+import ast
+import re
+import string
+from pathlib import Path
+
+import pytest
+
+import hayweather
+from hayweather.baling.calls import Call
+from hayweather.words import LANGUAGES, Remark, say, table
+
+SOURCE = Path(hayweather.__file__).parent
+REMARKS = ("Remark", "_against")
+ERRORS = re.compile(r"\w*Error|error")
+# Fields of an f-string key in the source, and what they may be.
+ANY = "[a-z0-9_-]+"
+
+# Words that are English and no Spanish, as whole words.
+ENGLISH = frozenset(
+    re.findall(
+        r"\w+",
+        """the and of with from than then there this that is are was not but will have has for
+        when where while look check below above dew leaf stem windrow bale wind rain field
+        file write hours night morning water dry wet""",
+    )
+)
+
+
+def fields(text: str) -> list[str]:
+    """Names of the fields of a text."""
+    return sorted({name for _, name, _, _ in string.Formatter().parse(text) if name})
+
+
+def test_both_languages_say_it_with_the_same_fields() -> None:
+    assert len(table()) > 500
+    for key, entry in table().items():
+        assert set(entry) == set(LANGUAGES), key
+        assert all(text.strip() for text in entry.values()), key
+        assert fields(entry["en"]) == fields(entry["es"]), key
+
+
+def plain(text: str) -> str:
+    """A text without what must stay as it is typed: fields, quoted words, names, code."""
+    text = re.sub(r"\{[^}]*\}|\"[^\"]*\"|'[^']*'|\[+[^\]]*\]+|`[^`]*`|https?://\S+", " ", text)
+    text = re.sub(
+        r"\bhayweather( (outlook|farm|inspect))?\b|--[a-z-]+|\b\w+\.(toml|csv)\b", " ", text
+    )
+    return re.sub(r"\b\w+ = \S+|\b\w*_\w*\b|#.*?:", " ", text)
+
+
+def english_in(key: str, spanish: str) -> set[str]:
+    """English words in a Spanish text; names of keys of the farm file may stand in its texts."""
+    left = set(re.findall(r"[a-záéíóúñü]+", plain(spanish).lower())) & ENGLISH
+    if key.startswith(("farm_", "error_farm_", "error_no_weather", "help_")):
+        left &= {"the", "and", "with", "this", "there", "from", "of"}
+    return left
+
+
+def test_no_english_is_left_in_spanish() -> None:
+    left = {key: found for key, e in table().items() if (found := english_in(key, e["es"]))}
+    assert left == {}
+    same = {
+        key
+        for key, entry in table().items()
+        if entry["en"] == entry["es"] and len(plain(entry["en"]).split()) > 2
+    }
+    assert same == set()
+
+
+def test_english_would_be_seen() -> None:
+    assert english_in("outlook_dew", "Rocío natural: bale from {start}") == {"bale", "from"}
+
+
+def patterns(node: ast.expr) -> str | None:
+    """The key an expression makes, as a pattern; None where it is no text."""
+    if isinstance(node, ast.Constant) and isinstance(node.value, str):
+        return re.escape(node.value)
+    if isinstance(node, ast.JoinedStr):
+        return "".join(
+            re.escape(part.value) if isinstance(part, ast.Constant) else ANY for part in node.values
+        )
+    if isinstance(node, ast.IfExp):
+        both = [patterns(node.body), patterns(node.orelse)]
+        return None if None in both else f"({both[0]}|{both[1]})"
+    return None
+
+
+def calls(folder: str) -> list[tuple[str, str, int, ast.Call]]:
+    """Name, file and line of every call in a part of the source."""
+    found = []
+    for path in sorted((SOURCE / folder).rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call) and node.args:
+                name = getattr(node.func, "id", getattr(node.func, "attr", ""))
+                found.append((name, path.name, node.lineno, node))
+    return found
+
+
+def has_text(pattern: str) -> bool:
+    """Whether a key of the table fits a pattern."""
+    return any(re.fullmatch(pattern, key) for key in table())
+
+
+def without_text(keys: list[tuple[str, str]]) -> list[tuple[str, str]]:
+    """Keys given somewhere that have no text."""
+    return [(pattern, where) for pattern, where in keys if not has_text(pattern)]
+
+
+def alternatives(pattern: str) -> list[str]:
+    """Both keys of a choice, each to be found."""
+    match = re.fullmatch(r"\((.*)\|(.*)\)", pattern)
+    return [match[1], match[2]] if match else [pattern]
+
+
+def keys_given(names: tuple[str, ...], prefix: str, folder: str = "") -> list[tuple[str, str]]:
+    """Patterns of the keys given to some calls, and where."""
+    found = []
+    for name, file, line, node in calls(folder):
+        pattern = patterns(node.args[0]) if name in names else None
+        found += [(prefix + one, f"{file}:{line}") for one in alternatives(pattern or "") if one]
+    return found
+
+
+def test_every_remark_of_the_source_has_a_text() -> None:
+    assert without_text(keys_given(REMARKS, "")) == []
+
+
+def test_every_assumption_of_the_source_has_a_text() -> None:
+    assert without_text(keys_given(("Assumption",), "assumed_")) == []
+
+
+def test_everything_said_by_name_has_a_text() -> None:
+    assert without_text(keys_given(("say",), "")) == []
+
+
+def test_the_scan_finds_what_it_should() -> None:
+    found = {pattern for pattern, _ in keys_given(REMARKS, "")}
+    assert {"reason_in_band", "caution_frost", "stop_thunder", "start_from_cutting"} <= found
+    assert len(found) > 35
+
+
+ERROR_CLASSES = (
+    "FarmFileError", "WeatherFileError", "OptionError", "OutputError", "WeatherUnavailableError",
+    "InputError",
+)  # fmt: skip
+
+
+def test_every_error_of_the_source_has_a_text() -> None:
+    assert without_text(keys_given(ERROR_CLASSES, "error_")) == []
+
+
+# What makes a line say what to do: a verb to act on, or what would be right.
+DO = frozenset(
+    re.findall(
+        r"\w+",
+        """add ask be belongs change check choose copy correct cut drop exchange fill free
+        get give has keep known let leave like make mean move must name needed note pass
+        possible put raise read rename replace report save see set sort split take try
+        use wait wants
+        write""",
+    )
+)
+
+
+def test_every_error_says_what_to_do_in_one_line() -> None:
+    errors = {key: entry for key, entry in table().items() if key.startswith("error_")}
+    assert len(errors) > 90
+    silent = {k for k, e in errors.items() if not DO & set(re.findall(r"\w+", e["en"].lower()))}
+    assert silent == set()
+    assert all("\n" not in text.strip() for entry in errors.values() for text in entry.values())
+
+
+@pytest.mark.parametrize("call", Call)
+def test_every_call_has_a_word(call: Call) -> None:
+    assert say(f"call_{call.name.lower()}") == call.word
+
+
+def test_doubts_have_both_sides() -> None:
+    from hayweather.baling.headline import ADVERSE
+
+    for words in ADVERSE.values():
+        for word in words:
+            assert has_text(f"doubt_{word}")
+
+
+def test_a_remark_without_a_text_is_refused() -> None:
+    with pytest.raises(KeyError):
+        say(Remark("reason_of_the_moon").key)
