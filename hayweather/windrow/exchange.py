@@ -123,8 +123,9 @@ def exchange_for(
     slope = exponent * moisture_db / (within * (1 - within))
     hours = leaf_and_stem(windrow.leaf_time_h, windrow.stem_time_h)
     share = -np.expm1(-(seconds / 3600) * pace(temperature_c)[:, None, :] / hours)
-    # Saturated air within one step must not carry hay past full.
-    most = np.where(takes_up, (full - moisture_db) / (1 - within), np.inf)
+    # One step, in the dampest or driest air, must not carry hay past full or its floor.
+    spare = np.maximum(moisture_db - MOISTURE_FLOOR_DB, 0.0)
+    most = np.where(takes_up, (full - moisture_db) / (1 - within), spare / within)
     pull = organ_mass * np.minimum(slope * share, most) / seconds
     conductance = np.where(takes_up | gives_off, pull, 0.0)
     return Exchange(conductance, activity, takes_up)

@@ -87,7 +87,6 @@ def step(
     windrow: WindrowParameters,
     organ_mass: Floats,
     seconds: float,
-    skin_passes: int = 3,
 ) -> tuple[State, Fluxes]:
     """Carry the windrow through one step.
 
@@ -101,8 +100,6 @@ def step(
         Its parameters, and its dry matter [kg/m2], (3, 2, lanes or 1).
     seconds
         Length of the step.
-    skin_passes
-        Newton passes of the skin; more where no step went before.
     """
     film, caught = _catch_rain(state, air, organ_mass, seconds)
     interior = follow_air(state.interior_c, air.temperature_c, windrow.interior_time_h, seconds / 2)
@@ -112,7 +109,7 @@ def step(
     )
     inside = ties_inside(interior, air, windrow)
     top = top_air(exchange, inside, film > 0)
-    skin = solve_skin(air, top, state.skin_c, interior, windrow, skin_passes)
+    skin = solve_skin(air, top, state.skin_c, interior, windrow)
     ties = ties_with_skin(inside, skin.temperature_c, skin.air_resistance_s_m)
     settled = settle(ties, exchange, state.moisture_db, film, organ_mass, seconds)
     moisture, film, vapor = _move_vapor(state.moisture_db, film, settled, ties, organ_mass, seconds)

@@ -8,6 +8,7 @@ from dataclasses import fields
 import numpy as np
 
 from hayweather.weather.record import Booleans, Floats, HourlyWeather
+from hayweather.windrow.exchange import FULL_DB
 from hayweather.windrow.forcing import Forcing, Place, prepare
 from hayweather.windrow.lanes import unknown_state
 from hayweather.windrow.layers import Fluxes, State, step
@@ -18,7 +19,6 @@ from hayweather.windrow.trajectory import QUARTERS, STATE_NAMES, WindrowTrajecto
 from hayweather.windrow.vapor import saturation_vapor_pressure
 
 STEPS_PER_HOUR = 12  # a multiple of four; chosen by tests/regression/test_step.py
-FIRST_SKIN_PASSES = 10
 _FLUXES = ("dew", "internal", "from_air", "from_ground", "rain_caught", "runoff")
 
 
@@ -75,8 +75,10 @@ def equilibrium_state(
     """The windrow on its drying branch in equilibrium with air, (lanes,), no free water."""
     vapor = saturation_vapor_pressure(dew_point_c)
     humidity = vapor / saturation_vapor_pressure(temperature_c)
-    leaf = equilibrium_moisture(humidity, temperature_c, windrow.leaf)
-    stem = equilibrium_moisture(humidity, temperature_c, windrow.stem)
+    leaf, stem = (
+        np.minimum(equilibrium_moisture(humidity, temperature_c, curve), full)
+        for curve, full in zip((windrow.leaf, windrow.stem), FULL_DB[0, :, 0], strict=True)
+    )
     return state_of(leaf, stem, temperature_c, humidity)
 
 
@@ -148,9 +150,8 @@ def _run_hour(
     gap = None if known.all() else ~known.all(axis=0)
     for index in range(count):
         now = Air(*(getattr(air, item.name)[index] for item in fields(Air)))
-        passes = FIRST_SKIN_PASSES if index == 0 and fresh.any() else 3
         before = state
-        state, moved = step(state, now, windrow, record.mass, 3600 / count, passes)
+        state, moved = step(state, now, windrow, record.mass, 3600 / count)
         if gap is not None:
             state = _where(gap, unknown_state(state.skin_c.size), state)
         record.add(hour, before, state, moved)

@@ -113,35 +113,50 @@ class Skin:
     air_resistance_s_m: Floats
 
 
-def stability_factor(
-    air_temperature_c: Floats,
-    skin_temperature_c: Floats,
-    wind_m_s: Floats,
-    night_cap: float | Floats,
-) -> Floats:
-    """Factor on the neutral air resistance [-] by the bulk Richardson number.
+def stability_factor(richardson: Floats, night_cap: float | Floats) -> tuple[Floats, Floats]:
+    """Factor on the neutral air resistance [-] by the bulk Richardson number, and its steepness.
 
     Stable ``(1-Ri/0.2)^-2`` up to `night_cap`, unstable ``(1-16 Ri)^-0.5``
     (published forms). The cap keeps one solution where the free forms have two.
+
+    Parameters
+    ----------
+    richardson
+        Positive where the air is warmer than the skin.
+    night_cap
+        Largest factor.
+
+    Returns
+    -------
+    factor, steepness
+        Steepness is the relative growth of the factor with `richardson`; 0 at
+        the cap.
     """
-    kelvin = air_temperature_c + KELVIN
-    gradient = GRAVITY_M_S2 * WIND_LEVEL_M * (air_temperature_c - skin_temperature_c)
-    richardson = gradient / (kelvin * wind_m_s**2)
-    damped = np.maximum(1 - np.clip(richardson, 0.0, None) / RICHARDSON_LIMIT, 1e-3)
-    unstable = (1 - 16 * np.minimum(richardson, 0.0)) ** -0.5
-    return np.where(richardson > 0, np.minimum(damped**-2, night_cap), unstable)
+    rest = np.maximum(1 - np.maximum(richardson, 0.0) / RICHARDSON_LIMIT, 1e-3)
+    open_air = 1 - 16 * np.minimum(richardson, 0.0)
+    stable = richardson > 0
+    capped = stable & (rest**-2 >= night_cap)
+    factor = np.where(stable, np.minimum(rest**-2, night_cap), open_air**-0.5)
+    steepness = np.where(stable, 2 / (RICHARDSON_LIMIT * rest), 8 / open_air)
+    return factor, np.where(capped, 0.0, steepness)
 
 
-def air_resistance(air: Air, skin_temperature_c: Floats, windrow: WindrowParameters) -> Floats:
-    """Resistance from skin to the air at 2 m [s/m] for heat and vapor, (lanes,).
+def air_resistance(
+    air: Air, skin_temperature_c: Floats, windrow: WindrowParameters
+) -> tuple[Floats, Floats]:
+    """Resistance from skin to the air at 2 m [s/m], and how fast it falls as the skin warms.
 
-    Wind below 0.5 m/s counts as 0.5.
+    For heat and vapor alike; wind below 0.5 m/s counts as 0.5. The second is
+    ``-d ln(ra)/d Ts`` [1/K]; both (lanes,).
     """
     wind = np.maximum(air.wind_2m_m_s, WIND_FLOOR_M_S)
-    cap = windrow.night_cap
-    factor = stability_factor(air.temperature_c, skin_temperature_c, wind, cap)
-    resistance = windrow.air_resistance_s / wind * factor
-    return np.minimum(resistance, windrow.air_resistance_max_s_m)
+    buoyancy = GRAVITY_M_S2 * WIND_LEVEL_M / ((air.temperature_c + KELVIN) * wind**2)
+    richardson = buoyancy * (air.temperature_c - skin_temperature_c)
+    factor, steepness = stability_factor(richardson, windrow.night_cap)
+    free = windrow.air_resistance_s / wind * factor
+    ceiling = windrow.air_resistance_max_s_m
+    falls = np.where(free < ceiling, steepness * buoyancy, 0.0)
+    return np.minimum(free, ceiling), falls
 
 
 def top_vapor_pressure(
@@ -194,13 +209,15 @@ def solve_skin(
     radiating = longwave * STEFAN_BOLTZMANN_W_M2_K4
     conduction = windrow.conduction_w_m2_k
     skin = first_guess_c
-    resistance = air_resistance(air, skin, windrow)
+    resistance, falls = air_resistance(air, skin, windrow)
     for _ in range(passes):
         over_water = saturation_vapor_pressure(skin)
         conductance = air.vapor_coefficient / resistance
         vapor, vapor_slope = top_vapor_pressure(air, top, skin, over_water, conductance)
         sensible = air.density_kg_m3 * AIR_HEAT_CAPACITY_J_KG_K / resistance
-        arriving = conductance * (air.vapor_pressure_kpa - vapor) + top.inflow - top.outflow * vapor
+        from_air = conductance * (air.vapor_pressure_kpa - vapor)
+        arriving = from_air + top.inflow - top.outflow * vapor
+        to_air = sensible * (skin - air.temperature_c) - air.latent_heat_j_kg * from_air
         loss = (conductance + top.outflow) * vapor_slope
         taken_up = top.uptake * vapor / over_water - top.release
         kelvin = skin + KELVIN
@@ -213,6 +230,7 @@ def solve_skin(
             - sensible * (skin - air.temperature_c)
         )
         slope = 4 * radiating * kelvin**3 + conduction + air.latent_heat_j_kg * loss + sensible
+        slope = slope + np.maximum(to_air, 0.0) * falls
         skin = skin + np.clip(excess / slope, -LARGEST_MOVE_K, LARGEST_MOVE_K)
-        resistance = air_resistance(air, skin, windrow)
+        resistance, falls = air_resistance(air, skin, windrow)
     return Skin(skin, resistance)

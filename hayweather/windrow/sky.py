@@ -86,12 +86,13 @@ def cloudy_shortwave(clear_w_m2: Values, cloud_fraction: Values) -> Floats:
 
 
 def cloud_from_shortwave(shortwave_w_m2: Floats, clear_w_m2: Floats) -> Floats:
-    """Cloud fraction from measured and clear-sky shortwave, Kasten & Czeplak 1980 turned round.
+    """Cloud fraction from measured and clear-sky shortwave, ASCE-EWRI 2005 Eq 45 (published).
 
-    Only meaningful with the sun above 0.3 rad; clipped to 0-1.
+    One minus its cloudiness function ``1.35 Rs/Rso - 0.35``, clipped to 0-1; the
+    sun above 0.3 rad only. On clear evenings it stays near 0, where turning
+    Kasten & Czeplak 1980 round gives half a sky of cloud from a low sun.
     """
-    ratio = np.clip(1 - shortwave_w_m2 / clear_w_m2, 0.0, 0.75)
-    return np.asarray((ratio / 0.75) ** (1 / 3.4))
+    return np.clip(1.35 * (1 - shortwave_w_m2 / clear_w_m2), 0.0, 1.0)
 
 
 def clear_sky_emissivity(air_temperature_c: Values, vapor_pressure_kpa: Values) -> Floats:
@@ -120,8 +121,8 @@ def derive_cloud(
 ) -> tuple[Floats, Floats]:
     """Hourly cloud fraction where none was given, and where nothing told it.
 
-    By day from the sun; from dusk on the mean of the last three hours with the
-    sun above 0.3 rad, held; before any such hour `CLOUD_UNKNOWN`.
+    From the last three hours with the sun above 0.3 rad, by day and held through
+    the night; before any such hour `CLOUD_UNKNOWN`.
 
     Parameters
     ----------
@@ -135,15 +136,16 @@ def derive_cloud(
         (hours, lanes).
     """
     seen = (sun_elevation_rad > CLOUD_LOW_SUN_RAD) & np.isfinite(shortwave_w_m2)
-    by_day = cloud_from_shortwave(shortwave_w_m2, np.where(seen, clear_w_m2, np.nan))
-    cloud = np.full(by_day.shape, CLOUD_UNKNOWN)
-    recent = np.full((3, *by_day.shape[1:]), np.nan)
-    for hour in range(by_day.shape[0]):
+    sun, clear = (np.where(seen, values, 0.0) for values in (shortwave_w_m2, clear_w_m2))
+    cloud = np.full(seen.shape, CLOUD_UNKNOWN)
+    recent = np.zeros((2, 3, *seen.shape[1:]))
+    for hour in range(seen.shape[0]):
         fresh = seen[hour]
-        recent[:2, fresh] = recent[1:, fresh]
-        recent[2, fresh] = by_day[hour, fresh]
-        count = np.isfinite(recent).sum(axis=0)
-        held = np.nansum(recent, axis=0) / np.maximum(count, 1)
-        cloud[hour] = np.where(fresh, by_day[hour], np.where(count > 0, held, CLOUD_UNKNOWN))
+        recent[:, :2, fresh] = recent[:, 1:, fresh]
+        recent[:, 2, fresh] = sun[hour, fresh], clear[hour, fresh]
+        total, total_clear = recent.sum(axis=1)
+        known = total_clear > 0
+        held = cloud_from_shortwave(total, np.where(known, total_clear, 1.0))
+        cloud[hour] = np.where(known, held, CLOUD_UNKNOWN)
     unknown = ~(np.cumsum(seen, axis=0) > 0)
     return cloud, unknown.astype(np.float64)

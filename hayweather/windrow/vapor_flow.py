@@ -178,7 +178,8 @@ def settle(
     wet = film_kg_m2 > 0
     gone = np.zeros_like(wet)
     spent = np.zeros_like(film_kg_m2)
-    for turn in range(SETTLING_PASSES):
+    judged = False
+    for _ in range(SETTLING_PASSES):
         vapor = solve_vapor(ties, exchange, spent, wet)
         humidity = vapor / ties.over_water
         uptake = exchange.uptake(humidity)
@@ -186,9 +187,11 @@ def settle(
         over = ~wet & ~gone & (vapor > ties.ceiling * OVER_SATURATION)
         overdrawn = wet & (left < 0)
         still = (uptake < 0) & (moisture_db + uptake * seconds / organ_mass < MOISTURE_FLOOR_DB)
-        if turn == 0:
+        films_settled = not (over.any() or overdrawn.any())
+        if films_settled and not judged:
             still |= exchange.against_branch(humidity)
-        if not (over.any() or overdrawn.any() or still.any()):
+            judged = True
+        if films_settled and not still.any():
             break
         wet, gone = (wet | over) & ~overdrawn, gone | overdrawn
         spent = np.where(overdrawn, film_kg_m2 / seconds, spent)

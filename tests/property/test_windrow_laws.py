@@ -126,16 +126,11 @@ def states_by_hour(weather: HourlyWeather) -> list[State]:
         air = forcing.steps(hour, STEPS_PER_HOUR)
         for index in range(STEPS_PER_HOUR):
             now = Air(*(getattr(air, item.name)[index] for item in fields(Air)))
-            passes = 10 if hour == index == 0 else 3
             seconds = 3600 / STEPS_PER_HOUR
-            state, _ = step(state, now, windrow, windrow.organ_mass(), seconds, passes)
+            state, _ = step(state, now, windrow, windrow.organ_mass(), seconds)
     return states
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="the skin takes ten passes, not three, in the first step of any start: up to 0.03 point",
-)
 @FEW
 @given(seeds, mean_temperatures_c, rain_shares, hours)
 def test_a_run_split_anywhere_equals_the_unsplit_one(seed, mean_c, rain_share, hour):
@@ -193,10 +188,6 @@ def test_order_of_lanes_changes_nothing(seed, mean_c, rain_share, random):
         np.testing.assert_array_equal(getattr(found, name)[:, order], getattr(shuffled, name))
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="the skin takes ten passes, not three, in the first step of any start: up to 0.03 point",
-)
 @FEW
 @given(seeds, mean_temperatures_c, st.integers(1, 12))
 def test_a_start_elsewhere_changes_no_other_lane(seed, mean_c, hour):

@@ -15,8 +15,6 @@ from hayweather.windrow.parameters import WindrowParameters
 from hayweather.windrow.run import STEPS_PER_HOUR, moisture_state, run
 from hayweather.windrow.skin import Air
 
-FRESH_PASSES = 10
-
 
 def first_state(weather: HourlyWeather):
     air, dew_point = (weather.columns[name][0] for name in ("air_temperature_c", "dew_point_c"))
@@ -43,9 +41,8 @@ def test_run_equals_its_steps():
         air = forcing.steps(hour, STEPS_PER_HOUR)
         for index in range(STEPS_PER_HOUR):
             now = Air(*(getattr(air, item.name)[index] for item in fields(Air)))
-            passes = FRESH_PASSES if hour == index == 0 else 3
             seconds = 3600 / STEPS_PER_HOUR
-            state, _ = step(state, now, windrow, windrow.organ_mass(), seconds, passes)
+            state, _ = step(state, now, windrow, windrow.organ_mass(), seconds)
     for item in fields(state):
         np.testing.assert_array_equal(getattr(state, item.name), getattr(whole.final, item.name))
 

@@ -79,10 +79,6 @@ def test_branch_that_does_not_fit_what_came_out_is_told():
     assert (rested.release() == 0).all()
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="a linear step would carry a wet leaf below its floor, and then it rests instead",
-)
 def test_a_wet_leaf_in_hot_dry_air_dries_in_one_step():
     """A leaf at 31 % wb on a 39 C skin in air of 45 %: it must dry, not rest."""
     moisture = hay(0.443, 0.19)

@@ -42,14 +42,13 @@ def test_shorter_periods_add_up_to_the_hour():
     )
 
 
-def test_cloud_and_its_inverse():
-    cloud = np.linspace(0, 1, 11)
-    dimmed = sky.cloudy_shortwave(800.0, cloud)
+def test_sun_under_cloud_and_cloud_from_sun():
+    dimmed = sky.cloudy_shortwave(800.0, np.linspace(0, 1, 11))
     assert dimmed[0] == 800.0
     assert dimmed[-1] == pytest.approx(200.0)  # Kasten & Czeplak 1980: a quarter under overcast
-    np.testing.assert_allclose(
-        sky.cloud_from_shortwave(dimmed, np.full(11, 800.0)), cloud, atol=1e-9
-    )
+    # ASCE-EWRI 2005 Eq 45: cloudiness 1.35 Rs/Rso - 0.35, so Rs/Rso 0.9 is 0.135 of cloud.
+    found = sky.cloud_from_shortwave(np.array([720.0, 400.0, 200.0]), np.full(3, 800.0))
+    np.testing.assert_allclose(found, [0.135, 0.675, 1.0], atol=1e-12)
 
 
 def test_more_than_clear_sun_is_no_cloud_and_darkness_is_overcast():
@@ -74,9 +73,11 @@ class TestDerivedCloud:
         return cloud[:, 0], unknown[:, 0]
 
     def test_mean_of_the_last_three_hours_is_held(self):
-        sun = [sky.cloudy_shortwave(800.0, c) for c in (0.9, 0.2, 0.4, 0.6)]
+        sun = [400.0, 800.0, 720.0, 640.0]
         cloud, unknown = self.derive([*sun, 0.0, 0.0], [0.5] * 4 + [0.1, -0.5])
-        np.testing.assert_allclose(cloud, [0.9, 0.2, 0.4, 0.6, 0.4, 0.4], atol=1e-9)
+        shares = [0.5, 0.75, 0.8, 0.9]  # of the clear sun, over the last three hours
+        expected = [1.35 * (1 - share) for share in shares]
+        np.testing.assert_allclose(cloud, [*expected, *expected[-1:] * 2], atol=1e-9)
         assert not unknown.any()
 
     def test_low_sun_tells_nothing(self):
