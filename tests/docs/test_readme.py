@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 
 import pytest
-
 from docs.readme import README, Example, examples, prepared, run, shortened
 
 
