@@ -18,18 +18,22 @@ ROOM_H = 0.2  # air at both sides of a label
 
 
 def name_curves(axes: Axes, curves: Sequence[Curve], look: Look) -> None:
-    """Write the name of every curve right of its end, moved apart where they would touch."""
-    known = [curve for curve in curves if np.isfinite(curve.values).any()]
-    ends = {curve.name: float(curve.values[np.isfinite(curve.values)][-1]) for curve in known}
-    names = sorted(ends, key=lambda name: ends[name])
+    """Write the name of every curve right of the axes, moved apart where they would touch."""
+    ends = {curve.name: _end(curve) for curve in curves if np.isfinite(curve.values).any()}
+    names = sorted(ends, key=lambda name: ends[name][1])
     texts = [_in_margin(say(f"chart_line_{name}", look.language), look) for name in names]
     low, high = axes.get_ylim()
     inch = (high - low) / height_in(axes)
     heights = [text_size_in(text, look.size_pt)[1] * inch for text in texts]
-    middles = spread_out([ends[name] for name in names], heights, low, high)
+    middles = spread_out([ends[name][1] for name in names], heights, low, high)
     for name, text, middle in zip(names, texts, middles, strict=True):
-        levels = ((ends[name] - low) / (high - low), (middle - low) / (high - low))
-        _name_at(axes, text, levels, LINE_LOOKS[name].color, look)
+        _name_at(axes, text, ends[name], middle, name, look)
+
+
+def _end(curve: Curve) -> tuple[float, float]:
+    """Position and value of the last known point."""
+    last = int(np.flatnonzero(np.isfinite(curve.values))[-1])
+    return float(curve.at[last]), float(curve.values[last])
 
 
 def _in_margin(text: str, look: Look) -> str:
@@ -44,21 +48,24 @@ def _in_margin(text: str, look: Look) -> str:
     return "\n".join(lines)
 
 
-def _name_at(axes: Axes, text: str, levels: tuple[float, float], color: str, look: Look) -> None:
+def _name_at(
+    axes: Axes, text: str, end: tuple[float, float], middle: float, name: str, look: Look
+) -> None:
     """A name right of the axes, with a thin line from the curve's end to it."""
-    gap = END_GAP_IN / look.axes_in
-    ends = (1.0, 1.0 + gap)
-    axes.plot(ends, levels, transform=axes.transAxes, color=color, linewidth=0.8, clip_on=False)
+    hours, color = axes.get_xlim()[1], LINE_LOOKS[name].color
+    edge = hours * (1.0 + END_GAP_IN / look.axes_in)
+    (line,) = axes.plot((end[0], hours, edge), (end[1], end[1], middle), color=color, lw=0.8)
+    line.set(clip_on=False, gid="name line")
     axes.text(
-        1.0 + 1.4 * gap,
-        levels[1],
+        hours * (1.0 + 1.4 * END_GAP_IN / look.axes_in),
+        middle,
         text,
-        transform=axes.transAxes,
         size=look.size_pt,
         color=color,
         va="center",
         linespacing=1.05,
     )
+    axes.set_xlim(0.0, hours)
 
 
 def spread_out(

@@ -21,10 +21,15 @@ LINE_SPACING = 1.25
 LETTERS = 1.05  # height of one line of letters, in sizes
 POINTS_PER_INCH = 72.0
 SMALLEST_PT = 8.0
+FONT = "DejaVu Sans"  # comes with matplotlib
 EDGE_IN = 0.14
+MISSING_LETTER = "Glyph .* missing from"
+HARD_SPACE = "\N{NO-BREAK SPACE}"
 SETTINGS: dict[Any, Any] = {
     "svg.fonttype": "none",
     "svg.hashsalt": "hayweather",
+    "font.family": "sans-serif",
+    "font.sans-serif": [FONT],
     "hatch.linewidth": 0.8,
     "text.parse_math": False,
     "axes.unicode_minus": True,
@@ -44,7 +49,7 @@ class _Measures:
 
 _SHAPES: dict[Shape, _Measures] = {
     "wide": _Measures(8.0, 0.95, 0.95, 9.0, 12.0),
-    "narrow": _Measures(4.4, 0.70, 0.72, 8.0, 10.0),
+    "narrow": _Measures(4.4, 0.80, 0.64, 8.0, 10.0),
 }
 
 
@@ -115,15 +120,18 @@ def plain_settings() -> Iterator[None]:
     with matplotlib.rc_context(), warnings.catch_warnings():
         matplotlib.rcdefaults()
         matplotlib.rcParams.update(SETTINGS)
-        warnings.filterwarnings("ignore", message="Glyph .* missing from")
+        warnings.filterwarnings("ignore", message=MISSING_LETTER)
         yield
 
 
 @lru_cache(maxsize=2048)
 def line_width_in(text: str, size_pt: float, weight: str = "normal") -> float:
     """Width of one line of text [inch] in matplotlib's own font."""
-    with plain_settings():
-        font = FontProperties(size=size_pt, weight=weight)
+    font = FontProperties(
+        family=FONT, style="normal", variant="normal", weight=weight, stretch="normal", size=size_pt
+    )
+    with warnings.catch_warnings():
+        warnings.filterwarnings("ignore", message=MISSING_LETTER)
         width, _, _ = text_to_path.get_text_width_height_descent(text, font, False)
     return float(width) / POINTS_PER_INCH
 
@@ -136,12 +144,24 @@ def text_size_in(text: str, size_pt: float) -> tuple[float, float]:
 
 
 def wrap(text: str, width_in: float, size_pt: float, weight: str = "normal") -> list[str]:
-    """Break a text at its blanks into lines no wider than `width_in`; no word is broken."""
+    """Break a text at its blanks into lines no wider than `width_in`.
+
+    Words held together by hard blanks are parted only where they are wider than a line.
+    """
     lines: list[str] = []
-    for word in text.split(" "):
+    for word in _pieces(text, width_in, size_pt, weight):
         joined = f"{lines[-1]} {word}" if lines else word
         if lines and line_width_in(joined, size_pt, weight) <= width_in:
             lines[-1] = joined
         else:
             lines.append(word)
     return lines
+
+
+def _pieces(text: str, width_in: float, size_pt: float, weight: str) -> list[str]:
+    """What stays on one line: words, or several joined by hard blanks where they fit."""
+    pieces: list[str] = []
+    for word in text.split(" "):
+        wide = line_width_in(word, size_pt, weight) > width_in
+        pieces += word.split(HARD_SPACE) if wide else [word]
+    return pieces

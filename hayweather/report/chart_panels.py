@@ -43,7 +43,11 @@ class Panel:
         """The line above the panel."""
         unit = symbol_of(self.quantity, scene.look.units) if self.quantity else ""
         key = f"{self.key}_spread" if self is MOISTURE and _with_members(scene) else self.key
-        return scene.voice.say(key, unit=unit)
+        words = scene.voice.say(key, unit=unit)
+        for at, forward in scene.clock.changes() if self is CALLS else ():
+            moved = "chart_clocks_forward" if forward else "chart_clocks_back"
+            words += scene.voice.say(moved, time=scene.voice.when(scene.clock.time(at)))
+        return words
 
 
 def _always(scene: Scene) -> bool:

@@ -77,7 +77,11 @@ def _write_segment(axes: Axes, scene: Scene, segment: Segment) -> None:
         linespacing=1.1,
         zorder=4,
         gid="call word",
-        bbox={"facecolor": look.fill, "edgecolor": "none", "pad": 1.2},
+        bbox={
+            "facecolor": look.fill,
+            "edgecolor": "none",
+            "pad": 1.2 if chosen[1] == FLAT else 0.2,
+        },
     )
 
 

@@ -8,12 +8,12 @@ import numpy as np
 
 from hayweather.baling.calls import READY, Call
 from hayweather.baling.windows import Window
+from hayweather.report.chart_look import HARD_SPACE
 from hayweather.report.chart_scene import Scene, Segment
 from hayweather.report.runs import notes_of
 from hayweather.report.voice import Voice
+from hayweather.report.weather_facts import source_text
 from hayweather.units import symbol_of
-
-HARD_SPACE = "\N{NO-BREAK SPACE}"
 
 
 def title_of(name: str, scene: Scene) -> str:
@@ -68,10 +68,7 @@ def source_line(scene: Scene) -> str:
     """Where the weather comes from, when the forecast was made, whose data it is."""
     facts, voice = scene.outlook.facts, scene.voice
     source = facts.weather.source
-    line = voice.say("outlook_weather", source=source.name)
-    if source.issued is not None and facts.age_hours is not None:
-        age, time = f"{facts.age_hours:.0f}", voice.when(source.issued)
-        line = voice.say("outlook_weather_issued", source=source.name, time=time, age=age)
+    line = source_text(source.name, source.issued, source.fetched, facts.age_hours, voice)
     return "; ".join(part for part in (line, source.attribution) if part) + "."
 
 

@@ -1,0 +1,119 @@
+"""Charts of the samples, and what can be read off a figure."""
+
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.patches import Rectangle
+from matplotlib.text import Text
+from matplotlib.transforms import Bbox
+
+from hayweather.baling.outlook import FieldOutlook, Outlook, make_outlook
+from hayweather.farm import read_farm
+from hayweather.farm.records import Farm
+from hayweather.report import chart
+from hayweather.report.chart_look import Look, Shape, plain_settings
+from hayweather.weather.files import ReadOptions, read_weather_file
+from hayweather.weather.record import HourlyWeather
+from hayweather.words import say
+
+SAMPLES = Path(__file__).parents[2] / "sample_forecasts"
+NAMES = (
+    "sagebeck",
+    "sagebeck_no_dew",
+    "sagebeck_shower",
+    "sagebeck_hot_wind",
+    "sagebeck_frost",
+    "vallumbria",
+)
+MEMBERS = 6
+NOW = np.datetime64("2025-07-09T00:00", "s")
+
+
+@cache
+def given(name: str) -> tuple[Farm, HourlyWeather]:
+    """A sample's farm and weather."""
+    farm = read_farm(SAMPLES / f"{name}.toml")
+    here = farm.weather
+    options = ReadOptions(timezone=here.timezone, wind_height_m=here.wind_height_m, hour=here.hour)
+    return farm, read_weather_file(here.file, options)[0]
+
+
+@cache
+def outlook(name: str, members: int = MEMBERS) -> Outlook:
+    """The outlook of a sample."""
+    farm, weather = given(name)
+    return make_outlook(farm, dict.fromkeys(farm.sites, weather), farm.weather.now, members=members)
+
+
+@cache
+def drawn(name: str, shape: Shape) -> list[tuple[FieldOutlook, Figure]]:
+    """First and last field of a sample and their charts: wide in English, narrow in Spanish."""
+    language = "en" if shape == "wide" else "es"
+    fields = (outlook(name).fields[0], outlook(name).fields[-1])
+    looks = [
+        Look("us" if number % 2 else "metric", language, shape, invented=True)
+        for number in range(len(fields))
+    ]
+    pairs = zip(fields, looks, strict=True)
+    return [(field, chart.figure_of(field, look)) for field, look in pairs]
+
+
+def of_weather(weather: HourlyWeather, farm: Farm, now: np.datetime64) -> FieldOutlook:
+    """The first field's outlook in other weather, without members."""
+    sites = dict.fromkeys(farm.sites, weather)
+    first = next(iter(farm.fields))
+    return make_outlook(farm, sites, now, field=first, members=0).fields[0]
+
+
+def panel(figure: Figure, key: str) -> Axes:
+    """One panel by its key."""
+    return next(axes for axes in figure.axes if axes.get_label() == f"chart_{key}")
+
+
+def keys(figure: Figure) -> list[str]:
+    """Keys of the panels, in order, without the key of patterns."""
+    return [label for axes in figure.axes if (label := str(axes.get_label())) != "key"]
+
+
+def marks(axes: Axes, gid: str) -> list[tuple[float, float]]:
+    """First and past position of the patches with a name, in order of time."""
+    found = [patch for patch in axes.patches if patch.get_gid() == gid]
+    boxes = [patch for patch in found if isinstance(patch, Rectangle)]
+    return sorted((box.get_x(), box.get_x() + box.get_width()) for box in boxes)
+
+
+def quarters_of(axes: Axes, gid: str, count: int) -> np.ndarray:
+    """True in the quarter hours that patches with a name cover."""
+    covered = np.zeros(count, dtype=bool)
+    for first, past in marks(axes, gid):
+        covered[round(4 * first) : round(4 * past)] = True
+    return covered
+
+
+def shown_texts(figure: Figure) -> list[Text]:
+    """Every text that is drawn, the watermark left out."""
+    with plain_settings():
+        figure.canvas.draw()
+    found = list(figure.texts)
+    for axes in figure.axes:
+        found += axes.texts
+        for axis in (axes.xaxis, axes.yaxis) if axes.axison else ():
+            low, high = sorted(axis.get_view_interval())
+            ticks = [tick for tick in axis.get_major_ticks() if low <= tick.get_loc() <= high]
+            found += [tick.label1 for tick in ticks if tick.label1.get_visible()]
+    watermarks = {say("chart_watermark", language) for language in ("en", "es")}
+    return [text for text in found if text.get_text() and text.get_text() not in watermarks]
+
+
+def words_of(figure: Figure) -> str:
+    """All drawn words, hard spaces made plain."""
+    texts = " | ".join(text.get_text() for text in shown_texts(figure))
+    return texts.replace("\N{NO-BREAK SPACE}", " ").replace("\n", " ")
+
+
+def boxes_of(figure: Figure) -> list[tuple[str, Bbox]]:
+    """Every drawn text with its box in dots."""
+    return [(text.get_text(), text.get_window_extent()) for text in shown_texts(figure)]
