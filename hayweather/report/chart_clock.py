@@ -51,7 +51,9 @@ class Clock:
         return self.voice.clock(self.time(position), words=False)
 
     def span_text(self, stretch: Stretch) -> str:
-        """``"1:15 am-4:30 am"``."""
+        """``"1:15 am-4:30 am"``, with the days where it is longer than one."""
+        if stretch[1] - stretch[0] >= 24:
+            return self.voice.span(self.time(stretch[0]), self.time(stretch[1]))
         return f"{self.text(stretch[0])}-{self.text(stretch[1])}"
 
     @cached_property

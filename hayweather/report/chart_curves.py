@@ -127,7 +127,8 @@ def draw_temperature(axes: Axes, scene: Scene) -> None:
     axes.set_ylim(low - air, high + air)
     axes.yaxis.set_major_locator(MaxNLocator(5, integer=True))
     freezing = float(to_shown(FREEZING_C, "temperature", units))
-    if low - air < freezing < high + air:
+    surfaces = [curve for curve in curves if curve.name != "dew_point"]
+    if limits(surfaces, (cold, warm))[0] - air < freezing < high + air:
         axes.axhline(freezing, color=PALE_INK, linewidth=0.9, linestyle=(0, (6, 3)), zorder=1)
         words = scene.voice.say("chart_freezing")
         write_in_room(axes, scene, curves, words, freezing, PALE_INK)

@@ -119,7 +119,9 @@ class Scene:
     def rows(self) -> list[Row]:
         """Marks below the calls, only those that occur."""
         quarters = self.outlook.shown.quarters
-        humid = Row("chart_row_humid_air", _stretches(quarters.humid_air[:, 0], QUARTER_H))
+        on_dew = quarters.call[:, 0] == Call.NATURAL_DEW
+        humid_air = _stretches(quarters.humid_air[:, 0] & on_dew, QUARTER_H)
+        humid = Row("chart_row_humid_air", humid_air)
         rows = [self._stops(), humid, self._rake(), *self._cautions(), self._dark_row()]
         return [row for row in rows if row.stretches]
 

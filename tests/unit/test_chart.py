@@ -166,6 +166,15 @@ def test_frost_is_marked_and_named() -> None:
     seen = quarters_of(panel(figure, "panel_calls"), "chart_row_frost", 4 * frosty.size)
     np.testing.assert_array_equal(seen, np.repeat(frosty, 4))
     assert {"frost", "freezing"} <= set(words_of(figure).split(" | "))
+    assert "freezing" not in words_of(drawn("sagebeck_no_dew", "wide")[0][1])
+
+
+def test_humid_air_stands_beside_natural_dew_only() -> None:
+    field, figure = drawn("sagebeck_shower", "wide")[0]
+    quarters = field.shown.quarters
+    humid = quarters.humid_air[:, 0] & (quarters.call[:, 0] == Call.NATURAL_DEW)
+    seen = quarters_of(panel(figure, "panel_calls"), "chart_row_humid_air", humid.size)
+    np.testing.assert_array_equal(seen, humid)
 
 
 @pytest.mark.parametrize(
