@@ -98,8 +98,7 @@ def _sheet(scenes: Sequence[Scene], title: str, panels: Sequence[Panel]) -> Figu
     foot = TextStyle(look.small_pt, color=PALE_INK)
     blocks += [gap(0.1), *(text_block(line, look, foot) for line in foot_lines(scenes))]
     figure = sheet(blocks, look)
-    figure.set_label(title)
-    figure.set_gid("\n".join(description(scene) for scene in scenes))
+    figure.set_label("\n".join([title, *(description(scene) for scene in scenes)]))
     return figure
 
 
@@ -188,6 +187,7 @@ def _dpi(figure: Figure) -> float:
 
 def _metadata(figure: Figure, kind: str) -> dict[str, str | None]:
     """Title and description, without date or version, so that bytes hang on content alone."""
-    words = {"Title": str(figure.get_label()), "Description": str(figure.get_gid())}
+    title, _, described = str(figure.get_label()).partition("\n")
+    words = {"Title": title, "Description": described}
     own = {"Software": None} if kind == ".png" else {"Date": None, "Creator": "hayweather"}
     return {**words, **own}

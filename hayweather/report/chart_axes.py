@@ -39,18 +39,18 @@ def time_axis(axes: Axes, scene: Scene) -> None:
     for name in ("top", "right"):
         axes.spines[name].set_visible(False)
     for first, past in scene.dark:
-        axes.axvspan(first, past, facecolor=DARK_HOURS, edgecolor="none", zorder=0, gid="dark")
+        axes.axvspan(first, past, facecolor=DARK_HOURS, edgecolor="none", zorder=0, label="dark")
     for (first, _), _ in scene.clock.days()[1:]:
         axes.axvline(first, color=PALE_INK, linewidth=0.9, zorder=0.6)
     for at, _ in scene.clock.changes():
-        axes.axvline(at, color=INK, linewidth=1.1, linestyle=":", zorder=0.7, gid="clock change")
+        axes.axvline(at, color=INK, linewidth=1.1, linestyle=":", zorder=0.7, label="clock change")
 
 
 def _hour_marks(axes: Axes, scene: Scene) -> None:
     """A small mark at every hour; one curve is drawn much faster than as many ticks."""
     hours, across = scene.clock.ticks(1), axes.get_xaxis_transform()
     (marks,) = axes.plot(hours, [0.0] * len(hours), transform=across, ls="none", marker=TICKDOWN)
-    marks.set(markersize=2.0, markeredgewidth=0.5, color=INK, clip_on=False, gid="hours")
+    marks.set(markersize=2.0, markeredgewidth=0.5, color=INK, clip_on=False, label="hours")
 
 
 def tick_step(scene: Scene) -> int:
@@ -135,7 +135,7 @@ def unknown_hours(
     for first, past in stretches:
         patch = Rectangle((first, 0.0), past - first, 1.0, transform=axes.get_xaxis_transform())
         patch.set(facecolor=PAPER, edgecolor=UNKNOWN, hatch="\\\\\\", linewidth=0.6, zorder=0.8)
-        patch.set_gid("no data")
+        patch.set_label("no data")
         axes.add_patch(patch)
         upright = not fits(word, (past - first) * scene.hour_in, size)
         room_in = height_in(axes) if upright else (past - first) * scene.hour_in

@@ -39,7 +39,7 @@ def draw_chances(axes: Axes, scene: Scene) -> None:
         look, top = CALL_LOOKS[call], foot + chances[call]
         if chances[call].any():
             edges = (np.append(foot, foot[-1]), np.append(top, top[-1]))
-            area = axes.fill_between(scene.edges, *edges, step="post", zorder=2, gid=call.word)
+            area = axes.fill_between(scene.edges, *edges, step="post", zorder=2, label=call.word)
             area.set(facecolor=look.fill, edgecolor=look.line, hatch=look.hatch, linewidth=0.4)
         foot = top
 

@@ -59,7 +59,7 @@ def draw_moisture(axes: Axes, scene: Scene) -> None:
     for limit in (band.low_wb, band.high_wb):
         axes.axhline(limit, color=BAND_EDGE, linewidth=0.8, zorder=0.6)
     if spread is not None:
-        area = axes.fill_between(scene.edges, spread[0], spread[1], zorder=1, gid="spread")
+        area = axes.fill_between(scene.edges, spread[0], spread[1], zorder=1, label="spread")
         area.set(facecolor=SPREAD, edgecolor="none", alpha=0.3)
     draw_curves(axes, curves)
     _free_water(axes, scene)
@@ -91,7 +91,7 @@ def _free_water(axes: Axes, scene: Scene) -> None:
     for first, past in scene.free_water():
         bar = Rectangle((first, 0.0), past - first, FREE_WATER_PART, transform=across)
         bar.set(facecolor=PAPER, edgecolor=WATER, hatch="....", linewidth=0.9, zorder=2)
-        bar.set_gid("free water")
+        bar.set_label("free water")
         axes.add_patch(bar)
         middle = min(max((first + past) / 2, half), scene.clock.hours - half)
         if middle - half > last:

@@ -55,7 +55,7 @@ def _name_at(
     hours, color = axes.get_xlim()[1], LINE_LOOKS[name].color
     edge = hours * (1.0 + END_GAP_IN / look.axes_in)
     (line,) = axes.plot((end[0], hours, edge), (end[1], end[1], middle), color=color, lw=0.8)
-    line.set(clip_on=False, gid="name line")
+    line.set(clip_on=False, label="name line")
     axes.text(
         hours * (1.0 + 1.4 * END_GAP_IN / look.axes_in),
         middle,

@@ -50,11 +50,11 @@ def _draw_segment(axes: Axes, scene: Scene, segment: Segment) -> None:
     """The ground and pattern of a run; crossed where work stops."""
     look, height = CALL_LOOKS[segment.call], BAND_IN[scene.look.shape]
     box = ((segment.first, 0.0), segment.past - segment.first, height)
-    ground = Rectangle(*box, gid=segment.call.word)
+    ground = Rectangle(*box, label=segment.call.word)
     ground.set(facecolor=look.fill, edgecolor=look.line, hatch=look.hatch, linewidth=0.7, zorder=2)
     axes.add_patch(ground)
     if segment.stopped:
-        cross = Rectangle(*box, gid="stop")
+        cross = Rectangle(*box, label="stop")
         cross.set(facecolor="none", edgecolor=INK, hatch=STOP_HATCH, linewidth=1.2, zorder=2.5)
         axes.add_patch(cross)
 
@@ -76,7 +76,6 @@ def _write_segment(axes: Axes, scene: Scene, segment: Segment) -> None:
         va="center",
         linespacing=1.1,
         zorder=4,
-        gid="call word",
         bbox={
             "facecolor": look.fill,
             "edgecolor": "none",
@@ -119,7 +118,7 @@ def _draw_row(axes: Axes, scene: Scene, row: Row, middle: float) -> None:
     fill = FILLED_ROWS.get(row.key, ROW_FILL)
     inside: Sequence[str] = row.words or ("",) * len(row.stretches)
     for (first, past), word in zip(row.stretches, inside, strict=True):
-        box = Rectangle((first, middle - ROW_IN / 2), past - first, ROW_IN, gid=row.key)
+        box = Rectangle((first, middle - ROW_IN / 2), past - first, ROW_IN, label=row.key)
         box.set(facecolor=fill, edgecolor=MARK, linewidth=0.8, zorder=2)
         axes.add_patch(box)
         text = scene.voice.say(word) if word.startswith("chart_") else word
@@ -135,7 +134,7 @@ def draw_key(axes: Axes, scene: Scene, calls: Sequence[Call]) -> None:
     axes.set_axis_off()
     for call, at, row in key_places(scene, calls):
         look = CALL_LOOKS[call]
-        box = Rectangle((at, row + 0.12), SWATCH_IN, 0.76, gid=call.word)
+        box = Rectangle((at, row + 0.12), SWATCH_IN, 0.76, label=call.word)
         box.set(facecolor=look.fill, edgecolor=look.line, hatch=look.hatch, linewidth=0.7)
         axes.add_patch(box)
         place = (at + SWATCH_IN + 0.06, row + 0.5)

@@ -78,17 +78,17 @@ def keys(figure: Figure) -> list[str]:
     return [label for axes in figure.axes if (label := str(axes.get_label())) != "key"]
 
 
-def marks(axes: Axes, gid: str) -> list[tuple[float, float]]:
+def marks(axes: Axes, name: str) -> list[tuple[float, float]]:
     """First and past position of the patches with a name, in order of time."""
-    found = [patch for patch in axes.patches if patch.get_gid() == gid]
+    found = [patch for patch in axes.patches if patch.get_label() == name]
     boxes = [patch for patch in found if isinstance(patch, Rectangle)]
     return sorted((box.get_x(), box.get_x() + box.get_width()) for box in boxes)
 
 
-def quarters_of(axes: Axes, gid: str, count: int) -> np.ndarray:
+def quarters_of(axes: Axes, name: str, count: int) -> np.ndarray:
     """True in the quarter hours that patches with a name cover."""
     covered = np.zeros(count, dtype=bool)
-    for first, past in marks(axes, gid):
+    for first, past in marks(axes, name):
         covered[round(4 * first) : round(4 * past)] = True
     return covered
 

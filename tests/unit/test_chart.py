@@ -139,7 +139,7 @@ def test_hours_without_data_are_hatched_everywhere() -> None:
         np.testing.assert_array_equal(seen, none)
     # From the last known hour start to the next.
     assert marks(panel(figure, "panel_temperature"), "no data") == [(5.0, 12.0)]
-    hatched = [p for p in panel(figure, "panel_moisture").patches if p.get_gid() == "no data"]
+    hatched = [p for p in panel(figure, "panel_moisture").patches if p.get_label() == "no data"]
     assert all(patch.get_hatch() for patch in hatched)
     assert words_of(figure).count("no data") >= 4
 
@@ -193,7 +193,7 @@ def test_nights_of_clock_change(shift: str, change: float, midnights: list[float
     scene = Scene(field, Look())
     figure = chart.figure_of(field)
     strip = panel(figure, "panel_calls")
-    lines = [line for line in strip.lines if line.get_gid() == "clock change"]
+    lines = [line for line in strip.lines if line.get_label() == "clock change"]
     assert [line.get_xdata()[0] for line in lines] == [change]
     assert [first for (first, _), _ in scene.clock.days()[1:]] == midnights
     for at, label in zip(strip.get_xticks(), strip.get_xticklabels(), strict=True):

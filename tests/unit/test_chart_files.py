@@ -49,6 +49,9 @@ def test_svg_says_what_it_shows(tmp_path: Path) -> None:
     chart.save_figure(chart.figure_of(field), path)
     root = ElementTree.parse(path).getroot()
     assert root.findtext(f"{SVG}title") == "bench, night of Tue 8 to Wed 9 July"
+    names = [found for element in root.iter() if (found := element.get("id"))]
+    assert len(set(names)) == len(names)
+    assert not any(" " in name for name in names)
     written = path.read_text(encoding="utf-8")
     assert "natural dew" in {text.text for text in root.iter(f"{SVG}text")}
     assert description(Scene(field, Look())) in " ".join(written.replace("&gt;", ">").split())
