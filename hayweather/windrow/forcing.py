@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from hayweather.weather.record import Assumption, Floats, HourlyWeather
+from hayweather.weather.record import HOUR, Assumption, Floats, HourlyWeather, Times
 from hayweather.windrow.skin import Air
 from hayweather.windrow.sky import (
     clear_sky_shortwave,
@@ -66,6 +66,9 @@ class Forcing:
         Mean and sum of each hour.
     assumed
         What was derived or assumed here.
+    start, place
+        UTC start of the first hour of each lane, and where it is: the sun of an
+        hour is spread over its steps as the height of the sun asks.
     """
 
     temperature_c: Floats
@@ -77,6 +80,8 @@ class Forcing:
     shortwave_w_m2: Floats
     rain_mm: Floats
     assumed: tuple[Assumption, ...]
+    start: Times
+    place: Place
 
     @property
     def hours(self) -> int:
@@ -102,9 +107,20 @@ class Forcing:
             between(self.wind_2m_m_s[hour], self.wind_2m_m_s[hour + 1]),
             between(self.pressure_kpa[hour], self.pressure_kpa[hour + 1]),
             sky_longwave(temperature, vapor, cloud),
-            self.shortwave_w_m2[hour] * whole,
+            self.shortwave_w_m2[hour] * self._sun_shape(hour, count) * whole,
             self.rain_mm[hour] * whole,
         )
+
+    def _sun_shape(self, hour: int, count: int) -> Floats:
+        """Sun of each step over the mean of its hour [-], (count, lanes or 1); 1 in the dark."""
+        start, place = self.start, self.place
+        if np.ndim(place.latitude) == np.ndim(place.longitude) == 0 and (start == start[0]).all():
+            start = start[:1]
+        seconds = np.round(np.arange(count) * 3600 / count).astype("timedelta64[s]")
+        times = (start + hour * HOUR)[None, :] + seconds[:, None]
+        above = extraterrestrial_shortwave(times, place.latitude, place.longitude, 1 / count)
+        mean = above.mean(axis=0)
+        return np.where(mean > 0, above / np.where(mean > 0, mean, 1.0), 1.0)
 
 
 def prepare(weather: HourlyWeather, place: Place) -> Forcing:
@@ -134,6 +150,8 @@ def prepare(weather: HourlyWeather, place: Place) -> Forcing:
         shortwave_w_m2=sun,
         rain_mm=rain,
         assumed=(*notes, *pressure_notes, *_offset_notes(place)),
+        start=weather.start,
+        place=place,
     )
 
 

