@@ -23,7 +23,10 @@ README = TOP / "README.md"
 BLOCK = re.compile(r"```console\n\$ (?P<command>[^\n]+)\n(?P<printed>.*?)```", re.DOTALL)
 TABLE = re.compile(r"<!-- table: (?P<name>\w+) -->\n(?P<rows>.*?)<!-- end -->", re.DOTALL)
 GAP = "..."
-TABLES = {"validation": [sys.executable, "-m", "published"]}
+TABLES = {
+    "validation": [sys.executable, "-m", "published"],
+    "skin": [sys.executable, "-m", "open_data"],
+}
 
 
 @dataclass(frozen=True)
