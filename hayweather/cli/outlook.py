@@ -31,11 +31,12 @@ def outlook(
     """Tonight and tomorrow, hour by hour."""
     from hayweather.cli.language import spoken_in
     from hayweather.cli.load import farm_from
-    from hayweather.cli.write import SCREEN, write_all
+    from hayweather.cli.write import SCREEN, check_places, write_all
 
     farm = farm_from(farm_file)
     with spoken_in(farm.language):
         _check_chart(chart)
+        check_places([out or SCREEN, *([str(chart)] if chart is not None else [])])
         made = _make(farm, field, now, old=old)
         shown = units or farm.units
         text = _rendered(made, shown, format_ or o.format_of(out), all_cautions=cautions)

@@ -30,7 +30,7 @@ def write_all(results: Sequence[tuple[str, str | bytes]], language: str) -> None
         If a file cannot be written; then none is, and nothing is left behind.
     """
     files = [(Path(place), contents) for place, contents in results if place != SCREEN]
-    _check_places([path for path, _ in files])
+    check_places([place for place, _ in results])
     _write_files(files)
     for path, _ in files:
         print(say("written", language, path=path), file=sys.stderr)
@@ -39,8 +39,15 @@ def write_all(results: Sequence[tuple[str, str | bytes]], language: str) -> None
             sys.stdout.write(contents if isinstance(contents, str) else contents.decode())
 
 
-def _check_places(paths: Sequence[Path]) -> None:
-    """Refuse places that cannot be meant."""
+def check_places(places: Sequence[str]) -> None:
+    """Refuse places that cannot be meant, before any work is done for them.
+
+    Raises
+    ------
+    OutputError
+        If one is a folder, lies in a folder that is not there, or stands twice.
+    """
+    paths = [Path(place) for place in places if place != SCREEN]
     for path in paths:
         if path.is_dir():
             raise OutputError("out_is_folder", str(path))

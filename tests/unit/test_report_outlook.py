@@ -23,9 +23,10 @@ from hayweather.units import to_shown
 from hayweather.weather.record import HOUR
 from hayweather.words import Remark
 
-# Keys of the JSON as the design lists them; water_l_per_t is the SI twin in a window.
+# Keys of the JSON as the design lists them, and two more: water_l_per_t is the SI twin in a
+# window, "stored" says that a forecast from the store serves.
 TOP = "schema farm now units invented weather fields cautions"
-WEATHER = "source issued fetched age_hours attribution hours_missing assumed"
+WEATHER = "source issued fetched age_hours stored attribution hours_missing assumed"
 FIELD = "field site band hours windows rake look_at headline"
 SITE = "name latitude longitude elevation_m timezone"
 BAND = "low high leaf_minimum stem_limit"

@@ -1,0 +1,5 @@
+"""``python -m hayweather``: the same commands as ``hayweather``."""
+
+from hayweather.cli.main import main
+
+main()

@@ -1,0 +1,231 @@
+"""Bad input of every kind: one line that says what, where, which value, what to do; exit 2."""
+
+import re
+
+import pytest
+from cli.commands import SAGEBECK, done, farm_with, refused, sample_weather, with_row, without_hours
+from support.outlooks import FOLDER
+
+from hayweather.cli.main import run
+
+ROW = "2025-07-08T06:00Z"
+
+
+def cell(place, value):
+    """A change of one cell of a row."""
+    return lambda cells: [*cells[:place], value, *cells[place + 1 :]]
+
+
+HEADER = sample_weather().splitlines()[0]
+WEATHER = {
+    "empty": ("", "sagebeck.csv: the file is empty"),
+    "binary": (b"\x00\x01\x02PK\x03\x04" * 50, "this is not text"),
+    "no rows": (HEADER + "\n", "no row of weather"),
+    "no temperature": (sample_weather().replace("temp_c", "soil", 1), "air temperature"),
+    "no wind": (sample_weather().replace("wind_ms", "note", 1), "wind"),
+    "unknown unit": (sample_weather().replace("wind_ms", "wind (furlong)", 1), "furlong"),
+    "no unit": (sample_weather().replace("temp_c", "temp", 1), "does not say its unit"),
+    "Celsius reaching 104": (
+        re.sub(r"(?m)^([^,]+Z),([\d.]+)", lambda m: f"{m[1]},{float(m[2]) * 1.8 + 40:.1f}",
+               sample_weather()),
+        "looks like °F",
+    ),
+    "humidity of 140": (
+        with_row(ROW, cell(2, "140")).replace("dewpoint_c", "note", 1), "humidity 140",
+    ),
+    "dew point above the air": (with_row(ROW, cell(3, "39.0")), "dew point 39"),
+    "text in numbers": (with_row(ROW, cell(1, "warm")), '"warm" in "temp_c" is not a number'),
+    "impossible wind": (with_row(ROW, cell(4, "400")), "400 m/s in"),
+    "unsorted": (
+        "\n".join([HEADER, *reversed(sample_weather().splitlines()[1:])]) + "\n", "comes after",
+    ),
+    "doubled": (with_row(ROW, cell(0, "2025-07-08T05:00Z")), "stands twice"),
+    "half a row": (with_row(ROW, lambda cells: cells[:4]), "values where the column names are"),
+    "no time": (with_row(ROW, cell(0, "yesterday")), "is not understood"),
+    "ends before tomorrow": (
+        without_hours("2025-07-09T04:00", "2030"), "but tonight needs it to 2025-07-09 00:00",
+    ),
+    "ended long ago": (without_hours("2025-07-08T04:00", "2030"), "does not hold now"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("case", WEATHER)
+def test_weather(case, tmp_path, capsys):
+    content, expected = WEATHER[case]
+    farm = farm_with(tmp_path, weather=content)
+    line = refused(capsys, "outlook", farm, "--field", "bench")
+    assert line.startswith("sagebeck.csv: ")
+    assert expected in line
+
+
+def test_weather_without_a_zone_names_the_zone_to_write(tmp_path, capsys):
+    content = sample_weather().replace("time_utc", "time").replace("Z,", ",")
+    farm = farm_with(tmp_path, ('timezone = "UTC"', "# no zone"), weather=content)
+    assert "has no time zone" in refused(capsys, "outlook", farm)
+
+
+def test_missing_weather_file(tmp_path, capsys):
+    farm = farm_with(tmp_path)
+    (tmp_path / "sagebeck.csv").unlink()
+    assert "there is no such file" in refused(capsys, "outlook", farm)
+
+
+def test_huge_weather_file(tmp_path, capsys, monkeypatch):
+    monkeypatch.setattr("hayweather.weather.files.text.LARGEST_BYTES", 1000)
+    assert "cut it into years" in refused(capsys, "outlook", farm_with(tmp_path))
+
+
+FARM = {
+    "unknown key": (("area = 118", "aria = 118"), ["[field.bench]", "aria", "area"]),
+    "unknown table": (("[baler]", "[bailer]"), ["bailer", "baler"]),
+    "latitude": (("latitude = 43.2", "latitude = 143"), ["latitude", "143"]),
+    "negative area": (("area = 118", "area = -118"), ["[field.bench] area", "-118"]),
+    "unknown zone": (("America/Los_Angeles", "America/Los_Angelos"), ["America/Los_Angeles"]),
+    "band reversed": (("bale_size =", "band = [16, 12]\nbale_size ="), ["band", "16", "12"]),
+    "band too high": (("bale_size =", "band = [12, 25]\nbale_size ="), ["band", "17"]),
+    "rates reversed": (("rate_min = 4", "rate_min = 40"), ["rate_min", "rate_max"]),
+    "unit of another quantity": (("area = 118", 'area = "118 gal"'), ["area", "gal"]),
+    "words without quotes": (('crop = "alfalfa"', "crop = alfalfa"), ["quotes"]),
+    "unknown crop": (('crop = "alfalfa"', 'crop = "clover"'), ["clover", "alfalfa"]),
+    "now without invented": (("invented = true", "invented = false"), ["now"]),
+    "service and file": (("[weather]", '[weather]\nservice = "us-nws"'), ["[weather]"]),
+    "no weather": (('file = "sagebeck.csv"', ""), ["[weather]"]),
+}
+
+
+@pytest.mark.parametrize("case", FARM)
+def test_farm(case, tmp_path, capsys):
+    change, expected = FARM[case]
+    line = refused(capsys, "outlook", farm_with(tmp_path, change))
+    assert line.startswith("farm.toml: ")
+    assert all(part in line for part in expected)
+
+
+def test_no_farm_file_here_names_the_sample_and_the_starter(tmp_path, capsys, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    line = refused(capsys, "outlook")
+    assert "sample_forecasts/sagebeck.toml" in line
+    assert "hayweather farm" in line
+
+
+def test_a_farm_file_that_is_not_there(capsys):
+    assert refused(capsys, "outlook", "nowhere.toml").startswith("nowhere.toml: there is no")
+
+
+@pytest.mark.parametrize(
+    ("option", "value", "expected"),
+    [
+        ("--now", "noon", '--now: time "noon" is not understood'),
+        ("--now", "2025-07-08", "write it like 2026-07-08T18:00"),
+        ("--now", "2025-13-40T10:00", "is not understood"),
+        ("--now", "2026-07-08T18:00", "does not hold now (2026-07-08 18:00)"),
+        ("--now", "2025-07-10T15:00", "needs it to 2025-07-11 00:00"),
+        ("--field", "bensh", 'no field "bensh"; choose one of: bench, creek, saddle'),
+        ("--chart", "night.gif", 'change the name "night.gif"'),
+        ("--out", "nowhere/outlook.txt", "there is no folder for it"),
+        ("--out", ".", "this is a folder"),
+        ("--units", "imperial", "--units"),
+        ("--format", "xml", "--format"),
+        ("--moon", "full", "--moon"),
+    ],
+)
+def test_options(option, value, expected, capsys, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    assert expected in refused(capsys, "outlook", SAGEBECK, option, value)
+
+
+def test_range_of_the_weather_is_said_on_the_farm_s_clock(capsys):
+    line = refused(capsys, "outlook", SAGEBECK, "--now", "2026-07-08T18:00")
+    assert "from 2025-07-06 13:00 to 2025-07-10 17:00" in line  # 20:00 UTC is 13:00 there
+    assert "pass --now" in line
+
+
+def test_an_error_after_the_farm_was_read_is_in_its_language(tmp_path, capsys):
+    farm = farm_with(tmp_path, ('language = "en"', 'language = "es"'))
+    assert "no hay un campo" in refused(capsys, "outlook", farm, "--field", "x")
+
+
+def test_the_environment_chooses_the_language_before(capsys, monkeypatch):
+    monkeypatch.setenv("HAYWEATHER_LANGUAGE", "es")
+    assert "no existe ese archivo" in refused(capsys, "outlook", "nowhere.toml")
+
+
+def test_an_old_forecast_needs_a_word(tmp_path, capsys):
+    change = ('invented = true\nnow = "2025-07-08T17:00"', "")
+    content = "# issued: 2025-07-07T20:00Z\n" + sample_weather()
+    farm = farm_with(tmp_path, change, weather=content)
+    now = ("--field", "bench", "--now", "2025-07-08T17:00")
+    assert "the forecast is 28 hours old" in refused(capsys, "outlook", farm, *now)
+    text = " ".join(done(capsys, "outlook", farm, *now, "--old").split())
+    assert "The forecast is 28 hours old: get a new one before you go out." in text
+    assert "INVENTED" not in text
+    assert "(28 h old)" in text
+
+
+def test_nothing_is_half_written(tmp_path, capsys):
+    """A chart whose place is wrong keeps the table from being written, too."""
+    out = tmp_path / "outlook.txt"
+    line = refused(
+        capsys, "outlook", SAGEBECK, "--field", "bench", "--out", out,
+        "--chart", tmp_path / "no" / "chart.svg",
+    )  # fmt: skip
+    assert "there is no folder" in line
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_full_disk_leaves_nothing_behind(tmp_path, capsys, monkeypatch):
+    def full(self, data):
+        raise OSError(28, "No space left on device")
+
+    class Full:
+        def __init__(self, handle, mode):
+            self.handle = handle
+
+        def __enter__(self):
+            return self
+
+        def __exit__(self, *problem):
+            return None
+
+        write = full
+
+    monkeypatch.setattr("hayweather.cli.write.os.fdopen", Full)
+    line = refused(capsys, "inspect", SAGEBECK.with_suffix(".csv"), "--out", tmp_path / "a.json")
+    assert "No space left on device" in line
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_two_results_may_not_go_to_one_place(tmp_path, capsys):
+    place = tmp_path / "same.svg"
+    line = refused(
+        capsys, "outlook", SAGEBECK, "--field", "bench", "--out", place, "--chart", place
+    )
+    assert "give each its own" in line
+    assert not place.exists()
+
+
+def test_inspect_refuses_what_it_cannot_read(tmp_path, capsys):
+    assert "no such file" in refused(capsys, "inspect", tmp_path / "none.csv")
+    csv = SAGEBECK.with_suffix(".csv")
+    assert "--wind-height" in refused(capsys, "inspect", csv, "--wind-height", "tall")
+    without_zone = FOLDER / "vallumbria.csv"
+    assert "has no time zone" in refused(capsys, "inspect", without_zone)
+    line = refused(capsys, "inspect", without_zone, "--timezone", "Mars/Base")
+    assert "there is no time zone" in line
+
+
+def test_a_farm_whose_weather_is_broken_is_still_shown(tmp_path, capsys):
+    farm = farm_with(tmp_path, weather=with_row(ROW, cell(1, "warm")))
+    code = run(["inspect", str(farm)])
+    said = capsys.readouterr()
+    assert code == 2
+    assert "[field.bench]" in said.out
+    assert '"warm" in "temp_c" is not a number' in said.err
+    assert len(said.err.splitlines()) == 1
+
+
+def test_a_starter_is_never_written_over(tmp_path, capsys):
+    path = tmp_path / "farm.toml"
+    path.write_text("mine", encoding="utf-8")
+    assert "is there already" in refused(capsys, "farm", tmp_path)
+    assert path.read_text(encoding="utf-8") == "mine"
