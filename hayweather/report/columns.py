@@ -44,13 +44,14 @@ class Column:
 
 @dataclass(frozen=True)
 class _Number:
-    """A column of numbers: name of its heading, quantity, value, order of dropping."""
+    """A column of numbers: heading, quantity, value, order of dropping, blank and dull cells."""
 
     name: str
     quantity: str
     value: Callable[[HourCall], float]
     drop: int = 0
     blank: str = UNKNOWN
+    dull: str = ""
 
 
 def _chance(hour: HourCall) -> float:
@@ -63,7 +64,7 @@ _NUMBERS = (
     _Number("windrow", "percent", lambda hour: hour.hay.windrow_wb),
     _Number("leaf", "percent", lambda hour: hour.hay.leaf_wb),
     _Number("stem", "percent", lambda hour: hour.hay.stem_wb, 1),
-    _Number("free_water", "film", lambda hour: hour.hay.free_water_mm, 3),
+    _Number("free_water", "film", lambda hour: hour.hay.free_water_mm, 3, dull="0"),
     _Number("water", "water_rate", lambda hour: hour.water_l_t, 0, ""),
     _Number("after", "percent", lambda hour: hour.after_wb, 6, ""),
     _Number("air", "temperature", lambda hour: hour.air.temperature_c),
@@ -83,7 +84,11 @@ def columns_of(hours: Sequence[HourCall], marks: Sequence[str], voice: Voice) ->
         Column((voice.say("column_call"),), call_words(hours, voice), is_text=True),
     ]
     numbers = [_number_column(number, hours, voice) for number in _NUMBERS]
-    found += [column for column in numbers if any(column.cells)]
+    found += [
+        column
+        for column, number in zip(numbers, _NUMBERS, strict=True)
+        if set(column.cells) - {"", number.dull}
+    ]
     if any(marks):
         found.append(Column(("",), tuple(marks), is_text=True))
     return _evened(found)

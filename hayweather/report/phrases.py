@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import combinations, product
 
 import numpy as np
 
@@ -11,6 +12,7 @@ from hayweather.weather.record import Assumption
 from hayweather.words import Remark
 
 MOST_EXTRA_DECIMALS = 3
+SAME = 1e-9
 
 
 def phrase(remark: Remark, voice: Voice) -> str:
@@ -32,7 +34,8 @@ def _shown(value: object, voice: Voice, extra: int) -> str:
     if isinstance(value, np.datetime64):
         return voice.when(value)
     if isinstance(value, tuple) and len(value) == 3:
-        return voice.between(*value)
+        low, high, quantity = value
+        return voice.between(float(low), float(high), str(quantity), extra=extra)
     if isinstance(value, tuple):
         number, quantity = value
         return voice.amount(float(number), str(quantity), extra=extra)
@@ -40,14 +43,18 @@ def _shown(value: object, voice: Voice, extra: int) -> str:
 
 
 def _extra_decimals(remark: Remark, voice: Voice) -> int:
-    """Decimals beyond the usual that tell different numbers of one remark apart."""
-    pairs = [v for v in remark.values.values() if isinstance(v, tuple) and len(v) == 2]
-    numbers = {(round(float(number), 9), str(quantity)) for number, quantity in pairs}
+    """Decimals beyond the usual that tell the numbers of a remark from one another."""
+    parts = [value for value in remark.values.values() if isinstance(value, tuple)]
+    ends = [(float(end), str(part[2])) for part in parts if len(part) == 3 for end in part[:2]]
+    alone = [(float(part[0]), str(part[1])) for part in parts if len(part) == 2]
+    pairs = [*product(alone, ends), *combinations(alone, 2)]
+    different = [(a, b) for a, b in pairs if abs(a[0] - b[0]) > SAME and a[1] == b[1]]
     for extra in range(MOST_EXTRA_DECIMALS):
-        texts = (voice.amount(number, quantity, extra=extra) for number, quantity in numbers)
-        if len({(float(text.split()[0]), text.split()[-1]) for text in texts}) == len(numbers):
+        if all(
+            voice.number(*a, extra=extra) != voice.number(*b, extra=extra) for a, b in different
+        ):
             return extra
-    return MOST_EXTRA_DECIMALS if len(numbers) > 1 else 0
+    return MOST_EXTRA_DECIMALS
 
 
 def phrases(remarks: Sequence[Remark], voice: Voice) -> list[str]:

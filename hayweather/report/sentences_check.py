@@ -17,6 +17,9 @@ def check_sentence(field: FieldOutlook, voice: Voice) -> list[str]:
     first = field.headline.dew[0].start if field.headline.dew else None
     low, high = shown_range(check)
     expected = f"{low} %" if low == high else f"{voice.say('range', low=low, high=high)} %"
+    if first is None and check.dew_if_drier is None and check.dew_if_damper is None:
+        time = voice.when(check.time)
+        return [voice.say("outlook_check_never", time=time, expected=expected)]
     return [
         voice.say(
             "outlook_check",
@@ -60,7 +63,7 @@ def look_sentence(field: FieldOutlook, voice: Voice) -> list[str]:
     """When to go out and look, or that one may sleep."""
     look_at = field.headline.look_at
     if look_at is None:
-        return [voice.say("outlook_sleep")]
+        return [voice.say("outlook_rig_only" if field.headline.rig else "outlook_sleep")]
     if look_at <= field.span.first:
         return [voice.say("outlook_look_now")]
     return [voice.say("outlook_look", time=voice.when(look_at))]

@@ -25,6 +25,7 @@ AFTER = {
     Call.NO_DATA: "after_no_data",
     Call.NOT_CURED: "after_not_cured",
 }
+DRY = (Call.TOO_DRY, Call.ADD_MOISTURE)
 MUCH = 1.3  # a rate that changes by this factor is said to fall or rise
 STEADY = 0.05  # a rate that changes by less than this share is said as one
 
@@ -101,8 +102,10 @@ def _after(field: FieldOutlook, window: Window, voice: Voice) -> str | None:
     if hour.stop:
         return voice.say("after_stop")
     row = int((window.end - field.shown.weather.start[0]) / np.timedelta64(900, "s"))
-    key = AFTER.get(Call(int(field.shown.quarters.call[row, 0])))
-    return None if key is None else voice.say(key)
+    call, middle = Call(int(field.shown.quarters.call[row, 0])), int(field.shown.middle[row])
+    if call == Call.TOO_DRY and middle not in DRY:
+        return voice.say("after_wait")
+    return None if call not in AFTER else voice.say(AFTER[call])
 
 
 def _sun_rises_between(field: FieldOutlook, first: Window, second: Window) -> bool:

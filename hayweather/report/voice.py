@@ -121,20 +121,20 @@ class Voice:
             return f"{round(shown)} {symbol_of(quantity, self.units)}"
         return format_shown(value, quantity, self.units, extra_decimals=extra)
 
-    def number(self, value: float, quantity: str) -> str:
+    def number(self, value: float, quantity: str, *, extra: int = 0) -> str:
         """A number without its unit."""
-        return format_shown(value, quantity, self.units, with_unit=False)
+        return format_shown(value, quantity, self.units, with_unit=False, extra_decimals=extra)
 
     def counted(self, value: float, quantity: str) -> str:
         """An area or a mass of hay in words: ``"105 acres"``."""
         number = self.number(value, quantity)
         return self.say(f"amount_{quantity}_{self.units}", number=number)
 
-    def between(self, low: float, high: float, quantity: str) -> str:
+    def between(self, low: float, high: float, quantity: str, *, extra: int = 0) -> str:
         """``"5.8 to 7.0 %"``; one number where both look the same."""
-        first, last = self.number(low, quantity), self.number(high, quantity)
+        first, last = (self.number(value, quantity, extra=extra) for value in (low, high))
         if first == last:
-            return self.amount(high, quantity)
+            return self.amount(high, quantity, extra=extra)
         text = self.say("range", low=first, high=last)
         return f"{text} {symbol_of(quantity, self.units)}"
 

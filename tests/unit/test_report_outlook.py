@@ -137,15 +137,27 @@ def local_clock(field, time) -> str:
     return f"{stamp.astimezone(zoneinfo.ZoneInfo(field.setting.site.timezone)):%H:%M}"
 
 
-def test_a_night_without_dew_says_so_and_lets_people_sleep():
+def test_a_night_without_dew_says_so():
     said = parsed("sagebeck_hot_wind")["fields"][0]
     assert re.search(
         r"No natural dew to bale on: the windrow reaches [\d.]+ % at most and needs 12 %",
         said["headline"],
     )
-    assert "Sleep: no dew to get up for." in said["headline"]
+    assert "No dew to get up for: only the rig brings this hay into the band." in said["headline"]
+    assert "Damper or drier, it gives no window on dew." in said["headline"]
     assert said["look_at"] == "sleep"
     assert not any(window["call"] == "natural dew" for window in said["windows"])
+
+
+def test_without_dew_and_rig_people_may_sleep():
+    made = outlook_of("sagebeck_hot_wind")
+    field = made.fields[0]
+    without = replace(
+        field,
+        setting=replace(field.setting, rig=None),
+        headline=replace(field.headline, rig=()),
+    )
+    assert "Sleep: no dew to get up for." in outlook_text(replace(made, fields=(without,)), "us")
 
 
 def test_rain_and_frost_stand_on_the_first_screen():
