@@ -88,15 +88,16 @@ def decide(
     expected = np.stack(
         [cost(quarters, setting, costs)[:, counted] @ weights[counted] for cost in choices]
     )
-    likely_dry = chances[[Call.ADD_MOISTURE, Call.TOO_DRY]].sum(axis=0) > chances[Call.NATURAL_DEW]
+    dry = chances[[Call.ADD_MOISTURE, Call.TOO_DRY]].sum(axis=0)
+    likely_dry = dry > chances[Call.NATURAL_DEW]
     expected[0, likely_dry] = np.inf
     expected[1, ~likely_dry] = np.inf
     danger = chances[list(_WET)].sum(axis=0)
-    dry = chances[[Call.ADD_MOISTURE, Call.TOO_DRY]].sum(axis=0)
     wet_word = np.where(
         chances[Call.NOT_CURED] > chances[Call.TOO_WET], Call.NOT_CURED, Call.TOO_WET
     )
-    wait_word = np.where(danger > dry, wet_word, Call.TOO_DRY)
+    # Hay that is rather in the band than dry waits because some runs are too wet.
+    wait_word = np.where(likely_dry, Call.TOO_DRY, wet_word)
     options = np.stack(np.broadcast_arrays(Call.NATURAL_DEW, Call.ADD_MOISTURE, wait_word))
     best = np.take_along_axis(options, expected.argmin(axis=0)[None], axis=0)[0]
     best = np.where(danger > costs.fence, wet_word, best)
