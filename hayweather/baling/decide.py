@@ -58,9 +58,11 @@ class Costs:
     def of(cls, money: Money) -> Costs:
         """Costs of a farm file, the rest assumed."""
         leaf, wet = money.lost_leaf_cost_per_kg, money.wet_bale_cost_per_kg
+        limit = money.wet_chance_limit_percent
         return cls(
             lost_leaf=LOST_LEAF_COST_PER_T if leaf is None else 1000 * leaf,
             wet_bale=WET_BALE_COST_PER_T if wet is None else 1000 * wet,
+            fence=FENCE if limit is None else limit / 100,
             assumed=leaf is None or wet is None,
         )
 

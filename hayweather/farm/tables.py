@@ -189,8 +189,9 @@ MONEY = Table(
     (
         Key("currency", "text", us='"$"', metric='"€"'),
         _price("price", "price_per_kg", "price_by_mass", "200", "200"),
-        _price("lost_leaf_cost", "lost_leaf_cost_per_kg", "price_by_mass", "300", "300"),
-        _price("wet_bale_cost", "wet_bale_cost_per_kg", "price_by_mass", "100", "100"),
+        _price("lost_leaf_cost", "lost_leaf_cost_per_kg", "price_by_mass", "260", "260"),
+        _price("wet_bale_cost", "wet_bale_cost_per_kg", "price_by_mass", "40", "40"),
+        Key("wet_chance_limit", "number", "wet_chance_limit_percent", "percent", 1, 30, us="20"),
         _price("fuel_price", "fuel_price_per_l", "price_by_volume", "4", "1"),
         _price("water_price", "water_price_per_l", "price_by_volume", "0.01", "0.002"),
         _price("wage", "wage_per_h", "", "25", "15"),
