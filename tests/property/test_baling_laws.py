@@ -102,7 +102,7 @@ def test_a_blank_is_no_data_until_the_next_start_and_never_ready(seed, mean_c, c
     assert not (ready(found) & np.isnan(found.windrow_wb)).any()
 
 
-@FEW
+@COUPLE
 @given(seeds, mean_temperatures_c, rain_shares, st.integers(1, HOURS - 2))
 def test_more_rain_never_makes_wet_hay_ready(seed, mean_c, rain_share, hour):
     """Also nowhere where it rained before; a margin for hay that lies just above a limit."""

@@ -208,7 +208,7 @@ def test_order_of_fields_and_sites_changes_nothing():
         "south": replace(CURED, name="south", site="far", crop="grass"),
         "east": replace(CURED, name="east", ground="wet"),
     }
-    weather = {"home": days(40), "far": days(40, dew_point_c=12.0)}
+    weather = {"home": days(36), "far": days(36, dew_point_c=12.0)}
     told = []
     for order in (list(fields), list(reversed(fields))):
         chosen = {name: fields[name] for name in order}

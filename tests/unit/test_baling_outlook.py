@@ -27,7 +27,7 @@ CUT = replace(CURED, cured=None)
 
 def outlook_of(weather=None, field=CURED, now=EVENING, **named):
     return make_outlook(
-        farm_of(field, **named), {"home": weather or days(52)}, now, members=0
+        farm_of(field, **named), {"home": weather or days(36)}, now, members=0
     ).fields[0]
 
 
@@ -241,8 +241,8 @@ def test_a_field_cut_yesterday_is_not_cured_and_says_why():
 
 
 def test_a_field_cut_four_days_ago_is_cured():
-    weather = days(130, start=TURN - 80 * HOUR)
-    found = outlook_of(weather, replace(CUT, cut_at=TURN - 78 * HOUR))
+    weather = days(110, start=TURN - 70 * HOUR)
+    found = outlook_of(weather, replace(CUT, cut_at=TURN - 68 * HOUR))
     assert Call.NOT_CURED not in {hour.call for hour in found.hours}
     assert Call.NATURAL_DEW in {hour.call for hour in found.hours}
     assert keys(found.remarks) == ["start_from_cutting"]
