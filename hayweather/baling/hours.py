@@ -28,6 +28,7 @@ _GENERAL = ("reason_run_broken", "reason_still_drying")
 # How a run began, where that says more than a general reason.
 _EXPLAINING = (
     "start_too_late",
+    "start_after_rain",
     "start_cut_before_weather",
     "start_not_cut",
     "start_still_drying",
@@ -35,7 +36,7 @@ _EXPLAINING = (
 )
 LOW_CONFIDENCE = 0.5  # a call that fewer members share is said to be unsure (assumed)
 
-_CAUTIOUS_FIRST = (
+CAUTIOUS_FIRST = (
     Call.NO_DATA,
     Call.NOT_CURED,
     Call.TOO_WET,
@@ -193,7 +194,7 @@ def longest_call(calls: NDArray[np.int8], hour: int) -> Call:
         Which hour.
     """
     held = np.bincount(calls[QUARTERS * hour : QUARTERS * (hour + 1)], minlength=len(Call))
-    return max(_CAUTIOUS_FIRST, key=lambda call: held[call])
+    return max(CAUTIOUS_FIRST, key=lambda call: held[call])
 
 
 def with_remarks(hour: HourCall, remarks: tuple[Remark, ...]) -> HourCall:

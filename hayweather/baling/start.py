@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import timedelta
 
 import numpy as np
 
-from hayweather.baling.calls import quarterly
-from hayweather.baling.clock import TURN_HOUR, Span, hour_index, local_hour
+from hayweather.baling.calls import quarterly, rain_or_none
+from hayweather.baling.clock import TURN_HOUR, Span, hour_index, local_hour, turn_of
 from hayweather.baling.setting import Setting
 from hayweather.weather.record import HOUR, Booleans, Floats, HourlyWeather
 from hayweather.windrow.drying import dry_down, hand_over, hand_over_state
@@ -20,6 +21,12 @@ from hayweather.words import Remark
 AFTERNOON_HOURS = range(12, 18)  # weather that begins here may start a run at once
 SPIN_UP_BY = np.timedelta64(4 * 3600, "s")  # after 14:00: a start until 18:00 has the whole night
 NEVER_CURED_WITHIN = np.timedelta64(36 * 3600, "s")  # of cutting, in the best weather (assumed)
+
+# More rain than this in the day before 14:00 and hay is not in equilibrium with the air;
+# the run then begins up to so many days earlier, where the weather reaches back (assumed).
+RAINED_MM = 1.0
+RAINED_HOURS = 24
+MOST_DAYS_BACK = 4
 
 
 @dataclass(frozen=True)
@@ -51,11 +58,35 @@ class Start:
 
 def first_hour(weather: HourlyWeather, setting: Setting, span: Span) -> int:
     """Index of the weather hour from which a field needs the weather."""
-    begin = span.start
     field = setting.field
-    if field.cured is None and field.moisture_now_wb is None and field.cut_at is not None:
-        begin = min(begin, field.cut_at)
+    if field.moisture_now_wb is not None:
+        begin = span.start
+    elif field.cured is None and field.cut_at is not None:
+        begin = min(span.start, field.cut_at)
+    else:
+        begin = _before_rain(weather, setting, span)
     return max(hour_index(weather.start[0], begin), 0)
+
+
+def _before_rain(weather: HourlyWeather, setting: Setting, span: Span) -> np.datetime64:
+    """The last 14:00 from which a run has its night of spin-up and no rain in the day before."""
+    rained = _rained(weather, setting)
+    for days in range(MOST_DAYS_BACK + 1):
+        begin = turn_of(span.evening - timedelta(days=1 + days), str(setting.site.timezone))
+        hour = hour_index(weather.start[0], begin)
+        if hour <= 0 or not rained[min(hour, weather.hours - 1)]:
+            break
+    return begin
+
+
+def _rained(weather: HourlyWeather, setting: Setting) -> Booleans:
+    """True in hours with more than `RAINED_MM` on this hay in the day before, (hours,)."""
+    rain = np.nan_to_num(rain_or_none(weather)[:, 0])
+    if setting.field.cut_at is not None:
+        rain = np.where(weather.times()[:, 0] < setting.field.cut_at, 0.0, rain)
+    fallen = np.concatenate([[0.0], np.cumsum(rain)])
+    hours = np.arange(weather.hours)
+    return np.asarray(fallen[hours] - fallen[np.maximum(hours - RAINED_HOURS, 0)] > RAINED_MM)
 
 
 def start_of(weather: HourlyWeather, setting: Setting, span: Span) -> Start:
@@ -106,10 +137,12 @@ def _from_afternoon(weather: HourlyWeather, setting: Setting, span: Span) -> Sta
         if not may[0, 0]:
             remarks.append(Remark("start_off_hour", {"time": begin}))
         may[0] = True
-    now = hour_index(begin, span.first)
-    known = np.flatnonzero(may[: now + 1, 0] & ~weather.missing()[: now + 1, 0])
+    past = slice(0, hour_index(begin, span.first) + 1)
+    known = np.flatnonzero(may[past, 0] & ~weather.missing()[past, 0])
     if known.size and begin + known[0] * HOUR > span.start + SPIN_UP_BY:
         remarks.insert(0, Remark("start_without_spin_up"))
+    elif not known.size and np.any((_clock(weather, setting) == TURN_HOUR)[past] & ~may[past, 0]):
+        remarks.append(Remark("start_after_rain"))
     elif not known.size and begin > span.start:
         remarks.append(Remark("start_too_late", {"time": begin}))
     return Start({}, may, _uncured_before_named(weather, setting), None, tuple(remarks))
@@ -121,8 +154,9 @@ def _clock(weather: HourlyWeather, setting: Setting) -> np.ndarray:
 
 
 def _turns(weather: HourlyWeather, setting: Setting) -> Booleans:
-    """True in hours that begin at 14:00 local, (hours, lanes)."""
-    return np.repeat((_clock(weather, setting) == TURN_HOUR)[:, None], weather.lanes, axis=1)
+    """True in hours that begin at 14:00 local without rain in the day before, (hours, lanes)."""
+    turns = (_clock(weather, setting) == TURN_HOUR) & ~_rained(weather, setting)
+    return np.repeat(turns[:, None], weather.lanes, axis=1)
 
 
 def _from_moisture(

@@ -221,3 +221,24 @@ def test_order_of_fields_and_sites_changes_nothing():
         assert told[0][name].windows == told[1][name].windows
         one, other = ([hour.hay for hour in each[name].hours] for each in told)
         assert one == other
+
+
+def test_hay_rained_on_before_the_spin_up_is_not_taken_as_dry():
+    """8 mm at 11:00 yesterday, then damp overcast days: wetter than had it not been known."""
+    damp = {"dew_point_c": 12.0, "cloud_fraction": 1.0, "air_temperature_c": 18.0}
+    rain = np.zeros(82)
+    rain[45] = 8.0
+    wet = outlook_of(days(82, start=TURN - 48 * HOUR, rain_mm=rain, **damp)).hours
+    dry = outlook_of(days(34, **damp)).hours
+    gain = [one.hay.windrow_wb - other.hay.windrow_wb for one, other in zip(wet, dry, strict=False)]
+    assert len(gain) > 4
+    assert min(gain) > 1.0
+
+
+def test_after_rain_that_cannot_be_followed_there_is_no_data_and_the_reason():
+    rain = np.zeros(40)
+    rain[12] = 4.0  # 09:00 today
+    found = outlook_of(days(40, start=TURN + 7 * HOUR, rain_mm=rain))
+    early = [hour for hour in found.hours if hour.start < TURN + 44 * HOUR]
+    assert {hour.call for hour in early} == {Call.NO_DATA}
+    assert keys(early[0].reasons) == ["start_after_rain"]

@@ -198,3 +198,46 @@ def test_in_a_half_hour_zone_the_run_starts_in_the_hour_after_two():
     found = start_of(weather, setting_of(site=site), span)
     assert starts_at(found) == [1, 25, 49]
     assert found.remarks == ()
+
+
+def rainy(first, amount_mm, begin=-72, hours=150):
+    """Days from `begin` hours before yesterday's 14:00 on, with rain in one hour after it."""
+    rain = np.zeros(hours)
+    rain[first - begin] = amount_mm
+    return days(hours, start=TURN + begin * HOUR, rain_mm=rain)
+
+
+@pytest.mark.parametrize(
+    ("first", "amount_mm", "back"),
+    [
+        (-3, 5.0, 24),  # yesterday at 11:00: hay is wet at 14:00, begin a day earlier
+        (-24, 1.1, 24),
+        (-24, 1.0, 0),  # dried off by then (assumed)
+        (-25, 5.0, 0),  # more than a day before
+        (0, 5.0, 0),  # the run itself follows it
+    ],
+)
+def test_rain_before_the_start_is_followed_from_the_day_before(first, amount_mm, back):
+    assert first_hour(rainy(first, amount_mm), setting_of(), SPAN) == 72 - back
+
+
+def test_rain_day_after_day_is_followed_four_days_at_most():
+    weather = days(250, start=TURN - 172 * HOUR, rain_mm=0.5)
+    assert first_hour(weather, setting_of(), SPAN) == 172 - 96
+    assert first_hour(weather.between(150, 250), setting_of(), SPAN) == 0
+
+
+def test_rain_before_the_cutting_did_not_fall_on_this_hay():
+    field = replace(CURED, cut_at=TURN - 2 * HOUR)
+    assert first_hour(rainy(-3, 5.0), setting_of(field), SPAN) == 72
+    read = replace(CURED, moisture_now_wb=11.0)
+    assert first_hour(rainy(-3, 5.0), setting_of(read), SPAN) == 72
+
+
+def test_no_start_in_the_air_of_an_afternoon_after_rain():
+    """Rain at 09:00 today, weather from 20:00 yesterday: nobody knows how wet the hay is."""
+    found = start(weather=rainy(19, 4.0, begin=6, hours=60))
+    assert starts_at(found) == [42]
+    assert keys(found) == ["start_after_rain"]
+    read = start(replace(CURED, moisture_now_wb=9.0), rainy(40, 4.0, begin=6, hours=80))
+    assert starts_at(read) == [66]
