@@ -218,3 +218,16 @@ def test_humidity_is_that_of_the_dew_point():
     """FAO-56: e0(15) = 1.705, e0(24.5) = 3.075 kPa."""
     weather = weather_with(air_temperature_c=24.5, dew_point_c=15.0)
     assert float(relative_humidity(weather)[0, 0]) == pytest.approx(100 * 1.705 / 3.075, abs=0.05)
+
+
+@pytest.mark.parametrize(
+    ("index", "stop", "caution"),
+    [(34.9, False, False), (35.0, False, True), (49.9, False, True), (50.0, True, False)],
+)
+def test_fire_limits_are_met_exactly(index, stop, caution):
+    weather = weather_with()
+    dangers = replace(dangers_of(weather), fire_index=np.array([[index]]))
+    assert bool(stop_reasons(dangers, 0, WITH_LIMIT, rig_runs=False)) == stop
+    assert dangers.everyone().tolist() == [[stop]]
+    found = hour_cautions(weather, hay(14.0), dangers, WITH_LIMIT, 0)
+    assert keys(found) == (["caution_fire"] if caution else [])

@@ -96,3 +96,10 @@ def test_rows_are_cut_alike():
 def test_target_is_the_rigs_or_one_point_above_the_bottom():
     assert target_for(RIG, 12.0) == 13.0
     assert target_for(replace(RIG, target_wb=14.5), 12.0) == 14.5
+
+
+def test_half_the_efficiency_needs_twice_the_water():
+    """At 50 % twice what stays in the hay leaves the nozzles."""
+    applied, needed, after = one(11.0, replace(RIG, efficiency=0.5))
+    assert applied == needed == pytest.approx(2 * 1000 * 2 / 87)
+    assert after == pytest.approx(13.0)
