@@ -16,6 +16,7 @@ import typer
 
 from hayweather import __version__
 from hayweather.cli.farm import farm
+from hayweather.cli.fetch import fetch
 from hayweather.cli.inspect import inspect
 from hayweather.cli.language import language_of
 from hayweather.cli.options import help_text
@@ -36,6 +37,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 app.command(help=help_text("outlook"))(outlook)
+app.command(help=help_text("fetch"))(fetch)
 app.command(help=help_text("inspect"))(inspect)
 app.command(help=help_text("farm"))(farm)
 

@@ -26,6 +26,7 @@ def outlook(
     chart: o.ChartOption = None,
     now: o.NowOption = None,
     old: o.OldOption = False,
+    offline: o.OfflineOption = False,
     cautions: o.CautionsOption = False,
 ) -> None:
     """Tonight and tomorrow, hour by hour."""
@@ -37,7 +38,7 @@ def outlook(
     with spoken_in(farm.language):
         _check_chart(chart)
         check_places([out or SCREEN, *([str(chart)] if chart is not None else [])])
-        made = _make(farm, field, now, old=old)
+        made = _make(farm, field, now, old=old, offline=offline)
         shown = units or farm.units
         text = _rendered(made, shown, format_ or o.format_of(out), all_cautions=cautions)
         results: list[tuple[str, str | bytes]] = [(out or SCREEN, text)]
@@ -52,13 +53,13 @@ def _check_chart(chart: Path | None) -> None:
         raise OptionError("chart_name", "--chart", value=chart.name)
 
 
-def _make(farm: Farm, field: str | None, now: str | None, *, old: bool) -> Outlook:
+def _make(farm: Farm, field: str | None, now: str | None, *, old: bool, offline: bool) -> Outlook:
     """The outlook asked for."""
     from hayweather.baling.outlook import make_outlook
     from hayweather.cli.load import now_for, sites_of, weather_for
 
     sites = sites_of(farm, field)
-    weather = weather_for(farm, sites)
+    weather = weather_for(farm, sites, offline=offline)
     zone = farm.sites[sites[0]].timezone or weather[sites[0]].timezone
     return make_outlook(farm, weather, now_for(farm, now, zone), field=field, old=old)
 
