@@ -67,10 +67,11 @@ def read_weather_file(
 
 
 def _record(file: FileText, table: FileTable, hours: Hours) -> HourlyWeather:
-    """The record of one place, one lane."""
+    """The record of one place, one lane; the file's own time counts where it names none."""
+    named = table.issued is not None or table.fetched is not None
     source = Source(
         table.source or file.name,
-        file.written if table.issued is None else table.issued,
+        table.issued if named else file.written,
         table.fetched,
         table.attribution,
     )
