@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -48,6 +48,9 @@ class Plan:
     source: HourlyWeather
     members: Members
     start: Start
+
+
+Drawn = tuple[Plan, WindrowTrajectory]
 
 
 def plan_of(
@@ -139,16 +142,42 @@ def course_with_readings(
     costs
         What wrong hours cost.
     """
+    plan, trajectory, weights = members_that_agree(plan, trajectory, readings)
+    if readings:
+        trajectory = shown_as_mean(trajectory, weights)
+    return plan, _course(plan, trajectory, weights, costs)
+
+
+def fresh_members(plan: Plan, count: int) -> Drawn:
+    """The same field with about `count` members drawn anew, and their run."""
+    plan = plan_of(plan.setting, plan.span, plan.source, count)
+    return plan, run_together([plan])[0]
+
+
+def members_that_agree(
+    plan: Plan,
+    trajectory: WindrowTrajectory,
+    readings: Sequence[Reading],
+    draw: Callable[[Plan, int], Drawn] = fresh_members,
+) -> tuple[Plan, WindrowTrajectory, Weights]:
+    """Members weighed by readings; more of them where too few agree.
+
+    Parameters
+    ----------
+    plan, trajectory
+        A field and its run.
+    readings
+        Of this field; may be empty.
+    draw
+        Draws and runs so many members.
+    """
     weights = weigh(trajectory, readings)
     count = plan.members.weather.lanes - 1
     while 0 < count < MOST_MEMBERS and _too_few(weights):
         count = min(4 * count, MOST_MEMBERS)
-        plan = plan_of(plan.setting, plan.span, plan.source, count)
-        trajectory = run_together([plan])[0]
+        plan, trajectory = draw(plan, count)
         weights = weigh(trajectory, readings)
-    if readings:
-        trajectory = shown_as_mean(trajectory, weights)
-    return plan, _course(plan, trajectory, weights, costs)
+    return plan, trajectory, weights
 
 
 def _too_few(weights: Weights) -> bool:
