@@ -24,7 +24,7 @@ from hayweather.windrow.trajectory import WindrowTrajectory
 LANES, HOURS = 20, 26
 # A shower also cools the hay, so that more rain may dry it by a little later on.
 RAIN_MARGIN_WB, RAIN_MARGIN_MM = 1.0, 0.05
-FEW = settings(max_examples=4, deadline=None, derandomize=True, phases=[Phase.generate])
+FEW = settings(max_examples=3, deadline=None, derandomize=True, phases=[Phase.generate])
 COUPLE = settings(FEW, max_examples=2)
 MANY = settings(max_examples=200, deadline=None, derandomize=True)
 

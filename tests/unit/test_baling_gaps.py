@@ -33,7 +33,7 @@ def calls(outlook):
 @pytest.mark.parametrize("name", INSTANTS)
 def test_a_gap_tonight_is_no_data_until_the_next_start(name):
     """Six hours blank: they, the hour before (its end is unknown) and all until 14:00."""
-    found = outlook_of(with_blanks(days(52), name, *GAP))
+    found = outlook_of(with_blanks(days(49), name, *GAP))
     broken = {hour for hour, call in calls(found).items() if call == Call.NO_DATA}
     assert broken == set(range(GAP[0] - 1, NEXT_TURN))
     for index, hour in enumerate(found.hours, FIRST):
@@ -54,7 +54,7 @@ def test_a_gap_leaves_the_hours_before_it_as_they_were():
 
 
 def test_no_window_reaches_into_a_gap_or_what_follows_it():
-    found = outlook_of(with_blanks(days(52), "wind_speed_m_s", *GAP))
+    found = outlook_of(with_blanks(days(49), "wind_speed_m_s", *GAP))
     begin, end = TURN + (GAP[0] - 1) * HOUR, TURN + NEXT_TURN * HOUR
     assert found.windows
     assert all(window.end <= begin or window.start >= end for window in found.windows)
@@ -62,7 +62,7 @@ def test_no_window_reaches_into_a_gap_or_what_follows_it():
 
 
 def test_blank_rain_breaks_the_run_in_its_own_hour():
-    found = outlook_of(with_blanks(days(52), "rain_mm", 33, 34))
+    found = outlook_of(with_blanks(days(49), "rain_mm", 33, 34))
     broken = {hour for hour, call in calls(found).items() if call == Call.NO_DATA}
     assert broken == set(range(33, NEXT_TURN))
     assert keys(found.hours[33 - FIRST]) == ["reason_missing_rain_mm"]
@@ -107,7 +107,7 @@ def test_a_gap_over_the_start_is_made_good_by_the_next_one():
 
 
 def test_a_gap_over_both_starts_leaves_tonight_unknown():
-    found = outlook_of(with_blanks(days(52), "dew_point_c", 0, 25))
+    found = outlook_of(with_blanks(days(49), "dew_point_c", 0, 25))
     for index, hour in enumerate(found.hours, FIRST):
         assert (hour.call == Call.NO_DATA) == (index < NEXT_TURN)
     assert keys(found.hours[0]) == ["reason_run_broken"]
@@ -116,7 +116,7 @@ def test_a_gap_over_both_starts_leaves_tonight_unknown():
 @pytest.mark.parametrize("cured", [True, EVENING + HOUR])
 def test_after_a_gap_a_cured_field_with_a_reading_starts_anew_in_the_afternoon(cured):
     field = replace(CURED, cured=cured, moisture_now_wb=9.0)
-    found = calls(outlook_of(with_blanks(days(52), "dew_point_c", *GAP), field))
+    found = calls(outlook_of(with_blanks(days(49), "dew_point_c", *GAP), field))
     broken = {hour for hour, call in found.items() if call == Call.NO_DATA}
     assert broken == set(range(GAP[0] - 1, NEXT_TURN))
 
@@ -124,7 +124,7 @@ def test_after_a_gap_a_cured_field_with_a_reading_starts_anew_in_the_afternoon(c
 def test_after_a_gap_a_reading_alone_does_not_start_anew():
     """Whether it is cured is known by the run alone; that is broken."""
     field = replace(CURED, cured=None, moisture_now_wb=9.0)
-    found = calls(outlook_of(with_blanks(days(52), "dew_point_c", *GAP), field))
+    found = calls(outlook_of(with_blanks(days(49), "dew_point_c", *GAP), field))
     assert {call for hour, call in found.items() if hour >= GAP[0] - 1} == {Call.NO_DATA}
 
 
@@ -145,7 +145,7 @@ def test_a_gap_while_the_swath_dries_is_unknown_ever_after(name):
 
 def test_missing_weather_before_the_named_time_is_missing_not_uncured():
     field = replace(CURED, cured=EVENING + 20 * HOUR)
-    found = outlook_of(with_blanks(days(52), "rain_mm", 33, 34), field)
+    found = outlook_of(with_blanks(days(49), "rain_mm", 33, 34), field)
     assert found.hours[33 - FIRST].call == Call.NO_DATA
     assert found.hours[34 - FIRST].call == Call.NOT_CURED
     assert keys(found.hours[34 - FIRST]) == ["reason_cured_from"]
