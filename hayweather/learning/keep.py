@@ -1,0 +1,216 @@
+"""Outlooks kept for scoring: one JSON file a field and time, schema ``hayweather/outlook/1``."""
+
+from __future__ import annotations
+
+import json
+import os
+import tempfile
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from hayweather.baling.calls import Call
+from hayweather.baling.clock import to_utc
+from hayweather.errors import InputError, OutputError
+from hayweather.farm.document import shorten
+from hayweather.weather.record import Floats, Times
+
+SCHEMA = "hayweather/outlook/1"
+ENDING = ".json"
+PLAIN = "-_ "  # beside letters and digits kept in a file's name as they are
+Json = Mapping[str, Any]
+
+
+@dataclass(frozen=True)
+class KeptWindow:
+    """A window as it was shown; times UTC."""
+
+    call: Call
+    start: np.datetime64
+    end: np.datetime64
+    chance: float | None
+    start_range: tuple[np.datetime64, np.datetime64] | None
+
+
+@dataclass(frozen=True)
+class Kept:
+    """One field's outlook as it was shown.
+
+    Attributes
+    ----------
+    field, timezone
+        Of the field.
+    made
+        UTC.
+    starts
+        UTC start of every hour, (hours,).
+    calls
+        `Call` of every hour; "no data" where work was to stop.
+    windrow_wb, humidity
+        Moisture [% wet basis], humidity of the air [%]; NaN where unknown.
+    chances
+        Of each call, (6, hours), NaN where none were given.
+    windows
+        As shown.
+    """
+
+    field: str
+    timezone: str
+    made: np.datetime64
+    starts: Times
+    calls: np.ndarray
+    windrow_wb: Floats
+    humidity: Floats
+    chances: Floats
+    windows: tuple[KeptWindow, ...]
+
+
+def keep_outlook(form: Json, folder: Path) -> list[Path]:
+    """Write an outlook into a folder, a file for each field.
+
+    Parameters
+    ----------
+    form
+        The outlook as in its JSON.
+    folder
+        Made if it is not there.
+
+    Returns
+    -------
+    list of Path
+        What was written: ``FIELD_YYYYMMDDTHHMMZ.json``, the time in UTC.
+
+    Raises
+    ------
+    OutputError
+        If it cannot be written.
+    """
+    made = to_utc(datetime.fromisoformat(form["now"])).astype(datetime)
+    written = []
+    for field in form["fields"]:
+        path = folder / f"{file_name(field['field'])}_{made:%Y%m%dT%H%MZ}{ENDING}"
+        text = json.dumps(
+            {**form, "fields": [field]}, ensure_ascii=False, allow_nan=False, indent=1
+        )
+        _write_whole(path, text + "\n")
+        written.append(path)
+    return written
+
+
+def file_name(field: str) -> str:
+    """A field's name as part of a file's name; different for different fields.
+
+    Examples
+    --------
+    >>> file_name("North 40"), file_name("a*b")
+    ('North 40', 'a%2Ab')
+    """
+    return "".join(
+        letter if letter.isalnum() or letter in PLAIN else f"%{ord(letter):02X}" for letter in field
+    )
+
+
+def _write_whole(path: Path, text: str) -> None:
+    """Write a file beside its place, then give it its name."""
+    name = ""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, name = tempfile.mkstemp(dir=path.parent, prefix=".keep.")
+        with os.fdopen(handle, "w", encoding="utf-8") as file:
+            file.write(text)
+        os.chmod(name, 0o644)
+        os.replace(name, path)
+    except OSError as problem:
+        Path(name).unlink(missing_ok=True) if name else None
+        reason = problem.strerror or type(problem).__name__
+        raise OutputError("keep_failed", str(path.parent), reason=reason) from None
+
+
+def load_kept(folder: Path) -> tuple[list[Kept], list[str]]:
+    """All outlooks kept in a folder in order of time, and names of files that are none.
+
+    Raises
+    ------
+    InputError
+        If there is no such folder, or no outlook in it.
+    """
+    if not folder.is_dir():
+        raise InputError("keep_no_folder", str(folder))
+    kept, other = [], []
+    for path in sorted(folder.glob(f"*{ENDING}")):
+        try:
+            kept.extend(_kept(json.loads(path.read_text(encoding="utf-8"))))
+        except (OSError, ValueError, KeyError, TypeError, AttributeError):
+            other.append(shorten(path.name))
+    if not kept:
+        raise InputError("keep_nothing", str(folder))
+    return sorted(kept, key=lambda item: (item.made, item.field)), other
+
+
+def _kept(form: Json) -> list[Kept]:
+    """The fields of one file."""
+    if form["schema"] != SCHEMA:
+        raise ValueError(form["schema"])
+    made = _time(form["now"])
+    return [_field(field, made) for field in form["fields"]]
+
+
+def _field(field: Json, made: np.datetime64) -> Kept:
+    """One field."""
+    hours = field["hours"]
+    shown = [Call.NO_DATA if hour["stop"] else _call(hour["call"]) for hour in hours]
+    return Kept(
+        field=str(field["field"]),
+        timezone=str(field["site"]["timezone"]),
+        made=made,
+        starts=np.array([_time(hour["start"]) for hour in hours], dtype="datetime64[s]"),
+        calls=np.array(shown, dtype=np.int8),
+        windrow_wb=_numbers([hour["windrow_moisture_wb"] for hour in hours]),
+        humidity=_numbers([hour["relative_humidity"] for hour in hours]),
+        chances=np.stack(
+            [_numbers(_chance(hour["chance"], call) for hour in hours) for call in Call]
+        )
+        if hours
+        else np.zeros((len(Call), 0)),
+        windows=tuple(_window(window) for window in field["windows"]),
+    )
+
+
+def _chance(chances: Json | None, call: Call) -> float | None:
+    """Chance of one call, None where none were given."""
+    return None if chances is None else float(chances[call.word])
+
+
+def _window(window: Json) -> KeptWindow:
+    """One window."""
+    low_high = window["start_range"]
+    return KeptWindow(
+        _call(window["call"]),
+        _time(window["start"]),
+        _time(window["end"]),
+        window["chance"],
+        None if low_high is None else (_time(low_high[0]), _time(low_high[1])),
+    )
+
+
+def _call(word: str) -> Call:
+    """A call from its word in data."""
+    return Call[word.upper().replace(" ", "_")]
+
+
+def _time(text: str) -> np.datetime64:
+    """A time with its offset as UTC."""
+    moment = datetime.fromisoformat(text)
+    if moment.tzinfo is None:
+        raise ValueError(text)
+    return to_utc(moment)
+
+
+def _numbers(values: Any) -> Floats:
+    """Numbers, NaN for null."""
+    found: Sequence[float | None] = list(values)
+    return np.array([np.nan if value is None else float(value) for value in found])

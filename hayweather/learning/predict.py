@@ -1,0 +1,214 @@
+"""What the model says at the readings: the nights they belong to, run as lanes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from hayweather.baling.clock import hour_index, span_of
+from hayweather.baling.outlook import complete_site
+from hayweather.baling.setting import Setting, setting_for
+from hayweather.baling.water import moisture_after
+from hayweather.farm.records import Farm, Site, Tuning
+from hayweather.learning.logs import FieldReading
+from hayweather.weather.record import HOUR, Floats, HourlyWeather
+from hayweather.windrow.lanes import repeat_weather, stack_parameters
+from hayweather.windrow.parameters import WindrowParameters
+from hayweather.windrow.run import run
+from hayweather.windrow.sorption import wet_basis
+from hayweather.windrow.spread import make_members, with_cloud
+from hayweather.windrow.trajectory import QUARTER, WindrowTrajectory
+
+NIGHT_HOURS = 48  # one night of spin-up, and the night of the reading
+START_ROWS = (0, 24)  # 14:00 local of both afternoons
+BALE_BEFORE = np.timedelta64(900, "s")  # a bale was picked up over the quarter hour before
+MOST_LANES = 4000  # of one run; more are run in parts, to spare memory
+SERIES = {"windrow": "windrow_db", "leaf": "leaf_db", "stem": "stem_db", "bale": "windrow_db"}
+
+
+@dataclass(frozen=True)
+class SiteNights:
+    """The nights of one site that have readings.
+
+    Attributes
+    ----------
+    weather
+        One lane a night, from 14:00 local of the day before its evening; NaN
+        where the source does not reach.
+    site
+        With elevation and zone.
+    fields
+        Field of each lane.
+    readings
+        Of this site.
+    lanes
+        Lane of each reading.
+    """
+
+    weather: HourlyWeather
+    site: Site
+    fields: tuple[str, ...]
+    readings: tuple[FieldReading, ...]
+    lanes: tuple[int, ...]
+
+    @property
+    def count(self) -> int:
+        """Number of nights."""
+        return len(self.fields)
+
+
+def site_nights(
+    farm: Farm, weather: Mapping[str, HourlyWeather], readings: Sequence[FieldReading]
+) -> list[SiteNights]:
+    """The nights of the readings, by site.
+
+    Parameters
+    ----------
+    farm
+        The farm.
+    weather
+        Hourly weather by site name; lane 0 is used.
+    readings
+        Of its fields.
+    """
+    found = []
+    for name in dict.fromkeys(farm.fields[reading.field].site for reading in readings):
+        here = tuple(item for item in readings if farm.fields[item.field].site == name)
+        site = complete_site(farm.sites[name], weather[name], str(farm.path or ""))
+        found.append(_nights_of(site, weather[name], here))
+    return found
+
+
+def _nights_of(
+    site: Site, weather: HourlyWeather, readings: tuple[FieldReading, ...]
+) -> SiteNights:
+    """The nights of one site."""
+    spans = [span_of(item.time, str(site.timezone)).start for item in readings]
+    keys = [(item.field, start) for item, start in zip(readings, spans, strict=True)]
+    nights = list(dict.fromkeys(keys))
+    starts = np.array([start for _, start in nights])
+    lanes = tuple(nights.index(key) for key in keys)
+    fields = tuple(field for field, _ in nights)
+    return SiteNights(cut_nights(weather, starts), site, fields, readings, lanes)
+
+
+def cut_nights(weather: HourlyWeather, starts: np.ndarray) -> HourlyWeather:
+    """Lane 0 from each start on, as lanes of 48 hours; NaN beyond what there is.
+
+    Parameters
+    ----------
+    weather
+        A long series.
+    starts
+        UTC, (nights,).
+    """
+    first = np.array([hour_index(weather.start[0], start) for start in starts])
+    rows = first[None, :] + np.arange(NIGHT_HOURS)[:, None]
+    there = (rows >= 0) & (rows < weather.hours)
+    held = np.clip(rows, 0, weather.hours - 1)
+    columns = {
+        name: np.where(there, values[held, 0], np.nan) for name, values in weather.columns.items()
+    }
+    begin = weather.start[0] + first * HOUR
+    return replace(weather, start=begin, columns=columns, repaired=np.zeros_like(there))
+
+
+def settings_for(farm: Farm, nights: SiteNights, tuning: Tuning) -> list[Setting]:
+    """What would hold in each night with a tuning; the hay is taken as cured."""
+    tuned = replace(farm, tuning=tuning)
+    begins = nights.weather.start + np.timedelta64(1, "D")
+    return [
+        setting_for(tuned, farm.fields[field], nights.site, begin)
+        for field, begin in zip(nights.fields, begins, strict=True)
+    ]
+
+
+def predict(farm: Farm, nights: SiteNights, tunings: Sequence[Tuning]) -> Floats:
+    """What the model says at each reading, (tunings, readings), in the unit of the reading.
+
+    NaN where the weather does not reach.
+    """
+    some = max(MOST_LANES // nights.count, 1)
+    parts = [tunings[first : first + some] for first in range(0, len(tunings), some)]
+    return np.concatenate([_predict_some(farm, nights, part) for part in parts])
+
+
+def _predict_some(farm: Farm, nights: SiteNights, tunings: Sequence[Tuning]) -> Floats:
+    """As `predict`, all tunings side by side."""
+    settings = [settings_for(farm, nights, tuning) for tuning in tunings]
+    lanes = np.tile(np.arange(nights.count), len(tunings))
+    trajectory = _run(
+        repeat_weather(nights.weather, lanes), [setting for each in settings for setting in each]
+    )
+    rigs = [each[0].rig for each in settings]
+    efficiency = np.array([np.nan if rig is None else rig.efficiency for rig in rigs])
+    columns = []
+    for reading, lane in zip(nights.readings, nights.lanes, strict=True):
+        index = np.arange(len(tunings)) * nights.count + lane
+        columns.append(with_rig(reading, at_reading(reading, trajectory, index), efficiency))
+    return np.stack(columns, axis=1)
+
+
+def _run(weather: HourlyWeather, settings: Sequence[Setting]) -> WindrowTrajectory:
+    """Nights side by side from equilibrium at 14:00; one setting a lane."""
+    ones = [1] * len(settings)
+    begins = np.zeros((weather.hours, weather.lanes), dtype=bool)
+    begins[list(START_ROWS)] = True
+    place = stack_parameters([setting.place for setting in settings], ones)
+    windrow: WindrowParameters = stack_parameters([setting.windrow for setting in settings], ones)
+    return run(weather, place, windrow, equilibrium_starts=begins)
+
+
+def at_reading(reading: FieldReading, trajectory: WindrowTrajectory, lanes: np.ndarray) -> Floats:
+    """Moisture [% wet basis] or skin temperature [C] of some lanes at a reading, (lanes,).
+
+    A bale is the mean of the quarter hour before it.
+    """
+    if reading.kind == "skin":
+        return _between(trajectory.skin_temperature_c, trajectory, reading.time, lanes)
+    series: Floats = getattr(trajectory, SERIES[reading.kind])
+    now = wet_basis(_between(series, trajectory, reading.time, lanes))
+    if reading.kind != "bale":
+        return now
+    return (now + wet_basis(_between(series, trajectory, reading.time - BALE_BEFORE, lanes))) / 2
+
+
+def _between(
+    series: Floats, trajectory: WindrowTrajectory, time: np.datetime64, lanes: np.ndarray
+) -> Floats:
+    """A series at a time, linear between quarter hours; NaN outside the run."""
+    row = float((time - trajectory.start[lanes[0]]) / QUARTER)
+    if not 0 <= row <= series.shape[0] - 1:
+        return np.full(lanes.size, np.nan)
+    low = min(int(row), series.shape[0] - 2)
+    part = row - low
+    return series[low, lanes] * (1 - part) + series[low + 1, lanes] * part
+
+
+def with_rig(reading: FieldReading, value: Floats, efficiency: Floats) -> Floats:
+    """The value with the rig's water in it, where the rig had run."""
+    if reading.water_l_t is None or reading.kind == "skin":
+        return value
+    return moisture_after(value, reading.water_l_t * efficiency)
+
+
+def weather_scatter(farm: Farm, nights: SiteNights, members: int, seed: int) -> Floats:
+    """Covariance of the readings when the weather is off as assumed, (readings, readings).
+
+    Nights are independent of each other; within a night the errors last from
+    hour to hour, so readings of one night share them.
+    """
+    count = len(nights.readings)
+    scatter = np.zeros((count, count))
+    settings = settings_for(farm, nights, Tuning())
+    for lane, setting in enumerate(settings):
+        rows = [row for row in range(count) if nights.lanes[row] == lane]
+        one = with_cloud(repeat_weather(nights.weather, [lane]), setting.place)
+        drawn = make_members(one, setting.windrow, members, seed=seed + lane).weather
+        run_ = _run(drawn, [setting] * drawn.lanes)
+        index = np.arange(1, drawn.lanes)
+        values = np.stack([at_reading(nights.readings[row], run_, index) for row in rows])
+        scatter[np.ix_(rows, rows)] = np.atleast_2d(np.cov(values))
+    return scatter

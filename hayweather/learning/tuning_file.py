@@ -1,0 +1,130 @@
+"""The ``[tuning]`` table: as text to paste, or written into the farm file, comments kept."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import tempfile
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from hayweather.errors import HayweatherError, OutputError
+from hayweather.farm.read import read_farm
+from hayweather.farm.records import UnitSystem
+from hayweather.learning.tune import Fit, Fitted
+from hayweather.units import to_shown
+
+if TYPE_CHECKING:
+    from tomlkit import TOMLDocument
+
+DECIMALS = 3
+BACKUP = ".bak"
+QUANTITIES = {"dew_point_offset": "temperature_difference"}
+
+
+def shown(name: str, value: float, units: UnitSystem) -> float:
+    """A number of the ``[tuning]`` table in the farm's units, rounded."""
+    quantity = QUANTITIES.get(name)
+    number = value if quantity is None else float(to_shown(value, quantity, units))
+    return round(number, DECIMALS) + 0.0
+
+
+def tuning_values(fit: Fit, units: UnitSystem) -> dict[str, tuple[float, str]]:
+    """Value and comment of every fitted number, by key of the ``[tuning]`` table."""
+    return {item.knob.name: _line(item, units) for item in fit.told}
+
+
+def _line(item: Fitted, units: UnitSystem) -> tuple[float, str]:
+    """Value and comment of one number."""
+    value, low, high = (
+        shown(item.knob.name, number, units) for number in (item.value, item.low, item.high)
+    )
+    return value, f"{low:g} .. {high:g}"
+
+
+def tuning_table(fit: Fit, units: UnitSystem) -> str:
+    """The ``[tuning]`` table to paste; empty where readings told nothing."""
+    lines = [
+        f"{name} = {value:g}  # {bar}" for name, (value, bar) in tuning_values(fit, units).items()
+    ]
+    return "\n".join(["[tuning]", *lines]) + "\n" if lines else ""
+
+
+def write_tuning(path: Path, fit: Fit, units: UnitSystem) -> Path:
+    """Write the ``[tuning]`` table into a farm file; everything else in it stays as it is.
+
+    Numbers that were not fitted are taken out of the table. The file as it was
+    is kept beside it, named ``….bak``; the new one takes its place whole, and
+    only after it could be read as a farm file.
+
+    Parameters
+    ----------
+    path
+        The farm file.
+    fit
+        What was fitted.
+    units
+        Of bare numbers in the file.
+
+    Returns
+    -------
+    Path
+        The copy.
+
+    Raises
+    ------
+    OutputError
+        If it cannot be written; then nothing has changed.
+    """
+    target = path.resolve()
+    backup = target.with_name(target.name + BACKUP)
+    temporary: Path | None = None
+    try:
+        text = _with_table(target.read_bytes(), tuning_values(fit, units))
+        temporary = _written_beside(target, text)
+        read_farm(temporary)
+        shutil.copy2(target, backup)
+        shutil.copymode(target, temporary)
+        os.replace(temporary, target)
+    except (OSError, ValueError, HayweatherError) as problem:
+        reason = getattr(problem, "strerror", None) or str(problem)
+        raise OutputError("tune_not_written", str(path), reason=reason) from None
+    finally:
+        if temporary is not None:
+            temporary.unlink(missing_ok=True)
+    return backup
+
+
+def _with_table(content: bytes, values: Mapping[str, tuple[float, str]]) -> bytes:
+    """A farm file with these numbers in its ``[tuning]`` table."""
+    import tomlkit
+
+    mark = "\ufeff" if content.startswith(b"\xef\xbb\xbf") else ""
+    document = tomlkit.parse(content.decode("utf-8-sig"))
+    table = _table_of(document)
+    for name in [key for key in table if key not in values]:
+        table.remove(name)
+    for name, (value, bar) in values.items():
+        table[name] = value
+        table[name].comment(bar)
+    return (mark + tomlkit.dumps(document)).encode("utf-8")
+
+
+def _table_of(document: TOMLDocument) -> Any:
+    """The ``[tuning]`` table, new at the end where there is none."""
+    import tomlkit
+
+    if "tuning" not in document:
+        if not tomlkit.dumps(document).endswith("\n\n"):
+            document.add(tomlkit.nl())
+        document.add("tuning", tomlkit.table())
+    return document["tuning"]
+
+
+def _written_beside(path: Path, content: bytes) -> Path:
+    """A new file in the same folder, ending like the first."""
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.stem}.", suffix=path.suffix)
+    with os.fdopen(handle, "wb") as file:
+        file.write(content)
+    return Path(name)

@@ -1,0 +1,1 @@
+"""Twin: truth drawn by the model itself, outlooks made without knowing it."""
