@@ -175,7 +175,10 @@ def _shifted(weather: HourlyWeather, shifts: dict[str, Floats]) -> HourlyWeather
     columns = dict(weather.columns)
     air = columns["air_temperature_c"] + shifts["air_temperature_c"]
     dew_point = columns["dew_point_c"] + shifts["dew_point_c"]
-    columns["air_temperature_c"], columns["dew_point_c"] = air, np.minimum(dew_point, air)
+    columns["air_temperature_c"], columns["dew_point_c"] = (
+        air,
+        np.where(dew_point > air, air, dew_point),
+    )
     columns["wind_speed_m_s"] = columns["wind_speed_m_s"] * np.exp(shifts["wind_speed_m_s"])
     cloud = columns["cloud_fraction"] + shifts["cloud_fraction"]
     columns["cloud_fraction"] = np.clip(cloud, 0.0, 1.0)
