@@ -8,23 +8,24 @@ from itertools import pairwise
 
 import numpy as np
 
-from hayweather.baling.clock import Span
+from hayweather.baling.clock import Span, hour_index
 from hayweather.baling.course import Course, course_of, shown_as_mean
 from hayweather.baling.decide import Costs
 from hayweather.baling.setting import Setting
 from hayweather.baling.start import Start, start_of
-from hayweather.weather.record import HourlyWeather
+from hayweather.weather.record import HOUR, HourlyWeather
 from hayweather.windrow.forcing import prepare
 from hayweather.windrow.lanes import stack_parameters, stack_states
 from hayweather.windrow.layers import State
-from hayweather.windrow.readings import Reading, Weights, weigh
-from hayweather.windrow.run import run
+from hayweather.windrow.readings import Reading, Weights, moisture_at, weigh
+from hayweather.windrow.run import moisture_state, run
 from hayweather.windrow.spread import MEMBERS, SEED, Members, make_members, with_cloud
 from hayweather.windrow.trajectory import WindrowTrajectory
 from hayweather.words import Remark
 
 FEW_MEMBERS = 30.0  # effective members below which fresh ones are drawn
 MOST_MEMBERS = 3200
+STARTING_WB = (3.0, 75.0)  # a windrow may start between these [% wet basis]
 
 
 @dataclass(frozen=True)
@@ -143,7 +144,7 @@ def course_with_readings(
         What wrong hours cost.
     """
     plan, trajectory, weights = members_that_agree(plan, trajectory, readings)
-    if readings:
+    if weights.readings:
         trajectory = shown_as_mean(trajectory, weights)
     return plan, _course(plan, trajectory, weights, costs)
 
@@ -171,13 +172,60 @@ def members_that_agree(
     draw
         Draws and runs so many members.
     """
-    weights = weigh(trajectory, readings)
+    plan, trajectory, others = start_by_reading(plan, trajectory, readings)
+    weights = weigh(trajectory, others)
     count = plan.members.weather.lanes - 1
     while 0 < count < MOST_MEMBERS and _too_few(weights):
         count = min(4 * count, MOST_MEMBERS)
-        plan, trajectory = draw(plan, count)
-        weights = weigh(trajectory, readings)
+        plan, trajectory, others = start_by_reading(*draw(plan, count), readings)
+        weights = weigh(trajectory, others)
     return plan, trajectory, weights
+
+
+def start_by_reading(
+    plan: Plan, trajectory: WindrowTrajectory, readings: Sequence[Reading]
+) -> tuple[Plan, WindrowTrajectory, tuple[Reading, ...]]:
+    """Where the windrow is unknown when it is first read, it starts from that reading.
+
+    So a reading serves where the weather begins too late in the night, or has a
+    gap. The members start from it with the error of the meter. It is not
+    weighed again: the readings left over come back.
+
+    Parameters
+    ----------
+    plan, trajectory
+        A field and its run.
+    readings
+        Of this field.
+    """
+    begin = trajectory.start[0]
+    if plan.start.swath_db is not None:  # a swath that dries is no windrow yet
+        return plan, trajectory, tuple(readings)
+    for reading in sorted(readings, key=lambda item: item.time):
+        hour = max(hour_index(begin, reading.time), 0)
+        unknown = np.isnan(moisture_at(trajectory, reading)).all()
+        if unknown and begin - HOUR <= reading.time and hour < plan.source.hours:
+            started = replace(plan, start=_start_from(plan, reading, hour))
+            others = tuple(item for item in readings if item is not reading)
+            return started, run_together([started])[0], others
+    return plan, trajectory, tuple(readings)
+
+
+def _start_from(plan: Plan, reading: Reading, hour: int) -> Start:
+    """The start of a plan with all of the windrow at a reading in one hour."""
+    weather = plan.members.weather
+    forcing = prepare(weather, plan.setting.place)
+    noise = np.random.default_rng(SEED).standard_normal(weather.lanes)
+    noise[0] = 0.0
+    moisture = np.clip(reading.true_wb + reading.error_wb * noise, *STARTING_WB)
+    air = (forcing.temperature_c[hour], forcing.dew_point_c[hour])
+    value = (reading.moisture_wb, "percent")
+    remark = Remark("start_from_moisture", {"value": value, "time": reading.time})
+    return replace(
+        plan.start,
+        starts={**plan.start.starts, hour: moisture_state(moisture, moisture, *air)},
+        remarks=(remark, *(item for item in plan.start.remarks if item.key != "start_too_late")),
+    )
 
 
 def _too_few(weights: Weights) -> bool:
