@@ -177,7 +177,7 @@ def _site_outlooks(
     settings = [setting_for(farm, field, site, now) for field in fields]
     begin = min(first_hour(weather, setting, span) for setting in settings)
     ahead = weather.between(begin, weather.hours)
-    plans = [plan_of(setting, span, ahead, members) for setting in settings]
+    plans = [plan_of(setting, span, ahead, members, skip=begin) for setting in settings]
     costs = Costs.of(farm.money)
     result = {}
     for plan, trajectory in zip(plans, run_together(plans), strict=True):

@@ -42,6 +42,8 @@ class Plan:
         Weather and windrow of every lane.
     start
         How the run begins, the same lanes.
+    skip
+        Hours that the source has before the run's.
     """
 
     setting: Setting
@@ -49,6 +51,7 @@ class Plan:
     source: HourlyWeather
     members: Members
     start: Start
+    skip: int = 0
 
 
 Drawn = tuple[Plan, WindrowTrajectory]
@@ -60,6 +63,7 @@ def plan_of(
     weather: HourlyWeather,
     count: int = MEMBERS,
     seed: int = SEED,
+    skip: int = 0,
 ) -> Plan:
     """Draw the members of a field and find out how its run begins.
 
@@ -72,12 +76,15 @@ def plan_of(
         members.
     count, seed
         Members to draw; 0 for the forecast alone.
+    skip
+        Hours that the source has before `weather`.
     """
     assumed = prepare(weather, setting.place).assumed  # before cloud is filled in
     cloudy = with_cloud(weather, setting.place)
     cloudy = replace(cloudy, assumed=(*weather.assumed, *assumed))
-    members = make_members(cloudy, setting.windrow, count, seed=seed)
-    return Plan(setting, span, weather, members, start_of(members.weather, setting, span))
+    members = make_members(cloudy, setting.windrow, count, seed=seed, skip=skip)
+    start = start_of(members.weather, setting, span)
+    return Plan(setting, span, weather, members, start, skip)
 
 
 def run_together(plans: Sequence[Plan]) -> list[WindrowTrajectory]:
@@ -151,7 +158,7 @@ def course_with_readings(
 
 def fresh_members(plan: Plan, count: int) -> Drawn:
     """The same field with about `count` members drawn anew, and their run."""
-    plan = plan_of(plan.setting, plan.span, plan.source, count)
+    plan = plan_of(plan.setting, plan.span, plan.source, count, skip=plan.skip)
     return plan, run_together([plan])[0]
 
 

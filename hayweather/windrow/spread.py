@@ -93,6 +93,7 @@ def make_members(
     count: int = MEMBERS,
     size: float = 1.0,
     seed: int = SEED,
+    skip: int = 0,
 ) -> Members:
     """The forecast and `count` members around it, the same for the same seed.
 
@@ -112,11 +113,15 @@ def make_members(
         Factor on all hourly errors.
     seed
         Of the random numbers.
+    skip
+        Hours that the source has before `weather`: an hour gets the same error
+        wherever a run begins.
     """
     base, dropped = _base_lanes(weather, count)
     local = size * (1.0 if weather.lanes == 1 else ENSEMBLE_SHARE)
     random = np.random.default_rng(seed)
-    noise = hourly_errors(random, weather.hours, base.size - 1)
+    noise = hourly_errors(random, skip + weather.hours, base.size - 1)
+    noise = {name: values[skip:] for name, values in noise.items()}
     shifts = {name: local * np.pad(values, ((0, 0), (1, 0))) for name, values in noise.items()}
     lanes = _shifted(repeat_weather(weather, base), shifts)
     windrows = spread_windrow(random, windrow, base.size - 1)
