@@ -17,10 +17,14 @@ MAY_IMPORT = {
     "weather.reading": ["weather.record", "farm", "units", "errors", "words"],
     "windrow": ["weather.record", "words"],
     "baling": ["windrow", "weather.record", "farm", "units", "errors", "words"],
-    "report": ["baling", "windrow", "weather.record", "farm", "units", "errors", "words"],
+    "report": [
+        *("seasons.record", "baling", "windrow", "weather.record"),
+        *("farm", "units", "errors", "words"),
+    ],
     "learning": ["baling", "windrow", "weather.record", "farm", "units", "errors", "words"],
+    "seasons.record": ["weather.record", "farm", "units", "errors", "words"],
     "seasons": [
-        *("baling", "windrow", "weather.record", "weather.reading"),
+        *("seasons.record", "baling", "windrow", "weather.record", "weather.reading"),
         *("farm", "units", "errors", "words"),
     ],
 }
@@ -31,6 +35,8 @@ def room_of(module: str) -> str:
     head, _, rest = module.partition(".")
     if head == "weather":
         return "weather.record" if rest in ("", "record") else "weather.reading"
+    if head == "seasons" and rest.partition(".")[0] in ("", "record"):
+        return "seasons.record"
     return head
 
 

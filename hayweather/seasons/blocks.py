@@ -1,0 +1,247 @@
+"""Nights of any number of sites in blocks of bounded memory, on one core or several.
+
+Lanes know nothing of each other: block size, order and cores change no number.
+"""
+
+from __future__ import annotations
+
+import os
+import signal
+from collections.abc import Iterable, Iterator, Sequence
+from concurrent.futures import Future, ProcessPoolExecutor
+from dataclasses import dataclass, fields, replace
+from itertools import chain, islice
+from multiprocessing import get_context
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hayweather.baling.setting import Setting
+from hayweather.seasons.keep import fingerprint, read_kept, write_kept
+from hayweather.seasons.nights import NightPlan, causes_of, cut_lanes, rain_before
+from hayweather.seasons.outcome import Block, nights_of
+from hayweather.seasons.record.nights import RAIN_NIGHT_MM, Missing, Nights
+from hayweather.weather.record import NEEDED, Floats, HourlyWeather
+from hayweather.windrow.lanes import stack_parameters
+
+BLOCK_NIGHTS = 1000  # measured: larger blocks gain little and take more memory
+AHEAD = 2  # blocks cut ahead for each core
+
+Outcome = tuple[NDArray[np.int64], Nights]
+
+
+@dataclass(frozen=True)
+class Piece:
+    """Some nights of one series of one site, before they are joined into blocks.
+
+    Attributes
+    ----------
+    label
+        Whose nights they are, handed through.
+    series, plan, setting
+        Hours, where the nights lie in them, what holds there.
+    """
+
+    label: int
+    series: HourlyWeather
+    plan: NightPlan
+    setting: Setting
+    capacity_kg_h: float
+
+
+@dataclass(frozen=True)
+class Batch:
+    """A block and the label of each of its nights."""
+
+    block: Block
+    labels: NDArray[np.int64]
+
+
+def run_nights(
+    pieces: Iterable[Piece],
+    *,
+    size: int = BLOCK_NIGHTS,
+    cores: int | None = None,
+    keep: Path | None = None,
+) -> Iterator[Outcome]:
+    """What the nights of all pieces gave, block by block, in order.
+
+    Parameters
+    ----------
+    pieces
+        Nights to run; taken one after the other, so that their hours need not
+        all be in memory.
+    size
+        Nights of a block.
+    cores
+        Processes; None is every core of the machine, 1 stays in this process.
+    keep
+        A folder in which finished blocks are kept, and found again.
+
+    Yields
+    ------
+    tuple
+        Label of each night of a block, and the nights.
+    """
+    batches = batches_of(pieces, size)
+    count = usable_cores() if cores is None else cores
+    if count == 1:
+        yield from _one_core(batches, keep)
+    else:
+        yield from _many_cores(batches, count, keep)
+
+
+def usable_cores() -> int:
+    """Cores that this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+def _one_core(batches: Iterable[Batch], keep: Path | None) -> Iterator[Outcome]:
+    """Block after block in this process."""
+    for batch in batches:
+        yield batch.labels, kept_or_run(batch.block, keep)
+
+
+def _many_cores(batches: Iterator[Batch], cores: int, keep: Path | None) -> Iterator[Outcome]:
+    """Blocks on several processes, a few cut ahead; one block alone needs no process."""
+    first = list(islice(batches, 2))
+    if len(first) < 2:
+        yield from _one_core(first, keep)
+        return
+    with ProcessPoolExecutor(cores, get_context("spawn"), _leave_stopping_to_parent) as pool:
+        waiting: list[tuple[NDArray[np.int64], Future[Nights]]] = []
+        try:
+            for batch in chain(first, batches):
+                waiting.append((batch.labels, pool.submit(kept_or_run, batch.block, keep)))
+                if len(waiting) >= AHEAD * cores:
+                    labels, future = waiting.pop(0)
+                    yield labels, future.result()
+            for labels, future in waiting:
+                yield labels, future.result()
+        finally:
+            for _, future in waiting:
+                future.cancel()
+
+
+def _leave_stopping_to_parent() -> None:
+    """A process of the pool finishes its block when the user stops the run."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
+def kept_or_run(block: Block, keep: Path | None) -> Nights:
+    """What the nights of a block gave, from `keep` where it was finished before."""
+    if keep is None:
+        return nights_of(block)
+    path = keep / f"{fingerprint(block)}.npz"
+    found = read_kept(path)
+    if found is None:
+        found = nights_of(block)
+        write_kept(found, path)
+    return found
+
+
+def batches_of(pieces: Iterable[Piece], size: int) -> Iterator[Batch]:
+    """Pieces cut and joined into blocks of `size` nights; the last may be smaller.
+
+    Another band or rig begins a block of its own: calls are made for a whole
+    block.
+    """
+    held: list[Piece] = []
+    count = 0
+    for piece in pieces:
+        if held and _limits(piece) != _limits(held[0]):
+            yield _batch(held)
+            held, count = [], 0
+        first = 0
+        while first < piece.plan.evening.size:
+            part = _slice(piece, slice(first, first + size - count))
+            held.append(part)
+            taken = part.plan.evening.size
+            first, count = first + taken, count + taken
+            if count == size:
+                yield _batch(held)
+                held, count = [], 0
+    if held:
+        yield _batch(held)
+
+
+def _limits(piece: Piece) -> tuple[object, ...]:
+    """What the calls of a whole block share."""
+    setting = piece.setting
+    return setting.band, setting.target_wb, setting.rig, piece.capacity_kg_h
+
+
+def _slice(piece: Piece, lanes: slice) -> Piece:
+    """Some nights of a piece."""
+    return replace(piece, plan=piece.plan.only(lanes))
+
+
+def block_of(piece: Piece) -> Block:
+    """The nights of one piece as a block of their own."""
+    rain, unknown = rain_before(piece.series, piece.plan)
+    causes = causes_of(piece.series, piece.plan)
+    causes[unknown & (rain <= RAIN_NIGHT_MM) & (causes & Missing.NO_SUNSET == 0)] |= (
+        Missing.RAIN_BEFORE
+    )
+    return Block(
+        weather=cut_lanes(piece.series, piece.plan),
+        plan=piece.plan,
+        setting=piece.setting,
+        rain_before_mm=rain,
+        causes=causes,
+        capacity_kg_h=piece.capacity_kg_h,
+    )
+
+
+def _batch(pieces: Sequence[Piece]) -> Batch:
+    """Pieces side by side in one block."""
+    blocks = [block_of(piece) for piece in pieces]
+    counts = [block.plan.evening.size for block in blocks]
+    labels = np.repeat([piece.label for piece in pieces], counts)
+    if len(blocks) == 1:
+        return Batch(replace(blocks[0], weather=_without_blank(blocks[0].weather)), labels)
+    setting = replace(
+        blocks[0].setting,
+        place=stack_parameters([block.setting.place for block in blocks], counts),
+        windrow=stack_parameters([block.setting.windrow for block in blocks], counts),
+    )
+    block = Block(
+        weather=_without_blank(_side_by_side([block.weather for block in blocks])),
+        plan=_join_plans([block.plan for block in blocks]),
+        setting=setting,
+        rain_before_mm=np.concatenate([block.rain_before_mm for block in blocks]),
+        causes=np.concatenate([block.causes for block in blocks]),
+        capacity_kg_h=blocks[0].capacity_kg_h,
+    )
+    return Batch(block, labels)
+
+
+def _join_plans(plans: Sequence[NightPlan]) -> NightPlan:
+    """Plans one after the other."""
+    names = [item.name for item in fields(NightPlan)]
+    return NightPlan(
+        **{name: np.concatenate([getattr(plan, name) for plan in plans]) for name in names}
+    )
+
+
+def _side_by_side(weathers: Sequence[HourlyWeather]) -> HourlyWeather:
+    """Lanes of several weathers with the same hours and columns in one record."""
+    columns: dict[str, Floats] = {
+        name: np.concatenate([weather.columns[name] for weather in weathers], axis=1)
+        for name in weathers[0].columns
+    }
+    start = np.concatenate([weather.start for weather in weathers])
+    return HourlyWeather(start, columns, weathers[0].wind_height_m, weathers[0].source)
+
+
+def _without_blank(weather: HourlyWeather) -> HourlyWeather:
+    """The weather without columns that no lane has, but for the needed ones."""
+    kept = {
+        name: values
+        for name, values in weather.columns.items()
+        if name in NEEDED or not np.isnan(values).all()
+    }
+    return replace(weather, columns=kept)

@@ -1,0 +1,275 @@
+"""From a sites file to the whole answer: read, run side by side, count, compare."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date, timedelta
+from pathlib import Path
+
+import numpy as np
+
+from hayweather.baling.clock import to_local
+from hayweather.baling.outlook import complete_site
+from hayweather.baling.setting import Setting, setting_for
+from hayweather.errors import WeatherFileError
+from hayweather.farm.records import Site
+from hayweather.seasons.blocks import BLOCK_NIGHTS, Piece, run_nights
+from hayweather.seasons.compare import pairs_of, trend_of
+from hayweather.seasons.follow import finish_of, follow
+from hayweather.seasons.hours import Fetch, derived_notes, series_of
+from hayweather.seasons.nights import causes_of, evenings_between, plan_nights
+from hayweather.seasons.pays import costs_of, pays_of
+from hayweather.seasons.record.nights import Missing, Nights, join_nights, unknown_nights
+from hayweather.seasons.record.results import InputEffect, Seasons, SiteSeasons
+from hayweather.seasons.record.sites import SeasonSite, Sites
+from hayweather.seasons.sites import farm_of
+from hayweather.seasons.tally import kept_nights, tally_of, year_of
+from hayweather.seasons.variants import Variant, effect_of, most_telling, variants_of
+from hayweather.weather.record import Assumption, HourlyWeather
+
+Progress = Callable[[int, int], None]
+LABELS_A_SITE = 16  # base and variants
+
+
+@dataclass(frozen=True)
+class Request:
+    """What is asked of the sites, and how the work is done.
+
+    Attributes
+    ----------
+    months
+        Months, 1 to 12.
+    years
+        First and last year; None for all that the files have.
+    inputs
+        True to try which inputs matter: every night is run seven times.
+    cores, size, keep
+        As `hayweather.seasons.blocks.run_nights`.
+    fetch
+        Asks the service for past hours; None is the archive.
+    progress
+        Called with nights done and nights known to be asked for.
+    """
+
+    months: tuple[int, ...] = (5, 6, 7, 8, 9)
+    years: tuple[int, int] | None = None
+    inputs: bool = False
+    cores: int | None = None
+    size: int = BLOCK_NIGHTS
+    keep: Path | None = None
+    fetch: Fetch | None = None
+    progress: Progress | None = None
+
+
+@dataclass(frozen=True)
+class _Facts:
+    """What must be said of the hours of a site after they are gone from memory."""
+
+    typical: bool
+    rain_known: bool
+    sources: tuple[str, ...]
+    attributions: tuple[str, ...]
+    assumed: tuple[Assumption, ...]
+
+    @classmethod
+    def of(cls, series: Sequence[HourlyWeather]) -> _Facts:
+        """The facts of some series."""
+        named = [part.source.attribution for part in series if part.source.attribution]
+        notes = [note for part in series for note in (*part.assumed, *derived_notes(part))]
+        return cls(
+            typical=series[0].typical_year,
+            rain_known=any(part.get("rain_mm") is not None for part in series),
+            sources=tuple(dict.fromkeys(part.source.name for part in series)),
+            attributions=tuple(dict.fromkeys(named)),
+            assumed=tuple({note.key: note for note in notes}.values()),
+        )
+
+
+@dataclass
+class _SiteWork:
+    """What is known of one site while the run goes on."""
+
+    site: Site
+    facts: _Facts
+    evenings: Sequence[date]
+    variants: Sequence[Variant]
+    setting: Setting
+    parts: dict[int, list[Nights]] = field(default_factory=dict)
+
+    def nights(self, variant: int = 0) -> Nights:
+        """All nights in order, those without a result marked "not run"."""
+        found = self.parts.get(variant, [])
+        asked = np.array(self.evenings, dtype="datetime64[D]")
+        done = np.concatenate([part.evening for part in found]) if found else asked[:0]
+        left = np.setdiff1d(asked, done)
+        nights = join_nights([*found, unknown_nights(left, Missing.NOT_RUN)])
+        return nights.only(np.argsort(nights.evening, kind="stable"))
+
+
+def make_seasons(file: Sites, request: Request | None = None) -> Seasons:
+    """The seasons of all sites of a file.
+
+    An interruption by the user keeps what is finished: the other nights are
+    missing by name, and `Seasons.unfinished` is True.
+
+    Parameters
+    ----------
+    file
+        Sites and what they share.
+    request
+        Years, months, how the work is done.
+
+    Raises
+    ------
+    FarmFileError, WeatherFileError, WeatherUnavailableError
+        If a site's hours cannot be had.
+    """
+    asked = request or Request()
+    works: list[_SiteWork] = []
+    unfinished = False
+    try:
+        _run(file, asked, works)
+    except KeyboardInterrupt:
+        unfinished = True
+    sites = tuple(_site_seasons(file, asked, work) for work in works)
+    costs = costs_of(file.money)
+    return Seasons(
+        file=file,
+        months=asked.months,
+        years=asked.years,
+        sites=sites,
+        pairs=pairs_of(sites, file.baler.useful_hours),
+        inputs=tuple(effect for work in works for effect in _effects(file, work)),
+        pays=tuple(pay for site in sites if (pay := pays_of(site, file, costs)) is not None),
+        costs=costs,
+        unfinished=unfinished,
+    )
+
+
+def _run(file: Sites, asked: Request, works: list[_SiteWork]) -> None:
+    """Run all nights; results go to the works of their sites as they come."""
+    total = done = 0
+
+    def pieces() -> Iterator[Piece]:
+        nonlocal total
+        for place in file.sites.values():
+            series = series_of(place, asked.years, asked.fetch)
+            work = _work_of(file, asked, place, series)
+            works.append(work)
+            total += len(work.evenings) * (1 + len(work.variants))
+            yield from _pieces(file, work, series, len(works) - 1)
+
+    stream = run_nights(pieces(), size=asked.size, cores=asked.cores, keep=asked.keep)
+    for labels, nights in stream:
+        for label in np.unique(labels).tolist():
+            index, variant = divmod(label, LABELS_A_SITE)
+            works[index].parts.setdefault(variant, []).append(nights.only(labels == label))
+        done += nights.count
+        if asked.progress is not None:
+            asked.progress(done, total)
+
+
+def _work_of(
+    file: Sites, asked: Request, place: SeasonSite, series: Sequence[HourlyWeather]
+) -> _SiteWork:
+    """A site and its evenings."""
+    site = complete_site(place.site, series[0], str(file.path or ""))
+    setting = setting_for(
+        farm_of(file, place), replace(file.windrow, site=site.name), site, series[0].start[0]
+    )
+    variants = variants_of(setting) if asked.inputs else []
+    evenings = _evenings(series, str(site.timezone), asked)
+    if not evenings:
+        raise WeatherFileError("seasons_no_evening", f"[site.{site.name}]")
+    return _SiteWork(site, _Facts.of(series), evenings, variants, setting)
+
+
+def _evenings(series: Sequence[HourlyWeather], timezone: str, asked: Request) -> list[date]:
+    """Evenings asked for: of the years given, or of every year that has hours in these months."""
+    if series[0].typical_year:
+        first, last = (
+            to_local(time[0], timezone).date() for time in (series[0].start, series[0].end)
+        )
+        return evenings_between(first, last - timedelta(days=1), asked.months)
+    if asked.years is not None:
+        years = list(range(asked.years[0], asked.years[1] + 1))
+    else:
+        years = sorted({year for part in series for year in _years_with_hours(part, asked.months)})
+    return [
+        day
+        for year in years
+        for day in evenings_between(date(year, 1, 1), date(year, 12, 31), asked.months)
+    ]
+
+
+def _years_with_hours(series: HourlyWeather, months: Sequence[int]) -> set[int]:
+    """Years in which more than a day of the months has a temperature."""
+    known = np.isfinite(series.columns["air_temperature_c"][:, 0])
+    times = series.times()[known, 0].astype("datetime64[M]").astype(np.int64)
+    wanted = times[np.isin(times % 12 + 1, months)]
+    years, hours = np.unique(wanted // 12 + 1970, return_counts=True)
+    return set(years[hours > 24].tolist())
+
+
+def _pieces(
+    file: Sites, work: _SiteWork, parts: Sequence[HourlyWeather], index: int
+) -> Iterator[Piece]:
+    """The nights of a site, each from the series that knows it best, and their variants."""
+    zone = str(work.site.timezone)
+    left = list(work.evenings)
+    found = []
+    for number, series in enumerate(parts, start=1):
+        plan = plan_nights(series, zone, work.site.latitude, work.site.longitude, left)
+        taken = causes_of(series, plan) == Missing.NONE
+        taken |= number == len(parts)
+        found.append((series, plan.only(taken)))
+        left = [day for day, gone in zip(left, taken, strict=True) if not gone]
+    settings = [work.setting, *(variant.apply(work.setting) for variant in work.variants)]
+    for variant, setting in enumerate(settings):
+        for series, plan in found:
+            if plan.evening.size:
+                label = index * LABELS_A_SITE + variant
+                yield Piece(label, series, plan, setting, file.capacity_kg_h)
+
+
+def _site_seasons(file: Sites, asked: Request, work: _SiteWork) -> SiteSeasons:
+    """Everything counted at one site."""
+    nights, hours = work.nights(), file.baler.useful_hours
+    facts = work.facts
+    real = not facts.typical
+    rest = (hours, file.rig, file.capacity_kg_h)
+    names = [None] if facts.typical else np.unique(nights.year).tolist()
+    years = tuple(
+        year_of(nights.only(nights.year == year) if real else nights, year, asked.months, *rest)
+        for year in names
+    )
+    kept = kept_nights(nights, years)
+    runs = follow(kept, file.work, file.capacity_kg_h, real=real)
+    return SiteSeasons(
+        site=work.site,
+        typical=facts.typical,
+        rain_known=facts.rain_known,
+        years=years,
+        pooled=tally_of(kept, *rest, real=real),
+        months={
+            month: tally_of(kept.only(kept.month == month), *rest, real=real)
+            for month in asked.months
+        },
+        finish=finish_of(runs, file.work, rain_known=facts.rain_known),
+        trend=trend_of(years, nights),
+        nights=nights,
+        sources=facts.sources,
+        attributions=facts.attributions,
+        assumed=facts.assumed,
+    )
+
+
+def _effects(file: Sites, work: _SiteWork) -> list[InputEffect]:
+    """What each input does at a site."""
+    base, hours = work.nights(), file.baler.useful_hours
+    effects = [
+        effect_of(work.site.name, variant, base, work.nights(number), hours)
+        for number, variant in enumerate(work.variants, start=1)
+    ]
+    return most_telling([effect for effect in effects if effect is not None])

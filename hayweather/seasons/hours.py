@@ -1,0 +1,173 @@
+"""Past hours of a site: files, folders of files, or a service, joined into whole series."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from datetime import UTC, date, datetime
+from pathlib import Path
+
+import numpy as np
+
+from hayweather.errors import FarmFileError, WeatherFileError
+from hayweather.farm.records import Site, WeatherChoice
+from hayweather.seasons.record.sites import SeasonSite
+from hayweather.weather.record import HOUR, Assumption, Floats, HourlyWeather
+
+Years = tuple[int, int]
+Fetch = Callable[[Site, WeatherChoice, date, date], HourlyWeather]
+SOURCES_NAMED = 3
+SAME = 1e-6  # two files agree on an hour that both hold when they differ by no more
+
+
+def series_of(
+    place: SeasonSite, years: Years | None, fetch: Fetch | None = None
+) -> list[HourlyWeather]:
+    """All past hours of a site, one lane each; files with the same columns are one series.
+
+    Parameters
+    ----------
+    place
+        The site and its source.
+    years
+        First and last year asked for; a service must be told.
+    fetch
+        Asks the service; `fetch_archive` unless given.
+
+    Raises
+    ------
+    FarmFileError
+        If there are no files, typical and real years stand together, or a
+        service is asked without years.
+    WeatherFileError
+        If a file cannot be read, or two contradict each other.
+    """
+    name = place.site.name
+    if place.weather.service is not None:
+        if years is None:
+            raise FarmFileError("seasons_years_needed", f"[site.{name}]")
+        first, last = date(years[0], 1, 1), date(years[1], 12, 31)
+        return [(fetch or fetch_archive)(place.site, place.weather, first, last)]
+    found = [_read(path, place) for path in _files(place)]
+    typical = [weather.typical_year for weather in found]
+    if any(typical) and (not all(typical) or len(found) > 1):
+        raise FarmFileError("seasons_typical_mixed", f"[site.{name}]")
+    return join_series(found)
+
+
+def fetch_archive(site: Site, choice: WeatherChoice, first: date, last: date) -> HourlyWeather:
+    """Past hours of a site from its service, day `first` to day `last`, (hours, 1).
+
+    Raises
+    ------
+    OptionError, WeatherUnavailableError
+        If the terms do not allow it, or the hours cannot be had.
+    """
+    from hayweather.weather.services import ServiceSettings
+    from hayweather.weather.services.open_meteo import fetch_past, require_terms
+
+    settings = ServiceSettings.from_environment()
+    require_terms(choice.terms, settings)
+    now = np.datetime64(datetime.now(UTC).replace(tzinfo=None), "s")
+    return fetch_past(site, first, last, settings, now=now)
+
+
+def _files(place: SeasonSite) -> list[Path]:
+    """The files of a site, folders opened, in order of name."""
+    files: list[Path] = []
+    for path in place.files:
+        if path.is_dir():
+            inside = sorted(p for p in path.iterdir() if p.is_file() and p.name[0] != ".")
+            if not inside:
+                raise WeatherFileError("seasons_empty_folder", str(path))
+            files += inside
+        else:
+            files.append(path)
+    return files
+
+
+def _read(path: Path, place: SeasonSite) -> HourlyWeather:
+    """One file; the user's word makes it a typical year where the file does not."""
+    from hayweather.weather.files import ReadOptions, read_weather_file
+
+    choice = place.weather
+    options = ReadOptions(
+        timezone=choice.timezone,
+        wind_height_m=choice.wind_height_m,
+        hour=choice.hour,
+        site_elevation_m=place.site.elevation_m,
+    )
+    weather, _ = read_weather_file(path, options)
+    return replace(weather, typical_year=weather.typical_year or place.typical_year)
+
+
+def join_series(parts: Sequence[HourlyWeather]) -> list[HourlyWeather]:
+    """Parts with the same columns and wind height as one series each, in order of time.
+
+    Hours between parts are blank.
+
+    Raises
+    ------
+    WeatherFileError
+        If two parts hold the same hour with different values.
+    """
+    groups: dict[tuple[object, ...], list[HourlyWeather]] = {}
+    for part in parts:
+        phase = int(part.start[0].astype(np.int64) % 3600)
+        key = (frozenset(part.columns), part.wind_height_m, phase)
+        groups.setdefault(key, []).append(part)
+    return [_joined(sorted(group, key=lambda p: p.start[0])) for group in groups.values()]
+
+
+def _joined(parts: Sequence[HourlyWeather]) -> HourlyWeather:
+    """Several parts on one hourly grid."""
+    first = parts[0]
+    if len(parts) == 1:
+        return first
+    begin = first.start[0]
+    hours = int((max(part.end[0] for part in parts) - begin) / HOUR)
+    columns = {name: np.full((hours, 1), np.nan) for name in first.columns}
+    repaired = np.zeros((hours, 1), dtype=bool)
+    for part in parts:
+        row = int((part.start[0] - begin) / HOUR)
+        rows = slice(row, row + part.hours)
+        for name, values in part.columns.items():
+            columns[name][rows] = _merged(columns[name][rows], values, name, part)
+        repaired[rows] |= part.repaired
+    notes = {(note.key, str(note.values)): note for part in parts for note in part.assumed}
+    assumed: tuple[Assumption, ...] = tuple(notes.values())
+    source = replace(first.source, name=_names(parts))
+    return replace(first, columns=columns, repaired=repaired, assumed=assumed, source=source)
+
+
+def _names(parts: Sequence[HourlyWeather]) -> str:
+    """Names of the sources of some parts; of many, the first, the last and how many."""
+    names = list(dict.fromkeys(part.source.name for part in parts))
+    if len(names) <= SOURCES_NAMED:
+        return ", ".join(names)
+    return f"{names[0]} … {names[-1]} ({len(names)})"
+
+
+def _merged(old: Floats, new: Floats, name: str, part: HourlyWeather) -> Floats:
+    """Values of a part laid over what earlier parts gave."""
+    apart = np.abs(old - new) > SAME
+    if apart.any():
+        hour = part.start[0] + int(np.argmax(apart[:, 0])) * HOUR
+        raise WeatherFileError(
+            "seasons_files_differ", part.source.name, column=name, time=f"{hour}Z"
+        )
+    return np.where(np.isnan(new), old, new)
+
+
+def derived_notes(series: HourlyWeather) -> list[Assumption]:
+    """What the windrow's run derives or assumes because whole columns are absent."""
+    absent = {name for name in ("cloud_fraction", "shortwave_w_m2", "rain_mm", "pressure_kpa")
+              if series.get(name) is None}  # fmt: skip
+    cloud = "cloud_unknown" if "shortwave_w_m2" in absent else "cloud_from_sun"
+    keys = {
+        "cloud_fraction": cloud,
+        "shortwave_w_m2": "sun_from_cloud",
+        "rain_mm": "rain_unknown",
+        "pressure_kpa": "pressure_from_elevation",
+    }
+    return [Assumption(key) for name, key in keys.items() if name in absent]

@@ -1,0 +1,199 @@
+"""Whether a rig pays: what it costs, what it makes good that dew would not have."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+
+from hayweather.baling.decide import LOST_LEAF_COST_PER_T
+from hayweather.farm.records import Money
+from hayweather.seasons.follow import Runs, follow
+from hayweather.seasons.record.nights import Nights
+from hayweather.seasons.record.results import Costs, Pays, PaysYear, SiteSeasons, Sway
+from hayweather.seasons.record.sites import Sites
+from hayweather.seasons.tally import kept_nights
+from hayweather.units import GALLON_L
+
+# Round placeholders, assumed, the same as in the starter farm file.
+ASSUMED = {
+    "price": 100_000.0,
+    "salvage": 20_000.0,
+    "years": 10.0,
+    "interest_percent": 7.0,
+    "taxes_percent": 1.0,
+    "repairs_percent": 2.0,
+    "fuel_price_l": 4.0 / GALLON_L,
+    "water_price_l": 0.01 / GALLON_L,
+    "wage_h": 25.0,
+    "rig_cost_h": 60.0,
+    "lost_leaf_t": LOST_LEAF_COST_PER_T,
+}
+# How far each input is moved, alone: factors on it, assumed.
+SWAYS = {
+    "gain": (1 / 3, 5 / 3),  # the published spread of baler losses around the level in use
+    "lost_leaf_t": (0.5, 2.0),
+    "price": (0.75, 1.25),
+    "wage_h": (0.75, 1.5),
+    "fuel_price_l": (0.5, 2.0),
+    "water_price_l": (0.5, 2.0),
+    "rig_cost_h": (0.5, 1.5),
+}
+
+
+def capital_recovery(price: float, salvage: float, interest: float, years: float) -> float:
+    """Yearly cost of owning a machine: capital recovery of price less salvage, interest on salvage.
+
+    ``(P - S) i (1+i)^n / ((1+i)^n - 1) + S i`` (published); interest as a
+    fraction a year, 0 for plain shares.
+
+    Examples
+    --------
+    >>> round(capital_recovery(50_000, 5_000, 0.10, 5))
+    12371
+    >>> round(capital_recovery(130_000, 34_500, 0.08, 15))
+    13917
+    """
+    if interest == 0:
+        return (price - salvage) / years
+    growth = (1 + interest) ** years
+    return (price - salvage) * interest * growth / (growth - 1) + salvage * interest
+
+
+def fixed_cost(costs: Costs) -> float:
+    """What the rig costs a year whether it runs or not, repairs included.
+
+    Taxes, insurance and repairs are percents of its price.
+    """
+    owning = capital_recovery(costs.price, costs.salvage, costs.interest_percent / 100, costs.years)
+    return owning + costs.price * (costs.taxes_percent + costs.repairs_percent) / 100
+
+
+def break_even(fixed: float, gain: float, variable: float) -> float:
+    """How much pays for the fixed cost; infinite where the gain does not pass the variable cost.
+
+    Examples
+    --------
+    >>> round(break_even(1000.0, 21.0, 4.0), 1)
+    58.8
+    """
+    return fixed / (gain - variable) if gain > variable else float("inf")
+
+
+def costs_of(money: Money) -> Costs:
+    """The figures of a sites file, the rest assumed and named."""
+    leaf = money.lost_leaf_cost_per_kg
+    given = {
+        "price": money.rig_price,
+        "salvage": money.rig_salvage,
+        "years": money.rig_years,
+        "interest_percent": money.interest_percent,
+        "taxes_percent": money.taxes_and_insurance_percent,
+        "repairs_percent": money.repairs_percent,
+        "fuel_price_l": money.fuel_price_per_l,
+        "water_price_l": money.water_price_per_l,
+        "wage_h": money.wage_per_h,
+        "rig_cost_h": money.rig_cost_per_h,
+        "lost_leaf_t": None if leaf is None else 1000 * leaf,
+    }
+    values = {name: ASSUMED[name] if value is None else value for name, value in given.items()}
+    return Costs(**values, assumed=tuple(name for name, value in given.items() if value is None))
+
+
+def pays_of(site: SiteSeasons, file: Sites, costs: Costs) -> Pays | None:
+    """Whether a rig pays at a site; None where losses of the crop are not known.
+
+    Only hay counts that dew would not have served within the nights it may
+    wait and before rain.
+    """
+    nights = kept_nights(site.nights, site.years)
+    runs = follow(nights, file.work, file.capacity_kg_h, real=not site.typical)
+    worked = nights.only(nights.counted & (nights.rig_kg > 0) & np.isfinite(nights.dry_loss))
+    if worked.count == 0 or runs.year.size == 0:
+        return None
+    year_kg = file.work.year_kg
+    left, good = 1 - runs.dry_dew, runs.dry_rig - runs.dry_dew
+    good_kg = year_kg * float(good.mean())
+    budget = _Budget(worked, file)
+    fixed = fixed_cost(costs)
+    gain, variable = budget.gain_t(costs), budget.variable_t(costs)
+    even = 1000 * break_even(fixed, gain, variable)
+    years = _years(runs, good, year_kg, lambda kg: budget.net(costs, kg), typical=site.typical)
+    return Pays(
+        site=site.site.name,
+        dry_share=float(left.mean()),
+        good_share=float(good.mean()),
+        good_kg=good_kg,
+        gain_t=gain,
+        variable_t=variable,
+        fixed=fixed,
+        net=budget.net(costs, good_kg),
+        break_even_kg=even,
+        break_even_h=even / 1000 * budget.hours_t,
+        years=years,
+        sways=_sways(budget, costs, good_kg, years),
+    )
+
+
+class _Budget:
+    """The partial budget of a rig per tonne, from the nights on which it works."""
+
+    def __init__(self, nights: Nights, file: Sites) -> None:
+        tonnes = nights.rig_kg / 1000
+        total = float(tonnes.sum())
+        saved = nights.dry_loss - nights.rig_loss
+        self.leaf_t = float((saved * tonnes).sum() / total / 100)
+        self.hours_t = float(nights.rig_h.sum() / total)
+        self.water_l_t = float(nights.water_l.sum() / total)
+        self.fuel_l_t = float(nights.flow_h.sum() * (file.rig.fuel_rate_l_h or 0.0) / total)
+        own = file.work.gain_per_kg
+        self.own_gain_t = None if own is None else 1000 * own
+
+    def gain_t(self, costs: Costs) -> float:
+        """What added moisture brings per tonne: as the user's trial said, or the leaf it saves."""
+        return self.leaf_t * costs.lost_leaf_t if self.own_gain_t is None else self.own_gain_t
+
+    def variable_t(self, costs: Costs) -> float:
+        """Water, fuel, wages and running of the rig, per tonne."""
+        hourly = self.hours_t * (costs.wage_h + costs.rig_cost_h)
+        return self.water_l_t * costs.water_price_l + self.fuel_l_t * costs.fuel_price_l + hourly
+
+    def net(self, costs: Costs, kg: float, gain_factor: float = 1.0) -> float:
+        """Money left of a year in which `kg` were made good."""
+        gain = self.gain_t(costs) * gain_factor
+        return kg / 1000 * (gain - self.variable_t(costs)) - fixed_cost(costs)
+
+
+def _years(
+    runs: Runs, good: np.ndarray, year_kg: float, net: Callable[[float], float], *, typical: bool
+) -> tuple[PaysYear, ...]:
+    """Year by year; a typical year is one without a name."""
+    if typical:
+        kg = year_kg * float(good.mean())
+        return (PaysYear(None, kg, net(kg)),)
+    found = []
+    for year in np.unique(runs.year).tolist():
+        kg = year_kg * float(good[runs.year == year].mean())
+        found.append(PaysYear(year, kg, net(kg)))
+    return tuple(found)
+
+
+def _sways(
+    budget: _Budget, costs: Costs, good_kg: float, years: tuple[PaysYear, ...]
+) -> tuple[Sway, ...]:
+    """How the net moves with each input alone, the largest move first."""
+    found = []
+    for name, (low, high) in SWAYS.items():
+        if name == "gain":
+            nets = [budget.net(costs, good_kg, factor) for factor in (low, high)]
+            middle = budget.gain_t(costs)
+        else:
+            middle = getattr(costs, name)
+            changed = [replace(costs, **{name: middle * factor}) for factor in (low, high)]
+            nets = [budget.net(item, good_kg) for item in changed]
+        found.append(Sway(name, middle * low, middle * high, *nets))
+    if len(years) > 1:
+        least, most = (pick(years, key=lambda y: y.good_kg) for pick in (min, max))
+        found.append(Sway("weather", least.good_kg, most.good_kg, least.net, most.net))
+    return tuple(sorted(found, key=lambda sway: -abs(sway.net_high - sway.net_low)))

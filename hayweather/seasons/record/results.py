@@ -1,0 +1,206 @@
+"""What the seasons of some sites came to: sites, comparison, inputs, money."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from hayweather.farm.records import Site
+from hayweather.seasons.record.nights import Nights
+from hayweather.seasons.record.sites import Sites
+from hayweather.seasons.record.tallies import Finish, Range, Tally, Trend, Year
+from hayweather.weather.record import Assumption
+
+
+@dataclass(frozen=True)
+class SiteSeasons:
+    """All nights of a site.
+
+    Attributes
+    ----------
+    typical
+        True for a typical year: it is no year, and its months do not follow
+        each other.
+    rain_known
+        False where the source has no rain.
+    years
+        In order of time.
+    pooled, months
+        Over the years that are not left out, together and by month.
+    finish, trend
+        None where they cannot be told.
+    nights
+        Every night, for pictures.
+    sources, attributions, assumed
+        Of the weather.
+    """
+
+    site: Site
+    typical: bool
+    rain_known: bool
+    years: tuple[Year, ...]
+    pooled: Tally
+    months: dict[int, Tally]
+    finish: Finish | None
+    trend: Trend | None
+    nights: Nights
+    sources: tuple[str, ...]
+    attributions: tuple[str, ...]
+    assumed: tuple[Assumption, ...]
+
+
+@dataclass(frozen=True)
+class Pair:
+    """Two sites on the same nights of the same years: first less second, a night.
+
+    `nights` and `years` are those that both have; all None where there are none.
+    """
+
+    first: str
+    second: str
+    nights: int
+    years: tuple[int, ...]
+    dew_hours: Range | None
+    rig_hours: Range | None
+    wet_hours: Range | None
+    dew_nights_percent: Range | None
+
+
+@dataclass(frozen=True)
+class InputEffect:
+    """What one input, changed alone, does to a site: new less old, a night.
+
+    `change` is ``(number, quantity)``; `key` names the text
+    ``seasons_input_<key>``.
+    """
+
+    site: str
+    key: str
+    change: tuple[float, str]
+    dew_hours: float
+    rig_hours: float
+    wet_hours: float
+    dew_nights_percent: float
+
+
+@dataclass(frozen=True)
+class Costs:
+    """What the money rests on, each figure given or assumed; a year, or per ton.
+
+    Attributes
+    ----------
+    price, salvage, years, interest_percent, taxes_percent, repairs_percent
+        Of the rig.
+    fuel_price_l, water_price_l, wage_h, rig_cost_h
+        Prices.
+    lost_leaf_t
+        What a tonne of leaf lost costs.
+    assumed
+        Names of those that were not given.
+    """
+
+    price: float
+    salvage: float
+    years: float
+    interest_percent: float
+    taxes_percent: float
+    repairs_percent: float
+    fuel_price_l: float
+    water_price_l: float
+    wage_h: float
+    rig_cost_h: float
+    lost_leaf_t: float
+    assumed: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class PaysYear:
+    """One year's money at a site; `good_kg` is what the rig alone made good."""
+
+    year: int | None
+    good_kg: float
+    net: float
+
+
+@dataclass(frozen=True)
+class Sway:
+    """How the net of an average year moves when one input does; `key` names it.
+
+    `low` and `high` are its values, `net_low` and `net_high` the money.
+    """
+
+    key: str
+    low: float
+    high: float
+    net_low: float
+    net_high: float
+
+
+@dataclass(frozen=True)
+class Pays:
+    """Whether a rig pays at one site; money in the file's currency, kg of hay.
+
+    Attributes
+    ----------
+    dry_share, good_share
+        Share of hay that dew does not serve in time, and of that which the rig
+        does [-].
+    good_kg
+        Hay a year that the rig makes good and dew would not have.
+    gain_t, variable_t
+        Gain and variable cost per tonne made good.
+    fixed
+        Fixed cost a year.
+    net
+        Of an average year.
+    break_even_kg, break_even_h
+        Hay and hours a year at which it pays; infinite where the gain does not
+        pass the variable cost.
+    years
+        Year by year, driest and dewiest among them.
+    sways
+        Inputs by how far they move the net, largest first.
+    """
+
+    site: str
+    dry_share: float
+    good_share: float
+    good_kg: float
+    gain_t: float
+    variable_t: float
+    fixed: float
+    net: float
+    break_even_kg: float
+    break_even_h: float
+    years: tuple[PaysYear, ...]
+    sways: tuple[Sway, ...]
+
+
+@dataclass(frozen=True)
+class Seasons:
+    """The whole answer.
+
+    Attributes
+    ----------
+    file
+        What was asked.
+    months, years
+        Months, in order; first and last year, None for all there are.
+    sites
+        In the order of the file.
+    pairs, inputs, pays
+        Empty where not asked, or nothing to say.
+    costs
+        What `pays` rests on.
+    unfinished
+        True where the run was stopped before all nights were done.
+    """
+
+    file: Sites
+    months: tuple[int, ...]
+    years: tuple[int, int] | None
+    sites: tuple[SiteSeasons, ...]
+    pairs: tuple[Pair, ...]
+    inputs: tuple[InputEffect, ...]
+    pays: tuple[Pays, ...]
+    costs: Costs | None
+    unfinished: bool = False

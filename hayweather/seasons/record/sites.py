@@ -1,0 +1,116 @@
+"""What a sites file says."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from hayweather.farm.records import (
+    Baler,
+    Field,
+    Language,
+    Money,
+    Rig,
+    Site,
+    Tuning,
+    UnitSystem,
+    WeatherChoice,
+)
+from hayweather.units import ACRE_M2, SHORT_TON_KG
+from hayweather.words import Remark
+
+ASSUMED_CAPACITY_KG_H = 13_000.0
+"""Measured for a large square baler in straw (Kemmerer & Liu 2012, published)."""
+
+ASSUMED_RIG = Rig(
+    name="rig",
+    tank_l=4000.0,
+    rate_min_l_t=20.0,
+    rate_max_l_t=80.0,
+    flow_max_l_min=40.0,
+    fill_minutes=20.0,
+)
+"""Round placeholders, assumed; a user's own rig replaces them."""
+
+
+@dataclass(frozen=True)
+class Work:
+    """How much hay lies ready at once, and how long it may wait (all assumed unless given).
+
+    Attributes
+    ----------
+    area_m2, yield_kg_m2
+        Of one cutting.
+    nights
+        Nights within which it should be baled.
+    season_kg
+        Hay baled in a season; None is three times the cutting.
+    gain_per_kg
+        What added moisture brought per kg of hay in the user's own trial; None
+        is the leaf that it saves.
+    """
+
+    area_m2: float = 120 * ACRE_M2
+    yield_kg_m2: float = 1.5 * SHORT_TON_KG / ACRE_M2
+    nights: int = 4
+    season_kg: float | None = None
+    gain_per_kg: float | None = None
+
+    @property
+    def cutting_kg(self) -> float:
+        """Hay of one cutting."""
+        return self.area_m2 * self.yield_kg_m2
+
+    @property
+    def year_kg(self) -> float:
+        """Hay of a season."""
+        return 3 * self.cutting_kg if self.season_kg is None else self.season_kg
+
+
+@dataclass(frozen=True)
+class SeasonSite:
+    """A site and where its past hours come from.
+
+    Attributes
+    ----------
+    site
+        Where it lies.
+    files
+        Files and folders of files; empty where a service is asked.
+    weather
+        Service, clock and wind height of the files.
+    typical_year
+        True where the user says that the files are a stitched typical year.
+    tuning
+        What tuning found there.
+    """
+
+    site: Site
+    files: tuple[Path, ...]
+    weather: WeatherChoice
+    typical_year: bool = False
+    tuning: Tuning = field(default_factory=Tuning)
+
+
+@dataclass(frozen=True)
+class Sites:
+    """A whole sites file; `notes` say what was assumed."""
+
+    name: str
+    sites: dict[str, SeasonSite]
+    windrow: Field
+    baler: Baler
+    rig: Rig
+    rig_is_assumed: bool
+    work: Work = Work()
+    money: Money = field(default_factory=Money)
+    units: UnitSystem = "us"
+    language: Language = "en"
+    path: Path | None = None
+    notes: tuple[Remark, ...] = ()
+
+    @property
+    def capacity_kg_h(self) -> float:
+        """What the baler does, or an assumed figure."""
+        given = self.baler.capacity_kg_h
+        return ASSUMED_CAPACITY_KG_H if given is None else given

@@ -1,0 +1,150 @@
+"""TRIAL.csv: strips with and without added moisture, read with one line for each slip."""
+
+from __future__ import annotations
+
+import csv
+import math
+from pathlib import Path
+
+from hayweather.errors import InputError
+from hayweather.farm.nearest import nearest
+from hayweather.seasons.record.trial import Strip
+from hayweather.units import ACRE_M2, HECTARE_M2, POUND_KG
+
+LARGEST_BYTES = 2_000_000
+REQUIRED = ("strip", "treatment", "bales")
+EITHER = {"area": {"area_acre": ACRE_M2, "area_ha": HECTARE_M2},
+          "bale_weight": {"bale_weight_lb": POUND_KG, "bale_weight_kg": 1.0}}  # fmt: skip
+OPTIONAL = ("block", "bale_moisture_wb", "crude_protein", "adf", "ndf")
+COLUMNS = (*REQUIRED, *EITHER["area"], *EITHER["bale_weight"], *OPTIONAL)
+# Bounds of the believable, assumed, to catch slips and wrong units.
+BOUNDS = {
+    "area_acre": (0.005, 500.0),
+    "area_ha": (0.002, 200.0),
+    "bales": (0.1, 5000.0),
+    "bale_weight_lb": (20.0, 3000.0),
+    "bale_weight_kg": (9.0, 1400.0),
+    "bale_moisture_wb": (2.0, 40.0),
+    "crude_protein": (2.0, 40.0),
+    "adf": (10.0, 60.0),
+    "ndf": (15.0, 80.0),
+}
+
+Row = dict[str, str]
+
+
+def read_strips(path: Path) -> list[Strip]:
+    """Read the strips of a trial.
+
+    Raises
+    ------
+    InputError
+        If the file or a value in it is wrong: one line with its place.
+    """
+    text = _text(path)
+    lines = [line for line in text.splitlines() if line.strip() and not line.startswith("#")]
+    if len(lines) < 2:
+        raise InputError("trial_empty", path.name)
+    delimiter = ";" if lines[0].count(";") > lines[0].count(",") else ","
+    header = [name.strip().lower() for name in next(csv.reader(lines[:1], delimiter=delimiter))]
+    _check_header(header, path.name)
+    strips: list[Strip] = []
+    for number, cells in enumerate(csv.reader(lines[1:], delimiter=delimiter), start=2):
+        where = f"{path.name}: line {number}"
+        if len(cells) > len(header):
+            raise InputError("trial_cells", where, count=len(cells), expected=len(header))
+        row = {name: cell.strip() for name, cell in zip(header, cells, strict=False)}
+        strips.append(_strip(row, where, decimal_comma=delimiter == ";"))
+    _check_strips(strips, path.name)
+    return strips
+
+
+def _text(path: Path) -> str:
+    """The file as text."""
+    try:
+        if path.stat().st_size > LARGEST_BYTES:
+            raise InputError("trial_too_large", str(path))
+        return path.read_bytes().decode("utf-8-sig")
+    except FileNotFoundError:
+        raise InputError("trial_missing", str(path)) from None
+    except UnicodeDecodeError:
+        raise InputError("trial_not_text", str(path)) from None
+    except OSError as problem:
+        raise InputError("trial_unreadable", str(path), reason=problem.strerror) from None
+
+
+def _check_header(header: list[str], file: str) -> None:
+    """All columns known and none missing or twice."""
+    for name in header:
+        if name not in COLUMNS:
+            raise InputError("trial_column", file, value=name, nearest=nearest(name, COLUMNS))
+    twice = next((name for name in header if header.count(name) > 1), None)
+    if twice is not None:
+        raise InputError("trial_column_twice", file, value=twice)
+    for name in REQUIRED:
+        if name not in header:
+            raise InputError("trial_column_missing", file, value=name)
+    for names in EITHER.values():
+        if sum(name in header for name in names) != 1:
+            raise InputError("trial_column_either", file, names=" / ".join(names))
+
+
+def _strip(row: Row, where: str, *, decimal_comma: bool) -> Strip:
+    """One row as a strip."""
+    treatment = row["treatment"].lower()
+    if treatment not in ("water", "none"):
+        raise InputError("trial_treatment", where, value=row["treatment"])
+    numbers = {
+        name: _number(row, name, where, decimal_comma=decimal_comma)
+        for name in BOUNDS
+        if name in row
+    }
+    sized = {quantity: _needed(numbers, names, where) for quantity, names in EITHER.items()}
+    return Strip(
+        block=row.get("block", ""),
+        name=row["strip"],
+        treatment=treatment,  # type: ignore[arg-type]
+        area_m2=sized["area"],
+        bales=_needed(numbers, {"bales": 1.0}, where),
+        bale_kg=sized["bale_weight"],
+        **{name: numbers.get(name) for name in OPTIONAL if name != "block"},
+    )
+
+
+def _needed(numbers: dict[str, float | None], names: dict[str, float], where: str) -> float:
+    """A number that every strip must have, in SI units."""
+    for name, factor in names.items():
+        value = numbers.get(name)
+        if value is not None:
+            return value * factor
+    raise InputError("trial_blank", where, value=" / ".join(names))
+
+
+def _number(row: Row, name: str, where: str, *, decimal_comma: bool) -> float | None:
+    """A cell as a number within its bounds; None where blank."""
+    text = row[name]
+    if not text:
+        return None
+    try:
+        value = float(text.replace(",", ".") if decimal_comma else text)
+    except ValueError:
+        raise InputError("trial_number", where, column=name, value=text) from None
+    low, high = BOUNDS[name]
+    if not (math.isfinite(value) and low <= value <= high):
+        raise InputError(
+            "trial_bounds", where, column=name, value=text, low=f"{low:g}", high=f"{high:g}"
+        )
+    return value
+
+
+def _check_strips(strips: list[Strip], file: str) -> None:
+    """Every strip has its own name within its block, and both kinds are there."""
+    seen: set[tuple[str, str]] = set()
+    for strip in strips:
+        key = (strip.block, strip.name)
+        if key in seen:
+            raise InputError("trial_strip_twice", file, value=strip.name)
+        seen.add(key)
+    for kind in ("water", "none"):
+        if not any(strip.treatment == kind for strip in strips):
+            raise InputError("trial_one_kind", file, value=kind)

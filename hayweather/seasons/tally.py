@@ -1,0 +1,144 @@
+"""Nights counted: by month, by year, over years, with nights that are missing by name."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from hayweather.farm.records import Rig
+from hayweather.seasons.record.nights import Nights
+from hayweather.seasons.record.tallies import MissingNight, Spread, Tally, Year
+from hayweather.weather.record import Booleans, Floats
+
+LEFT_OUT_SHARE = 0.5
+_DAY = np.timedelta64(1, "D")
+_EXACT = 1e-9
+
+
+def spread_of(values: Floats) -> Spread:
+    """How values spread; quartiles and median by straight interpolation.
+
+    Examples
+    --------
+    >>> spread_of(np.array([0.0, 1.0, 2.0, 3.0, 4.0]))
+    Spread(median=2.0, p20=1.0, p25=1.0, p75=3.0, p80=4.0)
+    """
+    if values.size == 0:
+        return Spread()
+    low, middle, high = np.quantile(values, [0.25, 0.5, 0.75])
+    four_in_five, one_in_five = reached_by(values, 0.8), reached_by(values, 0.2)
+    return Spread(float(middle), four_in_five, float(low), float(high), one_in_five)
+
+
+def reached_by(values: Floats, share: float) -> float:
+    """The largest value that at least `share` of the values reach or pass."""
+    index = int(np.floor((1 - share) * values.size + _EXACT))
+    return float(np.sort(values)[min(index, values.size - 1)])
+
+
+def usable(nights: Nights, useful_hours: float) -> Booleans:
+    """Counted nights with usable dew: at least `useful_hours` ready on dew."""
+    return nights.counted & (nights.dew_h >= useful_hours)
+
+
+def longest_without(nights: Nights, useful_hours: float, *, real: bool) -> int:
+    """Longest run of counted evenings, day after day, without usable dew.
+
+    A missing night or a rain night ends a run: it is not known, or not dry. So
+    does the end of a month where the year is not a real one.
+    """
+    order = np.argsort(nights.evening)
+    evening = nights.evening[order]
+    dry = (nights.counted & ~usable(nights, useful_hours))[order]
+    follows = np.diff(evening, prepend=evening[:1]) == _DAY
+    if not real:
+        follows &= np.diff(nights.month[order], prepend=0) == 0
+    longest = run = 0
+    for without, goes_on in zip(dry, follows, strict=True):
+        run = (run + 1 if goes_on else 1) if without else 0
+        longest = max(longest, run)
+    return longest
+
+
+def tally_of(
+    nights: Nights, useful_hours: float, rig: Rig, capacity_kg_h: float, *, real: bool
+) -> Tally:
+    """Some nights of a site counted.
+
+    Parameters
+    ----------
+    nights
+        Any number, also none.
+    useful_hours
+        Hours on dew that make a night usable.
+    rig, capacity_kg_h
+        For fuel, and for hay baled on dew.
+    real
+        False for typical years, whose months do not follow each other.
+    """
+    counted = nights.only(nights.counted)
+    good = usable(counted, useful_hours)
+    water = counted.water_l_t[np.isfinite(counted.water_l_t)]
+    fuel = np.nan if rig.fuel_rate_l_h is None else rig.fuel_rate_l_h
+    return Tally(
+        nights=nights.count,
+        missing=int((~nights.known).sum()),
+        rain_nights=int(nights.rain_night.sum()),
+        counted=counted.count,
+        without_spin_up=int((~counted.spun_up).sum()),
+        with_dew=int(good.sum()),
+        dew_h=spread_of(counted.dew_h),
+        rig_h=spread_of(counted.rig_h),
+        wet_h=spread_of(counted.wet_h),
+        dry_h=spread_of(counted.dry_h),
+        longest_without=longest_without(nights, useful_hours, real=real),
+        first_h=_median(counted.first_h[good]),
+        last_h=_median(counted.last_h[good]),
+        water_l_t=_median(water),
+        dew_kg=float(counted.dew_h.sum() * capacity_kg_h),
+        rig_kg=float(counted.rig_kg.sum()),
+        water_l=float(counted.water_l.sum()),
+        fuel_l=float(counted.flow_h.sum() * fuel),
+    )
+
+
+def _median(values: Floats) -> float:
+    """Median, NaN of nothing."""
+    return float(np.median(values)) if values.size else float("nan")
+
+
+def year_of(
+    nights: Nights,
+    year: int | None,
+    months: Sequence[int],
+    useful_hours: float,
+    rig: Rig,
+    capacity_kg_h: float,
+) -> Year:
+    """One year of a site, whole and by month; `year` None for a typical year."""
+
+    def counted(chosen: Nights) -> Tally:
+        return tally_of(chosen, useful_hours, rig, capacity_kg_h, real=year is not None)
+
+    unknown = nights.only(~nights.known)
+    share = unknown.count / nights.count if nights.count else 1.0
+    return Year(
+        year=year,
+        whole=counted(nights),
+        months={month: counted(nights.only(nights.month == month)) for month in months},
+        share_missing=share,
+        left_out=share >= LEFT_OUT_SHARE,
+        gaps=tuple(
+            MissingNight(day, int(causes))
+            for day, causes in zip(unknown.evening.tolist(), unknown.missing, strict=True)
+        ),
+    )
+
+
+def kept_nights(nights: Nights, years: Sequence[Year]) -> Nights:
+    """The nights of years that are not left out; all or none of a typical year."""
+    if any(year.year is None for year in years):
+        return nights.only(np.full(nights.count, not any(year.left_out for year in years)))
+    kept = [year.year for year in years if year.year is not None and not year.left_out]
+    return nights.only(np.isin(nights.year, kept))

@@ -1,0 +1,239 @@
+"""What strips with and without added moisture can show, and what they cannot.
+
+Blocks are compared within (paired t of Student 1908); strips without blocks by
+the t of Welch 1947, which does not ask for equal spread. Ranges hold the true
+difference nine times in ten.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+
+import numpy as np
+
+from hayweather.seasons.record.trial import Difference, Strip, Trial, TrialMoney
+from hayweather.weather.record import Floats
+
+CONFIDENCE = 0.90
+POWER = 0.80
+MOST_NEEDED = 1000
+STANDARD_MOISTURE_WB = 12.0  # moisture at which dry matter is priced as hay (assumed)
+QUALITY = ("crude_protein", "adf", "ndf")
+
+Value = Callable[[Strip], float | None]
+
+
+def judge_trial(
+    file: str,
+    strips: Sequence[Strip],
+    price_per_kg: float | None = None,
+    cost_per_kg: float = 0.0,
+) -> Trial:
+    """What the strips of a trial can show.
+
+    Parameters
+    ----------
+    file
+        Name of the file.
+    strips
+        At least one of each kind.
+    price_per_kg, cost_per_kg
+        Of hay, and of adding moisture, per kg of hay; without a price nothing
+        is said of money.
+    """
+    blocks = _whole_blocks(strips)
+    dry_matter = compare(strips, blocks, lambda strip: strip.dry_matter_kg_m2)
+    water = compare(strips, blocks, lambda strip: strip.water_kg_m2)
+    weight = compare(strips, blocks, lambda strip: strip.weight_kg_m2)
+    quality = {name: compare(strips, blocks, _reader(name)) for name in QUALITY}
+    named = {strip.block for strip in strips if strip.block}
+    return Trial(
+        file=file,
+        strips=tuple(strips),
+        dry_matter=dry_matter,
+        water=water,
+        weight=weight,
+        quality={name: found for name, found in quality.items() if found is not None},
+        verdict=_verdict(dry_matter, water),
+        left_out=tuple(sorted(named - set(blocks))) if blocks else (),
+        money=_money(strips, dry_matter, water, price_per_kg, cost_per_kg),
+    )
+
+
+def _reader(name: str) -> Value:
+    """Reads one laboratory value of a strip."""
+    return lambda strip: getattr(strip, name)
+
+
+def _whole_blocks(strips: Sequence[Strip]) -> list[str]:
+    """Blocks that hold both kinds; empty where fewer than two do, so that strips are compared."""
+    kinds: dict[str, set[str]] = {}
+    for strip in strips:
+        if strip.block:
+            kinds.setdefault(strip.block, set()).add(strip.treatment)
+    whole = [block for block, found in kinds.items() if len(found) == 2]
+    return whole if len(whole) >= 2 else []
+
+
+def compare(strips: Sequence[Strip], blocks: Sequence[str], value: Value) -> Difference | None:
+    """The difference of one quantity; None where a kind has no value of it.
+
+    Parameters
+    ----------
+    strips
+        All strips; those without the value are left out.
+    blocks
+        Blocks to compare within; empty to compare all strips.
+    value
+        The quantity of a strip.
+    """
+    measured = [(strip, number) for strip in strips if (number := value(strip)) is not None]
+    if blocks:
+        pairs = [_block_means(measured, block) for block in blocks]
+        whole = np.array([pair for pair in pairs if pair is not None])
+        if len(whole) >= 2:
+            return paired_difference(whole[:, 0], whole[:, 1])
+    wet, dry = (
+        np.array([number for strip, number in measured if strip.treatment == kind])
+        for kind in ("water", "none")
+    )
+    return welch_difference(wet, dry) if wet.size and dry.size else None
+
+
+def _block_means(measured: Sequence[tuple[Strip, float]], block: str) -> tuple[float, float] | None:
+    """Means with and without added moisture in one block."""
+    found = [
+        [number for strip, number in measured if (strip.block, strip.treatment) == (block, kind)]
+        for kind in ("water", "none")
+    ]
+    return None if not all(found) else (float(np.mean(found[0])), float(np.mean(found[1])))
+
+
+def paired_difference(with_water: Floats, without: Floats) -> Difference:
+    """Difference within pairs, Student 1908 (published), (pairs,)."""
+    apart = with_water - without
+    count = apart.size
+    error = float(apart.std(ddof=1) / math.sqrt(count)) if count > 1 else math.nan
+    return _difference(with_water, without, error, count - 1.0, paired=True)
+
+
+def welch_difference(with_water: Floats, without: Floats) -> Difference:
+    """Difference of two unlike groups, Welch 1947 (published), (n1,) and (n2,)."""
+    sizes = np.array([with_water.size, without.size])
+    if sizes.min() < 2:
+        return _difference(with_water, without, math.nan, math.nan, paired=False)
+    parts = np.array([with_water.var(ddof=1), without.var(ddof=1)]) / sizes
+    total = float(parts.sum())
+    spread = float((parts**2 / (sizes - 1)).sum())
+    degrees = total**2 / spread if spread > 0 else float(sizes.sum() - 2)
+    return _difference(with_water, without, math.sqrt(total), degrees, paired=False)
+
+
+def _difference(
+    with_water: Floats, without: Floats, error: float, degrees: float, *, paired: bool
+) -> Difference:
+    """A difference with its range, from its standard error and degrees of freedom."""
+    from scipy import stats
+
+    wet, dry = float(with_water.mean()), float(without.mean())
+    value = wet - dry
+    count = (with_water.size, without.size)
+    if not (math.isfinite(error) and degrees >= 1):
+        return Difference(
+            wet, dry, value, None, None, None, None, None, paired, count, False, None, None
+        )
+    half = float(stats.t.ppf((1 + CONFIDENCE) / 2, degrees)) * error
+    t = value / error if error > 0 else math.copysign(math.inf, value) if value else 0.0
+    return Difference(
+        with_water=wet,
+        without=dry,
+        value=value,
+        low=value - half,
+        high=value + half,
+        t=t,
+        degrees=degrees,
+        probability=float(2 * stats.t.sf(abs(t), degrees)),
+        paired=paired,
+        count=count,
+        shown=value != 0 and abs(value) > half,
+        smallest=_smallest(error, degrees),
+        needed=_needed(value, error, count, paired=paired),
+    )
+
+
+def _power(ratio: float, degrees: float) -> float:
+    """Chance that a difference of `ratio` standard errors is shown; of the side it is on."""
+    from scipy import stats
+
+    limit = float(stats.t.ppf((1 + CONFIDENCE) / 2, degrees))
+    return float(stats.nct.sf(limit, degrees, ratio))
+
+
+def _smallest(error: float, degrees: float) -> float:
+    """Difference that as many strips would show eight times in ten."""
+    from scipy.optimize import brentq
+
+    ratio = brentq(lambda r: _power(r, degrees) - POWER, 0.0, 100.0)
+    return float(ratio) * error
+
+
+def _needed(value: float, error: float, count: tuple[int, int], *, paired: bool) -> int | None:
+    """Blocks, or strips of each kind, that would show this difference eight times in ten."""
+    if value == 0 or error == 0:
+        return None
+    # Standard error of one block, or of one strip of each kind.
+    harmonic = 2 / (1 / count[0] + 1 / count[1])
+    single = error * math.sqrt(count[0] if paired else harmonic)
+
+    def enough(number: int) -> bool:
+        degrees = number - 1 if paired else 2 * (number - 1)
+        return _power(abs(value) * math.sqrt(number) / single, degrees) >= POWER
+
+    if not enough(MOST_NEEDED):
+        return None
+    low, high = 1, MOST_NEEDED
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (low, middle) if enough(middle) else (middle, high)
+    return high
+
+
+def _verdict(dry_matter: Difference | None, water: Difference | None) -> str:
+    """What may be said; never more than the range of dry matter allows."""
+    if dry_matter is None or water is None:
+        return "no_moisture"
+    if dry_matter.low is None:
+        return "too_few"
+    if dry_matter.shown:
+        return "hay" if dry_matter.value > 0 else "less"
+    return "water_only" if water.shown and water.value > 0 else "unsettled"
+
+
+def _money(
+    strips: Sequence[Strip],
+    dry_matter: Difference | None,
+    water: Difference | None,
+    price_per_kg: float | None,
+    cost_per_kg: float,
+) -> TrialMoney | None:
+    """Money by area [currency/m2]: hay told apart from water, before and after costs."""
+    if price_per_kg is None or dry_matter is None or water is None:
+        return None
+    worth = price_per_kg / (1 - STANDARD_MOISTURE_WB / 100)
+    hay = dry_matter.value * worth
+    weight = dry_matter.value + water.value
+    treated = [strip.weight_kg_m2 for strip in strips if strip.treatment == "water"]
+    cost = cost_per_kg * float(np.mean(treated))
+    hay_range = after_range = None
+    if dry_matter.low is not None and dry_matter.high is not None:
+        hay_range = (dry_matter.low * worth, dry_matter.high * worth)
+        after_range = (hay_range[0] - cost, hay_range[1] - cost)
+    return TrialMoney(
+        hay=hay,
+        hay_range=hay_range,
+        water=weight * price_per_kg - hay,
+        cost=cost,
+        after=hay - cost,
+        after_range=after_range,
+    )
