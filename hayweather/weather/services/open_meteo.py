@@ -125,17 +125,28 @@ def fetch_past(
         If a piece cannot be had; those before it are stored by then.
     """
     access = open_access(settings, now=now, offline=offline, bulk=True)
-    pieces = years_between(*days_with_past(first, last, now))
+    requests = past_requests(access, site, first, last)
     reading = Reading(_read_needed, lasts=lambda stamped: _is_settled(stamped, now))
     found: list[Obtained[Stamped]] = []
-    for done, (begin, end) in enumerate(pieces, start=1):
-        extra = {"start_date": begin.isoformat(), "end_date": end.isoformat()}
-        request = _request(access, site, "archive_url", "/v1/archive", PAST, extra)
+    for done, request in enumerate(requests.values(), start=1):
         found.append(obtain(access, request, reading))
         if progress is not None:
-            progress(done, len(pieces))
+            progress(done, len(requests))
     whole = join([piece.value for piece in found])
     return _weather(_together(whole, found), [Run(0, "", 0)])
+
+
+def past_requests(
+    access: Access, site: Site, first: date, last: date
+) -> dict[tuple[date, date], Request]:
+    """What `fetch_past` asks, by first and last day of each piece."""
+    return {
+        (begin, end): _request(
+            access, site, "archive_url", "/v1/archive", PAST,
+            {"start_date": begin.isoformat(), "end_date": end.isoformat()},
+        )
+        for begin, end in years_between(*days_with_past(first, last, access.now))
+    }  # fmt: skip
 
 
 def fetch_earlier_forecasts(
@@ -179,8 +190,7 @@ def ask_zone(
     """
     access = open_access(settings, now=now, offline=offline)
     extra = {"forecast_days": "1", "timezone": "auto"}
-    names = ("temperature_2m",)
-    request = _request(access, site, "open_meteo_url", "/v1/forecast", names, extra)
+    request = _request(access, site, "open_meteo_url", "/v1/forecast", ("temperature_2m",), extra)
     reading = Reading(read_hours, lasts=lambda stamped: stamped.timezone is not None)
     stamped = obtain(access, request, reading).value
     return stamped.timezone, stamped.elevation_m
@@ -220,14 +230,9 @@ def _request(
         **extra,
     }
     settings = access.settings
-    return Request(
-        service=SERVICE,
-        base=settings.base(base),
-        path=path,
-        params=tuple(params.items()),
-        send_to=settings.paid_base(base),
-        key=settings.key,
-    )
+    asked = tuple(params.items())
+    where, send_to = settings.base(base), settings.paid_base(base)
+    return Request(SERVICE, where, path, asked, send_to, settings.key)
 
 
 def _current(now: np.datetime64) -> Reading[Stamped]:
