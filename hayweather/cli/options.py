@@ -56,5 +56,8 @@ OldOption = Annotated[bool, typer.Option("--old", help=help_text("old"))]
 ChartOption = Annotated[
     Path | None, typer.Option("--chart", metavar="PATH.png|.svg", help=help_text("chart"))
 ]
+ReadingOption = Annotated[
+    list[str] | None, typer.Option("--reading", metavar="TIME=MOISTURE", help=help_text("reading"))
+]
 OfflineOption = Annotated[bool, typer.Option("--offline", help=help_text("offline"))]
 CautionsOption = Annotated[bool, typer.Option("--cautions", help=help_text("cautions"))]

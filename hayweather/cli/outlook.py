@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tempfile
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -27,6 +28,7 @@ def outlook(
     now: o.NowOption = None,
     old: o.OldOption = False,
     offline: o.OfflineOption = False,
+    reading: o.ReadingOption = None,
     cautions: o.CautionsOption = False,
 ) -> None:
     """Tonight and tomorrow, hour by hour."""
@@ -38,7 +40,7 @@ def outlook(
     with spoken_in(farm.language):
         _check_chart(chart)
         check_places([out or SCREEN, *([str(chart)] if chart is not None else [])])
-        made = _make(farm, field, now, old=old, offline=offline)
+        made = _make(farm, field, now, reading or (), old=old, offline=offline)
         shown = units or farm.units
         text = _rendered(made, shown, format_ or o.format_of(out), all_cautions=cautions)
         results: list[tuple[str, str | bytes]] = [(out or SCREEN, text)]
@@ -53,15 +55,26 @@ def _check_chart(chart: Path | None) -> None:
         raise OptionError("chart_name", "--chart", value=chart.name)
 
 
-def _make(farm: Farm, field: str | None, now: str | None, *, old: bool, offline: bool) -> Outlook:
+def _make(
+    farm: Farm,
+    field: str | None,
+    now: str | None,
+    readings: Sequence[str],
+    *,
+    old: bool,
+    offline: bool,
+) -> Outlook:
     """The outlook asked for."""
     from hayweather.baling.outlook import make_outlook
     from hayweather.cli.load import now_for, sites_of, weather_for
+    from hayweather.learning.spoken import read_spoken
 
     sites = sites_of(farm, field)
     weather = weather_for(farm, sites, offline=offline)
-    zone = farm.sites[sites[0]].timezone or weather[sites[0]].timezone
-    return make_outlook(farm, weather, now_for(farm, now, zone), field=field, old=old)
+    zones = {name: farm.sites[name].timezone or weather[name].timezone for name in sites}
+    moment = now_for(farm, now, zones[sites[0]])
+    said = read_spoken(readings, farm, zones, moment, field)
+    return make_outlook(farm, weather, moment, field=field, old=old, readings=said)
 
 
 def _rendered(made: Outlook, units: UnitSystem, format_: o.Format, *, all_cautions: bool) -> str:
