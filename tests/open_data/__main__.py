@@ -6,7 +6,6 @@ import tempfile
 from pathlib import Path
 
 import numpy as np
-
 from open_data import alfalfa_field as field
 
 

@@ -8,7 +8,6 @@ import csv
 from functools import cache
 
 import numpy as np
-
 from published import reference_et
 from published.checks import DATA, Check
 

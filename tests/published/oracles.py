@@ -11,10 +11,10 @@ from collections.abc import Callable
 from functools import cache
 
 import numpy as np
-
-from hayweather.windrow import sky, vapor
 from published import reference_et
 from published.checks import Check
+
+from hayweather.windrow import sky, vapor
 
 TEMPERATURE_C = np.linspace(-10, 45, 12)
 HUMIDITY = np.linspace(0.05, 1, 11)

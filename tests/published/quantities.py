@@ -6,13 +6,13 @@ Percent, C, kPa and m/s in; the unit of the table out.
 from collections.abc import Callable
 
 import numpy as np
+from published import comparison, nights, reference_et, summers
 
 from hayweather.baling.cautions import fosberg_index
 from hayweather.baling.water import water_to_add_l_t
 from hayweather.weather.air import dew_point_from_humidity
 from hayweather.windrow import sky, sorption, vapor
 from hayweather.windrow.drying import drying_rate
-from published import comparison, nights, reference_et, summers
 
 US_GALLONS_PER_LITRE = 1 / 3.785411784
 TONNES_PER_SHORT_TON = 0.90718474

@@ -3,13 +3,13 @@
 from functools import cache
 
 import numpy as np
+from published.comparison import condensation_ceiling
 from support.seasons import default_run, known_nights, read_season
 
 from hayweather.windrow.forcing import Forcing, prepare
 from hayweather.windrow.parameters import WindrowParameters
 from hayweather.windrow.sky import STEFAN_BOLTZMANN_W_M2_K4, sun_elevation
 from hayweather.windrow.vapor import KELVIN
-from published.comparison import condensation_ceiling
 
 NIGHT_HOURS = slice(28, 46)  # 18:00 to 12:00 of the night that counts
 STEPS = 12

@@ -8,7 +8,6 @@ import dataclasses
 import re
 
 import pytest
-
 from published.checks import Outcome, limits, outcome, table_checks
 from published.collect import all_checks
 from published.summary import HEADINGS, markdown_table

@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 import numpy as np
+from support.nights import hourly
 
 from hayweather.baling.calls import QuarterCalls, call_quarters
 from hayweather.baling.cautions import dangers_of
@@ -16,7 +17,6 @@ from hayweather.windrow.layers import State
 from hayweather.windrow.readings import Weights
 from hayweather.windrow.sorption import dry_basis
 from hayweather.windrow.trajectory import QUARTERS, WindrowTrajectory
-from support.nights import hourly
 
 HOME = Site("home", 40.0, -105.0, 1500.0, "America/Denver")
 TURN = np.datetime64("2024-07-01T20:00", "s")  # 14:00 in Denver

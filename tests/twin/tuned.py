@@ -13,6 +13,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 from support.seasons import COLUMNS, SITES, find_file, read_columns
+from twin.world import SEASONS, SITE, farm
 
 from hayweather.baling.clock import to_utc
 from hayweather.farm.records import Farm, Tuning
@@ -21,7 +22,6 @@ from hayweather.learning.logs import FieldReading, ReadingKind
 from hayweather.learning.predict import SiteNights, predict, site_nights
 from hayweather.learning.tune import Fit
 from hayweather.weather.record import HourlyWeather, Source
-from twin.world import SEASONS, SITE, farm
 
 DEWY_NIGHTS = (
     date(2017, 5, 7),
