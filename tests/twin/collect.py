@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 import numpy as np
+from twin.world import TRUTHS, Night, Truth
 
 from hayweather.baling.calls import Call
 from hayweather.baling.chances import matching_run
@@ -14,7 +15,6 @@ from hayweather.baling.plan import Drawn, Plan, fresh_members, members_that_agre
 from hayweather.weather.record import HOUR, Floats
 from hayweather.windrow.readings import Reading, moisture_at
 from hayweather.windrow.trajectory import QUARTER, QUARTERS
-from twin.world import TRUTHS, Night, Truth
 
 CALLS = {"natural dew": Call.NATURAL_DEW, "too wet": Call.TOO_WET}
 READING_TIMES = {"20:00": 30, "00:00": 34, "03:00": 37}  # hours of the run

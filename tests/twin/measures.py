@@ -6,12 +6,12 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from twin.collect import Collected, RuleNights, Timed
 
 from hayweather.baling.calls import READY, Call
 from hayweather.learning.rules import band_of_other_months, never
 from hayweather.learning.skill import Bin, Counts, reliability, slope
 from hayweather.weather.record import Floats
-from twin.collect import Collected, RuleNights, Timed
 
 BLOCK_NIGHTS = 5
 RESAMPLES = 500
