@@ -150,13 +150,15 @@ def complete_site(site: Site, weather: HourlyWeather, where: str) -> Site:
     Raises
     ------
     FarmFileError
-        If neither tells the zone.
+        If neither tells the zone or the elevation.
     """
     timezone = site.timezone or weather.timezone
     if timezone is None:
         raise FarmFileError("site_without_zone", where, site=site.name)
     elevation = site.elevation_m if site.elevation_m is not None else weather.elevation_m
-    return replace(site, timezone=timezone, elevation_m=0.0 if elevation is None else elevation)
+    if elevation is None:
+        raise FarmFileError("site_without_elevation", where, site=site.name)
+    return replace(site, timezone=timezone, elevation_m=elevation)
 
 
 def _site_outlooks(

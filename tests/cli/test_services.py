@@ -16,7 +16,7 @@ import pytest
 from cli.commands import done, refused
 from weather import server_answers as answers
 from weather.server import WeatherServer, hang, reply
-from weather.services_common import NOW, QUICK, column
+from weather.services_common import NOW, QUICK, changed, column
 from weather.test_services_faults import FAULTS, NWS_FAULTS
 
 from hayweather.cli import load
@@ -129,6 +129,16 @@ def test_the_stored_forecast_serves_and_says_its_age(server, tmp_path, capsys, m
     assert "14 h old" in table
     monkeypatch.setattr(load, "wall_clock", lambda: np.datetime64("2017-07-11T08:00:00"))
     assert "--old" in refused(capsys, "outlook", farm, "--now", "2017-07-11T08:00Z")
+
+
+def test_an_elevation_that_nobody_tells_is_asked_for(server, tmp_path, capsys):
+    server.always = reply(200, changed(elevation=None))
+    zone = f'{SITE}\ntimezone = "{answers.ZONE}"'
+    unknown = farm_file(tmp_path, place=zone)
+    assert "elevation" in refused(capsys, "outlook", unknown, *ASKED)
+    told = farm_file(tmp_path, place=f'{zone}\nelevation = "{answers.ELEVATION_M} m"')
+    form = json.loads(done(capsys, "outlook", told, *ASKED, "--format", "json"))
+    assert form["fields"][0]["site"]["elevation_m"] == answers.ELEVATION_M
 
 
 def test_offline_with_an_empty_store_asks_nobody(server, tmp_path, capsys):

@@ -202,7 +202,9 @@ def test_site_completed_from_its_weather():
     found = complete_site(bare, weather, "farm.toml")
     assert (found.timezone, found.elevation_m) == ("America/Denver", 1700.0)
     assert complete_site(HOME, weather, "farm.toml") == HOME
-    assert complete_site(replace(HOME, elevation_m=None), days(34), "").elevation_m == 0.0
+    with pytest.raises(FarmFileError) as caught:
+        complete_site(replace(HOME, elevation_m=None), days(34), "farm.toml")
+    assert caught.value.key == "site_without_elevation"
     with pytest.raises(FarmFileError) as caught:
         complete_site(bare, days(34), "farm.toml")
     assert caught.value.key == "site_without_zone"
