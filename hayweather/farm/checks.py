@@ -10,6 +10,7 @@ from hayweather.farm.kinds import bale_end_m, band_of, ceiling_of, target_of, to
 from hayweather.farm.records import Baler, Field, Rig, Shift, Site, WeatherChoice
 from hayweather.farm.values import Spot, as_written
 from hayweather.farm.zones import LARGEST_ZONE_GAP_H, in_us_boxes, zone_gap_h
+from hayweather.units import to_shown
 
 OPEN_METEO_KEY = "HAYWEATHER_OPEN_METEO_KEY"
 
@@ -105,15 +106,24 @@ def check_baler(baler: Baler, spot: Spot) -> None:
     Raises
     ------
     FarmFileError
-        If it does not, or the bale's size is not understood.
+        If it does not, the bale's size is not understood, or speeds are reversed.
     """
     if baler.bale_size is not None and bale_end_m(baler.bale_size) is None:
         raise spot.error("bale_size", "bale_size", value=as_written(baler.bale_size))
+    _check_speeds(baler, spot)
     low, high = band_of(baler)
     top = top_allowed(baler)
     if high > top or low >= high:
         shown = {"low": f"{low:g}", "high": f"{high:g}", "top": f"{top:g}"}
         raise spot.error(_band_problem(baler, top), "band", **shown)
+
+
+def _check_speeds(machine: Baler | Rig, spot: Spot) -> None:
+    """Slowest and fastest ground speed in order, where both are given."""
+    low, high = machine.speed_min_m_s, machine.speed_max_m_s
+    if low is not None and high is not None and low > high:
+        shown = [f"{to_shown(value, 'ground_speed', spot.units):.3g}" for value in (low, high)]
+        raise spot.error("speeds_reversed", "speed_min", low=shown[0], high=shown[1])
 
 
 def _band_problem(baler: Baler, top: float) -> str:
@@ -133,6 +143,7 @@ def check_rig(rig: Rig, balers: Mapping[str, Baler], spot: Spot) -> None:
     """
     if rig.rate_min_l_t > rig.rate_max_l_t:
         raise spot.error("rates_reversed", "rate_min")
+    _check_speeds(rig, spot)
     for baler in balers.values():
         low, high = band_of(baler)
         target = target_of(rig.target_wb, baler)

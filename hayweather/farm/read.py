@@ -93,6 +93,7 @@ def read_farm(path: Path, environ: Mapping[str, str] | None = None) -> Farm:
         language=source.head.language,
         rigs=_rigs(source, balers),
         shifts=_shifts(source),
+        rest_h=source.head.rest_h,
         money=source.single(known.MONEY),
         tuning=source.single(known.TUNING),
         path=path,

@@ -62,6 +62,8 @@ class Field:
         worked out from `cut_at`.
     windrow_mass_kg_m2
         Dry matter per square meter of windrow; given, or from yield and widths.
+    crude_protein_percent, ndf_percent, adf_percent
+        Of the standing crop, % of dry matter; None where not known.
     """
 
     name: str
@@ -83,6 +85,9 @@ class Field:
     irrigated_at: np.datetime64 | None = None
     irrigation_due: np.datetime64 | None = None
     finish_before: np.datetime64 | None = None
+    crude_protein_percent: float | None = None
+    ndf_percent: float | None = None
+    adf_percent: float | None = None
 
 
 @dataclass(frozen=True)
@@ -95,7 +100,13 @@ class Preservative:
 
 @dataclass(frozen=True)
 class Baler:
-    """A baler; moistures None mean the default of its kind (`hayweather.baling.bands`)."""
+    """A baler; None means the default of its kind.
+
+    Moistures: `hayweather.baling.bands`; field efficiency [-] and speeds:
+    `hayweather.baling.machines`. `windrow_limit_kg_m2` is the heaviest windrow
+    it takes, dry matter; None where none is known. `move_minutes` is from one
+    field to another of the same site, `road_speed_m_s` between sites.
+    """
 
     name: str
     kind: BalerKind = "large-square"
@@ -108,11 +119,35 @@ class Baler:
     preservative: Preservative | None = None
     market: Literal["domestic", "export"] = "domestic"
     useful_hours: float = 2.0
+    field_efficiency: float | None = None
+    speed_min_m_s: float | None = None
+    speed_max_m_s: float | None = None
+    windrow_limit_kg_m2: float | None = None
+    move_minutes: float = 30.0
+    road_speed_m_s: float = 7.0
 
 
 @dataclass(frozen=True)
 class Rig:
-    """A rewetting rig. `fill_minutes` is minutes for a full tank."""
+    """A rewetting rig.
+
+    Attributes
+    ----------
+    fill_minutes
+        For an empty tank, the way there and back too.
+    efficiency
+        Part of the water that stays in the hay on a calm damp night [-].
+    vapor_loss, wind_loss, lag_loss
+        How that part falls (`hayweather.baling.machines`), all assumed.
+    lag_minutes
+        From the rig to the baler behind it.
+    rate_step_l_t
+        Smallest change of the rate that can be dialed.
+    burner_efficiency
+        Part of the fuel's heat that reaches the water [-], assumed.
+    water_in_c, water_out_c
+        Water before and after the burner; the latter None where not known.
+    """
 
     name: str
     tank_l: float
@@ -125,6 +160,16 @@ class Rig:
     efficiency: float = 0.8
     spray_wind_limit_m_s: float | None = None
     target_wb: float | None = None
+    vapor_loss: float = 0.1
+    wind_loss: float = 0.03
+    lag_loss: float = 0.01
+    lag_minutes: float = 5.0
+    rate_step_l_t: float = 2.0
+    speed_min_m_s: float | None = None
+    speed_max_m_s: float | None = None
+    burner_efficiency: float = 0.8
+    water_in_c: float = 15.0
+    water_out_c: float | None = None
 
 
 @dataclass(frozen=True)
@@ -152,6 +197,9 @@ class Money:
     fuel_price_per_l: float | None = None
     water_price_per_l: float | None = None
     wage_per_h: float | None = None
+    wait_cost_per_kg_day: float | None = None
+    late_cost_per_kg: float | None = None
+    rain_loss_percent: float | None = None
     baler_cost_per_h: float | None = None
     rig_cost_per_h: float | None = None
     rig_price: float | None = None
@@ -178,7 +226,8 @@ class Tuning:
 class Farm:
     """A whole farm file.
 
-    `path` is the file it came from, for messages; None when built in code.
+    `rest_h` is the rest in one piece that a crew needs; between two of them lie
+    at most 24 h less it. `path` is the file it came from, for messages; None when built in code.
     `notes` are sentences in the farm's language: what was taken as given,
     resolved or assumed while reading.
     """
@@ -192,6 +241,7 @@ class Farm:
     language: Language = "en"
     rigs: dict[str, Rig] | None = None
     shifts: tuple[Shift, ...] = ()
+    rest_h: float = 8.0
     money: Money = Money()
     tuning: Tuning = Tuning()
     path: Path | None = None

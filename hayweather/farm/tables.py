@@ -35,6 +35,7 @@ class FarmHead:
     name: str = ""
     units: UnitSystem = "us"
     language: Language = "en"
+    rest_h: float = 8.0
 
 
 FARM = Table(
@@ -45,6 +46,7 @@ FARM = Table(
         Key("name", "text", active=True),
         Key("units", "choice", choices=("us", "metric"), us='"us"', metric='"metric"', active=True),
         Key("language", "choice", choices=("en", "es"), us='"en"', active=True),
+        Key("rest", "number", "rest_h", "hours", 0, 16, us="8"),
     ),
 )
 
@@ -113,6 +115,9 @@ FIELD = Table(
         Key("irrigated_at", "time", us='"2026-07-01T06:00"'),
         Key("irrigation_due", "time", us='"2026-07-12T06:00"'),
         Key("finish_before", "time", us='"2026-07-11T18:00"'),
+        Key("crude_protein", "number", "crude_protein_percent", "percent", 3, 35, us="20.5"),
+        Key("ndf", "number", "ndf_percent", "percent", 20, 80, us="38"),
+        Key("adf", "number", "adf_percent", "percent", 15, 60, us="30"),
     ),
     starter_name="north",
 )  # fmt: skip
@@ -136,6 +141,14 @@ BALER = Table(
             us='{ rate = "6 lb/ton", ceiling = 20 }', metric='{ rate = "3 kg/t", ceiling = 20 }'),
         Key("market", "choice", choices=("domestic", "export")),
         Key("useful_hours", "number", quantity="hours", low=0.25, high=24),
+        Key("field_efficiency", "number", low=0.3, high=1, us="0.8"),
+        Key("speed_min", "number", "speed_min_m_s", "ground_speed", 0.1, 5, us="1", metric="1.6"),
+        Key("speed_max", "number", "speed_max_m_s", "ground_speed", 0.5, 9, us="8", metric="13"),
+        Key("windrow_limit", "number", "windrow_limit_kg_m2", "windrow_mass", MASS_LOW_KG_M2, 20,
+            us="0.8", metric="4"),
+        Key("move_time", "number", "move_minutes", "minutes", 0, 600, us="30"),
+        Key("road_speed", "number", "road_speed_m_s", "ground_speed", 0.5, 30, us="15",
+            metric="25"),
     ),
 )  # fmt: skip
 
@@ -160,6 +173,16 @@ RIG = Table(
         Key("spray_wind_limit", "number", "spray_wind_limit_m_s", "wind_speed", 0.5, 20,
             us="10", metric="4.5"),
         Key("target", "number", "target_wb", "percent", 5, 30, us="13"),
+        Key("rate_step", "number", "rate_step_l_t", "water_rate", 0.1, 40, us="0.5", metric="2"),
+        Key("lag", "number", "lag_minutes", "minutes", 0, 240, us="5"),
+        Key("vapor_loss", "number", low=0, high=0.5),
+        Key("wind_loss", "number", low=0, high=0.3),
+        Key("lag_loss", "number", low=0, high=0.2),
+        Key("speed_min", "number", "speed_min_m_s", "ground_speed", 0.1, 5, us="1", metric="1.6"),
+        Key("speed_max", "number", "speed_max_m_s", "ground_speed", 0.5, 9, us="8", metric="13"),
+        Key("burner_efficiency", "number", low=0.3, high=1),
+        Key("water_in", "number", "water_in_c", "temperature", 0.5, 60, us="60", metric="15"),
+        Key("water_out", "number", "water_out_c", "temperature", 5, 200, us="180", metric="80"),
     ),
     active=False,
 )  # fmt: skip
@@ -195,6 +218,9 @@ MONEY = Table(
         _price("fuel_price", "fuel_price_per_l", "price_by_volume", "4", "1"),
         _price("water_price", "water_price_per_l", "price_by_volume", "0.01", "0.002"),
         _price("wage", "wage_per_h", "", "25", "15"),
+        _price("wait_cost", "wait_cost_per_kg_day", "price_by_mass", "1", "1"),
+        _price("late_cost", "late_cost_per_kg", "price_by_mass", "20", "20"),
+        Key("rain_loss", "number", "rain_loss_percent", "percent", 0, 100, us="25"),
         _price("baler_cost", "baler_cost_per_h", "", "150", "130"),
         _price("rig_cost", "rig_cost_per_h", "", "60", "50"),
         _price("rig_price", "rig_price", "", "100000", "100000"),

@@ -118,7 +118,7 @@ def test_shown_defaults_are_the_defaults(tmp_path, units):
 def test_placeholders_are_marked():
     text = starter_text("us")
     rig = text[text.index("# [rig]") : text.index("# [[shift]]")]
-    assert rig.count("replace with your manual's") == 7
+    assert rig.count("replace with your manual's") == 10
     assert "# heated = false" in rig
 
 
