@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from hayweather.errors import FarmFileError, OptionError
+from hayweather.errors import FarmFileError, OptionError, WeatherUnavailableError
 from hayweather.farm import Farm, Site, read_farm
 from hayweather.farm.clock import parse_time, to_utc
 from hayweather.weather.files import ReadOptions, read_weather_file
@@ -52,9 +52,18 @@ def sites_of(farm: Farm, field: str | None) -> list[str]:
 
 
 def weather_for(
-    farm: Farm, sites: Iterable[str], *, offline: bool = False
+    farm: Farm, sites: Iterable[str], *, offline: bool = False, url: str | None = None
 ) -> dict[str, HourlyWeather]:
     """Weather of some sites of a farm, by name, from its file or its service.
+
+    Parameters
+    ----------
+    farm, sites
+        The farm, and names of its sites.
+    offline
+        Use stored answers only.
+    url
+        Base address of the service, for this run.
 
     Raises
     ------
@@ -68,14 +77,42 @@ def weather_for(
         return {name: _from_file(farm, farm.sites[name], choice.file) for name in sites}
     if choice.service is None:
         raise FarmFileError("no_weather_named", str(farm.path or ""))
-    from hayweather.weather.services import ServiceSettings, fetch_site_weather
+    from hayweather.cli.service import forecast_for, settings_for
 
-    settings = ServiceSettings.from_environment()
-    now = wall_clock()
+    settings, now, where = settings_for(choice.service, url), wall_clock(), str(farm.path or "")
     return {
-        name: fetch_site_weather(choice, farm.sites[name], settings, offline=offline, now=now)
+        name: forecast_for(choice, farm.sites[name], settings, where, offline=offline, now=now)
         for name in sites
     }
+
+
+def refuse_old_stored(
+    weather: Mapping[str, HourlyWeather], now: np.datetime64, *, old: bool
+) -> None:
+    """Refuse a stored forecast of more than a day where no new one could be had.
+
+    Parameters
+    ----------
+    weather
+        By site.
+    now
+        UTC time of the outlook.
+    old
+        True to let an old one pass.
+
+    Raises
+    ------
+    WeatherUnavailableError
+        Saying why there is no new one (exit 3).
+    """
+    from hayweather.baling.outlook import OLD_REFUSED_HOURS, forecast_age_h
+
+    for record in weather.values():
+        age = forecast_age_h(record.source, now)
+        if old or not record.source.stored or age is None or age <= OLD_REFUSED_HOURS:
+            continue
+        why = next(note.key for note in record.assumed if note.key.startswith("stored_"))
+        raise WeatherUnavailableError(f"old_{why}", record.source.name, hours=f"{age:.0f}")
 
 
 def _from_file(farm: Farm, site: Site, path: Path) -> HourlyWeather:

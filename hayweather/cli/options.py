@@ -59,5 +59,8 @@ ChartOption = Annotated[
 ReadingOption = Annotated[
     list[str] | None, typer.Option("--reading", metavar="TIME=MOISTURE", help=help_text("reading"))
 ]
+WeatherUrlOption = Annotated[
+    str | None, typer.Option("--weather-url", metavar="URL", help=help_text("weather_url"))
+]
 OfflineOption = Annotated[bool, typer.Option("--offline", help=help_text("offline"))]
 CautionsOption = Annotated[bool, typer.Option("--cautions", help=help_text("cautions"))]

@@ -28,6 +28,7 @@ def outlook(
     now: o.NowOption = None,
     old: o.OldOption = False,
     offline: o.OfflineOption = False,
+    weather_url: o.WeatherUrlOption = None,
     reading: o.ReadingOption = None,
     cautions: o.CautionsOption = False,
 ) -> None:
@@ -40,7 +41,7 @@ def outlook(
     with spoken_in(farm.language):
         _check_chart(chart)
         check_places([out or SCREEN, *([str(chart)] if chart is not None else [])])
-        made = _make(farm, field, now, reading or (), old=old, offline=offline)
+        made = _make(farm, field, now, reading or (), weather_url, old=old, offline=offline)
         shown = units or farm.units
         text = _rendered(made, shown, format_ or o.format_of(out), all_cautions=cautions)
         results: list[tuple[str, str | bytes]] = [(out or SCREEN, text)]
@@ -60,19 +61,21 @@ def _make(
     field: str | None,
     now: str | None,
     readings: Sequence[str],
+    url: str | None,
     *,
     old: bool,
     offline: bool,
 ) -> Outlook:
     """The outlook asked for."""
     from hayweather.baling.outlook import make_outlook
-    from hayweather.cli.load import now_for, sites_of, weather_for
+    from hayweather.cli.load import now_for, refuse_old_stored, sites_of, weather_for
     from hayweather.learning.spoken import read_spoken
 
     sites = sites_of(farm, field)
-    weather = weather_for(farm, sites, offline=offline)
+    weather = weather_for(farm, sites, offline=offline, url=url)
     zones = {name: farm.sites[name].timezone or weather[name].timezone for name in sites}
     moment = now_for(farm, now, zones[sites[0]])
+    refuse_old_stored(weather, moment, old=old)
     said = read_spoken(readings, farm, zones, moment, field)
     return make_outlook(farm, weather, moment, field=field, old=old, readings=said)
 

@@ -1,11 +1,13 @@
-"""Which place a fetch speaks of: a site of a farm, or a latitude and longitude."""
+"""What a fetch is about: a site of a farm, or a latitude and longitude; and which service."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from datetime import date, timedelta
 from pathlib import Path
 from typing import Literal
 
-from hayweather.cli.options import Speech, default_language
+from hayweather.cli.options import Speech, Units, default_language
 from hayweather.errors import FarmFileError, OptionError
 from hayweather.farm.records import Farm, Site, WeatherChoice
 
@@ -13,15 +15,36 @@ Service = Literal["us-nws", "open-meteo"]
 Terms = Literal["non-commercial"]
 
 
-def place_and_choice(
+@dataclass(frozen=True)
+class Errand:
+    """What is to be fetched, and for whom.
+
+    Attributes
+    ----------
+    site, choice
+        The place and the service to ask.
+    language, units
+        Of the reader.
+    where
+        Where the place was given, for messages.
+    """
+
+    site: Site
+    choice: WeatherChoice
+    language: Speech
+    units: Units
+    where: str
+
+
+def errand_of(
     farm_file: Path | None,
     at: str | None,
     site: str | None,
     service: Service | None,
     terms: Terms | None,
     past: bool,
-) -> tuple[Site, WeatherChoice, Speech]:
-    """The site, the service to ask, and the language to speak.
+) -> Errand:
+    """The errand that the options describe.
 
     Parameters
     ----------
@@ -40,31 +63,50 @@ def place_and_choice(
         If the farm file is wrong or names no service.
     """
     if at is not None:
-        if farm_file is not None:
+        if farm_file is not None or site is not None:
             raise OptionError("at_and_farm", "--at")
-        default: Service = "open-meteo" if past else "us-nws"
-        choice = WeatherChoice(service=service or default, terms=terms)
-        return _site_at(at), _for(choice, past), default_language()
-    from hayweather.cli.load import farm_from
-
-    farm = farm_from(farm_file)
+        return _errand_at(at, service, terms, past)
+    farm = _farm(farm_file)
     chosen = service or ("open-meteo" if past else farm.weather.service)
     if chosen is None:
         raise FarmFileError("fetch_no_service", str(farm.path or ""))
     choice = WeatherChoice(service=chosen, terms=terms or farm.weather.terms)
-    return _site_of(farm, site), _for(choice, past), farm.language
+    _check_past(choice, past)
+    return Errand(_site_of(farm, site), choice, farm.language, farm.units, str(farm.path or ""))
 
 
-def _for(choice: WeatherChoice, past: bool) -> WeatherChoice:
-    """The choice, refused where the service has no past hours."""
+def _errand_at(at: str, service: Service | None, terms: Terms | None, past: bool) -> Errand:
+    """The errand of a place without a farm file."""
+    from hayweather.farm.zones import in_us_boxes
+
+    place = _site_at(at)
+    default: Service = "open-meteo" if past else "us-nws"
+    choice = WeatherChoice(service=service or default, terms=terms)
+    _check_past(choice, past)
+    if choice.service == "us-nws" and not in_us_boxes(place.latitude, place.longitude):
+        raise OptionError("at_not_in_us", "--at", value=at.strip())
+    return Errand(place, choice, default_language(), "us", "--at")
+
+
+def _farm(path: Path | None) -> Farm:
+    """The farm file named or here; its terms are judged with the options, not here."""
+    from hayweather.cli.load import DEFAULT_FARM
+    from hayweather.farm import read_farm
+
+    if path is None and not DEFAULT_FARM.exists():
+        raise OptionError("fetch_no_place")
+    return read_farm(path or DEFAULT_FARM)
+
+
+def _check_past(choice: WeatherChoice, past: bool) -> None:
+    """Refuse past hours of a service that has none."""
     if past and choice.service != "open-meteo":
         raise OptionError("years_service", "--years", value=choice.service)
-    return choice
 
 
 def _site_at(text: str) -> Site:
     """A site from ``LAT,LON``."""
-    parts = text.split(",")
+    parts = text.replace(";", ",").split(",")
     try:
         latitude, longitude = (float(part) for part in parts)
     except ValueError:
@@ -83,3 +125,21 @@ def _site_of(farm: Farm, name: str | None) -> Site:
     if wanted not in farm.sites:
         raise OptionError("no_such_site", "--site", value=wanted, known=known)
     return farm.sites[wanted]
+
+
+def days_of(years: str, today: date) -> tuple[date, date]:
+    """First and last day of ``A:B`` or ``A``; this year ends yesterday.
+
+    Raises
+    ------
+    OptionError
+        If these are no years, or none of them has begun.
+    """
+    begin, _, end = years.partition(":")
+    try:
+        first, last = date(int(begin), 1, 1), date(int(end or begin), 12, 31)
+    except ValueError:
+        raise OptionError("years_unread", "--years", value=" ".join(years.split())[:40]) from None
+    if not first <= last or first >= today:
+        raise OptionError("years_order", "--years", value=years, today=today.year)
+    return first, min(last, today - timedelta(days=1))

@@ -102,7 +102,7 @@ def test_an_address_that_cannot_be_used_is_one_line_and_exit_2(value: str) -> No
     assert "hidden-thing" not in caught.value.line() + repr(caught.value)
     with pytest.raises(OptionError) as caught:
         ServiceSettings.from_environment({}, options={"us_nws_url": value})
-    assert caught.value.line("es").startswith("--us-nws-url: ")
+    assert caught.value.line("es").startswith("--weather-url: ")
 
 
 def test_us_nws_wants_a_contact_and_none_is_made_up(server: WeatherServer, tmp_path: Path) -> None:

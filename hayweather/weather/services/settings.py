@@ -23,6 +23,7 @@ Origin = Literal["option", "environment", "default"]
 KEY_VARIABLE = "HAYWEATHER_OPEN_METEO_KEY"
 CONTACT_VARIABLE = "HAYWEATHER_CONTACT"
 STORE_VARIABLE = "HAYWEATHER_STORE"
+URL_OPTION = "--weather-url"
 URL_VARIABLES = {
     "open_meteo_url": "HAYWEATHER_OPEN_METEO_URL",
     "ensemble_url": "HAYWEATHER_OPEN_METEO_ENSEMBLE_URL",
@@ -193,7 +194,7 @@ def _pick(
 
 def _base_url(name: str, setting: Setting) -> Setting:
     """The setting with its address checked and without a slash at its end."""
-    where = f"--{name.replace('_', '-')}" if setting.origin == "option" else URL_VARIABLES[name]
+    where = URL_OPTION if setting.origin == "option" else URL_VARIABLES[name]
     text = setting.value or ""
     try:
         parts = urlsplit(text)

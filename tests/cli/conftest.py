@@ -1,0 +1,66 @@
+"""A server that stands for every weather service, and quick settings for it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from functools import partial
+
+import pytest
+from weather import server_answers as answers
+from weather.server import WeatherServer
+from weather.services_common import NOW, QUICK
+
+from hayweather.baling import outlook as baling_outlook
+from hayweather.cli import load
+from hayweather.weather.services.settings import ServiceSettings
+
+
+@pytest.fixture
+def waits() -> list[float]:
+    """Waits between two tries; empty means a single try."""
+    return []
+
+
+@pytest.fixture
+def slept() -> list[float]:
+    """What the program would have slept [s]."""
+    return []
+
+
+@pytest.fixture
+def server(tmp_path, monkeypatch, waits, slept) -> Iterator[WeatherServer]:
+    """The server; short time-outs, a store of its own, and July 2017 on the wall."""
+    with WeatherServer() as found:
+        for name, value in found.environment().items():
+            monkeypatch.setenv(name, value)
+        monkeypatch.setenv("HAYWEATHER_STORE", str(tmp_path / "store"))
+        monkeypatch.setenv("COLUMNS", "80")
+        usual = ServiceSettings.from_environment
+
+        def quick(environ=None, *, options=None):
+            limits = replace(QUICK, waits_s=tuple(waits))
+            settings = usual(environ, options=options)
+            return replace(settings, limits=limits, bulk_limits=limits, sleep=slept.append)
+
+        monkeypatch.setattr(ServiceSettings, "from_environment", quick)
+        monkeypatch.setattr(load, "wall_clock", lambda: NOW)
+        yield found
+
+
+@pytest.fixture
+def middle_alone(monkeypatch) -> None:
+    """Outlooks without members, which take most of the time and decide nothing here."""
+    alone = partial(baling_outlook.make_outlook, members=0)
+    monkeypatch.setattr(baling_outlook, "make_outlook", alone)
+
+
+@pytest.fixture
+def whole_years(monkeypatch) -> None:
+    """The few days of the source over and over, so that they fill years."""
+
+    def again(name: str, first: int = 0, hours: int = answers.HOURS) -> list[float]:
+        days = answers.real_hours()
+        return [days[(first + hour) % len(days)][name] for hour in range(hours)]
+
+    monkeypatch.setattr(answers, "real", again)
