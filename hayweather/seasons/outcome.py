@@ -18,6 +18,7 @@ from hayweather.seasons.nights import LANE_HOURS, NightPlan, begins_of
 from hayweather.seasons.record.nights import Missing, Nights
 from hayweather.weather.record import Booleans, Floats, HourlyWeather
 from hayweather.windrow.run import run
+from hayweather.windrow.spread import with_cloud
 from hayweather.windrow.trajectory import QUARTERS, WindrowTrajectory
 
 QUARTER_H = 1 / QUARTERS
@@ -51,11 +52,15 @@ class Block:
 
 
 def run_block(block: Block) -> tuple[WindrowTrajectory, QuarterCalls]:
-    """The windrow through every night of a block, and the call of every quarter hour."""
+    """The windrow through every night of a block, and the call of every quarter hour.
+
+    Cloud that was not given is derived before the run, as the outlook does.
+    """
     setting = block.setting
     begins = begins_of(block.plan)
-    trajectory = run(block.weather, setting.place, setting.windrow, equilibrium_starts=begins)
-    return trajectory, call_quarters(block.weather, trajectory, setting)
+    weather = with_cloud(block.weather, setting.place)
+    trajectory = run(weather, setting.place, setting.windrow, equilibrium_starts=begins)
+    return trajectory, call_quarters(weather, trajectory, setting)
 
 
 def nights_of(block: Block) -> Nights:

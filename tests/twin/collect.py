@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from datetime import date
 
 import numpy as np
 from twin.world import TRUTHS, Night, Truth
@@ -70,6 +71,7 @@ class RuleNights:
     """Calls of whole hours, night by night: shown, middle forecast, likelier, and true (truths)."""
 
     blocks: list[tuple[str, int]] = field(default_factory=list)
+    days: list[date] = field(default_factory=list)
     shown: list[np.ndarray] = field(default_factory=list)
     middle: list[np.ndarray] = field(default_factory=list)
     likely: list[np.ndarray] = field(default_factory=list)
@@ -149,6 +151,7 @@ def add_rules(into: RuleNights, night: Night, truth: Truth) -> None:
     course = night.course
     hours = range(course.weather.hours)
     into.blocks.append((night.season, night.day.month))
+    into.days.append(night.day)
     into.shown.append(np.array([longest_call(course.quarters.call[:, 0], hour) for hour in hours]))
     into.middle.append(np.array([longest_call(course.middle, hour) for hour in hours]))
     chances = course.chances.reshape(len(Call), -1, QUARTERS).mean(axis=2)

@@ -17,6 +17,7 @@ BLOCK_NIGHTS = 5
 RESAMPLES = 500
 BOOTSTRAP_SEED = 9
 FULL_BIN_HOURS = 100
+ONE_DAY = np.timedelta64(1, "D")
 
 
 @dataclass(frozen=True)
@@ -134,6 +135,11 @@ class Gain:
     with_reading_wb: float
     cut: Figure
 
+    @property
+    def without_wb(self) -> float:
+        """The better of the two errors without the reading."""
+        return min(self.shown_wb, self.mean_wb)
+
 
 def gain_of(world: Collected, time: str) -> Gain:
     """What a reading at a time gained, beside the better of the two errors without it."""
@@ -155,10 +161,15 @@ class RuleResult:
 
 
 def rule_results(rules: RuleNights) -> list[RuleResult]:
-    """The outlook beside plain rules, on the same hours of all truths but each season's first."""
+    """The outlook beside plain rules, on the same hours of all truths.
+
+    Only nights whose night before is there too; where no night has one (every
+    n-th night taken), all nights, without the rule that needs it.
+    """
     true = np.stack(rules.true)
-    seasons = np.array([season for season, _ in rules.blocks])
-    later = np.concatenate([[False], seasons[1:] == seasons[:-1]])
+    later = np.concatenate(
+        [[False], np.diff(np.array(rules.days, dtype="datetime64[D]")) == ONE_DAY]
+    )
     yesterday = np.zeros_like(true)
     yesterday[1:] = true[:-1]
     said = {
@@ -172,6 +183,9 @@ def rule_results(rules: RuleNights) -> list[RuleResult]:
         "outlook, likeliest call": _is_dew(rules.likely, true),
         "outlook, as shown": _is_dew(rules.shown, true),
     }
+    if not later.any():
+        del said["yesterday's window again"]
+        later = ~later
     return [_result(name, calls[later], true[later]) for name, calls in said.items()]
 
 

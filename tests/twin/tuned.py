@@ -19,9 +19,11 @@ from hayweather.baling.clock import to_utc
 from hayweather.farm.records import Farm, Tuning
 from hayweather.learning import problem, tune
 from hayweather.learning.logs import FieldReading, ReadingKind
-from hayweather.learning.predict import SiteNights, predict, site_nights
+from hayweather.learning.predict import SiteNights, predict, settings_for, site_nights
 from hayweather.learning.tune import Fit
 from hayweather.weather.record import HourlyWeather, Source
+from hayweather.windrow.lanes import repeat_weather
+from hayweather.windrow.spread import make_members, with_cloud
 
 DEWY_NIGHTS = (
     date(2017, 5, 7),
@@ -67,6 +69,28 @@ def true_values(truth: list[Tuning], blanks: list[FieldReading]) -> np.ndarray:
     """What meters without error would have shown, (truths, readings)."""
     (nights,) = site_nights(farm(), {"home": season_weather()}, blanks)
     return predict(farm(), nights, truth)
+
+
+def values_off_weather(truths: list[Tuning], blanks: list[FieldReading], seed: int) -> np.ndarray:
+    """As `true_values`, each truth under weather that is off as assumed, (truths, readings)."""
+    (nights,) = site_nights(farm(), {"home": season_weather()}, blanks)
+    setting = settings_for(farm(), nights, Tuning())[0]
+    whole = with_cloud(nights.weather, setting.place)
+    rows = []
+    for number, truth in enumerate(truths):
+        drawn = [
+            make_members(
+                repeat_weather(whole, [lane]), setting.windrow, 1, seed=seed + 100 * number + lane
+            )
+            for lane in range(nights.count)
+        ]
+        columns = {
+            name: np.stack([each.weather.columns[name][:, 1] for each in drawn], axis=1)
+            for name in whole.columns
+        }
+        off = replace(nights, weather=replace(whole, columns=columns))
+        rows.append(predict(farm(), off, [truth])[0])
+    return np.stack(rows)
 
 
 def with_noise(blanks: list[FieldReading], values: np.ndarray, seed: int) -> list[FieldReading]:

@@ -1,0 +1,69 @@
+"""``hayweather trial``: what a grower's own strips can show."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from hayweather.cli import options as o
+from hayweather.errors import OptionError
+
+TrialFile = Annotated[
+    Path, typer.Argument(metavar="TRIAL.csv", help=o.help_text("trial_file"), show_default=False)
+]
+PriceOption = Annotated[str | None, typer.Option("--price", help=o.help_text("price"))]
+CostOption = Annotated[str | None, typer.Option("--cost", help=o.help_text("cost"))]
+
+
+def trial(
+    trial_file: TrialFile,
+    price: PriceOption = None,
+    cost: CostOption = None,
+    units: o.UnitsOption = None,
+    format_: o.FormatOption = None,
+    out: o.OutOption = None,
+    cautions: o.CautionsOption = False,
+) -> None:
+    """What your own strips, with and without added moisture, can show."""
+    from hayweather.cli.write import SCREEN, write_all
+    from hayweather.report.trial_text import trial_json, trial_text
+    from hayweather.report.voice import Voice
+    from hayweather.seasons.strips import read_strips
+    from hayweather.seasons.trial import judge_trial
+
+    if format_ == "csv":
+        raise OptionError("trial_csv", "--format")
+    shown, language = units or "us", o.default_language()
+    made = judge_trial(
+        trial_file.name,
+        read_strips(trial_file),
+        None if price is None else _by_kg(price, "--price", shown),
+        0.0 if cost is None else _by_kg(cost, "--cost", shown),
+    )
+    voice = Voice(language, shown, "UTC")
+    if (format_ or o.format_of(out)) == "json":
+        text = trial_json(made, voice)
+    else:
+        text = trial_text(made, voice, o.text_width(), all_cautions=cautions)
+    write_all([(out or SCREEN, text)], language)
+
+
+def _by_kg(text: str, option: str, units: o.Units) -> float:
+    """Money per ton of the reader, per kg.
+
+    Raises
+    ------
+    OptionError
+        If it is no number, or below nothing.
+    """
+    from hayweather.units import symbol_of, to_inside
+
+    try:
+        value = float(text)
+    except ValueError:
+        value = -1.0
+    if not 0 <= value < 1e6:
+        raise OptionError("trial_price", option, value=" ".join(text.split())[:40])
+    return float(to_inside(value, "price_by_mass", symbol_of("price_by_mass", units)))

@@ -1,0 +1,98 @@
+"""Tables of seasons as text: a row a month or a year, columns that fit the width."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+from hayweather.report.columns import Column, fitting
+from hayweather.report.season_phrases import UNKNOWN, clock_after, hours_text
+from hayweather.report.voice import Voice
+from hayweather.seasons.record.results import SiteSeasons
+from hayweather.seasons.record.tallies import Tally
+from hayweather.units import symbol_of
+
+Row = tuple[str, Tally]
+
+
+@dataclass(frozen=True)
+class _Shown:
+    """A column: name of its heading, unit, cell of a tally, order of dropping."""
+
+    name: str
+    unit: str
+    cell: Callable[[Tally, Voice], str]
+    drop: int = 0
+
+
+def _water(tally: Tally, voice: Voice) -> str:
+    """Water to add."""
+    known = math.isfinite(tally.water_l_t)
+    return voice.number(tally.water_l_t, "water_rate") if known else UNKNOWN
+
+
+COLUMNS = (
+    _Shown("nights", "", lambda t, v: str(t.nights)),
+    _Shown("missing", "", lambda t, v: str(t.missing), 4),
+    _Shown("rain", "", lambda t, v: str(t.rain_nights), 3),
+    _Shown("dew_nights", "", lambda t, v: str(t.with_dew)),
+    _Shown("dew", "h", lambda t, v: hours_text(t.dew_h.median)),
+    _Shown("dew_sure", "h", lambda t, v: hours_text(t.dew_h.p20), 6),
+    _Shown("rig", "h", lambda t, v: hours_text(t.rig_h.median)),
+    _Shown("wet", "h", lambda t, v: hours_text(t.wet_h.median)),
+    _Shown("longest", "", lambda t, v: str(t.longest_without), 5),
+    _Shown("first", "", lambda t, v: clock_after(t.first_h, v), 2),
+    _Shown("last", "", lambda t, v: clock_after(t.last_h, v), 2),
+    _Shown("water", "water_rate", _water, 1),
+)
+
+
+def month_rows(site: SiteSeasons, voice: Voice) -> list[Row]:
+    """A row for each month over the years averaged in, and one for all."""
+    rows = [
+        (voice.say(f"seasons_month_short_{month}"), tally) for month, tally in site.months.items()
+    ]
+    return [*rows, (voice.say("seasons_all"), site.pooled)] if len(rows) > 1 else rows
+
+
+def year_rows(site: SiteSeasons) -> list[Row]:
+    """A row for each real year; none where there is only one."""
+    named = [year for year in site.years if year.year is not None]
+    return [(str(year.year), year.whole) for year in named] if len(named) > 1 else []
+
+
+def table_columns(rows: Sequence[Row], voice: Voice) -> list[Column]:
+    """The columns of some rows; what is zero throughout is left out."""
+    columns = [Column(("",), tuple(name for name, _ in rows), is_text=True)]
+    for shown in COLUMNS:
+        cells = tuple(shown.cell(tally, voice) for _, tally in rows)
+        if shown.name in ("missing", "rain") and set(cells) == {"0"}:
+            continue
+        words = voice.say(f"seasons_column_{shown.name}").split()
+        unit = symbol_of("water_rate", voice.units) if shown.unit == "water_rate" else shown.unit
+        top, slash, bottom = unit.partition("/")
+        units = [f"{top}{slash}", bottom] if slash else [unit]
+        columns.append(Column((*words, *(unit for unit in units if unit)), cells, shown.drop))
+    depth = max(len(column.heading) for column in columns)
+    return [
+        replace(column, heading=(*column.heading, *[""] * (depth - len(column.heading))))
+        for column in columns
+    ]
+
+
+def table_lines(columns: Sequence[Column], width: int) -> list[str]:
+    """Headings and rows, as many columns as fit."""
+    kept, gap = fitting(columns, width)
+    heads = [[column.heading[row] for column in kept] for row in range(len(kept[0].heading))]
+    cells = [[column.cells[row] for column in kept] for row in range(len(kept[0].cells))]
+    return [_line(row, kept, gap) for row in (*heads, *cells)]
+
+
+def _line(cells: Sequence[str], columns: Sequence[Column], gap: int) -> str:
+    """Cells side by side, texts to the left and numbers to the right."""
+    padded = [
+        cell.ljust(column.width) if column.is_text else cell.rjust(column.width)
+        for cell, column in zip(cells, columns, strict=True)
+    ]
+    return (" " * gap).join(padded).rstrip()

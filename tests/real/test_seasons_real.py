@@ -1,0 +1,187 @@
+"""Seasons on real weather: the outlook hour for hour, any block, order of climates.
+
+Where the files come from: tests/data/README.md. Typical years of Tucson and
+Granada lie among the recorded weather named by HAYWEATHER_RECORDED.
+"""
+
+from datetime import date
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+from support.seasons import DATA, recorded_folder
+
+from hayweather.baling.clock import hour_index, turn_of
+from hayweather.baling.outlook import make_outlook
+from hayweather.baling.setting import setting_for
+from hayweather.farm.records import Baler, Field, Site, WeatherChoice
+from hayweather.seasons.blocks import Piece, block_of, run_nights
+from hayweather.seasons.engine import Request, make_seasons
+from hayweather.seasons.hours import series_of
+from hayweather.seasons.nights import evenings_between, plan_nights
+from hayweather.seasons.outcome import run_block
+from hayweather.seasons.record.nights import Missing, Nights, join_nights
+from hayweather.seasons.record.results import SiteSeasons
+from hayweather.seasons.record.sites import ASSUMED_RIG, SeasonSite, Sites
+from hayweather.seasons.sites import farm_of
+from hayweather.weather.record import HourlyWeather
+from hayweather.windrow.trajectory import QUARTERS
+
+COLORADO = Site("colorado", 40.53, -108.54, 2168.0, "America/Denver")
+JFK = Site("jfk", 40.64, -73.78, 3.0, "America/New_York")
+TUCSON = Site("tucson", 32.17, -110.88, 809.0, "America/Phoenix")
+GRANADA = Site("granada", 37.18, -3.78, 559.0, "Europe/Madrid")
+
+
+def place_of(site: Site, files: list[Path], wind_m: float, typical: bool = False) -> SeasonSite:
+    return SeasonSite(site, tuple(files), WeatherChoice(wind_height_m=wind_m), typical)
+
+
+def extracts() -> dict[str, SeasonSite]:
+    colorado = [DATA / f"nw_colorado_{year}_may_september.csv.gz" for year in (2017, 2023)]
+    jfk = [DATA / "nyc_jfk_2013_may_september.csv.gz"]
+    return {"colorado": place_of(COLORADO, colorado, 2.0), "jfk": place_of(JFK, jfk, 10.0)}
+
+
+def file_of(places: dict[str, SeasonSite]) -> Sites:
+    windrow = Field("windrow", "", cured=True)
+    return Sites("real", places, windrow, Baler("baler"), ASSUMED_RIG, True)
+
+
+@cache
+def made(names: tuple[str, ...] = ("colorado", "jfk")) -> dict[str, SiteSeasons]:
+    places = extracts()
+    file = file_of({name: places[name] for name in names})
+    return {site.site.name: site for site in make_seasons(file, Request(cores=1)).sites}
+
+
+@cache
+def series(name: str) -> HourlyWeather:
+    return series_of(extracts()[name], None)[0]
+
+
+def piece_of(name: str, evenings: list[date], label: int = 0) -> Piece:
+    place = extracts()[name]
+    site, farm = place.site, farm_of(file_of(extracts()), place)
+    weather = series(name)
+    setting = setting_for(farm, farm.fields["windrow"], site, weather.start[0])
+    plan = plan_nights(weather, str(site.timezone), site.latitude, site.longitude, evenings)
+    return Piece(label, weather, plan, setting, 13_000.0)
+
+
+def dry_before(weather: HourlyWeather, hour: int) -> bool:
+    """No rain in the days in which an outlook would begin its run earlier."""
+    rain = weather.get("rain_mm")
+    return rain is None or not np.nansum(rain[max(hour - 24 * 5, 0) : hour]) > 0.5
+
+
+@pytest.mark.parametrize(
+    ("name", "evenings"),
+    [
+        ("colorado", [date(2017, 6, 9), date(2017, 8, 16), date(2023, 5, 23)]),
+        ("jfk", [date(2013, 9, 19), date(2013, 7, 18), date(2013, 5, 6)]),
+    ],
+)
+def test_one_night_equals_the_outlook_hour_for_hour(name, evenings):
+    piece = piece_of(name, evenings)
+    block = block_of(piece)
+    _, quarters = run_block(block)
+    weather, site = series(name), extracts()[name].site
+    farm = farm_of(file_of(extracts()), extracts()[name])
+    compared = 0
+    for lane, day in enumerate(evenings):
+        now = turn_of(day, str(site.timezone))
+        hour = hour_index(weather.start[0], now)
+        if not dry_before(weather, hour):
+            continue
+        near = weather.between(hour - 60, hour + 60)
+        outlook = make_outlook(farm, {name: near}, now, old=True, members=0).fields[0].shown
+        first = int(piece.plan.turn[lane])
+        rows = slice(first, first + 24 * QUARTERS)
+        assert np.array_equal(quarters.call[rows, lane], outlook.middle[: 24 * QUARTERS])
+        for column in ("windrow_wb", "leaf_wb", "stem_wb", "free_water_mm"):
+            mine = getattr(quarters, column)[rows, lane]
+            theirs = getattr(outlook.quarters, column)[: 24 * QUARTERS, 0]
+            assert np.abs(mine - theirs).max() < 1e-9
+        compared += 1
+    assert compared >= 2
+
+
+def all_nights(names: list[str], size: int, cores: int = 1) -> dict[str, Nights]:
+    evenings = [
+        *evenings_between(date(2013, 7, 1), date(2013, 8, 31), (8,)),
+        *evenings_between(date(2017, 5, 1), date(2017, 5, 25), (5,)),
+    ]
+    here = {"jfk": evenings[:31], "colorado": evenings[31:]}
+    pieces = [piece_of(name, here[name], number) for number, name in enumerate(names)]
+    outcomes = list(run_nights(pieces, size=size, cores=cores))
+    labels = np.concatenate([labels for labels, _ in outcomes])
+    joined = join_nights([nights for _, nights in outcomes])
+    return {name: joined.only(labels == number) for number, name in enumerate(names)}
+
+
+@pytest.mark.parametrize(
+    ("names", "size", "cores"),
+    [
+        (["colorado", "jfk"], 7, 1),
+        (["jfk", "colorado"], 1000, 1),
+        (["jfk", "colorado"], 20, 2),
+    ],
+)
+def test_blocks_order_and_cores_change_nothing(names, size, cores):
+    whole = all_nights(["colorado", "jfk"], 1000)
+    other = all_nights(names, size, cores)
+    for site, nights in whole.items():
+        assert np.array_equal(nights.hours, other[site].hours)
+        assert np.array_equal(nights.missing, other[site].missing)
+        for column in ("dew_h", "rig_h", "wet_h", "water_l_t", "rig_kg", "water_l", "dew_loss"):
+            mine, theirs = getattr(nights, column), getattr(other[site], column)
+            assert np.allclose(mine, theirs, rtol=1e-9, atol=1e-9, equal_nan=True)
+
+
+def test_nights_with_a_gap_are_counted_out_by_name():
+    year = made()["jfk"].years[0]
+    assert year.whole.missing == len(year.gaps) > 0
+    assert all(gap.causes & (Missing.RAIN | Missing.RAIN_BEFORE) for gap in year.gaps[1:])
+    assert not year.left_out
+
+
+def test_the_humid_coast_is_mostly_too_wet():
+    whole = made()["jfk"].pooled
+    assert whole.wet_h.median > whole.dew_h.median
+    for month in (5, 6, 7, 8, 9):
+        assert 6.0 <= made()["jfk"].months[month].wet_h.median <= 13.0
+
+
+def test_high_semi_arid_summers_have_dew_in_may_and_little_in_july():
+    years = {year.year: year for year in made()["colorado"].years}
+    assert sorted(years) == [2017, 2023]
+    for year in years.values():
+        may, july = year.months[5], year.months[7]
+        assert may.with_dew / may.counted > 0.8
+        assert july.with_dew / july.counted < 0.5
+    assert years[2023].months[5].wet_h.median > years[2017].months[5].wet_h.median
+
+
+def typical(site: Site, file: str) -> SiteSeasons:
+    folder = recorded_folder()
+    if folder is None:
+        pytest.skip("no recorded weather: set HAYWEATHER_RECORDED")
+    place = place_of(site, [folder / f"{file}.csv.gz"], 10.0, typical=True)
+    return make_seasons(file_of({site.name: place}), Request(cores=1)).sites[0]
+
+
+def test_the_hot_desert_has_no_dew_before_the_summer_rains():
+    tucson = typical(TUCSON, "tucson_az_tmy3_epw")
+    assert tucson.months[5].with_dew == tucson.months[6].with_dew == 0
+    assert tucson.months[8].with_dew > 0
+    assert tucson.pooled.wet_h.median < made()["jfk"].pooled.wet_h.median
+    share = tucson.pooled.with_dew / tucson.pooled.counted
+    assert share < made()["colorado"].pooled.with_dew / made()["colorado"].pooled.counted
+
+
+def test_granada_is_read_and_is_no_year():
+    granada = typical(GRANADA, "granada_es_swec_epw")
+    assert granada.years[0].year is None
+    assert granada.pooled.counted == 153

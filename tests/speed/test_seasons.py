@@ -1,0 +1,154 @@
+"""Seasons beside yardsticks of the same machine: reference ET, pandas, their own size.
+
+Two goals are not reached yet: a tenth of refet's site-hours per second on one
+core each, and forty years in ten times the time of reading their file. The limits
+below only guard what is; each test prints the goal beside what was measured.
+"""
+
+from __future__ import annotations
+
+import time
+import tracemalloc
+from collections.abc import Callable, Iterator
+from datetime import date
+
+import numpy as np
+import pytest
+
+from hayweather.baling.setting import setting_for
+from hayweather.farm.records import Baler, Farm, Field, Site, WeatherChoice
+from hayweather.seasons.blocks import Piece, block_of, run_nights
+from hayweather.seasons.nights import LANE_HOURS, evenings_between, plan_nights
+from hayweather.seasons.outcome import nights_of
+from hayweather.seasons.record.sites import ASSUMED_RIG
+from hayweather.weather.record import HourlyWeather, Source
+from hayweather.windrow.run import run
+
+pytestmark = pytest.mark.speed
+
+HOME = Site("home", 43.2, -120.6, 1320.0, "America/Los_Angeles")
+GOAL, FLOOR = 0.1, 0.012
+GOAL_READINGS, MOST_READINGS = 10, 150
+
+
+def seconds(task: Callable[[], object], times: int = 3) -> float:
+    """Shortest processor time of some runs [s], this process alone."""
+    found = []
+    for _ in range(times):
+        begin = time.process_time()
+        task()
+        found.append(time.process_time() - begin)
+    return min(found)
+
+
+def years_of_hours(first: int, last: int) -> HourlyWeather:
+    """Made-up hours of whole years: a daily and a yearly wave with noise."""
+    begin = np.datetime64(f"{first}-01-01", "s")
+    hours = int((np.datetime64(f"{last + 1}-01-01", "s") - begin) / np.timedelta64(3600, "s"))
+    hour, rng = np.arange(hours), np.random.default_rng(1)
+    air = 10 - 12 * np.cos(2 * np.pi * hour / 8766) - 9 * np.cos(2 * np.pi * (hour - 12) / 24)
+    columns = {
+        "air_temperature_c": air,
+        "dew_point_c": np.minimum(air, 2 - 6 * np.cos(2 * np.pi * hour / 8766)),
+        "wind_speed_m_s": 1 + rng.gamma(2.0, 0.8, hours),
+        "cloud_fraction": np.clip(rng.normal(0.3, 0.3, hours), 0, 1),
+        "rain_mm": np.where(rng.random(hours) < 0.005, 2.0, 0.0),
+    }
+    shaped = {name: values[:, None] for name, values in columns.items()}
+    return HourlyWeather(np.array([begin]), shaped, 10.0, Source("speed"))
+
+
+def piece_of(weather: HourlyWeather, first: int, last: int, label: int = 0) -> Piece:
+    field = Field("windrow", "home", cured=True)
+    farm = Farm(
+        "speed", {"home": HOME}, {"windrow": field}, {"baler": Baler("baler")}, WeatherChoice(),
+        rigs={"rig": ASSUMED_RIG},
+    )  # fmt: skip
+    setting = setting_for(farm, field, HOME, weather.start[0])
+    days = evenings_between(date(first, 1, 1), date(last, 12, 31), range(5, 10))
+    plan = plan_nights(weather, str(HOME.timezone), HOME.latitude, HOME.longitude, days)
+    return Piece(label, weather, plan, setting, 13_000.0)
+
+
+def test_the_windrow_beside_reference_et():
+    import refet
+
+    piece = piece_of(years_of_hours(2000, 2006), 2000, 2006)
+    block = block_of(piece)
+    lanes = block.weather.lanes
+    count = LANE_HOURS * lanes
+    begins = np.zeros((LANE_HOURS, lanes), dtype=bool)
+    begins[0] = True
+    setting = block.setting
+
+    def windrow() -> object:
+        return run(block.weather, setting.place, setting.windrow, equilibrium_starts=begins)
+
+    rng = np.random.default_rng(2)
+    given = {
+        "tmean": rng.uniform(5, 30, count), "ea": rng.uniform(0.3, 1.5, count),
+        "rs": rng.uniform(0, 3, count), "uz": rng.uniform(0.5, 5, count),
+        "doy": rng.integers(120, 270, count), "time": rng.integers(0, 24, count),
+    }  # fmt: skip
+
+    def reference() -> object:
+        return refet.Hourly(**given, zw=2.0, elev=1320.0, lat=43.2, lon=-120.6).etr()
+
+    whole = count / seconds(lambda: nights_of(block), 2)
+    pace, yardstick = count / seconds(windrow), count / seconds(reference, 5)
+    ratio = pace / yardstick
+    print(
+        f"\n{lanes} lanes: windrow {pace:,.0f}, calls and counts with it {whole:,.0f}, "
+        f"refet {yardstick:,.0f} site-hours/s; ratio {ratio:.3f}, goal {GOAL}"
+    )
+    assert ratio >= FLOOR
+
+
+def test_forty_years_beside_reading_their_file(tmp_path):
+    import pandas as pd
+
+    weather = years_of_hours(1980, 2019)
+    frame = pd.DataFrame({name: values[:, 0] for name, values in weather.columns.items()})
+    frame.insert(0, "time", weather.times()[:, 0])
+    path = tmp_path / "forty.csv"
+    frame.to_csv(path, index=False, float_format="%.2f")
+    piece = piece_of(weather, 1980, 2019)
+
+    def wall(task: Callable[[], object]) -> float:
+        begin = time.perf_counter()
+        task()
+        return time.perf_counter() - begin
+
+    reading = min(wall(lambda: pd.read_csv(path, parse_dates=["time"])) for _ in range(3))
+    running = wall(lambda: list(run_nights([piece])))
+    count = piece.plan.evening.size
+    times = running / reading
+    print(
+        f"\n{count} nights {running:.1f} s, reading {reading:.2f} s: "
+        f"{times:.0f} readings, goal {GOAL_READINGS}"
+    )
+    assert times <= MOST_READINGS
+
+
+def pieces(sites: int, weather: HourlyWeather) -> Iterator[Piece]:
+    """Sites one after the other, each of three years."""
+    for number in range(sites):
+        yield piece_of(weather, 2000, 2002, number)
+
+
+def test_twice_the_nights_take_twice_the_time_at_flat_memory():
+    weather = years_of_hours(2000, 2002)
+
+    def consume(sites: int) -> int:
+        return sum(nights.count for _, nights in run_nights(pieces(sites, weather), cores=1))
+
+    peaks, times = [], []
+    for sites in (6, 12):
+        times.append(seconds(lambda sites=sites: consume(sites), 2))
+        tracemalloc.start()
+        consume(sites)
+        peaks.append(tracemalloc.get_traced_memory()[1])
+        tracemalloc.stop()
+    print(f"\ntime {times[1] / times[0]:.2f}, memory {peaks[0] / 1e6:.0f} {peaks[1] / 1e6:.0f} MB")
+    assert times[1] / times[0] <= 2.3
+    assert peaks[1] / peaks[0] <= 1.15

@@ -1,0 +1,267 @@
+"""Seasons and trials as text, JSON, CSV, page and pictures; both commands."""
+
+import csv
+import io
+import json
+import re
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+import typer
+from support.seasons import DATA
+
+from hayweather.cli import main
+from hayweather.cli.seasons import months_of, progress_line, seasons, years_of
+from hayweather.cli.trial import trial
+from hayweather.errors import HayweatherError
+from hayweather.report.season_chart import season_figures
+from hayweather.report.season_json import seasons_csv, seasons_form, seasons_json
+from hayweather.report.season_page import seasons_page
+from hayweather.report.season_phrases import signed, years_text
+from hayweather.report.season_text import seasons_text
+from hayweather.report.trial_text import trial_json, trial_text
+from hayweather.report.voice import Voice
+from hayweather.seasons.engine import Request, make_seasons
+from hayweather.seasons.record.results import Seasons
+from hayweather.seasons.sites import read_sites
+from hayweather.seasons.strips import read_strips
+from hayweather.seasons.trial import judge_trial
+
+SITES = f"""
+[farm]
+name = "Two <climates>"
+[site.high]
+latitude = 40.53
+longitude = -108.54
+elevation = "2168 m"
+timezone = "America/Denver"
+wind_height = "2 m"
+weather = ["{DATA}/nw_colorado_2017_may_september.csv.gz",
+           "{DATA}/nw_colorado_2023_may_september.csv.gz"]
+[site.coast]
+latitude = 40.64
+longitude = -73.78
+elevation = "3 m"
+timezone = "America/New_York"
+wind_height = "10 m"
+weather = "{DATA}/nyc_jfk_2013_may_september.csv.gz"
+"""
+STRIPS = """block,strip,treatment,area_acre,bales,bale_weight_lb,bale_moisture_wb,crude_protein
+1,a,water,1.2,3.1,1290,14.1,20.1
+1,b,none,1.2,3.0,1240,9.2,19.5
+2,a,water,1.1,2.8,1300,14.4,20.4
+2,b,none,1.1,2.7,1235,9.0,19.8
+3,a,water,1.3,3.3,1295,13.8,20.0
+3,b,none,1.3,3.2,1250,9.4,19.9
+"""
+SHORT = Request(months=(5, 8), cores=1)
+
+
+@pytest.fixture(scope="module")
+def sites_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("sites") / "sites.toml"
+    path.write_text(SITES)
+    return path
+
+
+@cache
+def answer(path: Path) -> Seasons:
+    return make_seasons(read_sites(path), SHORT)
+
+
+@pytest.fixture
+def made(sites_file: Path) -> Seasons:
+    return answer(sites_file)
+
+
+def in_spanish(made: Seasons) -> Seasons:
+    return replace(made, file=replace(made.file, language="es"))
+
+
+@pytest.mark.parametrize("width", [60, 80, 120])
+def test_text_fits_in_both_languages(made, width):
+    for shown, units in ((made, "us"), (in_spanish(made), "metric")):
+        text = seasons_text(shown, units, width)
+        assert max(len(line) for line in text.splitlines()) <= width
+        assert "nan" not in text.lower().split()
+
+
+def test_text_says_what_must_be_said(made):
+    text = " ".join(seasons_text(made, "us").split())
+    assert "No rain in the source" in text
+    assert "No measured night of a cured windrow" in text
+    assert "Assumed, not yours" in text
+    assert "Planning aid only" in text
+    assert "Not known, 2013" in text
+
+
+def test_json_has_the_keys_of_its_schema_and_no_nan(made):
+    form = json.loads(seasons_json(made, "us"), parse_constant=pytest.fail)
+    assert form["schema"] == "hayweather/seasons/1"
+    assert {"sites", "comparison", "pays"} <= set(form)
+    year = form["sites"][0]["years"][0]
+    month = year["months"][0]
+    assert year["year"] == 2017
+    assert {
+        *("month", "nights", "nights_missing", "rain_nights", "nights_with_dew"),
+        *(f"dew_hours_{key}" for key in ("median", "p20", "p25", "p75", "p80")),
+        *("rig_hours_median", "wet_hours_median", "water_gal_per_ton_median"),
+    } <= set(month)
+    assert month["water_l_per_t_median"] == pytest.approx(
+        month["water_gal_per_ton_median"] * 4.1727, rel=1e-3
+    )
+
+
+def test_nights_add_up(made):
+    for site in seasons_form(made)["sites"]:
+        for year in site["years"]:
+            for tally in (year, *year["months"]):
+                parts = ("nights_missing", "rain_nights", "nights_counted")
+                assert sum(tally[part] for part in parts) == tally["nights"]
+            assert sum(month["nights"] for month in year["months"]) == year["nights"]
+
+
+@pytest.mark.parametrize(("units", "column"), [("us", "water_gal"), ("metric", "water_l")])
+def test_csv_has_a_row_a_month(made, units, column):
+    text = seasons_csv(made, units)
+    rows = list(csv.DictReader(io.StringIO(re.sub(r"(?m)^#.*\n", "", text))))
+    assert len(rows) == 2 * 3
+    assert column in rows[0]
+    assert {row["site"] for row in rows} == {"high", "coast"}
+    assert text.startswith("# ")
+
+
+def test_a_page_fetches_nothing_and_keeps_names_harmless(made):
+    page = seasons_page(made, "us")
+    assert "Two &lt;climates&gt;" in page
+    assert "<climates>" not in page
+    assert page.count("<svg") == len(list(season_figures(made)))
+    assert not re.findall(r"(?:src|href)=\"https?:", page)
+    assert "<script" not in page
+
+
+def test_every_picture_is_drawn_and_its_words_stay_inside(made):
+    names = []
+    for name, draw in season_figures(in_spanish(made), "metric"):
+        figure = draw()
+        figure.canvas.draw()
+        for text in figure.findobj(lambda item: hasattr(item, "get_window_extent")):
+            if getattr(text, "get_text", lambda: "")().strip() and text.get_visible():
+                box = text.get_window_extent()
+                assert box.x0 >= -1, (name, text.get_text())
+                assert box.x1 <= figure.bbox.x1 + 1, (name, text.get_text())
+        names.append(name)
+    assert {"calendar-high-2017", "months-coast", "sites", "pays"} <= set(names)
+
+
+def test_the_calendar_draws_what_the_nights_say(made):
+    name, draw = next(iter(season_figures(made)))
+    axes = next(axes for axes in draw().axes if axes.get_label() == "calendar")
+    site = made.sites[0]
+    nights = site.nights.only(site.nights.year == 2017)
+    dew = next(p for p in axes.patches if p.get_label() == "natural dew")
+    corners = dew.get_path().vertices.reshape(-1, 5, 2)
+    height = corners[:, 2, 1] - corners[:, 0, 1]
+    assert name == "calendar-high-2017"
+    assert height.sum() == (nights.hours == 3).sum()
+
+
+def test_small_phrases():
+    assert years_text([2023, 1991, 1992, 1993]) == "1991-1993, 2023"
+    assert [signed(value) for value in (0.04, -0.04, 1.26)] == ["0.0", "0.0", "+1.3"]
+
+
+def strips(tmp_path: Path) -> Path:
+    path = tmp_path / "trial.csv"
+    path.write_text(STRIPS)
+    return path
+
+
+@pytest.mark.parametrize(("language", "units"), [("en", "us"), ("es", "metric")])
+def test_a_trial_in_words(tmp_path, language, units):
+    found = judge_trial("trial.csv", read_strips(strips(tmp_path)), 0.2, 0.005)
+    text = trial_text(found, Voice(language, units, "UTC"))
+    assert max(len(line) for line in text.splitlines()) <= 80
+    form = json.loads(trial_json(found, Voice(language, units, "UTC")))
+    assert form["verdict"] == "hay"
+    dry = form["differences"]["dry_matter"]
+    assert dry["low_kg_ha"] < dry["value_kg_ha"] < dry["high_kg_ha"]
+
+
+def run(*arguments: str) -> int:
+    """A command as `hayweather` runs it."""
+    app = typer.Typer(add_completion=False, rich_markup_mode=None)
+    app.command("seasons")(seasons)
+    app.command("trial")(trial)
+    kept, main.app = main.app, app
+    try:
+        return main.run(arguments)
+    finally:
+        main.app = kept
+
+
+def test_command_seasons(sites_file, tmp_path, capsys):
+    out, page, chart = (tmp_path / name for name in ("o.json", "p.html", "c.svg"))
+    code = run(
+        "seasons", str(sites_file), "--months", "8", "--cores", "1", "--out", str(out),
+        "--page", str(page), "--chart", str(chart), "--years", "2017",
+    )  # fmt: skip
+    assert code == 0
+    form = json.loads(out.read_text())
+    assert form["months"] == [8]
+    assert [year["year"] for year in form["sites"][0]["years"]] == [2017]
+    assert form["sites"][1]["years"][0]["nights_missing"] == 31  # no 2017 at the coast
+    assert page.read_text().startswith("<!doctype html>")
+    assert (tmp_path / "c-calendar-high-2017.svg").exists()
+    assert capsys.readouterr().out == ""
+
+
+@pytest.mark.parametrize(
+    ("options", "word"),
+    [
+        (["--months", "13"], "--months"),
+        (["--years", "x"], "--years"),
+        (["--cores", "0"], "--cores"),
+        (["--page", "p.pdf"], "--page"),
+        (["--chart", "p.pdf"], "--chart"),
+    ],
+)
+def test_wrong_options_are_refused_before_any_work(sites_file, capsys, options, word):
+    assert run("seasons", str(sites_file), *options) == 2
+    line = capsys.readouterr().err.strip()
+    assert line.startswith(word)
+    assert "\n" not in line
+
+
+def test_command_trial(tmp_path, capsys):
+    path = str(strips(tmp_path))
+    assert run("trial", path, "--price", "200", "--cost", "6") == 0
+    assert "Added moisture saved hay" in capsys.readouterr().out
+    assert run("trial", path, "--price", "much") == 2
+    assert run("trial", path, "--format", "csv") == 2
+    assert run("trial", str(tmp_path / "none.csv")) == 2
+
+
+def test_spans():
+    assert years_of("2015:2024") == (2015, 2024)
+    assert months_of("5") == (5,)
+    for wrong in ("2024:2015", "a", ""):
+        with pytest.raises(HayweatherError):
+            years_of(wrong)
+
+
+def test_progress_says_the_time_left(capsys):
+    times = iter([0.0, 10.0, 20.0])
+    show = progress_line("en", lambda: next(times))
+    show(100, 400)
+    assert "100 of 400 nights, about 30 s left" in capsys.readouterr().err
+    show(400, 400)
+    assert capsys.readouterr().err.endswith("\n")
+
+
+def test_hours_of_the_calendar_are_calls_or_no_hour(made):
+    for site in made.sites:
+        assert np.isin(site.nights.hours, np.arange(-1, 6)).all()

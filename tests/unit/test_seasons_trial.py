@@ -1,0 +1,214 @@
+"""Trials of strips: published t tests, water told apart from hay, ranges that hold.
+
+Sleep data: Cushny & Peebles 1905 in Student 1908, as R ships them; R's printed results of
+`t.test`, from memory. Welch examples: the two of unlike and like spread in the article
+"Welch's t-test" of Wikipedia; results there to the digits printed, from memory.
+"""
+
+import numpy as np
+import pytest
+
+from hayweather.errors import InputError
+from hayweather.seasons.record.trial import Strip
+from hayweather.seasons.strips import read_strips
+from hayweather.seasons.trial import judge_trial, paired_difference, welch_difference
+
+SLEEP_1 = np.array([0.7, -1.6, -0.2, -1.2, -0.1, 3.4, 3.7, 0.8, 0.0, 2.0])
+SLEEP_2 = np.array([1.9, 0.8, 1.1, 0.1, -0.1, 4.4, 5.5, 1.6, 4.6, 3.4])
+LIKE_1 = np.array(
+    [27.5, 21.0, 19.0, 23.6, 17.0, 17.9, 16.9, 20.1, 21.9, 22.6, 23.1, 19.6, 19.0, 21.7, 21.4]
+)
+LIKE_2 = np.array(
+    [27.1, 22.0, 20.8, 23.4, 23.4, 23.5, 25.8, 22.0, 24.8, 20.2, 21.9, 22.1, 22.9, 20.5, 24.4]
+)
+UNLIKE_1 = np.array([17.2, 20.9, 22.6, 18.1, 21.7, 21.4, 23.5, 24.2, 14.7, 21.8])
+UNLIKE_2 = np.array(
+    [
+        21.5,
+        22.8,
+        21.0,
+        23.0,
+        21.6,
+        23.6,
+        22.5,
+        20.7,
+        23.4,
+        21.8,
+        20.7,
+        21.7,
+        21.5,
+        22.5,
+        23.6,
+        21.5,
+        22.5,
+        23.5,
+        21.5,
+        21.8,
+    ]
+)
+
+
+def test_student_1908_sleep_paired():
+    found = paired_difference(SLEEP_1, SLEEP_2)
+    assert found.t == pytest.approx(-4.0621, abs=5e-5)
+    assert found.degrees == 9
+    assert found.probability == pytest.approx(0.002833, abs=5e-7)
+
+
+def test_sleep_by_welch():
+    found = welch_difference(SLEEP_1, SLEEP_2)
+    assert found.t == pytest.approx(-1.8608, abs=5e-5)
+    assert found.degrees == pytest.approx(17.776, abs=5e-4)
+    assert found.probability == pytest.approx(0.07939, abs=5e-6)
+
+
+@pytest.mark.parametrize(
+    ("one", "two", "t", "degrees", "probability"),
+    [(LIKE_1, LIKE_2, -2.46, 25.0, 0.021), (UNLIKE_1, UNLIKE_2, -1.57, 9.9, 0.149)],
+)
+def test_welch_examples(one, two, t, degrees, probability):
+    found = welch_difference(one, two)
+    assert found.t == pytest.approx(t, abs=0.005)
+    assert found.degrees == pytest.approx(degrees, abs=0.05)
+    assert found.probability == pytest.approx(probability, abs=5e-4)
+
+
+def strips(
+    rng: np.random.Generator,
+    gain: float = 0.0,
+    water_wb: float = 14.0,
+    blocks: int = 6,
+    noise: float = 0.01,
+    named: bool = True,
+) -> list[Strip]:
+    """Invented strips: 0.3 kg/m2 of dry matter, blocks that differ, `gain` as a share.
+
+    Without names there are no blocks, and every strip differs by itself.
+    """
+    found = []
+    for block in range(blocks):
+        level = 0.3 * (1 + 0.1 * rng.normal())
+        for kind, wb, factor in (("water", water_wb, 1 + gain), ("none", 9.0, 1.0)):
+            own = level if named else 0.3 * (1 + 0.1 * rng.normal())
+            dry = own * factor * (1 + noise * rng.normal())
+            weight = dry / (1 - wb / 100)
+            label = str(block) if named else ""
+            found.append(Strip(label, f"{block}{kind}", kind, 1000.0, 1.0, 1000 * weight, wb))
+    return found
+
+
+def test_a_gain_of_hay_is_told_from_a_gain_of_water():
+    rng = np.random.default_rng(5)
+    assert judge_trial("t", strips(rng, gain=0.05)).verdict == "hay"
+    water = judge_trial("t", strips(rng, noise=0.002))
+    assert water.verdict == "water_only"
+    assert water.water.shown
+    assert water.weight.shown
+    assert not water.dry_matter.shown
+    assert judge_trial("t", strips(rng, gain=-0.05)).verdict == "less"
+
+
+def test_strips_that_cannot_show_a_difference_do_not():
+    rng = np.random.default_rng(6)
+    noisy = judge_trial("t", strips(rng, gain=0.02, water_wb=9.0, noise=0.1, blocks=4))
+    assert noisy.verdict == "unsettled"
+    assert noisy.dry_matter.needed is None or noisy.dry_matter.needed > 4
+    one = judge_trial("t", strips(rng, blocks=1))
+    assert one.verdict == "too_few"
+    assert one.dry_matter.low is None
+
+
+def test_without_bale_moisture_nothing_is_said_of_hay():
+    rng = np.random.default_rng(7)
+    dry = [Strip(s.block, s.name, s.treatment, s.area_m2, s.bales, s.bale_kg) for s in strips(rng)]
+    found = judge_trial("t", dry)
+    assert found.verdict == "no_moisture"
+    assert found.dry_matter is None
+    assert found.weight is not None
+
+
+def test_a_block_of_one_kind_is_left_out_by_name():
+    rng = np.random.default_rng(8)
+    found = judge_trial("t", strips(rng, blocks=4)[:-1])
+    assert found.left_out == ("3",)
+    assert found.dry_matter.count == (3, 3)
+
+
+@pytest.mark.parametrize("named", [True, False])
+def test_ranges_hold_the_true_difference_nine_times_in_ten(named):
+    rng = np.random.default_rng(9)
+    true = 0.3 * 0.02
+    held = []
+    for _ in range(500):
+        found = judge_trial("t", strips(rng, 0.02, noise=0.03, blocks=6, named=named)).dry_matter
+        held.append(found.low <= true <= found.high)
+    assert 0.87 <= np.mean(held) <= 0.93
+
+
+def test_the_number_of_blocks_needed_does_what_it_says():
+    rng = np.random.default_rng(10)
+    plan = paired_difference(
+        np.full(6, 0.306) + 0.003 * np.array([1, -1, 1, -1, 1, -1]), np.full(6, 0.300)
+    )
+    shown = []
+    for _ in range(400):
+        noise_of = rng.normal(0, plan_spread(plan), plan.needed)
+        shown.append(
+            paired_difference(0.3 + plan.value + noise_of, np.full(plan.needed, 0.3)).shown
+        )
+    assert 0.75 <= np.mean(shown) <= 0.97
+
+
+def plan_spread(plan) -> float:
+    """Standard deviation of the differences of six blocks."""
+    from scipy import stats
+
+    half = plan.high - plan.value
+    return half / stats.t.ppf(0.95, plan.degrees) * np.sqrt(6)
+
+
+def test_money_tells_hay_from_water():
+    found = judge_trial("t", strips(np.random.default_rng(5), gain=0.05), 0.2, 0.006)
+    money = found.money
+    worth = found.dry_matter.value / 0.88 * 0.2
+    assert money.hay == pytest.approx(worth)
+    weight = found.weight.value * 0.2
+    assert money.hay + money.water == pytest.approx(weight)
+    assert money.after == pytest.approx(worth - money.cost)
+
+
+HEADER = "block,strip,treatment,area_acre,bales,bale_weight_lb,bale_moisture_wb\n"
+
+
+def test_a_file_is_read_into_si_units(tmp_path):
+    path = tmp_path / "trial.csv"
+    path.write_text(HEADER + "1,a,water,1,2,1000,14\n1,b,none,1,2,950,\n")
+    one, two = read_strips(path)
+    assert one.area_m2 == pytest.approx(4046.856, abs=1e-3)
+    assert one.bale_kg == pytest.approx(453.59237)
+    assert two.bale_moisture_wb is None
+    assert two.dry_matter_kg_m2 is None
+
+
+@pytest.mark.parametrize(
+    ("text", "key"),
+    [
+        (HEADER, "trial_empty"),
+        (HEADER + "1,a,wet,1,2,1000,14\n", "trial_treatment"),
+        (HEADER + "1,a,water,1,2,1000,14\n", "trial_one_kind"),
+        (HEADER + "1,a,water,1,2,x,14\n", "trial_number"),
+        (HEADER + "1,a,water,1,2,1000,140\n", "trial_bounds"),
+        (HEADER + "1,a,water,,2,1000,14\n", "trial_blank"),
+        (HEADER + "1,a,water,1,2,900,14\n1,a,none,1,2,900,9\n", "trial_strip_twice"),
+        (HEADER.replace("bales", "bails") + "1,a,water,1,2,900,14\n", "trial_column"),
+        (HEADER.replace(",bale_weight_lb", "") + "1,a,none,1,2,9\n", "trial_column_either"),
+        (HEADER + "1,a,water,1,2,1000,14,9\n", "trial_cells"),
+    ],
+)
+def test_slips_are_refused_in_one_line(tmp_path, text, key):
+    path = tmp_path / "trial.csv"
+    path.write_text(text)
+    with pytest.raises(InputError) as problem:
+        read_strips(path)
+    assert problem.value.key == key
+    assert "\n" not in problem.value.line("es")
