@@ -29,7 +29,7 @@ class HayweatherError(Exception):
         Name of the text, without the leading ``error_``.
     where
         File, line, table, option: where the person should look. May be empty.
-    values
+    **values
         What the text's fields show, already formatted.
 
     Examples

@@ -97,12 +97,14 @@ def course_of(
     ----------
     weather, trajectory
         The same hours; lane 0 the forecast, the others members.
-    setting, costs
-        The field, and what wrong hours cost.
+    setting
+        The field.
     uncured
         Quarters that are not cured whatever the stem says, (4 * hours, lanes).
     weights
         How much each member counts.
+    costs
+        What wrong hours cost.
     """
     quarters = call_quarters(weather, trajectory, setting, uncured)
     chances = quarter_chances(quarters, weights.weights)

@@ -168,10 +168,12 @@ def settle(
     ----------
     ties, exchange
         Of this step.
-    moisture_db, organ_mass
-        Moisture [kg/kg] and dry matter [kg/m2] of leaf and stem, (3, 2, lanes).
+    moisture_db
+        Moisture [kg/kg] of leaf and stem, (3, 2, lanes).
     film_kg_m2
         Free water in each layer at the start, (3, lanes).
+    organ_mass
+        Dry matter [kg/m2] of leaf and stem, (3, 2, lanes).
     seconds
         Length of the step.
     """

@@ -32,7 +32,7 @@ class ServiceError(WeatherUnavailableError):
 
     Parameters
     ----------
-    key, where, values
+    key, where, **values
         As in `HayweatherError`; `where` is the service as people call it.
     retry
         True when the same request may well succeed in a moment.
