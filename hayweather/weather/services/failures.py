@@ -32,14 +32,18 @@ class ServiceError(WeatherUnavailableError):
 
     Parameters
     ----------
-    key, where, **values
-        As in `HayweatherError`; `where` is the service as people call it.
+    key
+        As in `HayweatherError`.
+    where
+        The service as people call it.
     retry
         True when the same request may well succeed in a moment.
     wait_s
         Seconds the service asked to wait, None when it did not say [s].
     stored
         What is known of the stored answer; "unknown" adds nothing to the line.
+    **values
+        As in `HayweatherError`.
     """
 
     def __init__(
