@@ -21,6 +21,8 @@ from hayweather.cli.inspect import inspect
 from hayweather.cli.language import language_of
 from hayweather.cli.options import help_text
 from hayweather.cli.outlook import outlook
+from hayweather.cli.score import score
+from hayweather.cli.tune import tune
 from hayweather.errors import HayweatherError
 from hayweather.words import say
 
@@ -39,6 +41,8 @@ app = typer.Typer(
 app.command(help=help_text("outlook"))(outlook)
 app.command(help=help_text("fetch"))(fetch)
 app.command(help=help_text("inspect"))(inspect)
+app.command(help=help_text("tune"))(tune)
+app.command(help=help_text("score"))(score)
 app.command(help=help_text("farm"))(farm)
 
 

@@ -64,3 +64,4 @@ WeatherUrlOption = Annotated[
 ]
 OfflineOption = Annotated[bool, typer.Option("--offline", help=help_text("offline"))]
 CautionsOption = Annotated[bool, typer.Option("--cautions", help=help_text("cautions"))]
+KeepOption = Annotated[Path | None, typer.Option("--keep", metavar="DIR", help=help_text("keep"))]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 import tempfile
 from collections.abc import Sequence
 from dataclasses import replace
@@ -10,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from hayweather.cli import options as o
 from hayweather.errors import OptionError
+from hayweather.words import say
 
 if TYPE_CHECKING:
     from hayweather.baling.outlook import Outlook
@@ -31,6 +33,7 @@ def outlook(
     weather_url: o.WeatherUrlOption = None,
     reading: o.ReadingOption = None,
     cautions: o.CautionsOption = False,
+    keep: o.KeepOption = None,
 ) -> None:
     """Tonight and tomorrow, hour by hour."""
     from hayweather.cli.language import spoken_in
@@ -47,6 +50,8 @@ def outlook(
         results: list[tuple[str, str | bytes]] = [(out or SCREEN, text)]
         if chart is not None:
             results.append((str(chart), _chart(made, shown, chart)))
+        if keep is not None:
+            _keep(made, shown, keep)
         write_all(results, farm.language)
 
 
@@ -93,6 +98,15 @@ def _rendered(made: Outlook, units: UnitSystem, format_: o.Format, *, all_cautio
     from hayweather.report.page_text import outlook_text
 
     return outlook_text(made, units, o.text_width(), all_cautions=all_cautions)
+
+
+def _keep(made: Outlook, units: UnitSystem, folder: Path) -> None:
+    """The outlook into a folder, for `score`; said on standard error."""
+    from hayweather.learning.keep import keep_outlook
+    from hayweather.report.json_form import outlook_form
+
+    kept = keep_outlook(outlook_form(made, units), folder)
+    print(say("keep_done", made.farm.language, count=len(kept), folder=folder), file=sys.stderr)
 
 
 def _chart(made: Outlook, units: UnitSystem, path: Path) -> bytes:
