@@ -1,7 +1,7 @@
 """Readers never crash and never make a number up, whatever a file holds.
 
 A run by default is small; `pytest -m long tests/property/test_readers.py` runs
-5,000 cases of each.
+10,000 cases of each.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ SAMPLES = Path(__file__).parents[1] / "weather" / "data" / "files"
 FOLDER = Path(tempfile.mkdtemp(prefix="hayweather-readers-"))
 
 SMALL = settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
-LARGE = settings(max_examples=5000, deadline=None, suppress_health_check=list(HealthCheck))
+LARGE = settings(max_examples=10_000, deadline=None, suppress_health_check=list(HealthCheck))
 
 OPTIONS = st.builds(
     ReadOptions,
