@@ -4,7 +4,8 @@ A block that begins with ```` ```console ```` holds one command after ``$ `` and
 what it prints. A line of three dots stands for lines left out.
 ``python tests/docs/readme.py`` runs every command and writes its output back;
 the blocks between ``<!-- table: NAME -->`` and ``<!-- end -->`` are written by
-the command in `TABLES`.
+the command in `TABLES`, those that take minutes only when named:
+``python tests/docs/readme.py twin tuning``.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ import shutil
 import subprocess
 import sys
 import tempfile
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -26,6 +28,10 @@ GAP = "..."
 TABLES = {
     "validation": [sys.executable, "-m", "published"],
     "skin": [sys.executable, "-m", "open_data"],
+}
+LONG_TABLES = {
+    "twin": [sys.executable, "-m", "twin"],
+    "tuning": [sys.executable, "-m", "twin", "--tune", "100"],
 }
 
 
@@ -77,8 +83,9 @@ def shortened(example: Example, lines: list[str]) -> list[str]:
     return [*lines[:place], GAP, *(lines[-tail:] if tail else [])]
 
 
-def rewrite() -> None:
-    """Run every command and write what it prints into the README."""
+def rewrite(named: Sequence[str] = ()) -> None:
+    """Run every command and write what it prints into the README; long tables where named."""
+    commands = {**TABLES, **{name: LONG_TABLES[name] for name in named}}
     text = README.read_text(encoding="utf-8")
     with tempfile.TemporaryDirectory() as name:
         folder = prepared(Path(name))
@@ -91,8 +98,10 @@ def rewrite() -> None:
         text = BLOCK.sub(fresh, text)
 
     def table(match: re.Match[str]) -> str:
+        if match["name"] not in commands:
+            return match[0]
         done = subprocess.run(
-            TABLES[match["name"]], cwd=TOP / "tests", capture_output=True, text=True, check=True
+            commands[match["name"]], cwd=TOP / "tests", capture_output=True, text=True, check=True
         )
         return f"<!-- table: {match['name']} -->\n\n{done.stdout.strip()}\n\n<!-- end -->"
 
@@ -100,4 +109,4 @@ def rewrite() -> None:
 
 
 if __name__ == "__main__":
-    rewrite()
+    rewrite(sys.argv[1:])

@@ -53,7 +53,20 @@ def table_rows(outcomes: Iterable[Outcome]) -> list[tuple[str, ...]]:
     return rows
 
 
+def status_line(outcomes: Iterable[Outcome]) -> str:
+    """How many checks there are of each status, and how many do not agree."""
+    counts: dict[str, int] = {}
+    failed = 0
+    for each in outcomes:
+        counts[each.check.status] = counts.get(each.check.status, 0) + each.check.count
+        failed += not each.agrees
+    by_status = ", ".join(f"{status} {count}" for status, count in sorted(counts.items()))
+    return f"Checks by status: {by_status}. Not in agreement: {failed}."
+
+
 def markdown_table(outcomes: Iterable[Outcome]) -> str:
-    """The validation table in Markdown."""
-    lines = [HEADINGS, ("---",) * len(HEADINGS), *table_rows(outcomes)]
-    return "\n".join(f"| {' | '.join(cells)} |" for cells in lines) + "\n"
+    """The validation table in Markdown, and the counts by status below it."""
+    found = list(outcomes)
+    lines = [HEADINGS, ("---",) * len(HEADINGS), *table_rows(found)]
+    table = "\n".join(f"| {' | '.join(cells)} |" for cells in lines)
+    return f"{table}\n\n{status_line(found)}\n"
