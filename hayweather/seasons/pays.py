@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from hayweather.baling.capital import break_even, capital_recovery
 from hayweather.baling.decide import LOST_LEAF_COST_PER_T
 from hayweather.farm.records import Money
 from hayweather.seasons.follow import Runs, follow
@@ -42,25 +43,6 @@ SWAYS = {
 }
 
 
-def capital_recovery(price: float, salvage: float, interest: float, years: float) -> float:
-    """Yearly cost of owning a machine: capital recovery of price less salvage, interest on salvage.
-
-    ``(P - S) i (1+i)^n / ((1+i)^n - 1) + S i`` (published); interest as a
-    fraction a year, 0 for plain shares.
-
-    Examples
-    --------
-    >>> round(capital_recovery(50_000, 5_000, 0.10, 5))
-    12371
-    >>> round(capital_recovery(130_000, 34_500, 0.08, 15))
-    13917
-    """
-    if interest == 0:
-        return (price - salvage) / years
-    growth = (1 + interest) ** years
-    return (price - salvage) * interest * growth / (growth - 1) + salvage * interest
-
-
 def fixed_cost(costs: Costs) -> float:
     """What the rig costs a year whether it runs or not, repairs included.
 
@@ -68,17 +50,6 @@ def fixed_cost(costs: Costs) -> float:
     """
     owning = capital_recovery(costs.price, costs.salvage, costs.interest_percent / 100, costs.years)
     return owning + costs.price * (costs.taxes_percent + costs.repairs_percent) / 100
-
-
-def break_even(fixed: float, gain: float, variable: float) -> float:
-    """How much pays for the fixed cost; infinite where the gain does not pass the variable cost.
-
-    Examples
-    --------
-    >>> round(break_even(1000.0, 21.0, 4.0), 1)
-    58.8
-    """
-    return fixed / (gain - variable) if gain > variable else float("inf")
 
 
 def costs_of(money: Money) -> Costs:

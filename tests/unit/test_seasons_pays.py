@@ -4,8 +4,9 @@ from dataclasses import replace
 
 import pytest
 
+from hayweather.baling.capital import break_even, capital_recovery
 from hayweather.farm.records import Money
-from hayweather.seasons.pays import break_even, capital_recovery, costs_of, fixed_cost
+from hayweather.seasons.pays import costs_of, fixed_cost
 
 
 @pytest.mark.parametrize(
