@@ -22,6 +22,8 @@ from hayweather.cli.language import language_of
 from hayweather.cli.options import help_text
 from hayweather.cli.outlook import outlook
 from hayweather.cli.score import score
+from hayweather.cli.seasons import seasons
+from hayweather.cli.trial import trial
 from hayweather.cli.tune import tune
 from hayweather.errors import HayweatherError
 from hayweather.words import say
@@ -43,6 +45,8 @@ app.command(help=help_text("fetch"))(fetch)
 app.command(help=help_text("inspect"))(inspect)
 app.command(help=help_text("tune"))(tune)
 app.command(help=help_text("score"))(score)
+app.command(help=help_text("seasons"))(seasons)
+app.command(help=help_text("trial"))(trial)
 app.command(help=help_text("farm"))(farm)
 
 
