@@ -162,3 +162,15 @@ def now_for(farm: Farm, option: str | None, timezone: str | None) -> np.datetime
     if moment is None:
         raise OptionError("now_without_zone", "--now", value=" ".join(option.split())[:40])
     return to_utc(moment, ZoneInfo(timezone or "UTC"))[0]
+
+
+def until(farm: Farm, option: str | None) -> np.datetime64 | None:
+    """The time up to which notes count, on the clock of the farm's first site; None: all.
+
+    Raises
+    ------
+    OptionError
+        If the option is no time.
+    """
+    zone = next(iter(farm.sites.values())).timezone
+    return None if option is None else now_for(farm, option, zone)

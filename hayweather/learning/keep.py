@@ -17,7 +17,7 @@ from hayweather.baling.calls import Call
 from hayweather.baling.clock import to_utc
 from hayweather.errors import InputError, OutputError
 from hayweather.farm.document import shorten
-from hayweather.weather.record import Floats, Times
+from hayweather.weather.record import HOUR, Floats, Times
 
 SCHEMA = "hayweather/outlook/1"
 ENDING = ".json"
@@ -67,6 +67,17 @@ class Kept:
     humidity: Floats
     chances: Floats
     windows: tuple[KeptWindow, ...]
+
+    def moisture_at(self, time: np.datetime64) -> float:
+        """Moisture of the windrow at a UTC time [% wet basis], NaN where it was not said.
+
+        Hours hold the mean of the hour, so the line runs between their middles.
+        """
+        hours = np.asarray((self.starts - self.starts[0]) / HOUR) + 0.5
+        at = float((time - self.starts[0]) / HOUR)
+        if not 0 <= at <= hours[-1] + 0.5:
+            return float("nan")
+        return float(np.interp(at, hours, self.windrow_wb))
 
 
 def keep_outlook(form: Json, folder: Path) -> list[Path]:

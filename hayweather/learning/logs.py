@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal, cast
+from typing import Literal, TypeVar, cast
 
 import numpy as np
 
+from hayweather.errors import InputError
 from hayweather.farm.records import Farm
 from hayweather.learning.sheet import Row, read_sheet
 from hayweather.units import to_inside
@@ -58,6 +59,11 @@ class FieldReading:
     value: float
     error: float
     water_l_t: float | None = None
+
+    @property
+    def end(self) -> np.datetime64:
+        """When it was over, as for an entry of the log."""
+        return self.time
 
 
 @dataclass(frozen=True)
@@ -167,3 +173,20 @@ def _event(row: Row, farm: Farm, zones: Mapping[str, str | None]) -> LogEvent:
 def fields_of(readings: Sequence[FieldReading]) -> list[str]:
     """Fields that have a reading, each once."""
     return list(dict.fromkeys(reading.field for reading in readings))
+
+
+Note = TypeVar("Note", FieldReading, LogEvent)
+
+
+def noted_before(notes: list[Note], time: np.datetime64 | None, file: str) -> list[Note]:
+    """Readings or entries that were over by a time; all of them where it is None.
+
+    Raises
+    ------
+    InputError
+        If none is left.
+    """
+    found = [note for note in notes if time is None or note.end <= time]
+    if not found:
+        raise InputError("learning_none_before", file, count=len(notes))
+    return found

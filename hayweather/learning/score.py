@@ -8,14 +8,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from hayweather.baling.calls import Call
-from hayweather.baling.clock import to_local
+from hayweather.baling.clock import TURN_HOUR, to_local
 from hayweather.errors import InputError
 from hayweather.learning.hours import LoggedHours, last_before, logged_hours
 from hayweather.learning.keep import Kept
 from hayweather.learning.logs import FieldReading, LogEvent
 from hayweather.learning.rules import band_of_other_months, never
 from hayweather.learning.skill import Bin, Counts, brier, reliability
-from hayweather.learning.times import Night, TimeError, nights_of, of_hours, times_of
+from hayweather.learning.times import Bout, TimeError, bouts_of, of_hours, times_of
 from hayweather.weather.record import Booleans, Floats
 
 
@@ -64,8 +64,9 @@ class Score:
     outlooks, hours, unspoken
         Outlooks kept, logged hours that they spoke of, and logged hours that
         none did.
-    nights
-        Nights with an hour scored.
+    nights, bouts
+        Nights with an hour scored; times that hay was baled on dew, each without
+        a long break.
     lead_h
         Mean time from outlook to hour [h].
     moisture
@@ -82,6 +83,7 @@ class Score:
     hours: int
     unspoken: int
     nights: int
+    bouts: int
     lead_h: float
     moisture: tuple[MoistureError, ...]
     rules: tuple[RuleScore, ...]
@@ -112,20 +114,21 @@ def score(
     hours = logged_hours(kept, log)
     if not hours.start.size:
         raise InputError("score_nothing", outlooks=len(kept), entries=len(log))
-    nights = list(nights_of(kept, log))
+    bouts = list(bouts_of(kept, log))
     dew = hours.happened == Call.NATURAL_DEW
     chance = hours.chances[Call.NATURAL_DEW]
     told = np.isfinite(chance)
     bins = reliability(chance[told], dew[told].astype(np.float64)) if told.any() else []
-    held = [night.held for night in nights if night.held is not None]
+    held = [bout.held for bout in bouts if bout.held is not None]
     return Score(
         outlooks=len(kept),
         hours=hours.start.size,
         unspoken=hours.unspoken,
-        nights=len(set(zip(hours.field, hours.evening, strict=True))),
+        nights=np.unique(hours.evening).size,
+        bouts=len(bouts),
         lead_h=float(hours.lead_h.mean()),
         moisture=tuple(_moisture(kept, log, readings)),
-        rules=tuple(_rules(hours, nights)),
+        rules=tuple(_rules(hours, bouts)),
         reliability=tuple(bins),
         starts_held=sum(held),
         starts_timed=len(held),
@@ -135,7 +138,33 @@ def score(
 def _moisture(
     kept: Sequence[Kept], log: Sequence[LogEvent], readings: Sequence[FieldReading]
 ) -> Iterator[MoistureError]:
-    """Errors of moisture by clock hour, then of all."""
+    """Errors of moisture by clock hour, from the afternoon on, then of all."""
+    errors: dict[int, list[float]] = {}
+    for field, time, value in _measured(log, readings):
+        found = last_before(kept, field, time.astype("datetime64[h]").astype("datetime64[s]"))
+        if found is None:
+            continue
+        said = found[0].moisture_at(time)
+        if np.isfinite(said):
+            clock = to_local(time, found[0].timezone).hour
+            errors.setdefault(clock, []).append(said - value)
+    everything = [error for group in errors.values() for error in group]
+    in_order = sorted(errors.items(), key=lambda item: (item[0] - TURN_HOUR) % 24)
+    groups: list[tuple[int | None, list[float]]] = [*in_order]
+    for hour, group in [*groups, *([(None, everything)] if everything else [])]:
+        values = np.array(group)
+        yield MoistureError(
+            hour, values.size, float(values.mean()), float(np.sqrt((values**2).mean()))
+        )
+
+
+def _measured(
+    log: Sequence[LogEvent], readings: Sequence[FieldReading]
+) -> list[tuple[str, np.datetime64, float]]:
+    """Field, time and moisture of the windrow without the rig's water [% wet basis].
+
+    What a log measured meanwhile counts for the middle of its entry.
+    """
     measured = [
         (event.field, event.start + (event.end - event.start) / 2, event.moisture_wb)
         for event in log
@@ -146,38 +175,25 @@ def _moisture(
         for item in readings
         if item.kind == "windrow" and not item.water_l_t
     ]
-    errors: dict[int, list[float]] = {}
-    for field, time, value in measured:
-        found = last_before(kept, field, time.astype("datetime64[h]").astype("datetime64[s]"))
-        if found is None or not np.isfinite(found[0].windrow_wb[found[1]]):
-            continue
-        clock = to_local(time, found[0].timezone).hour
-        errors.setdefault(clock, []).append(float(found[0].windrow_wb[found[1]]) - value)
-    everything = [error for group in errors.values() for error in group]
-    groups: list[tuple[int | None, list[float]]] = [*sorted(errors.items())]
-    for hour, group in [*groups, *([(None, everything)] if everything else [])]:
-        values = np.array(group)
-        yield MoistureError(
-            hour, values.size, float(values.mean()), float(np.sqrt((values**2).mean()))
-        )
+    return measured
 
 
-def _rules(hours: LoggedHours, nights: Sequence[Night]) -> Iterator[RuleScore]:
+def _rules(hours: LoggedHours, bouts: Sequence[Bout]) -> Iterator[RuleScore]:
     """The outlook and the plain rules on the same hours."""
     dew = hours.happened == Call.NATURAL_DEW
     none = (TimeError.of([]), TimeError.of([]))
     chance = hours.chances[Call.NATURAL_DEW]
     said = hours.said == Call.NATURAL_DEW
     shares = np.where(np.isfinite(chance), chance, said)
-    yield _rule("outlook", said, hours, shares, times_of([night.said for night in nights]))
+    yield _rule("outlook", said, hours, shares, times_of([bout.said for bout in bouts]))
     yield _rule("never", never(dew), hours, None, none)
-    yesterday = times_of([night.yesterday for night in nights])
+    yesterday = times_of([bout.yesterday for bout in bouts])
     yield _rule("yesterday", hours.yesterday, hours, None, yesterday)
     band = band_of_other_months(hours.humidity, dew, hours.month)
     if band is None:
         yield RuleScore("humidity", None, 0, float("nan"), *none)
     else:
-        yield _rule("humidity", band, hours, None, times_of(of_hours(band, hours, nights)))
+        yield _rule("humidity", band, hours, None, times_of(of_hours(band, hours, bouts)))
 
 
 def _rule(

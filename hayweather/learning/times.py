@@ -8,13 +8,17 @@ from dataclasses import dataclass
 import numpy as np
 
 from hayweather.baling.calls import Call
-from hayweather.learning.hours import LoggedHours, evening_of
+from hayweather.learning.hours import LoggedHours, last_before
 from hayweather.learning.keep import Kept, KeptWindow
 from hayweather.learning.logs import LogEvent
 from hayweather.weather.record import HOUR, Booleans
 
 MINUTE = np.timedelta64(60, "s")
 DAY = np.timedelta64(86_400, "s")
+NOTHING = np.timedelta64(0, "s")
+SAME_BOUT = HOUR  # baling that goes on after a shorter break is one bout
+
+Stretch = tuple[np.datetime64, np.datetime64]
 
 
 @dataclass(frozen=True)
@@ -35,9 +39,23 @@ class TimeError:
 
 
 @dataclass(frozen=True)
-class Night:
-    """One night with hay baled on dew: errors of each rule's start and end [min]."""
+class Bout:
+    """Hay of one field baled on dew without a long break.
 
+    Attributes
+    ----------
+    field
+        Name.
+    start, end
+        UTC.
+    said, yesterday
+        Errors of start and end [min] of the outlook's window, and of what was
+        baled a day before; NaN where none of it fell into the bout.
+    held
+        Whether the start lay in the range shown; None where there was none.
+    """
+
+    field: str
     start: np.datetime64
     end: np.datetime64
     said: tuple[float, float]
@@ -45,52 +63,62 @@ class Night:
     held: bool | None
 
 
-def nights_of(kept: Sequence[Kept], log: Sequence[LogEvent]) -> Iterator[Night]:
-    """Every night with hay baled on dew that an outlook had spoken of."""
-    zones = {item.field: item.timezone for item in kept}
-    baled: dict[tuple[str, object], list[LogEvent]] = {}
-    for event in log:
-        if event.event == "baled" and event.field in zones:
-            evening = evening_of(event.start, zones[event.field])
-            baled.setdefault((event.field, evening), []).append(event)
-    spans = {key: (events[0].start, max(e.end for e in events)) for key, events in baled.items()}
-    for (field, _), (start, end) in sorted(spans.items(), key=lambda item: item[1][0]):
-        before = [item for item in kept if item.field == field and item.made <= start]
-        if not before:
+def bouts_of(kept: Sequence[Kept], log: Sequence[LogEvent]) -> Iterator[Bout]:
+    """Every bout of baling on dew that an outlook had spoken of, in order of field and time."""
+    for field, stretches in sorted(_baled(log).items()):
+        for start, end in stretches:
+            hour = start.astype("datetime64[h]").astype("datetime64[s]")
+            found = last_before(kept, field, hour)
+            if found is None:
+                continue
+            window = _window_at(found[0].windows, start, end)
+            said = None if window is None else (window.start, window.end)
+            before = [(first + DAY, last + DAY) for first, last in stretches]
+            yield Bout(
+                field,
+                start,
+                end,
+                errors_of(said, start, end),
+                errors_of(fullest(before, start, end), start, end),
+                _held(window, start),
+            )
+
+
+def _baled(log: Sequence[LogEvent]) -> dict[str, list[Stretch]]:
+    """Stretches of baling on dew by field, short breaks closed."""
+    found: dict[str, list[Stretch]] = {}
+    for event in sorted(log, key=lambda item: item.start):
+        if event.event != "baled":
             continue
-        window = _nearest(before[-1].windows, start, end)
-        others = [span for (name, _), span in spans.items() if name == field]
-        yield Night(
-            start,
-            end,
-            _errors(None if window is None else (window.start, window.end), start, end),
-            _errors(_day_before(others, start), start, end),
-            _held(window, start),
-        )
+        stretches = found.setdefault(event.field, [])
+        if stretches and event.start - stretches[-1][1] < SAME_BOUT:
+            first, last = stretches.pop()
+            stretches.append((first, max(last, event.end)))
+        else:
+            stretches.append((event.start, event.end))
+    return found
 
 
-def _nearest(
+def fullest(
+    stretches: Sequence[Stretch], start: np.datetime64, end: np.datetime64
+) -> Stretch | None:
+    """The stretch that shares most with the time from `start` to `end`; None where none does."""
+    shared = [(min(last, end) - max(first, start), (first, last)) for first, last in stretches]
+    best = max(shared, key=lambda pair: pair[0], default=None)
+    return best[1] if best is not None and best[0] > NOTHING else None
+
+
+def _window_at(
     windows: Sequence[KeptWindow], start: np.datetime64, end: np.datetime64
 ) -> KeptWindow | None:
-    """The window on dew that shares most with the hours baled; None where none does."""
-    dew = [window for window in windows if window.call == Call.NATURAL_DEW]
-    shared = [(min(each.end, end) - max(each.start, start), each) for each in dew]
-    best = max(shared, key=lambda pair: pair[0], default=None)
-    return best[1] if best is not None and best[0] > np.timedelta64(0, "s") else None
+    """The window on dew that shares most with a bout; None where none does."""
+    dew = {(each.start, each.end): each for each in windows if each.call == Call.NATURAL_DEW}
+    best = fullest(list(dew), start, end)
+    return None if best is None else dew[best]
 
 
-def _day_before(
-    spans: Sequence[tuple[np.datetime64, np.datetime64]], start: np.datetime64
-) -> tuple[np.datetime64, np.datetime64] | None:
-    """What was baled the night before, a day later."""
-    for first, last in spans:
-        if DAY / 2 < start - first < DAY * 1.5:
-            return first + DAY, last + DAY
-    return None
-
-
-def _errors(
-    said: tuple[np.datetime64, np.datetime64] | None, start: np.datetime64, end: np.datetime64
+def errors_of(
+    said: Stretch | None, start: np.datetime64, end: np.datetime64
 ) -> tuple[float, float]:
     """Said less happened [min], start and end; NaN where nothing was said."""
     if said is None:
@@ -112,13 +140,22 @@ def times_of(errors: Sequence[tuple[float, float]]) -> tuple[TimeError, TimeErro
 
 
 def of_hours(
-    said: Booleans, hours: LoggedHours, nights: Sequence[Night]
+    said: Booleans, hours: LoggedHours, bouts: Sequence[Bout]
 ) -> list[tuple[float, float]]:
-    """Errors of a rule that speaks hour by hour: its first and last hour of the night."""
-    errors = []
-    for night in nights:
-        near = said & (np.abs((hours.start - night.start) / HOUR) < DAY / HOUR / 2)
-        starts = hours.start[near]
-        window = (starts.min(), starts.max() + HOUR) if starts.size else None
-        errors.append(_errors(window, night.start, night.end))
-    return errors
+    """Errors of a rule that speaks hour by hour: its run of hours that shares most with a bout."""
+    return [
+        errors_of(
+            fullest(_runs(hours.start[said & (hours.field == bout.field)]), bout.start, bout.end),
+            bout.start,
+            bout.end,
+        )
+        for bout in bouts
+    ]
+
+
+def _runs(starts: np.ndarray) -> list[Stretch]:
+    """Runs of hours that follow each other, from their starts in order of time."""
+    if not starts.size:
+        return []
+    edges = np.flatnonzero(np.diff(starts) > HOUR) + 1
+    return [(part[0], part[-1] + HOUR) for part in np.split(starts, edges)]

@@ -23,7 +23,7 @@ from hayweather.weather.record import Floats, HourlyWeather
 
 Status = Literal["fitted", "unclear", "alike", "needs_skin", "needs_rig"]
 
-TOO_WIDE = 0.9  # of the prior's bar: a number known no better than that keeps its prior
+TOO_WIDE = 0.75  # of the prior's bar: a number known no better than that keeps its prior
 ALIKE = 0.95  # correlation of two numbers' errors from which they cannot be told apart
 BAR_LEVELS = (0.025, 0.975)
 BAR = 1.96  # standard deviations of a prior on either side of its middle that hold 95 %
@@ -94,6 +94,12 @@ class Fit:
     def tuning(self) -> Tuning:
         """The tuning to use: fitted numbers, defaults elsewhere."""
         return replace(Tuning(), **{item.knob.attribute: item.value for item in self.told})
+
+
+def prior_bar(knob: Knob) -> tuple[float, float]:
+    """What is believed of a number before any reading, 95 %, within its bounds."""
+    low, high = (knob.value(side * BAR) for side in (-1, 1))
+    return max(low, knob.low), min(high, knob.high)
 
 
 def fit(

@@ -18,7 +18,7 @@ MAY_IMPORT = {
     "windrow": ["weather.record", "words"],
     "baling": ["windrow", "weather.record", "farm", "units", "errors", "words"],
     "report": [
-        *("seasons.record", "baling", "windrow", "weather.record"),
+        *("seasons.record", "learning", "baling", "windrow", "weather.record"),
         *("farm", "units", "errors", "words"),
     ],
     "learning": ["baling", "windrow", "weather.record", "farm", "units", "errors", "words"],
