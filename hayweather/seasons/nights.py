@@ -9,7 +9,7 @@ after sunrise.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -128,6 +128,24 @@ def plan_nights(
         window=_windows(start, quarter, latitude, longitude),
         clock=_clock(start - (-quarter // QUARTERS) * HOUR, after, timezone),
     )
+
+
+def move_plan(
+    plan: NightPlan, begin: np.datetime64, latitude: float, longitude: float
+) -> NightPlan:
+    """The same nights at another place of the same clock: only sun times differ.
+
+    Parameters
+    ----------
+    plan
+        Nights of a series that begins at `begin`.
+    begin
+        UTC.
+    latitude, longitude
+        Of the other place.
+    """
+    start = begin + plan.first * HOUR
+    return replace(plan, window=_windows(start, plan.turn, latitude, longitude))
 
 
 def _windows(
