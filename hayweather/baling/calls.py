@@ -14,6 +14,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from hayweather.baling.machines import application_efficiency, quarter_air
 from hayweather.baling.setting import Setting
 from hayweather.baling.water import Dose, dose
 from hayweather.weather.record import Booleans, Floats, HourlyWeather
@@ -109,10 +110,7 @@ def call_quarters(
     free = middles(trajectory.free_water_mm)
     rain = quarterly(rain_or_none(weather))
     driest = np.fmin.accumulate(trajectory.stem_wb, axis=0)[1:]
-    water = None
-    if setting.rig is not None:
-        band = setting.band
-        water = dose(windrow, setting.rig, band.low_wb, band.high_wb, setting.target_wb)
+    water = _dose(weather, windrow, setting)
     call = _decide(setting, windrow, leaf, free, rain, water)
     wet_stem = driest > setting.band.stem_limit_wb
     not_cured = wet_stem if setting.field.cured is None else np.zeros_like(wet_stem)
@@ -134,6 +132,16 @@ def call_quarters(
         humid_air=(call == Call.NATURAL_DEW) & ~_taken_up(trajectory, setting),
         dose=water,
     )
+
+
+def _dose(weather: HourlyWeather, windrow_wb: Floats, setting: Setting) -> Dose | None:
+    """What the rig would put on in the air of each quarter; None without a rig."""
+    if setting.rig is None:
+        return None
+    deficit, wind = quarter_air(weather, setting.place)
+    stays = application_efficiency(setting.rig, deficit, wind)
+    band = setting.band
+    return dose(windrow_wb, setting.rig, band.low_wb, band.high_wb, setting.target_wb, stays)
 
 
 def _decide(

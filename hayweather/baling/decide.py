@@ -125,7 +125,7 @@ def _with_rig(quarters: QuarterCalls, setting: Setting, costs: Costs) -> Floats:
     """What baling with lane 0's dose would cost in every lane; endless without a dose."""
     if quarters.dose is None or setting.rig is None:
         return np.full(quarters.windrow_wb.shape, np.inf)
-    kept = quarters.dose.applied_l_t[:, :1] * setting.rig.efficiency
+    kept = quarters.dose.applied_l_t[:, :1] * quarters.dose.efficiency
     after = moisture_after(quarters.windrow_wb, kept)
     wet = np.isin(quarters.call, _WET) | (after > setting.band.high_wb)
     leaf = quarters.leaf_wb + (after - quarters.windrow_wb)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -26,15 +26,18 @@ class Dose:
         What would reach the target, before the rig's range is looked at.
     after_wb
         Windrow moisture after it [% wet basis]; NaN where the rig cannot help.
+    efficiency
+        Part of the water that stays in the hay [-].
     """
 
     applied_l_t: Floats
     needed_l_t: Floats
     after_wb: Floats
+    efficiency: Floats
 
     def rows(self, rows: slice) -> Dose:
         """Some rows of it."""
-        return Dose(self.applied_l_t[rows], self.needed_l_t[rows], self.after_wb[rows])
+        return Dose(**{item.name: getattr(self, item.name)[rows] for item in fields(self)})
 
 
 def water_to_add_l_t(moisture_wb: float | Floats, target_wb: float | Floats) -> Floats:
@@ -63,7 +66,14 @@ def moisture_after(moisture_wb: float | Floats, kept_l_t: float | Floats) -> Flo
     return (1000 * np.asarray(moisture_wb) / 100 + kept_l_t) / (1000 + np.asarray(kept_l_t)) * 100
 
 
-def dose(moisture_wb: Floats, rig: Rig, low_wb: float, high_wb: float, target_wb: float) -> Dose:
+def dose(
+    moisture_wb: Floats,
+    rig: Rig,
+    low_wb: float,
+    high_wb: float,
+    target_wb: float,
+    efficiency: float | Floats | None = None,
+) -> Dose:
     """What `rig` puts on hay of `moisture_wb` to bring it into the band.
 
     The need is divided by the application efficiency and held within the rig's
@@ -79,13 +89,19 @@ def dose(moisture_wb: Floats, rig: Rig, low_wb: float, high_wb: float, target_wb
         Range, efficiency.
     low_wb, high_wb, target_wb
         Band and target [% wet basis].
+    efficiency
+        Part of the water that stays in the hay [-], a number or of the shape of
+        `moisture_wb` (`hayweather.baling.machines.application_efficiency`);
+        None for the rig's own, as on a calm damp night.
     """
-    needed = np.maximum(water_to_add_l_t(moisture_wb, target_wb), 0.0) / rig.efficiency
+    stays = np.broadcast_to(rig.efficiency if efficiency is None else efficiency, moisture_wb.shape)
+    needed = np.maximum(water_to_add_l_t(moisture_wb, target_wb), 0.0) / stays
     applied = np.clip(needed, rig.rate_min_l_t, rig.rate_max_l_t)
-    after = moisture_after(moisture_wb, applied * rig.efficiency)
+    after = moisture_after(moisture_wb, applied * stays)
     helps = (after >= low_wb - ROOM_TOLERANCE_WB) & (after <= high_wb + ROOM_TOLERANCE_WB)
     helps &= applied > 0
-    return Dose(np.where(helps, applied, np.nan), needed, np.where(helps, after, np.nan))
+    applied, after = np.where(helps, applied, np.nan), np.where(helps, after, np.nan)
+    return Dose(applied, needed, after, stays)
 
 
 def target_for(rig: Rig, low_wb: float) -> float:

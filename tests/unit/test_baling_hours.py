@@ -57,7 +57,7 @@ def test_skin_humidity_is_shown_to_a_hundred():
 
 def test_water_of_an_hour_is_that_of_its_rig_quarters():
     """A quarter out of reach does not make the mean unknown."""
-    trajectory = hay(np.array([3.0, 3.0, 10.0, 10.0, 10.0]))
+    trajectory = hay(np.array([3.0, 3.0, 11.0, 11.0, 11.0]))
     course = course_with(trajectory, setting_of())
     assert course.quarters.call[:, 0].tolist() == [TOO_DRY, RIG_CALL, RIG_CALL, RIG_CALL]
     hour = hour_calls(course, setting_of())[0]

@@ -13,6 +13,7 @@ from hayweather.farm.records import Baler
 from hayweather.weather.record import HOUR
 
 NO_RIG = setting_of(rig=None)
+NO_LOSS = replace(RIG, vapor_loss=0.0)
 
 
 def reasons(trajectory, setting, call, weather=None, hour=0, **columns):
@@ -67,7 +68,7 @@ def test_too_dry_without_a_rig():
 
 
 def test_too_dry_beyond_the_rig_says_what_would_be_needed():
-    found = reasons(hay(4.0), setting_of(), Call.TOO_DRY)
+    found = reasons(hay(4.0), setting_of(rig=NO_LOSS), Call.TOO_DRY)
     assert keys(found)[-1] == "reason_beyond_rig"
     needed, most = (found[-1].values[name][0] for name in ("needed", "most"))
     assert needed == pytest.approx(1000 * 9 / 87 / 0.8)
@@ -87,7 +88,7 @@ def test_dry_leaf_in_a_moist_windrow_that_a_rig_would_give_nothing():
 
 
 def test_add_moisture_says_what_is_dry_and_what_the_water_brings():
-    found = reasons(hay(9.0, 14.0), setting_of(), Call.ADD_MOISTURE)
+    found = reasons(hay(9.0, 14.0), setting_of(rig=NO_LOSS), Call.ADD_MOISTURE)
     assert keys(found) == ["reason_windrow_dry", "reason_water", "reason_bottom_dry"]
     water, after = (found[1].values[name][0] for name in ("water", "after"))
     assert water == pytest.approx(1000 * 4 / 87 / 0.8)
