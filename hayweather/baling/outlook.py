@@ -10,6 +10,7 @@ import numpy as np
 from hayweather.baling.clock import Span, hour_index, span_of, to_local
 from hayweather.baling.course import Course
 from hayweather.baling.decide import Costs
+from hayweather.baling.doubts import doubts, elevation_gap
 from hayweather.baling.headline import Headline, headline_of
 from hayweather.baling.hours import HourCall, hour_calls, with_remarks
 from hayweather.baling.plan import Plan, course_with_readings, plan_of, run_together
@@ -17,7 +18,7 @@ from hayweather.baling.setting import Setting, setting_for
 from hayweather.baling.start import first_hour
 from hayweather.baling.windows import RakeWindow, Window, rake_windows
 from hayweather.errors import FarmFileError, WeatherFileError
-from hayweather.farm.records import Farm, Field, Site
+from hayweather.farm.records import Farm, Field, Site, Tuning
 from hayweather.weather.record import HOUR, Assumption, HourlyWeather, Source
 from hayweather.windrow.readings import Reading
 from hayweather.windrow.spread import MEMBERS
@@ -25,7 +26,6 @@ from hayweather.words import Remark
 
 OLD_CAUTION_HOURS = 12.0
 OLD_REFUSED_HOURS = 24.0
-ELEVATION_GAP_M = 100.0
 
 
 @dataclass(frozen=True)
@@ -62,6 +62,8 @@ class FieldOutlook:
         The same hours in full, for charts.
     facts
         Of the weather.
+    readings
+        Moisture readings of this night, in order of time.
     """
 
     setting: Setting
@@ -73,6 +75,7 @@ class FieldOutlook:
     remarks: tuple[Remark, ...]
     shown: Course
     facts: WeatherFacts
+    readings: tuple[Reading, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -131,7 +134,7 @@ def make_outlook(
             farm, site, here, weather[name], now, old=old, readings=readings or {}, members=members
         )
     ordered = tuple(outlooks[item.name] for item in chosen)
-    return Outlook(farm, now, ordered, _common_cautions(ordered))
+    return Outlook(farm, now, ordered, _common_cautions(farm, ordered))
 
 
 def _chosen(farm: Farm, name: str | None) -> list[Field]:
@@ -184,12 +187,19 @@ def _site_outlooks(
     result = {}
     for plan, trajectory in zip(plans, run_together(plans), strict=True):
         name = plan.setting.field.name
-        used, course = course_with_readings(plan, trajectory, readings.get(name, ()), costs)
-        result[name] = _field_outlook(used, course, age)
+        read = tuple(readings.get(name, ()))
+        used, course = course_with_readings(plan, trajectory, read, costs)
+        result[name] = _field_outlook(used, course, age, read, now)
     return result
 
 
-def _field_outlook(plan: Plan, course: Course, age: float | None) -> FieldOutlook:
+def _field_outlook(
+    plan: Plan,
+    course: Course,
+    age: float | None,
+    readings: tuple[Reading, ...],
+    now: np.datetime64,
+) -> FieldOutlook:
     """One field from its course to hours, windows and the first screen."""
     setting, span, start = plan.setting, plan.span, plan.start
     begin = course.weather.start[0]
@@ -210,27 +220,13 @@ def _field_outlook(plan: Plan, course: Course, age: float | None) -> FieldOutloo
         headline=headline_of(ahead, setting, span, errors),
         remarks=(
             *start.remarks,
-            *_elevation_gap(setting.site, course.weather),
-            *_doubts(plan, course),
+            *elevation_gap(setting.site, course.weather),
+            *doubts(plan.members.dropped, course.weights, readings, now),
         ),
         shown=shown,
         facts=_facts(shown, course.trajectory.assumed, age),
+        readings=readings,
     )
-
-
-def _doubts(plan: Plan, course: Course) -> tuple[Remark, ...]:
-    """What people should know of the members and the readings."""
-    weights, dropped = course.weights, plan.members.dropped
-    remarks = []
-    if dropped:
-        remarks.append(Remark("members_dropped", {"count": f"{dropped}"}))
-    for reading in weights.unexplained:
-        values: dict[str, object] = {
-            "time": reading.time,
-            "value": (reading.moisture_wb, "percent"),
-        }
-        remarks.append(Remark("reading_unexplained", values))
-    return tuple(remarks)
 
 
 def _check_cover(weather: HourlyWeather, span: Span, now: np.datetime64, timezone: str) -> None:
@@ -265,21 +261,8 @@ def _facts(shown: Course, derived: tuple[Assumption, ...], age: float | None) ->
     return WeatherFacts(shown.weather, age, missing, assumed)
 
 
-def _elevation_gap(site: Site, weather: HourlyWeather) -> tuple[Remark, ...]:
-    """The weather of a place much higher or lower than the field."""
-    if weather.elevation_m is None or site.elevation_m is None:
-        return ()
-    if abs(weather.elevation_m - site.elevation_m) <= ELEVATION_GAP_M:
-        return ()
-    values: dict[str, object] = {
-        "site": (site.elevation_m, "elevation"),
-        "weather": (weather.elevation_m, "elevation"),
-    }
-    return (Remark("elevation_differs", values),)
-
-
-def _common_cautions(fields: tuple[FieldOutlook, ...]) -> tuple[Remark, ...]:
-    """Cautions of the whole outlook: old or unknown weather, readings not yet taken."""
+def _common_cautions(farm: Farm, fields: tuple[FieldOutlook, ...]) -> tuple[Remark, ...]:
+    """Cautions of the whole outlook: old or unknown weather, no readings of its own yet."""
     found: dict[str, Remark] = {}
     for item in fields:
         age = item.facts.age_hours
@@ -295,4 +278,6 @@ def _common_cautions(fields: tuple[FieldOutlook, ...]) -> tuple[Remark, ...]:
         if item.setting.field.crop != "alfalfa":
             crop = Remark(f"crop_{item.setting.field.crop}")
             found["crop"] = Remark("caution_crop_assumed", {"crop": crop})
-    return (*found.values(), Remark("caution_no_measured_night"))
+    if farm.tuning == Tuning():
+        found["unmeasured"] = Remark("caution_no_measured_night")
+    return tuple(found.values())

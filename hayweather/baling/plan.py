@@ -240,21 +240,6 @@ def _too_few(weights: Weights) -> bool:
     return bool(weights.readings) and (weights.effective < FEW_MEMBERS or bool(weights.unexplained))
 
 
-def agreement(weights: Weights) -> tuple[Remark, ...]:
-    """What people should know of their readings: how many members agree, which fit none."""
-    if not weights.readings:
-        return ()
-    counts: dict[str, object] = {"count": f"{weights.effective:.0f}", "all": f"{weights.members}"}
-    unexplained = [
-        Remark(
-            "reading_unexplained",
-            {"time": reading.time, "value": (reading.moisture_wb, "percent")},
-        )
-        for reading in weights.unexplained
-    ]
-    return (Remark("readings_agree", counts), *unexplained)
-
-
 def _course(plan: Plan, trajectory: WindrowTrajectory, weights: Weights, costs: Costs) -> Course:
     """The course of a plan's run."""
     uncured = plan.start.uncured

@@ -23,7 +23,6 @@ from hayweather.farm.document import shorten
 from hayweather.farm.records import Farm
 from hayweather.learning.logs import BIAS_RANGE, METER_ERROR_RANGE, MOISTURE_RANGE_WB
 from hayweather.windrow.readings import METER_ERROR_WB, Kind, Reading
-from hayweather.words import Remark
 
 OPTION = "--reading"
 KINDS = ("windrow", "leaf", "stem")
@@ -166,12 +165,3 @@ def _in_night(time: np.datetime64, span: Span, zone: str) -> bool:
     """Whether a time lies between 14:00 of the evening and the next 14:00."""
     first, past = (turn_of(span.evening + timedelta(days=day), zone) for day in (0, 1))
     return bool(first <= time <= past)
-
-
-def later_than(readings: Sequence[Reading], now: np.datetime64) -> tuple[Remark, ...]:
-    """Readings of a time to come, said to be a trial of what would follow."""
-    return tuple(
-        Remark("reading_later", {"time": reading.time})
-        for reading in readings
-        if reading.time > now
-    )

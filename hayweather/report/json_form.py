@@ -24,6 +24,7 @@ from hayweather.report.sentences import farm_voice, field_sentences, field_voice
 from hayweather.report.voice import Voice
 from hayweather.report.weather_facts import weather_summary
 from hayweather.units import to_shown
+from hayweather.windrow.readings import Reading, Weights
 
 SCHEMA = "hayweather/outlook/1"
 SLEEP = "sleep"
@@ -103,6 +104,8 @@ def _field(field: FieldOutlook, voice: Voice, *, invented: bool) -> Json:
         "windows": [_window(window, voice) for window in field.windows],
         "rake": [_rake(window, voice) for window in field.rake],
         "look_at": SLEEP if look_at is None else voice.iso(look_at),
+        "readings": [_reading(item, field.shown.weights, voice) for item in field.readings],
+        "runs": _runs(field.shown.weights),
         "headline": " ".join(headline),
     }
 
@@ -188,6 +191,25 @@ def _window(window: Window, voice: Voice) -> Json:
 def _times(times: Sequence[np.datetime64] | None, voice: Voice) -> list[str] | None:
     """A range of times."""
     return None if times is None else [voice.iso(time) for time in times]
+
+
+def _reading(reading: Reading, weights: Weights, voice: Voice) -> Json:
+    """A moisture reading, and whether any forecast run fits it; null where none is known then."""
+    return {
+        "time": voice.iso(reading.time),
+        "kind": reading.kind,
+        "moisture_wb": number(reading.moisture_wb),
+        "error_wb": number(reading.error_wb),
+        "bias_wb": number(reading.bias_wb),
+        "fits": None if reading in weights.unused else reading not in weights.unexplained,
+    }
+
+
+def _runs(weights: Weights) -> Json | None:
+    """Forecast runs that count, and how many of equal weight they are worth; null without."""
+    if not weights.members:
+        return None
+    return {"count": weights.members, "effective": number(weights.effective)}
 
 
 def _rake(window: RakeWindow, voice: Voice) -> Json:

@@ -61,13 +61,16 @@ class Weights:
     unexplained
         Readings that no member comes near.
     readings
-        All readings that were weighed.
+        All readings that were weighed, these included.
+    unused
+        Readings of a time at which no member is known.
     """
 
     weights: Floats
     effective: float
     unexplained: tuple[Reading, ...] = ()
     readings: tuple[Reading, ...] = ()
+    unused: tuple[Reading, ...] = ()
 
     @property
     def members(self) -> int:
@@ -102,21 +105,23 @@ def weigh(trajectory: WindrowTrajectory, readings: Sequence[Reading] = ()) -> We
     known = np.asarray(np.isfinite(trajectory.windrow_wb).any(axis=0))
     known[0] = False
     weights = known.astype(np.float64)
-    unexplained = []
+    unexplained, unused = [], []
     for reading in readings:
         off = (moisture_at(trajectory, reading) - reading.true_wb) / reading.error_wb
+        if not np.isfinite(off[1:]).any():
+            unused.append(reading)
+            continue
         if not np.any(np.abs(off[1:]) <= UNEXPLAINED_ERRORS):
             unexplained.append(reading)
-        if not np.isfinite(off).any():
-            continue
         weights = weights * np.where(np.isfinite(off), np.exp(-0.5 * off**2) + SLIP_WEIGHT, 0.0)
         if weights.any():
             weights = weights / weights.sum()
-    slips = (tuple(unexplained), tuple(readings))
+    weighed = tuple(reading for reading in readings if reading not in unused)
+    told = (tuple(unexplained), weighed, tuple(unused))
     if not weights.any():
-        return Weights(weights, 0.0, *slips)
+        return Weights(weights, 0.0, *told)
     weights = weights / weights.sum()
-    return Weights(weights, float(1 / (weights**2).sum()), *slips)
+    return Weights(weights, float(1 / (weights**2).sum()), *told)
 
 
 def weighted_quantile(values: Floats, weights: Floats, levels: Sequence[float]) -> Floats:

@@ -7,10 +7,10 @@ import pytest
 from support.fields import CURED, EVENING, days, farm_of, hay, setting_of, with_blanks
 
 from hayweather.baling.clock import span_of
+from hayweather.baling.doubts import agreement, doubts
 from hayweather.baling.outlook import make_outlook
 from hayweather.baling.plan import (
     MOST_MEMBERS,
-    agreement,
     members_that_agree,
     plan_of,
     run_together,
@@ -102,7 +102,31 @@ def test_a_reading_that_no_member_explains_is_told_and_drawing_ends():
     _, weights, asked = agreeing([9.0, 10.0], [reading])
     assert asked[-1] == MOST_MEMBERS
     assert weights.unexplained == (reading,)
+    (remark,) = agreement(weights)
+    assert remark.key == "reading_unexplained"
+    assert remark.values == {"time": EVENING, "value": (40.0, "percent")}
+
+
+def test_of_two_readings_the_one_that_fits_none_is_told():
+    fits, not_at_all = Reading(EVENING, 10.0), Reading(EVENING, 40.0)
+    _, weights, _ = agreeing([9.0, 10.0], [fits, not_at_all])
     assert keys(agreement(weights)) == ["readings_agree", "reading_unexplained"]
+    assert agreement(weights)[1].values["value"] == (40.0, "percent")
+
+
+def test_a_reading_of_an_hour_that_is_not_followed_is_told_and_draws_nothing():
+    early = Reading(EVENING - 9 * HOUR, 10.0)
+    _, weights, asked = agreeing([9.0, 10.0], [early])
+    assert (asked, weights.readings, weights.unused) == ([], (), (early,))
+    assert keys(agreement(weights)) == ["reading_unused"]
+
+
+def test_a_reading_to_come_and_dropped_members_are_told():
+    _, weights, _ = agreeing([9.0, 10.0], ())
+    past, later = Reading(EVENING - HOUR, 10.0), Reading(EVENING + HOUR, 11.0)
+    gaps, trial = doubts(2, weights, [past, later], EVENING)
+    assert (gaps.key, gaps.values) == ("members_dropped", {"count": "2"})
+    assert (trial.key, trial.values["time"]) == ("reading_later", later.time)
 
 
 def outlook_of(weather, readings=None, members=24):

@@ -8,7 +8,7 @@ from support.fields import CURED, EVENING, HOME, RIG, farm_of
 
 from hayweather.errors import InputError, OptionError
 from hayweather.learning.logs import read_log, read_readings
-from hayweather.learning.spoken import later_than, read_spoken
+from hayweather.learning.spoken import read_spoken
 from hayweather.weather.record import HOUR
 
 ONE = farm_of()
@@ -112,13 +112,6 @@ def test_which_field_and_zone_must_be_known():
     assert "Fields: north, south" in refused("21:40=10", farm=TWO)
     assert "not asked for here" in refused("north@21:40=10", farm=TWO, field="south")
     assert "time zone" in refused("21:40=10", zones={"home": None})
-
-
-def test_a_reading_to_come_is_said():
-    readings = [only("18:40=10.5"), only("23:40=10.5")]
-    (remark,) = later_than(readings, EVENING)
-    assert remark.key == "reading_later"
-    assert remark.values["time"] == readings[1].time
 
 
 def rows(folder, text, read=read_readings, farm=ONE, zones=ZONES):
