@@ -7,11 +7,10 @@ from collections.abc import Sequence
 import numpy as np
 
 from hayweather.farm.records import Rig
-from hayweather.seasons.record.nights import Nights
+from hayweather.seasons.record.nights import LEFT_OUT_SHARE, Nights
 from hayweather.seasons.record.tallies import MissingNight, Spread, Tally, Year
 from hayweather.weather.record import Booleans, Floats
 
-LEFT_OUT_SHARE = 0.5
 _DAY = np.timedelta64(1, "D")
 _EXACT = 1e-9
 

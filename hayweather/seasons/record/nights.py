@@ -13,6 +13,8 @@ from hayweather.weather.record import Booleans, Floats, Times
 
 RAIN_NIGHT_MM = 1.0
 RAIN_HOURS = 48
+LEFT_OUT_SHARE = 0.5
+"""A year with this share of its nights missing, or more, is not averaged in (assumed)."""
 
 
 class Missing(IntFlag):
