@@ -69,11 +69,11 @@ def _bullet(text: str, width: int) -> list[str]:
 
 def _behind(outlook: Outlook, voice: Voice, width: int) -> list[str]:
     """What stands behind the outlook: weather, its age, what was assumed."""
-    texts = [*weather_lines(weather_summary(outlook), voice), *_farm_notes(outlook, voice)]
+    texts = [*weather_lines(weather_summary(outlook), voice), *farm_notes(outlook, voice)]
     return [line for text in texts for line in wrapped(text, width)]
 
 
-def _farm_notes(outlook: Outlook, voice: Voice) -> list[str]:
+def farm_notes(outlook: Outlook, voice: Voice) -> list[str]:
     """What the farm file left open, for the fields shown, without the file's name."""
     farm = outlook.farm
     shown = {f"[field.{field.setting.field.name}]" for field in outlook.fields}

@@ -29,7 +29,7 @@ def hours_table(field: FieldOutlook, voice: Voice, width: int) -> list[str]:
     """Lines of a field's table: title, hours, notes, reasons; none wider than `width`."""
     notes = notes_of(field.hours)
     return [
-        *wrapped(_title(field, voice), width),
+        *wrapped(table_title(field, voice), width),
         *_grid(field.hours, notes, voice, width),
         *_legend(field.hours, voice, width),
         *_basis(field.hours, voice, width),
@@ -38,7 +38,7 @@ def hours_table(field: FieldOutlook, voice: Voice, width: int) -> list[str]:
     ]
 
 
-def _title(field: FieldOutlook, voice: Voice) -> str:
+def table_title(field: FieldOutlook, voice: Voice) -> str:
     """Name of the field and the limits that hold there."""
     band = field.setting.band
     leaf = ""
