@@ -6,7 +6,7 @@ Percent, C, kPa and m/s in; the unit of the table out.
 from collections.abc import Callable
 
 import numpy as np
-from published import comparison, nights, reference_et, summers
+from published import comparison, machines, nights, reference_et, summers
 
 from hayweather.baling.cautions import fosberg_index
 from hayweather.baling.water import water_to_add_l_t
@@ -173,6 +173,12 @@ _ELSEWHERE = (
     comparison.brunt_emissivity,
     comparison.brutsaert_emissivity,
     comparison.usda_rewetting_wb,
+    machines.acres_per_hour,
+    machines.burner_fuel_gal,
+    machines.burner_rise_f,
+    machines.speed_at_capacity_mph,
+    machines.tank_weight_lb,
+    machines.tons_per_hour_at_capacity,
     nights.overcast_night_gain_g_m2,
     nights.calm_clear_skin_drop_k,
     summers.night_water_from_air_mean_mm,
