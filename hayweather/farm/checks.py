@@ -29,6 +29,8 @@ def check_weather(weather: WeatherChoice, spot: Spot) -> None:
         raise spot.error("no_source")
     if weather.now is not None and not weather.invented:
         raise spot.error("now_not_invented", "now")
+    if weather.forecast_runs and weather.service != "open-meteo":
+        raise spot.error("runs_service", "forecast_runs")
     if weather.service is not None:
         _check_file_options(weather, spot)
 

@@ -38,12 +38,14 @@ class Site:
 class WeatherChoice:
     """Where the weather is taken from: a service or a file, never both.
 
-    `now` is only ever set together with `invented`.
+    `now` is only ever set together with `invented`; `forecast_runs` asks the
+    service for its runs beside the forecast.
     """
 
     service: Literal["us-nws", "open-meteo"] | None = None
     file: Path | None = None
     terms: Literal["non-commercial"] | None = None
+    forecast_runs: bool = False
     timezone: str | None = None
     wind_height_m: float | None = None
     hour: HourConvention | None = None

@@ -78,6 +78,7 @@ WEATHER = Table(
         Key("service", "choice", choices=("us-nws", "open-meteo"),
             us='"us-nws"', metric='"open-meteo"', active=True),
         Key("terms", "choice", choices=("non-commercial",), us='"non-commercial"'),
+        Key("forecast_runs", "boolean"),
         Key("file", "text", us='"weather.csv"'),
         Key("timezone", "text", us='"UTC"'),
         Key("wind_height", "number", "wind_height_m", "length", 0.3, 150, us="33", metric="10"),

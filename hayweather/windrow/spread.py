@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from hayweather.weather.record import Floats, HourlyWeather
+from hayweather.weather.record import Assumption, Floats, HourlyWeather
 from hayweather.windrow.forcing import Place, prepare
 from hayweather.windrow.lanes import repeat_weather
 from hayweather.windrow.parameters import WindrowParameters
@@ -103,7 +103,8 @@ def make_members(
         Lane 0 is the forecast; further lanes, if any, are members of a service,
         which carry the large-scale error: local errors of 0.7 of the size go on
         top. A member of the service with a gap that the forecast has not is
-        left out. Needs a cloud column (`with_cloud`).
+        left out; with none left the forecast's own errors are taken whole.
+        Needs a cloud column (`with_cloud`).
     windrow
         Parameters of the windrow.
     count
@@ -117,30 +118,45 @@ def make_members(
         Hours that the source has before `weather`: an hour gets the same error
         wherever a run begins.
     """
-    base, dropped = _base_lanes(weather, count)
-    local = size * (1.0 if weather.lanes == 1 else ENSEMBLE_SHARE)
+    whole = _whole_lanes(weather)
+    base = _base_lanes(weather, whole, count)
+    local = size * (ENSEMBLE_SHARE if whole else 1.0)
     random = np.random.default_rng(seed)
     noise = hourly_errors(random, skip + weather.hours, base.size - 1)
     noise = {name: values[skip:] for name, values in noise.items()}
     shifts = {name: local * np.pad(values, ((0, 0), (1, 0))) for name, values in noise.items()}
     lanes = _shifted(repeat_weather(weather, base), shifts)
     windrows = spread_windrow(random, windrow, base.size - 1)
-    return Members(lanes, windrows, _differences(lanes), dropped)
+    told = replace(lanes, assumed=(*lanes.assumed, *_told(len(whole), count)))
+    return Members(told, windrows, _differences(lanes), weather.lanes - 1 - len(whole))
 
 
-def _base_lanes(weather: HourlyWeather, count: int) -> tuple[np.ndarray, int]:
-    """Which lane of the source each lane starts from; members with gaps are dropped.
+def _told(runs: int, count: int) -> tuple[Assumption, ...]:
+    """What of the spread is assumed; nothing where no members are drawn."""
+    if not count:
+        return ()
+    if not runs:
+        return (Assumption("spread_of_one"),)
+    share = f"{100 * ENSEMBLE_SHARE:.0f}"
+    return (Assumption("spread_of_runs", {"count": f"{runs}", "share": share}),)
+
+
+def _whole_lanes(weather: HourlyWeather) -> list[int]:
+    """Members of the source without a gap that the forecast has not."""
+    gaps = weather.missing()
+    return [lane for lane in range(1, weather.lanes) if not (gaps[:, lane] & ~gaps[:, 0]).any()]
+
+
+def _base_lanes(weather: HourlyWeather, whole: list[int], count: int) -> np.ndarray:
+    """Which lane of the source each lane starts from.
 
     Every member of the source counts the same number of times, and their order
     in it does not matter.
     """
-    gaps = weather.missing()
-    whole = [lane for lane in range(1, weather.lanes) if not (gaps[:, lane] & ~gaps[:, 0]).any()]
-    dropped = weather.lanes - 1 - len(whole)
     if not whole or not count:
-        return np.zeros(count + 1, dtype=np.int64), dropped
+        return np.zeros(count + 1, dtype=np.int64)
     ordered = sorted(whole, key=lambda lane: _contents(weather, lane))
-    return np.array([0, *(ordered * max(round(count / len(whole)), 1))]), dropped
+    return np.array([0, *(ordered * max(round(count / len(whole)), 1))])
 
 
 def _contents(weather: HourlyWeather, lane: int) -> bytes:

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
-from functools import partial
 
+import numpy as np
 import pytest
 from weather import server_answers as answers
 from weather.server import WeatherServer
 from weather.services_common import NOW, QUICK
 
 from hayweather.baling import outlook as baling_outlook
+from hayweather.baling.outlook import Outlook
 from hayweather.cli import load
+from hayweather.weather.record import HOUR, HourlyWeather
 from hayweather.weather.services.settings import ServiceSettings
 
 
@@ -48,11 +50,33 @@ def server(tmp_path, monkeypatch, waits, slept) -> Iterator[WeatherServer]:
         yield found
 
 
+def near(weather: HourlyWeather, now: np.datetime64) -> HourlyWeather:
+    """The hours from the day before to the end of the outlook, which are all that it shows."""
+    at = int((now - weather.start[0]) / HOUR)
+    return weather.between(max(at - 24, 0), min(at + 28, weather.hours))
+
+
+def quick_outlook(members: int) -> Callable[..., Outlook]:
+    """`make_outlook` with few members over few hours: most of the time goes into these."""
+    usual = baling_outlook.make_outlook
+
+    def make(farm, weather, now, **options):
+        short = {site: near(hours, now) for site, hours in weather.items()}
+        return usual(farm, short, now, **options, members=members)
+
+    return make
+
+
 @pytest.fixture
 def middle_alone(monkeypatch) -> None:
-    """Outlooks without members, which take most of the time and decide nothing here."""
-    alone = partial(baling_outlook.make_outlook, members=0)
-    monkeypatch.setattr(baling_outlook, "make_outlook", alone)
+    """Outlooks of the middle forecast alone."""
+    monkeypatch.setattr(baling_outlook, "make_outlook", quick_outlook(0))
+
+
+@pytest.fixture
+def few_members(monkeypatch) -> None:
+    """Outlooks with a few members, where what is looked at does not hang on their number."""
+    monkeypatch.setattr(baling_outlook, "make_outlook", quick_outlook(24))
 
 
 @pytest.fixture

@@ -16,6 +16,7 @@ from hayweather.farm.records import Site, WeatherChoice
 from hayweather.weather.record import Assumption, HourlyWeather
 from hayweather.weather.services import open_meteo, us_nws
 from hayweather.weather.services.failures import ServiceError
+from hayweather.weather.services.runs import add_runs
 from hayweather.weather.services.settings import ServiceSettings
 
 __all__ = ["Place", "ServiceError", "ServiceSettings", "fetch_site_weather", "resolve_place"]
@@ -40,6 +41,8 @@ def fetch_site_weather(
     now: np.datetime64,
 ) -> HourlyWeather:
     """Forecast for a site from the service of the farm file, (hours, 1).
+
+    With ``choice.forecast_runs`` the service's runs follow as further lanes.
 
     A stored forecast serves when the service fails and some of it lies ahead:
     ``source.stored`` is then True and `assumed` says why. The time zone is
@@ -67,6 +70,8 @@ def fetch_site_weather(
     if choice.service == "open-meteo":
         open_meteo.require_terms(choice.terms, settings)
         weather = open_meteo.fetch_forecast(site, settings, now=now, offline=offline)
+        if choice.forecast_runs:
+            weather = add_runs(weather, site, settings, now=now, offline=offline)
     elif choice.service == "us-nws":
         weather = us_nws.fetch_forecast(site, settings, now=now, offline=offline)
     else:
