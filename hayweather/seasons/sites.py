@@ -25,6 +25,8 @@ from hayweather.farm.records import (
 )
 from hayweather.farm.values import Spot, as_written
 from hayweather.farm.zones import check_clock, read_zone
+from hayweather.seasons.grid.choice import GRID, choice_of
+from hayweather.seasons.record.grid_choice import GridChoice
 from hayweather.seasons.record.sites import ASSUMED_RIG, SeasonSite, Sites, Work
 from hayweather.words import Remark
 
@@ -72,7 +74,7 @@ WORK = Table(
 )
 BALER = replace(known.BALER, form="one")
 RIG = replace(known.RIG, form="one")
-TABLES = {table.name: table for table in (known.FARM, SITE, WINDROW, WORK, BALER, RIG, known.MONEY)}
+TABLES = {table.name: table for table in (known.FARM, SITE, WINDROW, WORK, BALER, RIG, known.MONEY, GRID)}
 
 
 @dataclass(frozen=True)
@@ -113,8 +115,11 @@ def read_sites(path: Path) -> Sites:
     head = known.FarmHead(**bare.values(known.FARM)[0])
     source = _Document(document, path, head)
     sites = {name: _site(name, raw, spot, path) for name, raw, spot in source.entries(SITE)}
-    if not sites:
+    grid = _grid(source)
+    if not sites and grid is None:
         raise FarmFileError("seasons_no_site", path.name)
+    if sites and grid is not None:
+        raise FarmFileError("farm_grid_beside_sites", f"{path.name}: {GRID.heading}")
     baler = _baler(source)
     rig, rig_is_assumed = _rig(source, baler)
     windrow, notes = _windrow(source)
@@ -131,7 +136,16 @@ def read_sites(path: Path) -> Sites:
         language=head.language,
         path=path,
         notes=notes,
+        grid=grid,
     )
+
+
+def _grid(source: _Document) -> GridChoice | None:
+    """The gridded weather that stands for sites; None where there is none."""
+    values, spot = source.values(GRID)
+    if GRID.name not in source.document:
+        return None
+    return choice_of(values, spot, source.path.parent)
 
 
 def _site(name: str, raw: Raw, spot: Spot, path: Path) -> SeasonSite:

@@ -16,6 +16,7 @@ from hayweather.farm.records import (
     UnitSystem,
     WeatherChoice,
 )
+from hayweather.seasons.record.grid_choice import GridChoice
 from hayweather.units import ACRE_M2, SHORT_TON_KG
 from hayweather.words import Remark
 
@@ -108,6 +109,7 @@ class Sites:
     language: Language = "en"
     path: Path | None = None
     notes: tuple[Remark, ...] = ()
+    grid: GridChoice | None = None
 
     @property
     def capacity_kg_h(self) -> float:
