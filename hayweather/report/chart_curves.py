@@ -11,6 +11,7 @@ from matplotlib.ticker import MaxNLocator
 
 from hayweather.report.chart_axes import half_width_h, time_axis, unknown_hours
 from hayweather.report.chart_labels import name_curves, write_in_room
+from hayweather.report.chart_readings import draw_readings
 from hayweather.report.chart_scene import Curve, Scene
 from hayweather.report.colors import (
     BAND,
@@ -52,6 +53,7 @@ def draw_moisture(axes: Axes, scene: Scene) -> None:
     curves, band = scene.moistures(), scene.outlook.setting.band
     spread = scene.windrow_range()
     ends = [limits(curves, (0.0, 0.0))[1], 0.0 if spread is None else np.nan_to_num(spread).max()]
+    ends += [point.value + point.error for point in scene.points()]
     top = max(MOISTURE_TOP_WB, band.high_wb, *ends) * MOISTURE_ROOM
     axes.set_ylim(0.0, top)
     axes.yaxis.set_major_locator(MaxNLocator(5, integer=True))
@@ -62,6 +64,7 @@ def draw_moisture(axes: Axes, scene: Scene) -> None:
         area = axes.fill_between(scene.edges, spread[0], spread[1], zorder=1, label="spread")
         area.set(facecolor=SPREAD, edgecolor="none", alpha=0.3)
     draw_curves(axes, curves)
+    draw_readings(axes, scene)
     _free_water(axes, scene)
     unknown_hours(axes, scene, scene.no_call())
     unknown_hours(axes, scene, scene.not_followed(), "chart_still_drying")

@@ -44,6 +44,8 @@ class Panel:
         unit = symbol_of(self.quantity, scene.look.units) if self.quantity else ""
         key = f"{self.key}_spread" if self is MOISTURE and _with_members(scene) else self.key
         words = scene.voice.say(key, unit=unit)
+        if self is MOISTURE and scene.points():
+            words += scene.voice.say("chart_readings")
         for at, forward in scene.clock.changes() if self is CALLS else ():
             moved = "chart_clocks_forward" if forward else "chart_clocks_back"
             words += scene.voice.say(moved, time=scene.voice.when(scene.clock.time(at)))

@@ -66,6 +66,21 @@ class Curve:
 
 
 @dataclass(frozen=True)
+class Point:
+    """A moisture reading: when [h since the start], what [% wet basis], its meter's error.
+
+    `fits` is False where no member comes near it; `at` is below 0 for one taken
+    before the chart begins.
+    """
+
+    kind: str
+    at: float
+    value: float
+    error: float
+    fits: bool
+
+
+@dataclass(frozen=True)
 class Scene:
     """One field on one time axis; only lane 0, the forecast as it stands, is shown."""
 
@@ -177,6 +192,16 @@ class Scene:
         run = self.outlook.shown.trajectory
         curves = {"leaf": run.leaf_wb, "stem": run.stem_wb, "windrow": run.windrow_wb}
         return [Curve(name, self.edges, values[:, 0]) for name, values in curves.items()]
+
+    def points(self) -> list[Point]:
+        """The farm's own readings of the hours shown and before, the meter's bias taken off."""
+        weights, at = self.outlook.shown.weights, self.clock.position
+        odd = (*weights.unexplained, *weights.unused)
+        return [
+            Point(item.kind, at(item.time), item.true_wb, item.error_wb, item not in odd)
+            for item in self.outlook.readings
+            if at(item.time) <= self.clock.hours
+        ]
 
     def temperatures(self) -> list[Curve]:
         """Hay surface, air and dew point in shown units; the last hour's start holds to its end."""

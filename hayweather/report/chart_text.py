@@ -87,8 +87,16 @@ def description(scene: Scene) -> str:
     calls = "; ".join(_described(segment, scene) for segment in scene.segments)
     start = voice.when(scene.clock.start)
     name = title_of(scene.outlook.setting.field.name, scene)
-    parts = [name, *windows, voice.say("chart_described", start=start, calls=calls)]
+    called = voice.say("chart_described", start=start, calls=calls)
+    parts = [name, *windows, called, *_readings(scene)]
     return ". ".join(part.rstrip(".") for part in parts).replace(HARD_SPACE, " ") + "."
+
+
+def _readings(scene: Scene) -> list[str]:
+    """The readings drawn, in words."""
+    voice = scene.voice
+    told = [(item.time, voice.amount(item.true_wb, "percent")) for item in scene.outlook.readings]
+    return [voice.say("chart_reading", time=voice.when(time), value=wet) for time, wet in told]
 
 
 def _described(segment: Segment, scene: Scene) -> str:

@@ -27,7 +27,7 @@ from hayweather.words import Remark
 # window, "stored" says that a forecast from the store serves.
 TOP = "schema farm now units invented weather fields cautions"
 WEATHER = "source issued fetched age_hours stored attribution hours_missing assumed"
-FIELD = "field site band hours windows rake look_at headline"
+FIELD = "field site band hours windows rake look_at readings runs headline"
 SITE = "name latitude longitude elevation_m timezone"
 BAND = "low high leaf_minimum stem_limit"
 HOUR_KEYS = (
