@@ -86,10 +86,25 @@ def activities(
     power = 1 / leaf_and_stem(leaf.exponent, stem.exponent)
     wetting = leaf_and_stem(leaf.wetting, stem.wetting)
     scale = leaf_and_stem(leaf.amount, stem.amount) * moisture_scale(temperature_c)[:, None, :]
-    odds = (moisture_db / scale) ** power
-    wetter = odds * wetting**-power
     full = np.minimum(wetting * FULL_ODDS ** (1 / power) * scale, FULL_DB)
-    return odds / (1 + odds), wetter / (1 + wetter), full
+    return *activity_pair(moisture_db, scale, power, wetting**-power), full
+
+
+def activity_pair(
+    moisture_db: Floats, scale_db: Floats, power: Floats, wetting_odds: Floats
+) -> tuple[Floats, Floats]:
+    """Drying and wetting activity of one leaf or stem [-].
+
+    Parameters
+    ----------
+    moisture_db, scale_db
+        Moisture, and that at half humidity on the drying branch [kg/kg].
+    power, wetting_odds
+        One over the Oswin exponent; the wetting factor to minus that power.
+    """
+    odds = np.power(moisture_db / scale_db, power)
+    wetter = odds * wetting_odds
+    return odds / (1 + odds), wetter / (1 + wetter)
 
 
 def exchange_for(
@@ -114,18 +129,34 @@ def exchange_for(
         Length of the step.
     """
     drying, wetting, full = activities(moisture_db, temperature_c, windrow)
-    air = humidity[:, None, :]
-    takes_up = (air > wetting) & (moisture_db < full)
-    gives_off = air < drying
-    activity = np.where(takes_up, wetting, drying)
-    within = np.clip(activity, *HUMIDITY_RANGE)
     exponent = leaf_and_stem(windrow.leaf.exponent, windrow.stem.exponent)
-    slope = exponent * moisture_db / (within * (1 - within))
     hours = leaf_and_stem(windrow.leaf_time_h, windrow.stem_time_h)
     share = -np.expm1(-(seconds / 3600) * pace(temperature_c)[:, None, :] / hours)
-    # One step, in the dampest or driest air, must not carry hay past full or its floor.
+    takes_up = (humidity[:, None, :] > wetting) & (moisture_db < full)
+    activity = np.where(takes_up, wetting, drying)
+    pull = pull_of(moisture_db, activity, takes_up, full, exponent * share)
+    moves = takes_up | (humidity[:, None, :] < drying)
+    return Exchange(np.where(moves, pull * organ_mass / seconds, 0.0), activity, takes_up)
+
+
+def pull_of(
+    moisture_db: Floats, activity: Floats, takes_up: Booleans, full_db: Floats, steepness: Floats
+) -> Floats:
+    """Moisture taken up in one step per unit of humidity beyond the activity [kg/kg].
+
+    One step, in the dampest or driest air, never carries hay past full or its floor.
+
+    Parameters
+    ----------
+    moisture_db, activity, takes_up
+        Moisture [kg/kg], activity and branch of leaf or stem.
+    full_db
+        Moisture full of vapor [kg/kg].
+    steepness
+        Oswin exponent times the share of the way to equilibrium in one step [-].
+    """
+    within = np.clip(activity, HUMIDITY_RANGE[0], HUMIDITY_RANGE[1])
+    slope = moisture_db / (within * (1 - within))
     spare = np.maximum(moisture_db - MOISTURE_FLOOR_DB, 0.0)
-    most = np.where(takes_up, (full - moisture_db) / (1 - within), spare / within)
-    pull = organ_mass * np.minimum(slope * share, most) / seconds
-    conductance = np.where(takes_up | gives_off, pull, 0.0)
-    return Exchange(conductance, activity, takes_up)
+    most = np.where(takes_up, (full_db - moisture_db) / (1 - within), spare / within)
+    return np.minimum(slope * steepness, most)

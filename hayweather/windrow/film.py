@@ -43,11 +43,16 @@ def soak(
     """
     room = np.where(frozen[:, None, :], 0.0, np.maximum(FULL_DB - moisture_db, 0.0) * organ_mass)
     hours = seconds / 3600
-    leaf = np.minimum(-np.expm1(-hours / windrow.film_leaf_time_h) * film_kg_m2, room[:, 0])
+    leaf = drawn_in(film_kg_m2, -np.expm1(-hours / windrow.film_leaf_time_h), room[:, 0])
     left = film_kg_m2 - leaf
-    stem = np.minimum(-np.expm1(-hours / windrow.film_stem_time_h) * left, room[:, 1])
+    stem = drawn_in(left, -np.expm1(-hours / windrow.film_stem_time_h), room[:, 1])
     taken = np.stack([leaf, stem], axis=1)
     return moisture_db + taken / organ_mass, left - stem
+
+
+def drawn_in(film_kg_m2: Floats, share: float | Floats, room_kg_m2: Floats) -> Floats:
+    """Free water that one leaf or stem draws in [kg/m2]: a share of it, no more than its room."""
+    return np.minimum(share * film_kg_m2, room_kg_m2)
 
 
 def drip(
@@ -59,8 +64,15 @@ def drip(
 ) -> tuple[Floats, Floats]:
     """Free water sinking from layer to layer: new film (3, lanes), run-off (lanes,)."""
     share = -np.expm1(-seconds / 3600 / windrow.drip_time_h)
-    beyond = np.maximum(film_kg_m2 - FILM_HELD_DB * layer_mass, 0.0)
-    falling = np.where(frozen, 0.0, beyond * share)
+    falling = dripping(film_kg_m2, layer_mass, frozen, share)
     film = film_kg_m2 - falling
     film[1:] += falling[:-1]
     return film, falling[2]
+
+
+def dripping(
+    film_kg_m2: Floats, layer_mass: Floats, frozen: Booleans, share: float | Floats
+) -> Floats:
+    """Free water that leaves a layer downward [kg/m2]: a share of what it cannot hold."""
+    beyond = np.maximum(film_kg_m2 - FILM_HELD_DB * layer_mass, 0.0)
+    return np.where(frozen, 0.0, beyond * share)

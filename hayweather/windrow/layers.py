@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from hayweather.weather.record import Floats
+from hayweather.weather.record import Booleans, Floats
 from hayweather.windrow.exchange import exchange_for
 from hayweather.windrow.film import drip, rain_caught, soak
 from hayweather.windrow.parameters import WindrowParameters
@@ -159,11 +159,30 @@ def _move_vapor(
     gain = supply(ties, vapor) - uptake.sum(axis=1)
     film = np.where(settled.wet, film_kg_m2 + gain * seconds, 0.0)
     short = np.minimum(film, 0.0)  # beyond the settling passes: taken from the air, never lost
-    from_air = ties.air * (ties.air_kpa - vapor[0]) * seconds - short.sum(axis=0)
-    from_ground = ties.ground * (ties.ground_kpa - vapor[2]) * seconds
-    saturated = settled.wet[0]
-    dew = np.where(saturated & (ties.air_kpa > ties.ceiling[0]), np.maximum(from_air, 0.0), 0.0)
-    upward = ties.layer * np.maximum(vapor[1] - vapor[0], 0.0) * seconds
-    internal = np.where(saturated, upward, 0.0)
+    moved = vapor_moved(ties, vapor, settled.wet[0], short.sum(axis=0), seconds)
     moisture = moisture_db + uptake * seconds / organ_mass
-    return moisture, film - short, (from_air, from_ground, dew, internal)
+    return moisture, film - short, moved
+
+
+def vapor_moved(
+    ties: Ties, vapor_kpa: Floats, saturated: Booleans, short_kg_m2: Floats, seconds: float
+) -> tuple[Floats, Floats, Floats, Floats]:
+    """Vapor of one step [kg/m2], each (lanes,): from air, from ground, dew, internal.
+
+    Parameters
+    ----------
+    ties, vapor_kpa
+        Conductances, and vapor pressure of the layers [kPa], (3, lanes).
+    saturated
+        True where free water lies on the top, (lanes,).
+    short_kg_m2
+        Films that fell below zero, to be made good by the air; 0 or less.
+    seconds
+        Length of the step.
+    """
+    from_air = ties.air * (ties.air_kpa - vapor_kpa[0]) * seconds - short_kg_m2
+    from_ground = ties.ground * (ties.ground_kpa - vapor_kpa[2]) * seconds
+    condenses = saturated & (ties.air_kpa > ties.ceiling[0])
+    dew = np.where(condenses, np.maximum(from_air, 0.0), 0.0)
+    upward = ties.layer * np.maximum(vapor_kpa[1] - vapor_kpa[0], 0.0) * seconds
+    return from_air, from_ground, dew, np.where(saturated, upward, 0.0)

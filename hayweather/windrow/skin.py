@@ -136,7 +136,7 @@ def stability_factor(richardson: Floats, night_cap: float | Floats) -> tuple[Flo
     open_air = 1 - 16 * np.minimum(richardson, 0.0)
     stable = richardson > 0
     capped = stable & (rest**-2 >= night_cap)
-    factor = np.where(stable, np.minimum(rest**-2, night_cap), open_air**-0.5)
+    factor = np.where(stable, np.minimum(rest**-2, night_cap), 1 / np.sqrt(open_air))
     steepness = np.where(stable, 2 / (RICHARDSON_LIMIT * rest), 8 / open_air)
     return factor, np.where(capped, 0.0, steepness)
 
@@ -204,33 +204,48 @@ def solve_skin(
     passes
         Newton passes; three suffice from the step before (tested).
     """
-    longwave = windrow.emissivity * windrow.sky_view
-    gain = longwave * air.longwave_w_m2 + (1 - windrow.albedo) * air.shortwave_w_m2
-    radiating = longwave * STEFAN_BOLTZMANN_W_M2_K4
-    conduction = windrow.conduction_w_m2_k
     skin = first_guess_c
-    resistance, falls = air_resistance(air, skin, windrow)
     for _ in range(passes):
-        over_water = saturation_vapor_pressure(skin)
-        conductance = air.vapor_coefficient / resistance
-        vapor, vapor_slope = top_vapor_pressure(air, top, skin, over_water, conductance)
-        sensible = air.density_kg_m3 * AIR_HEAT_CAPACITY_J_KG_K / resistance
-        from_air = conductance * (air.vapor_pressure_kpa - vapor)
-        arriving = from_air + top.inflow - top.outflow * vapor
-        to_air = sensible * (skin - air.temperature_c) - air.latent_heat_j_kg * from_air
-        loss = (conductance + top.outflow) * vapor_slope
-        taken_up = top.uptake * vapor / over_water - top.release
-        kelvin = skin + KELVIN
-        excess = (
-            gain
-            - radiating * kelvin**4
-            + conduction * (interior_c - skin)
-            + air.latent_heat_j_kg * arriving
-            + SORPTION_HEAT_J_KG * taken_up
-            - sensible * (skin - air.temperature_c)
-        )
-        slope = 4 * radiating * kelvin**3 + conduction + air.latent_heat_j_kg * loss + sensible
-        slope = slope + np.maximum(to_air, 0.0) * falls
-        skin = skin + np.clip(excess / slope, -LARGEST_MOVE_K, LARGEST_MOVE_K)
-        resistance, falls = air_resistance(air, skin, windrow)
+        skin = newton_pass(air, top, skin, interior_c, windrow)
+    resistance, _ = air_resistance(air, skin, windrow)
     return Skin(skin, resistance)
+
+
+def newton_pass(
+    air: Air, top: TopAir, skin_c: Floats, interior_c: Floats, windrow: WindrowParameters
+) -> Floats:
+    """Skin temperature [C] nearer to balance by one damped Newton pass, (lanes,)."""
+    resistance, falls = air_resistance(air, skin_c, windrow)
+    over_water = saturation_vapor_pressure(skin_c)
+    conductance = air.vapor_coefficient / resistance
+    vapor, vapor_slope = top_vapor_pressure(air, top, skin_c, over_water, conductance)
+    from_air = conductance * (air.vapor_pressure_kpa - vapor)
+    to_air = (
+        air.density_kg_m3 * AIR_HEAT_CAPACITY_J_KG_K / resistance * (skin_c - air.temperature_c)
+    )
+    taken_up = top.uptake * vapor / over_water - top.release
+    arriving = from_air + top.inflow - top.outflow * vapor
+    excess = (
+        net_radiation(air, skin_c, windrow)
+        + windrow.conduction_w_m2_k * (interior_c - skin_c)
+        + air.latent_heat_j_kg * arriving
+        + SORPTION_HEAT_J_KG * taken_up
+        - to_air
+    )
+    radiating = windrow.emissivity * windrow.sky_view * STEFAN_BOLTZMANN_W_M2_K4
+    slope = (
+        4 * radiating * (skin_c + KELVIN) ** 3
+        + windrow.conduction_w_m2_k
+        + air.latent_heat_j_kg * (conductance + top.outflow) * vapor_slope
+        + air.density_kg_m3 * AIR_HEAT_CAPACITY_J_KG_K / resistance
+        + np.maximum(to_air - air.latent_heat_j_kg * from_air, 0.0) * falls
+    )
+    return skin_c + np.clip(excess / slope, -LARGEST_MOVE_K, LARGEST_MOVE_K)
+
+
+def net_radiation(air: Air, skin_c: Floats, windrow: WindrowParameters) -> Floats:
+    """Radiation that the skin keeps [W/m2], (lanes,)."""
+    longwave = windrow.emissivity * windrow.sky_view
+    emitted = STEFAN_BOLTZMANN_W_M2_K4 * (skin_c + KELVIN) ** 4
+    absorbed = (1 - windrow.albedo) * air.shortwave_w_m2
+    return longwave * (air.longwave_w_m2 - emitted) + absorbed

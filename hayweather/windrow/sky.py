@@ -25,12 +25,21 @@ def day_of_year(times: Times) -> Floats:
 def solar_angles(times: Times, longitude: float | Floats) -> tuple[Floats, Floats]:
     """Declination and hour angle [rad] at UTC `times`, FAO-56 Eq 24, 31-33 (published)."""
     day = day_of_year(times)
-    declination = 0.409 * np.sin(2 * np.pi * day / 365 - 1.39)
+    seconds = (times - times.astype("datetime64[D]")).astype("timedelta64[s]").astype(np.float64)
+    return declination(day), hour_angle(seconds, day, longitude)
+
+
+def declination(day: Floats) -> Floats:
+    """Declination of the sun [rad] on a day of the year, FAO-56 Eq 24 (published)."""
+    return 0.409 * np.sin(2 * np.pi * day / 365 - 1.39)
+
+
+def hour_angle(seconds: Floats, day: Floats, longitude: float | Floats) -> Floats:
+    """Hour angle of the sun [rad], not wrapped, at UTC seconds of a day, FAO-56 Eq 31-33."""
     phase = 2 * np.pi * (day - 81) / 364
     seasonal_h = 0.1645 * np.sin(2 * phase) - 0.1255 * np.cos(phase) - 0.025 * np.sin(phase)
-    seconds = (times - times.astype("datetime64[D]")).astype("timedelta64[s]").astype(np.float64)
     solar_hour = seconds / 3600 + longitude / 15 + seasonal_h
-    return declination, np.pi / 12 * (solar_hour - 12)
+    return np.pi / 12 * (solar_hour - 12)
 
 
 def sun_elevation(times: Times, latitude: float | Floats, longitude: float | Floats) -> Floats:
@@ -38,9 +47,9 @@ def sun_elevation(times: Times, latitude: float | Floats, longitude: float | Flo
 
     Negative below the horizon; no refraction.
     """
-    declination, angle = solar_angles(times, longitude)
+    tilt, angle = solar_angles(times, longitude)
     phi = np.deg2rad(latitude)
-    sine = np.sin(phi) * np.sin(declination) + np.cos(phi) * np.cos(declination) * np.cos(angle)
+    sine = np.sin(phi) * np.sin(tilt) + np.cos(phi) * np.cos(tilt) * np.cos(angle)
     return np.arcsin(np.clip(sine, -1.0, 1.0))
 
 
@@ -61,18 +70,34 @@ def extraterrestrial_shortwave(
         Length of the period.
     """
     middle = times + np.timedelta64(round(hours * 1800), "s")
-    declination, angle = solar_angles(middle, longitude)
+    tilt, angle = solar_angles(middle, longitude)
     phi = np.deg2rad(latitude)
-    sunset = np.arccos(np.clip(-np.tan(phi) * np.tan(declination), -1.0, 1.0))
+    sunset = np.arccos(np.clip(-np.tan(phi) * np.tan(tilt), -1.0, 1.0))
     half = np.pi * hours / 24
-    angle = (angle + np.pi) % (2 * np.pi) - np.pi
-    begin = np.clip(angle - half, -sunset, sunset)
-    end = np.clip(angle + half, -sunset, sunset)
     distance = 1 + 0.033 * np.cos(2 * np.pi * day_of_year(middle) / 365)
-    integral = (end - begin) * np.sin(phi) * np.sin(declination) + np.cos(phi) * np.cos(
-        declination
-    ) * (np.sin(end) - np.sin(begin))
-    return np.maximum(SOLAR_CONSTANT_W_M2 * distance * integral / (2 * half), 0.0)
+    straight, swinging = np.sin(phi) * np.sin(tilt), np.cos(phi) * np.cos(tilt)
+    height = mean_height(angle, half, sunset, straight, swinging)
+    return np.maximum(SOLAR_CONSTANT_W_M2 * distance * height, 0.0)
+
+
+def mean_height(
+    angle: Floats, half: float, sunset: Floats, straight: Floats, swinging: Floats
+) -> Floats:
+    """Mean sine of the sun's height over a period, 0 while it is below the horizon [-].
+
+    Parameters
+    ----------
+    angle, half
+        Hour angle at the middle of the period, and half its length [rad].
+    sunset
+        Hour angle of sunset [rad].
+    straight, swinging
+        Products of the sines and of the cosines of latitude and declination [-].
+    """
+    wrapped = (angle + np.pi) % (2 * np.pi) - np.pi
+    begin = np.clip(wrapped - half, -sunset, sunset)
+    end = np.clip(wrapped + half, -sunset, sunset)
+    return ((end - begin) * straight + swinging * (np.sin(end) - np.sin(begin))) / (2 * half)
 
 
 def clear_sky_shortwave(extraterrestrial_w_m2: Values, elevation_m: float | Floats) -> Floats:

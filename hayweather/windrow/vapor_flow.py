@@ -135,23 +135,23 @@ def top_air(exchange: Exchange, inside: Ties, wet: Booleans) -> TopAir:
     )
 
 
-def solve_vapor(ties: Ties, exchange: Exchange, spent: Floats, wet: Booleans) -> Floats:
-    """Vapor pressure in each layer's air [kPa], (3, lanes)."""
-    total, release = exchange.total(), exchange.release() + spent
+def solve_vapor(ties: Ties, total: Floats, release: Floats, wet: Booleans) -> Floats:
+    """Vapor pressure in each layer's air [kPa], (3, lanes); arguments as `eliminate_below`."""
     a2, b2, a3, b3 = eliminate_below(ties, total, release, wet)
     demand = ties.air + ties.layer * (1 - b2) + total[0] / ties.over_water[0]
     free = (ties.air * ties.air_kpa + ties.layer * a2 + release[0]) / demand
     top = np.where(wet[0], ties.ceiling[0], free)
     middle = a2 + b2 * top
-    return np.stack([top, middle, a3 + b3 * middle])
+    return np.stack((top, middle, a3 + b3 * middle))
 
 
 def supply(ties: Ties, vapor_kpa: Floats) -> Floats:
     """Vapor reaching each layer from above and below [kg/m2/s], (3, lanes)."""
-    down = ties.layer * (vapor_kpa[:2] - vapor_kpa[1:])
+    to_middle = ties.layer * (vapor_kpa[0] - vapor_kpa[1])
+    to_bottom = ties.layer * (vapor_kpa[1] - vapor_kpa[2])
     from_air = ties.air * (ties.air_kpa - vapor_kpa[0])
     from_ground = ties.ground * (ties.ground_kpa - vapor_kpa[2])
-    return np.stack([from_air - down[0], down[0] - down[1], down[1] + from_ground])
+    return np.stack((from_air - to_middle, to_middle - to_bottom, to_bottom + from_ground))
 
 
 def settle(
@@ -180,22 +180,24 @@ def settle(
     wet = film_kg_m2 > 0
     gone = np.zeros_like(wet)
     spent = np.zeros_like(film_kg_m2)
-    judged = False
+    judged = np.zeros_like(wet[0])
     for _ in range(SETTLING_PASSES):
-        vapor = solve_vapor(ties, exchange, spent, wet)
+        vapor = solve_vapor(ties, exchange.total(), exchange.release() + spent, wet)
         humidity = vapor / ties.over_water
         uptake = exchange.uptake(humidity)
         left = film_kg_m2 + (supply(ties, vapor) - uptake.sum(axis=1)) * seconds
         over = ~wet & ~gone & (vapor > ties.ceiling * OVER_SATURATION)
         overdrawn = wet & (left < 0)
         still = (uptake < 0) & (moisture_db + uptake * seconds / organ_mass < MOISTURE_FLOOR_DB)
-        films_settled = not (over.any() or overdrawn.any())
-        if films_settled and not judged:
-            still |= exchange.against_branch(humidity)
-            judged = True
-        if films_settled and not still.any():
+        settled = ~(over | overdrawn).any(axis=0)
+        # Judged once, each lane for itself: when its films hold.
+        if not judged.all():
+            still |= exchange.against_branch(humidity) & settled & ~judged
+        judged |= settled
+        if settled.all() and not still.any():
             break
         wet, gone = (wet | over) & ~overdrawn, gone | overdrawn
         spent = np.where(overdrawn, film_kg_m2 / seconds, spent)
         exchange = exchange.resting(still) if still.any() else exchange
-    return Settled(solve_vapor(ties, exchange, spent, wet), exchange, spent, wet)
+    vapor = solve_vapor(ties, exchange.total(), exchange.release() + spent, wet)
+    return Settled(vapor, exchange, spent, wet)
