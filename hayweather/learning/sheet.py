@@ -18,6 +18,7 @@ from hayweather.farm.nearest import nearest
 
 LARGEST_BYTES = 20_000_000
 DELIMITERS = ",;\t"
+COMMENT = "#"  # a line that begins with it is skipped
 
 
 @dataclass(frozen=True)
@@ -100,7 +101,8 @@ def read_sheet(path: Path, columns: Sequence[str], needed: Sequence[str]) -> lis
     Parameters
     ----------
     path
-        CSV with comma, semicolon or tab, UTF-8 or Windows cp1252.
+        CSV with comma, semicolon or tab, UTF-8 or Windows cp1252; lines that begin
+        with # are skipped.
     columns
         Names of the columns that may be there.
     needed
@@ -113,7 +115,7 @@ def read_sheet(path: Path, columns: Sequence[str], needed: Sequence[str]) -> lis
         no row.
     """
     lines = _text(path).splitlines()
-    first = next((number for number, line in enumerate(lines) if line.strip()), None)
+    first = next((number for number, line in enumerate(lines) if _says_something(line)), None)
     if first is None:
         raise InputError("sheet_empty", path.name)
     delimiter = max(DELIMITERS, key=lines[first].count)
@@ -126,11 +128,16 @@ def read_sheet(path: Path, columns: Sequence[str], needed: Sequence[str]) -> lis
     rows = [
         Row(f"{path.name}: line {first + 1 + number}", _cells(names, cells))
         for number, cells in enumerate(table[1:], start=1)
-        if any(cell.strip() for cell in cells)
+        if _says_something("".join(cells))
     ]
     if not rows:
         raise InputError("sheet_empty", path.name)
     return rows
+
+
+def _says_something(line: str) -> bool:
+    """Whether a line is neither empty nor a comment."""
+    return bool(line.strip()) and not line.lstrip().startswith(COMMENT)
 
 
 def _cells(names: Sequence[str], cells: Sequence[str]) -> dict[str, str]:

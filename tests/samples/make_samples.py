@@ -13,6 +13,7 @@ from datetime import date, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
+from samples.notes import log_csv, readings_csv
 from samples.shapes import Hour, Night, Place, hours_of
 
 TEMPLATES = Path(__file__).parent / "templates"
@@ -120,6 +121,8 @@ def all_files() -> Iterator[tuple[str, str]]:
         yield f"{night.name}.toml", farm_text("sagebeck.toml", night)
     yield "vallumbria.csv", vallumbria_csv(hours_of(VALLUMBRIA, VALLUMBRIA_PLACE))
     yield "vallumbria.toml", farm_text("vallumbria.toml", VALLUMBRIA)
+    yield "sagebeck_readings.csv", readings_csv()
+    yield "sagebeck_log.csv", log_csv()
 
 
 def sagebeck_csv(hours: list[Hour]) -> str:

@@ -23,6 +23,7 @@ from samples.shapes import FIRST_HOUR, RAIN_CHILL_K, Night, Place, hours_of
 from hayweather.farm import read_farm
 
 FARMS = sorted(FOLDER.glob("*.toml"))
+NOTES = {FOLDER / "sagebeck_readings.csv", FOLDER / "sagebeck_log.csv"}
 ALL = [(night, SAGEBECK_PLACE) for night in NIGHTS] + [(VALLUMBRIA, VALLUMBRIA_PLACE)]
 EACH = pytest.mark.parametrize(("night", "place"), ALL, ids=[night.name for night, _ in ALL])
 
@@ -37,7 +38,7 @@ def test_regenerating_gives_the_same_bytes(tmp_path):
 
 def test_six_farms_with_a_weather_file_each():
     assert len(FARMS) == 6
-    assert {path.with_suffix(".csv") for path in FARMS} == set(FOLDER.glob("*.csv"))
+    assert {path.with_suffix(".csv") for path in FARMS} | NOTES == set(FOLDER.glob("*.csv"))
 
 
 @pytest.mark.parametrize("path", FARMS, ids=lambda path: path.name)
@@ -133,4 +134,9 @@ def test_sagebeck_columns():
 
 def test_names_of_all_files_differ():
     names = [name for name, _ in all_files()]
-    assert len(names) == len(set(names)) == 12
+    assert len(names) == len(set(names)) == 14
+
+
+@pytest.mark.parametrize("path", sorted(NOTES), ids=lambda path: path.name)
+def test_notes_say_first_that_they_are_invented(path: Path):
+    assert path.read_text(encoding="utf-8").startswith("# INVENTED SAMPLE")
