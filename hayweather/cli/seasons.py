@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 PAGE_ENDINGS = (".html", ".htm")
 CHART_ENDINGS = (".png", ".svg")
+MOST_OVER_NEW_YEAR = 6
 SitesFile = Annotated[
     Path, typer.Argument(metavar="SITES.toml", help=o.help_text("sites_file"), show_default=False)
 ]
@@ -77,6 +78,8 @@ def seasons(
         made = make_seasons(file, _with_progress(asked, file.language))
         if made.unfinished:
             _say_stopped(made)
+        if not made.sites:
+            raise KeyboardInterrupt
         text = _rendered(made, units, format_ or o.format_of(out), all_cautions=cautions)
         results: list[tuple[str, str | bytes]] = [(out or SCREEN, text)]
         results += _pictures(made, units, chart)
@@ -120,7 +123,8 @@ def months_of(text: str) -> tuple[int, ...]:
     Raises
     ------
     OptionError
-        If it is no span of months.
+        If it is no span of months, or one over the new year so long that it
+        will be meant the other way round.
 
     Examples
     --------
@@ -137,7 +141,17 @@ def months_of(text: str) -> tuple[int, ...]:
         raise OptionError("seasons_months_unread", "--months", value=shown)
     if first <= last:
         return tuple(range(first, last + 1))
-    return (*range(first, 13), *range(1, last + 1))
+    found = (*range(first, 13), *range(1, last + 1))
+    if len(found) > MOST_OVER_NEW_YEAR:
+        raise OptionError(
+            "seasons_months_many",
+            "--months",
+            value=f"{first}:{last}",
+            count=len(found),
+            most=MOST_OVER_NEW_YEAR,
+            other=f"{last}:{first}",
+        )
+    return found
 
 
 def _with_progress(asked: Request, language: str) -> Request:

@@ -28,7 +28,7 @@ def season_figures(
 ) -> Iterator[tuple[str, Callable[[], Figure]]]:
     """Name of each picture and how to draw it, so that one at a time is in memory."""
     voice = season_voice(seasons, units)
-    look = Look(voice.units, voice.language)
+    look = Look(voice.units, voice.language, invented=seasons.file.invented)
     for site in seasons.sites:
         name = plain_name(site.site.name)
         shown = [year for year in site.years if not year.left_out]

@@ -8,6 +8,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
+from matplotlib.ticker import MaxNLocator
 
 from hayweather.baling.calls import Call
 from hayweather.report.chart_look import Look
@@ -88,6 +89,7 @@ class _Boxes:
                 self._points(axes, at, chosen)
             axes.set_xlim(-0.6, len(self.months) - 0.4)
             axes.set_ylim(0, None)
+            axes.yaxis.set_major_locator(MaxNLocator(4, integer=True))
             _month_names(axes, self.months, voice)
             unit = voice.say("seasons_chart_hours")
             _caption(axes, f"{self.word}, {unit}", look)
@@ -106,7 +108,8 @@ class _Boxes:
         box.set(facecolor=look.fill, edgecolor=look.line, hatch=look.hatch, zorder=3)
         axes.add_patch(box)
         for color, width in ((PAPER, 4.0), (INK, 2.0)):
-            axes.plot([left, left + BOX_WIDTH], [middle, middle], color=color, lw=width, zorder=4)
+            ends = [left, left + BOX_WIDTH]
+            axes.plot(ends, [middle] * 2, color=color, lw=width, zorder=4, clip_on=False)
 
     def _points(self, axes: Axes, at: int, nights: Nights) -> None:
         """The median of each year, side by side in order of time."""
@@ -115,7 +118,8 @@ class _Boxes:
             return
         places = at + np.linspace(-POINT_SPREAD, POINT_SPREAD, years.size)
         values = [float(np.median(getattr(nights, self.name)[nights.year == y])) for y in years]
-        axes.plot(places, values, "o", markersize=3.6, color=PAPER, markeredgecolor=INK, zorder=5)
+        (points,) = axes.plot(places, values, "o", markersize=3.6, color=PAPER, zorder=5)
+        points.set(markeredgecolor=INK, clip_on=False)
 
 
 def _month_names(axes: Axes, months: Sequence[int], voice: Voice) -> None:
@@ -150,6 +154,7 @@ def _row_drawer(sites: Sequence[SiteSeasons], look: Look, voice: Voice) -> Calla
             plain_axes(axes, look)
             _stack(axes, site)
             axes.set_ylim(0, LONGEST_NIGHT_H)
+            axes.set_yticks(range(0, LONGEST_NIGHT_H + 1, 4))
             _month_names(axes, list(site.months), voice)
             _caption(axes, site.site.name, look)
             if index:

@@ -19,7 +19,7 @@ from hayweather.report.chart_sheet import (
     sheet,
     text_block,
 )
-from hayweather.report.colors import GRID, INK, PALE_INK, CallLook
+from hayweather.report.colors import GRID, INK, PALE_INK, PAPER, CallLook
 from hayweather.words import say
 
 GAP_IN = 0.16
@@ -79,7 +79,10 @@ def season_sheet(title: str, blocks: Sequence[Block], notes: Sequence[str], look
     """A figure with a title, some blocks and notes at its foot."""
     small = TextStyle(look.small_pt, color=PALE_INK)
     foot = [*notes, say("chart_safety", look.language)]
+    banner = TextStyle(look.size_pt, "bold", PAPER, INK)
+    words = say("seasons_invented", look.language)
     parts = [
+        *([text_block(words, look, banner), gap(0.08)] if look.invented else []),
         text_block(title, look, TextStyle(look.title_pt, "bold")),
         *blocks,
         gap(0.08),

@@ -15,11 +15,10 @@ from typing import Any
 from hayweather.farm.records import UnitSystem
 from hayweather.report.json_form import number
 from hayweather.report.safety import safety_texts, short_safety_texts
-from hayweather.report.season_phrases import CAUSES, clock_after, season_voice
+from hayweather.report.season_phrases import CAUSES, clock_after, season_voice, site_years
 from hayweather.report.season_sentences import (
     comparison_sentences,
     counting_sentence,
-    input_sentences,
     pays_sentences,
     rests_on,
 )
@@ -46,6 +45,7 @@ def seasons_form(seasons: Seasons, units: UnitSystem | None = None) -> Json:
     return {
         "schema": SCHEMA,
         "name": seasons.file.name,
+        "invented": seasons.file.invented,
         "units": voice.units,
         "months": list(seasons.months),
         "unfinished": seasons.unfinished,
@@ -54,7 +54,7 @@ def seasons_form(seasons: Seasons, units: UnitSystem | None = None) -> Json:
         "comparison": {
             "pairs": [_pair(pair) for pair in seasons.pairs],
             "inputs": [_rounded(asdict(effect)) for effect in seasons.inputs],
-            "sentences": [*comparison_sentences(seasons, voice), *input_sentences(seasons, voice)],
+            "sentences": comparison_sentences(seasons, voice),
         },
         "pays": {
             "costs": None if seasons.costs is None else _rounded(asdict(seasons.costs)),
@@ -83,6 +83,7 @@ def _site(site: SiteSeasons, per_m2: float) -> Json:
         "attributions": list(site.attributions),
         "years": [_year(year, per_m2) for year in site.years],
         "all_years": {
+            "years": site_years(site),
             **tally_form(site.pooled, per_m2),
             "months": [{"month": m, **tally_form(t, per_m2)} for m, t in site.months.items()],
         },
@@ -198,7 +199,8 @@ def seasons_csv(seasons: Seasons, units: UnitSystem | None = None) -> str:
     """
     voice = season_voice(seasons, units)
     text = io.StringIO()
-    head = [counting_sentence(seasons, voice), *rests_on(seasons, voice)]
+    invented = [voice.say("seasons_invented")] if seasons.file.invented else []
+    head = [*invented, counting_sentence(seasons, voice), *rests_on(seasons, voice)]
     for line in (*head, *short_safety_texts(voice)):
         text.write(f"# {line}\n")
     rows = list(_rows(seasons, voice.units))

@@ -8,22 +8,14 @@ from html import escape
 
 from hayweather.farm.records import UnitSystem
 from hayweather.report.chart_look import plain_settings
-from hayweather.report.colors import GRID, INK, PALE_INK, PAPER
+from hayweather.report.colors import GRID, INK, PAPER
 from hayweather.report.columns import Column
 from hayweather.report.safety import safety_texts
 from hayweather.report.season_chart import season_figures
-from hayweather.report.season_phrases import months_text, season_voice, site_title
-from hayweather.report.season_sentences import (
-    comparison_sentences,
-    counting_sentence,
-    input_sentences,
-    pays_sentences,
-    rests_on,
-    site_sentences,
-)
-from hayweather.report.season_table import month_rows, table_columns, year_rows
-from hayweather.report.voice import Voice
-from hayweather.seasons.record.results import Seasons, SiteSeasons
+from hayweather.report.season_parts import Part, closing_parts, head_texts, site_part
+from hayweather.report.season_phrases import season_voice
+from hayweather.report.season_sentences import counting_sentence
+from hayweather.seasons.record.results import Seasons
 
 STYLE = f"""
 body {{ font: 16px/1.45 sans-serif; color: {INK}; background: {PAPER};
@@ -31,7 +23,7 @@ body {{ font: 16px/1.45 sans-serif; color: {INK}; background: {PAPER};
 table {{ border-collapse: collapse; margin: .8rem 0; display: block; overflow-x: auto; }}
 th, td {{ border-bottom: 1px solid {GRID}; padding: .25rem .6rem; text-align: right; }}
 th:first-child, td:first-child {{ text-align: left; }}
-.notes {{ color: {PALE_INK}; }}
+caption {{ text-align: left; font-weight: bold; white-space: nowrap; }}
 svg {{ max-width: 100%; height: auto; }}
 """
 
@@ -40,23 +32,15 @@ def seasons_page(seasons: Seasons, units: UnitSystem | None = None) -> str:
     """The page as HTML text."""
     voice = season_voice(seasons, units)
     title = voice.say("seasons_page_title", name=seasons.file.name)
-    parts = [_element("h1", title)]
-    months = months_text(seasons.months, voice)
-    parts.append(_element("p", voice.say("seasons_title", name=seasons.file.name, months=months)))
-    if seasons.unfinished:
-        parts.append(_element("p", voice.say("seasons_unfinished")))
+    heads = [_element("p", text) for text in head_texts(seasons, voice)]
+    banner = heads[: int(seasons.file.invented)]
+    parts = [*banner, _element("h1", title), *heads[len(banner) :]]
     for site in seasons.sites:
-        parts += _site(site, seasons, voice)
+        parts += _part(site_part(site, seasons, voice))
     parts.append(_element("p", counting_sentence(seasons, voice)))
-    sections = (
-        ("seasons_heading_sites", comparison_sentences(seasons, voice)),
-        ("seasons_heading_inputs", input_sentences(seasons, voice)),
-        ("seasons_heading_pays", pays_sentences(seasons, voice)),
-        ("seasons_notes", rests_on(seasons, voice)),
-        ("safety_heading", safety_texts(voice)),
-    )
-    for heading, said in sections:
-        parts += [_element("h2", voice.say(heading)), _list(said)] if said else []
+    safety = Part(voice.say("safety_heading"), said=tuple(safety_texts(voice)))
+    for part in (*closing_parts(seasons, voice), safety):
+        parts += _part(part)
     body = "\n".join([*parts, *_pictures(seasons, units)])
     return (
         f'<!doctype html>\n<html lang="{voice.language}">\n<head>\n<meta charset="utf-8">\n'
@@ -76,26 +60,22 @@ def _list(texts: Iterable[str]) -> str:
     return "<ul>" + "".join(_element("li", text) for text in texts) + "</ul>"
 
 
-def _site(site: SiteSeasons, seasons: Seasons, voice: Voice) -> list[str]:
-    """Title, tables and sentences of a site."""
-    parts = [_element("h2", site_title(site, voice))]
-    if not site.rain_known:
-        parts.append(_element("p", voice.say("seasons_rain_unknown")))
-    parts.append(_table(table_columns(month_rows(site, voice), voice)))
-    years = year_rows(site)
-    if years:
-        parts.append(_table(table_columns(years, voice)))
-    return [*parts, _list(site_sentences(site, seasons, voice))]
+def _part(part: Part) -> list[str]:
+    """Heading, tables and sentences."""
+    texts = [_element("h2", part.heading), *(_element("p", note) for note in part.notes)]
+    texts += [_table(columns, caption) for caption, columns in part.tables]
+    return [*texts, _list(part.said)] if part.said else texts
 
 
-def _table(columns: Sequence[Column]) -> str:
-    """A table; a heading's lines become one."""
+def _table(columns: Sequence[Column], caption: str) -> str:
+    """A table with its caption; a heading's lines become one."""
+    title = _element("caption", caption) if caption else ""
     heads = "".join(_element("th", _heading(column)) for column in columns)
     rows = [
         "<tr>" + "".join(_element("td", column.cells[row]) for column in columns) + "</tr>"
         for row in range(len(columns[0].cells))
     ]
-    return f"<table><tr>{heads}</tr>{''.join(rows)}</table>"
+    return f"<table>{title}<tr>{heads}</tr>{''.join(rows)}</table>"
 
 
 def _heading(column: Column) -> str:
@@ -109,7 +89,9 @@ def _pictures(seasons: Seasons, units: UnitSystem | None) -> list[str]:
     for _, draw in season_figures(seasons, units):
         stream = io.StringIO()
         with plain_settings():
-            draw().savefig(stream, format="svg", metadata={"Date": None})
+            figure = draw()
+            figure.savefig(stream, format="svg", metadata={"Date": None})
         text = stream.getvalue()
-        drawn.append(text[text.index("<svg") :])
+        label = escape(str(figure.get_label()).splitlines()[0], quote=True)
+        drawn.append(f'<svg role="img" aria-label="{label}"' + text[text.index("<svg") + 4 :])
     return drawn

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from datetime import date, timedelta
 from itertools import groupby
@@ -70,6 +71,17 @@ def clock_after(hours: float, voice: Voice, *, words: bool = False) -> str:
 def hours_text(hours: float) -> str:
     """Hours with one decimal, unknown ones marked."""
     return f"{hours:.1f}" if math.isfinite(hours) else UNKNOWN
+
+
+def grouped(text: str) -> str:
+    """A text with the thousands of its numbers set apart.
+
+    Examples
+    --------
+    >>> grouped("17250 tons (11500 acres)")
+    '17,250 tons (11,500 acres)'
+    """
+    return re.sub(r"(?<![.\d])\d{4,}", lambda found: f"{int(found[0]):,}", text)
 
 
 def signed(value: float, decimals: int = 1) -> str:

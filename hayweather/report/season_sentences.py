@@ -6,50 +6,59 @@ import math
 
 from hayweather.report.phrases import phrase, phrases
 from hayweather.report.season_phrases import (
+    grouped,
     missing_text,
     money_by_ton,
     money_text,
     range_text,
     signed,
+    site_years,
     years_text,
 )
 from hayweather.report.voice import Voice, capital
 from hayweather.seasons.record.nights import RAIN_NIGHT_MM
-from hayweather.seasons.record.results import Costs, InputEffect, Pair, Pays, Seasons, SiteSeasons
+from hayweather.seasons.record.results import Costs, Pair, Pays, Seasons, SiteSeasons
 from hayweather.units import to_shown
 
-SWAYS_SAID = 3
+MOST_YEARS_SAID = 10
 
 
 def site_sentences(site: SiteSeasons, seasons: Seasons, voice: Voice) -> list[str]:
     """What stands below a site's table."""
-    file, pooled = seasons.file, site.pooled
-    said = []
-    if pooled.counted:
-        said.append(
-            voice.say(
-                "seasons_tons",
-                dew=voice.counted(pooled.dew_kg, "tons"),
-                dew_area=voice.counted(pooled.dew_kg / file.work.yield_kg_m2, "area"),
-                rig=voice.counted(pooled.rig_kg, "tons"),
-                rig_area=voice.counted(pooled.rig_kg / file.work.yield_kg_m2, "area"),
-                water=voice.amount(pooled.water_l, "volume"),
-                capacity=voice.amount(file.capacity_kg_h, "capacity"),
-            )
-        )
-    if math.isfinite(pooled.fuel_l) and pooled.counted:
-        said.append(voice.say("seasons_fuel", fuel=voice.amount(pooled.fuel_l, "volume")))
-    said += _finish(site, seasons, voice)
-    said += _trend(site, voice)
-    if pooled.without_spin_up:
-        said.append(voice.say("seasons_without_spin_up", count=pooled.without_spin_up))
+    said = [*_amounts(site, seasons, voice), *_finish(site, seasons, voice), *_trend(site, voice)]
+    if site.pooled.without_spin_up:
+        said.append(voice.say("seasons_without_spin_up", count=site.pooled.without_spin_up))
     for year in site.years:
-        if year.left_out and year.year is not None:
+        if year.left_out:
+            name = voice.say("seasons_typical") if year.year is None else year.year
             share = f"{100 * year.share_missing:.0f}"
-            said.append(voice.say("seasons_left_out", year=year.year, share=share))
-        elif year.gaps:
+            said.append(voice.say("seasons_left_out", year=name, share=share))
+        if year.gaps and not (year.left_out and year.whole.counted == 0):
             said.append(missing_text(year, voice))
     return said
+
+
+def _amounts(site: SiteSeasons, seasons: Seasons, voice: Voice) -> list[str]:
+    """Hay, water and fuel of an average season."""
+    file, pooled = seasons.file, site.pooled
+    if not pooled.counted:
+        return []
+    count = max(len(site_years(site)), 1)
+    dew_kg, rig_kg = pooled.dew_kg / count, pooled.rig_kg / count
+    text = voice.say(
+        "seasons_tons" if count > 1 else "seasons_tons_one",
+        count=count,
+        dew=voice.counted(dew_kg, "tons"),
+        dew_area=voice.counted(dew_kg / file.work.yield_kg_m2, "area"),
+        rig=voice.counted(rig_kg, "tons"),
+        rig_area=voice.counted(rig_kg / file.work.yield_kg_m2, "area"),
+        water=voice.amount(pooled.water_l / count, "volume"),
+        capacity=voice.amount(file.capacity_kg_h, "capacity"),
+    )
+    if not math.isfinite(pooled.fuel_l):
+        return [grouped(text)]
+    fuel = voice.say("seasons_fuel", fuel=voice.amount(pooled.fuel_l / count, "volume"))
+    return [grouped(text), grouped(fuel)]
 
 
 def _finish(site: SiteSeasons, seasons: Seasons, voice: Voice) -> list[str]:
@@ -128,64 +137,49 @@ def _pair(pair: Pair, voice: Voice) -> str:
     )
 
 
-def input_sentences(seasons: Seasons, voice: Voice) -> list[str]:
-    """What each input does, site by site."""
-    return [_input(effect, voice) for effect in seasons.inputs]
-
-
-def _input(effect: InputEffect, voice: Voice) -> str:
-    """What one input does at one site."""
-    number, quantity = effect.change
-    change = voice.amount(number, quantity)
-    if effect.key != "mass" and number > 0:
-        change = f"+{change}"
-    return voice.say(
-        "seasons_input",
-        site=effect.site,
-        what=voice.say(f"seasons_input_{effect.key}", change=change),
-        dew=signed(effect.dew_hours),
-        rig=signed(effect.rig_hours),
-        wet=signed(effect.wet_hours),
-        nights=signed(effect.dew_nights_percent, 0),
-    )
-
-
 def pays_sentences(seasons: Seasons, voice: Voice) -> list[str]:
-    """Whether a rig would pay, site by site, and what that rests on."""
+    """Whether a rig would pay, what that rests on, then site by site."""
+    sites = [said for pays in seasons.pays for said in pays_site_sentences(pays, seasons, voice)]
+    return [*pays_general(seasons, voice), *sites]
+
+
+def pays_general(seasons: Seasons, voice: Voice) -> list[str]:
+    """What the money of all sites rests on."""
     if not seasons.pays or seasons.costs is None:
         return []
-    said = [sentence for pays in seasons.pays for sentence in _pays(pays, seasons, voice)]
     own = seasons.file.work.gain_per_kg is not None
-    said.append(voice.say("seasons_pays_gain_own" if own else "seasons_pays_gain_leaf"))
+    said = [voice.say("seasons_pays_gain_own" if own else "seasons_pays_gain_leaf")]
+    if seasons.file.rig.fuel_rate_l_h is None:
+        said.append(voice.say("seasons_pays_no_fuel"))
     assumed = assumed_costs(seasons.costs, voice, seasons.file.money.currency)
     if assumed:
         said.append(voice.say("seasons_pays_assumed", names=", ".join(assumed)))
     return said
 
 
-def _pays(pays: Pays, seasons: Seasons, voice: Voice) -> list[str]:
+def pays_site_sentences(pays: Pays, seasons: Seasons, voice: Voice) -> list[str]:
     """Whether a rig would pay at one site."""
     currency = seasons.file.money.currency
-    said = [
-        voice.say(
-            "seasons_pays",
-            site=pays.site,
-            nights=seasons.file.work.nights,
-            dry=_percent(pays.dry_share),
-            good=_percent(pays.good_share),
-            tons=voice.counted(pays.good_kg, "tons"),
-            gain=money_by_ton(pays.gain_t, voice, currency),
-            variable=money_by_ton(pays.variable_t, voice, currency),
-            fixed=money_text(pays.fixed, voice, currency),
-            net=money_text(pays.net, voice, currency),
-        )
-    ]
+    rain_known = any(site.rain_known for site in seasons.sites if site.site.name == pays.site)
+    text = voice.say(
+        "seasons_pays" if rain_known else "seasons_pays_no_rain",
+        site=pays.site,
+        nights=seasons.file.work.nights,
+        dry=_percent(pays.dry_share),
+        good=_percent(pays.good_share),
+        tons=voice.counted(pays.good_kg, "tons"),
+        gain=money_by_ton(pays.gain_t, voice, currency),
+        variable=money_by_ton(pays.variable_t, voice, currency),
+        fixed=money_text(pays.fixed, voice, currency),
+        net=money_text(pays.net, voice, currency),
+    )
+    said = [text]
     if math.isfinite(pays.break_even_kg):
-        tons = voice.counted(pays.break_even_kg, "tons")
+        tons = grouped(voice.counted(pays.break_even_kg, "tons"))
         said.append(voice.say("seasons_pays_even", tons=tons, hours=f"{pays.break_even_h:,.0f}"))
     else:
         said.append(voice.say("seasons_pays_never"))
-    if len(pays.years) > 1:
+    if 1 < len(pays.years) <= MOST_YEARS_SAID:
         years = [
             voice.say(
                 "seasons_pays_year", year=year.year, net=money_text(year.net, voice, currency)
@@ -193,18 +187,7 @@ def _pays(pays: Pays, seasons: Seasons, voice: Voice) -> list[str]:
             for year in pays.years
         ]
         said.append(voice.say("seasons_pays_years", years=", ".join(years)))
-    return [*said, voice.say("seasons_sways", sways=_sways(pays, voice, currency))]
-
-
-def _sways(pays: Pays, voice: Voice, currency: str | None) -> str:
-    """The inputs that move the money most."""
-    items = []
-    for sway in pays.sways[:SWAYS_SAID]:
-        low, high = sorted((sway.net_low, sway.net_high))
-        nets = (money_text(low, voice, currency), money_text(high, voice, currency))
-        what = voice.say(f"seasons_sway_{sway.key}")
-        items.append(voice.say("seasons_sway", what=what, low=nets[0], high=nets[1]))
-    return "; ".join(items)
+    return said
 
 
 def assumed_costs(costs: Costs, voice: Voice, currency: str | None) -> list[str]:
@@ -216,13 +199,20 @@ def assumed_costs(costs: Costs, voice: Voice, currency: str | None) -> list[str]
         if name == "lost_leaf_t":
             return money_by_ton(value, voice, currency)
         if name.endswith("price_l"):
-            price = to_shown(value, "price_by_volume", voice.units)
-            return f"{unit}{price:.2f}/gal" if voice.units == "us" else f"{price:.4g} {unit}/L"
+            return _by_volume(value, name, voice, unit)
         if name.endswith("percent"):
             return f"{value:g} %"
         return f"{value:g}" if name == "years" else money_text(value, voice, currency)
 
     return [voice.say(f"seasons_cost_{name}", value=shown(name)) for name in costs.assumed]
+
+
+def _by_volume(per_l: float, name: str, voice: Voice, unit: str) -> str:
+    """Price of fuel or water by volume."""
+    price = to_shown(per_l, "price_by_volume", voice.units)
+    if voice.units == "us":
+        return f"{unit}{price:.2f}/gal"
+    return f"{1000 * price:.2f} {unit}/m3" if name.startswith("water") else f"{price:.2f} {unit}/L"
 
 
 def rests_on(seasons: Seasons, voice: Voice) -> list[str]:
@@ -238,7 +228,7 @@ def rests_on(seasons: Seasons, voice: Voice) -> list[str]:
             tank=voice.amount(file.rig.tank_l, "volume"),
             fill=voice.amount(file.rig.fill_minutes, "minutes"),
         )
-        said.append(capital(rig))
+        said.append(capital(grouped(rig)))
     if file.baler.capacity_kg_h is None:
         capacity = voice.amount(file.capacity_kg_h, "capacity")
         said.append(capital(voice.say("seasons_capacity_assumed", capacity=capacity)))

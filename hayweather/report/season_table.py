@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from hayweather.report.columns import Column, fitting
 from hayweather.report.season_phrases import UNKNOWN, clock_after, hours_text
+from hayweather.report.season_small import evened, year_name
 from hayweather.report.voice import Voice
 from hayweather.seasons.record.results import SiteSeasons
-from hayweather.seasons.record.tallies import Tally
+from hayweather.seasons.record.tallies import Spread, Tally
 from hayweather.units import symbol_of
 
 Row = tuple[str, Tally]
@@ -26,6 +27,12 @@ class _Shown:
     drop: int = 0
 
 
+def _half(spread: Spread, voice: Voice) -> str:
+    """Between which hours the middle half of the nights lies."""
+    low, high = hours_text(spread.p25), hours_text(spread.p75)
+    return UNKNOWN if low == UNKNOWN else f"{low}-{high}"
+
+
 def _water(tally: Tally, voice: Voice) -> str:
     """Water to add."""
     known = math.isfinite(tally.water_l_t)
@@ -34,17 +41,20 @@ def _water(tally: Tally, voice: Voice) -> str:
 
 COLUMNS = (
     _Shown("nights", "", lambda t, v: str(t.nights)),
-    _Shown("missing", "", lambda t, v: str(t.missing), 4),
-    _Shown("rain", "", lambda t, v: str(t.rain_nights), 3),
+    _Shown("missing", "", lambda t, v: str(t.missing), 7),
+    _Shown("rain", "", lambda t, v: str(t.rain_nights), 6),
     _Shown("dew_nights", "", lambda t, v: str(t.with_dew)),
     _Shown("dew", "h", lambda t, v: hours_text(t.dew_h.median)),
-    _Shown("dew_sure", "h", lambda t, v: hours_text(t.dew_h.p20), 6),
+    _Shown("half", "h", lambda t, v: _half(t.dew_h, v), 3),
+    _Shown("dew_sure", "h", lambda t, v: hours_text(t.dew_h.p20), 9),
     _Shown("rig", "h", lambda t, v: hours_text(t.rig_h.median)),
+    _Shown("half", "h", lambda t, v: _half(t.rig_h, v), 2),
     _Shown("wet", "h", lambda t, v: hours_text(t.wet_h.median)),
-    _Shown("longest", "", lambda t, v: str(t.longest_without), 5),
-    _Shown("first", "", lambda t, v: clock_after(t.first_h, v), 2),
-    _Shown("last", "", lambda t, v: clock_after(t.last_h, v), 2),
-    _Shown("water", "water_rate", _water, 1),
+    _Shown("half", "h", lambda t, v: _half(t.wet_h, v), 1),
+    _Shown("longest", "", lambda t, v: str(t.longest_without), 8),
+    _Shown("first", "", lambda t, v: clock_after(t.first_h, v), 5),
+    _Shown("last", "", lambda t, v: clock_after(t.last_h, v), 5),
+    _Shown("water", "water_rate", _water, 4),
 )
 
 
@@ -59,7 +69,9 @@ def month_rows(site: SiteSeasons, voice: Voice) -> list[Row]:
 def year_rows(site: SiteSeasons) -> list[Row]:
     """A row for each real year; none where there is only one."""
     named = [year for year in site.years if year.year is not None]
-    return [(str(year.year), year.whole) for year in named] if len(named) > 1 else []
+    if len(named) < 2:
+        return []
+    return [(year_name(year.year, left_out=year.left_out), year.whole) for year in named]
 
 
 def table_columns(rows: Sequence[Row], voice: Voice) -> list[Column]:
@@ -74,11 +86,7 @@ def table_columns(rows: Sequence[Row], voice: Voice) -> list[Column]:
         top, slash, bottom = unit.partition("/")
         units = [f"{top}{slash}", bottom] if slash else [unit]
         columns.append(Column((*words, *(unit for unit in units if unit)), cells, shown.drop))
-    depth = max(len(column.heading) for column in columns)
-    return [
-        replace(column, heading=(*column.heading, *[""] * (depth - len(column.heading))))
-        for column in columns
-    ]
+    return evened(columns)
 
 
 def table_lines(columns: Sequence[Column], width: int) -> list[str]:

@@ -3,30 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field, replace
-from datetime import date, timedelta
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 
-from hayweather.baling.clock import to_local
 from hayweather.baling.outlook import complete_site
-from hayweather.baling.setting import Setting, setting_for
-from hayweather.errors import WeatherFileError
-from hayweather.farm.records import Site
+from hayweather.baling.setting import setting_for
+from hayweather.errors import OptionError, WeatherFileError
 from hayweather.seasons.blocks import BLOCK_NIGHTS, Piece, run_nights
 from hayweather.seasons.compare import pairs_of, trend_of
 from hayweather.seasons.follow import finish_of, follow
-from hayweather.seasons.hours import Fetch, derived_notes, series_of
-from hayweather.seasons.nights import causes_of, evenings_between, plan_nights
+from hayweather.seasons.hours import Fetch, Years, series_of
+from hayweather.seasons.nights import causes_of, plan_nights
 from hayweather.seasons.pays import costs_of, pays_of
-from hayweather.seasons.record.nights import Missing, Nights, join_nights, unknown_nights
+from hayweather.seasons.record.nights import Missing
 from hayweather.seasons.record.results import InputEffect, Seasons, SiteSeasons
 from hayweather.seasons.record.sites import SeasonSite, Sites
 from hayweather.seasons.sites import farm_of
 from hayweather.seasons.tally import kept_nights, tally_of, year_of
-from hayweather.seasons.variants import Variant, effect_of, most_telling, variants_of
-from hayweather.weather.record import Assumption, HourlyWeather
+from hayweather.seasons.variants import effect_of, most_telling, variants_of
+from hayweather.seasons.work import Facts, SiteWork, evenings_asked, with_hours
+from hayweather.weather.record import HourlyWeather
 
 Progress = Callable[[int, int], None]
 LABELS_A_SITE = 16  # base and variants
@@ -53,58 +51,13 @@ class Request:
     """
 
     months: tuple[int, ...] = (5, 6, 7, 8, 9)
-    years: tuple[int, int] | None = None
+    years: Years | None = None
     inputs: bool = False
     cores: int | None = None
     size: int = BLOCK_NIGHTS
     keep: Path | None = None
     fetch: Fetch | None = None
     progress: Progress | None = None
-
-
-@dataclass(frozen=True)
-class _Facts:
-    """What must be said of the hours of a site after they are gone from memory."""
-
-    typical: bool
-    rain_known: bool
-    sources: tuple[str, ...]
-    attributions: tuple[str, ...]
-    assumed: tuple[Assumption, ...]
-
-    @classmethod
-    def of(cls, series: Sequence[HourlyWeather]) -> _Facts:
-        """The facts of some series."""
-        named = [part.source.attribution for part in series if part.source.attribution]
-        notes = [note for part in series for note in (*part.assumed, *derived_notes(part))]
-        return cls(
-            typical=series[0].typical_year,
-            rain_known=any(part.get("rain_mm") is not None for part in series),
-            sources=tuple(dict.fromkeys(part.source.name for part in series)),
-            attributions=tuple(dict.fromkeys(named)),
-            assumed=tuple({note.key: note for note in notes}.values()),
-        )
-
-
-@dataclass
-class _SiteWork:
-    """What is known of one site while the run goes on."""
-
-    site: Site
-    facts: _Facts
-    evenings: Sequence[date]
-    variants: Sequence[Variant]
-    setting: Setting
-    parts: dict[int, list[Nights]] = field(default_factory=dict)
-
-    def nights(self, variant: int = 0) -> Nights:
-        """All nights in order, those without a result marked "not run"."""
-        found = self.parts.get(variant, [])
-        asked = np.array(self.evenings, dtype="datetime64[D]")
-        done = np.concatenate([part.evening for part in found]) if found else asked[:0]
-        left = np.setdiff1d(asked, done)
-        nights = join_nights([*found, unknown_nights(left, Missing.NOT_RUN)])
-        return nights.only(np.argsort(nights.evening, kind="stable"))
 
 
 def make_seasons(file: Sites, request: Request | None = None) -> Seasons:
@@ -126,7 +79,7 @@ def make_seasons(file: Sites, request: Request | None = None) -> Seasons:
         If a site's hours cannot be had.
     """
     asked = request or Request()
-    works: list[_SiteWork] = []
+    works: list[SiteWork] = []
     unfinished = False
     try:
         _run(file, asked, works)
@@ -147,7 +100,7 @@ def make_seasons(file: Sites, request: Request | None = None) -> Seasons:
     )
 
 
-def _run(file: Sites, asked: Request, works: list[_SiteWork]) -> None:
+def _run(file: Sites, asked: Request, works: list[SiteWork]) -> None:
     """Run all nights; results go to the works of their sites as they come."""
     total = done = 0
 
@@ -159,6 +112,7 @@ def _run(file: Sites, asked: Request, works: list[_SiteWork]) -> None:
             works.append(work)
             total += len(work.evenings) * (1 + len(work.variants))
             yield from _pieces(file, work, series, len(works) - 1)
+        _check_years(works, asked.years)
 
     stream = run_nights(pieces(), size=asked.size, cores=asked.cores, keep=asked.keep)
     for labels, nights in stream:
@@ -170,50 +124,46 @@ def _run(file: Sites, asked: Request, works: list[_SiteWork]) -> None:
             asked.progress(done, total)
 
 
+def _check_years(works: Sequence[SiteWork], years: Years | None) -> None:
+    """Years asked for must be years, and some site must have hours in them."""
+    if years is None:
+        return
+    if all(work.facts.typical for work in works):
+        names = ", ".join(work.site.name for work in works)
+        raise OptionError("seasons_typical_years", "--years", sites=names)
+    if not any(work.evenings for work in works if not work.facts.typical):
+        held = [year for work in works if not work.facts.typical for year in work.facts.held]
+        first, last = years
+        asked = str(first) if first == last else f"{first}:{last}"
+        raise OptionError(
+            "seasons_years_outside", "--years", value=asked, first=min(held), last=max(held)
+        )
+
+
 def _work_of(
     file: Sites, asked: Request, place: SeasonSite, series: Sequence[HourlyWeather]
-) -> _SiteWork:
+) -> SiteWork:
     """A site and its evenings."""
     site = complete_site(place.site, series[0], str(file.path or ""))
     setting = setting_for(
         farm_of(file, place), replace(file.windrow, site=site.name), site, series[0].start[0]
     )
-    variants = variants_of(setting) if asked.inputs else []
-    evenings = _evenings(series, str(site.timezone), asked)
+    evenings = evenings_asked(series, str(site.timezone), asked.months, asked.years)
     if not evenings:
         raise WeatherFileError("seasons_no_evening", f"[site.{site.name}]")
-    return _SiteWork(site, _Facts.of(series), evenings, variants, setting)
-
-
-def _evenings(series: Sequence[HourlyWeather], timezone: str, asked: Request) -> list[date]:
-    """Evenings asked for: of the years given, or of every year that has hours in these months."""
-    if series[0].typical_year:
-        first, last = (
-            to_local(time[0], timezone).date() for time in (series[0].start, series[0].end)
-        )
-        return evenings_between(first, last - timedelta(days=1), asked.months)
-    if asked.years is not None:
-        years = list(range(asked.years[0], asked.years[1] + 1))
-    else:
-        years = sorted({year for part in series for year in _years_with_hours(part, asked.months)})
-    return [
-        day
-        for year in years
-        for day in evenings_between(date(year, 1, 1), date(year, 12, 31), asked.months)
-    ]
-
-
-def _years_with_hours(series: HourlyWeather, months: Sequence[int]) -> set[int]:
-    """Years in which more than a day of the months has a temperature."""
-    known = np.isfinite(series.columns["air_temperature_c"][:, 0])
-    times = series.times()[known, 0].astype("datetime64[M]").astype(np.int64)
-    wanted = times[np.isin(times % 12 + 1, months)]
-    years, hours = np.unique(wanted // 12 + 1970, return_counts=True)
-    return set(years[hours > 24].tolist())
+    inside = [with_hours(series, day) for day in evenings]
+    return SiteWork(
+        site=site,
+        facts=Facts.of(series),
+        evenings=[day for day, known in zip(evenings, inside, strict=True) if known],
+        outside=[day for day, known in zip(evenings, inside, strict=True) if not known],
+        variants=variants_of(setting) if asked.inputs else [],
+        setting=setting,
+    )
 
 
 def _pieces(
-    file: Sites, work: _SiteWork, parts: Sequence[HourlyWeather], index: int
+    file: Sites, work: SiteWork, parts: Sequence[HourlyWeather], index: int
 ) -> Iterator[Piece]:
     """The nights of a site, each from the series that knows it best, and their variants."""
     zone = str(work.site.timezone)
@@ -233,7 +183,7 @@ def _pieces(
                 yield Piece(label, series, plan, setting, file.capacity_kg_h)
 
 
-def _site_seasons(file: Sites, asked: Request, work: _SiteWork) -> SiteSeasons:
+def _site_seasons(file: Sites, asked: Request, work: SiteWork) -> SiteSeasons:
     """Everything counted at one site."""
     nights, hours = work.nights(), file.baler.useful_hours
     facts = work.facts
@@ -265,7 +215,7 @@ def _site_seasons(file: Sites, asked: Request, work: _SiteWork) -> SiteSeasons:
     )
 
 
-def _effects(file: Sites, work: _SiteWork) -> list[InputEffect]:
+def _effects(file: Sites, work: SiteWork) -> list[InputEffect]:
     """What each input does at a site."""
     base, hours = work.nights(), file.baler.useful_hours
     effects = [

@@ -89,7 +89,7 @@ def pays_of(site: SiteSeasons, file: Sites, costs: Costs) -> Pays | None:
     budget = _Budget(worked, file)
     fixed = fixed_cost(costs)
     gain, variable = budget.gain_t(costs), budget.variable_t(costs)
-    even = 1000 * break_even(fixed, gain, variable)
+    even = budget.even_kg(costs)
     years = _years(runs, good, year_kg, lambda kg: budget.net(costs, kg), typical=site.typical)
     return Pays(
         site=site.site.name,
@@ -135,6 +135,11 @@ class _Budget:
         gain = self.gain_t(costs) * gain_factor
         return kg / 1000 * (gain - self.variable_t(costs)) - fixed_cost(costs)
 
+    def even_kg(self, costs: Costs, gain_factor: float = 1.0) -> float:
+        """Hay made good in a year at which nothing is left and nothing lost."""
+        gain = self.gain_t(costs) * gain_factor
+        return 1000 * break_even(fixed_cost(costs), gain, self.variable_t(costs))
+
 
 def _years(
     runs: Runs, good: np.ndarray, year_kg: float, net: Callable[[float], float], *, typical: bool
@@ -154,17 +159,23 @@ def _sways(
     budget: _Budget, costs: Costs, good_kg: float, years: tuple[PaysYear, ...]
 ) -> tuple[Sway, ...]:
     """How the net moves with each input alone, the largest move first."""
-    found = []
-    for name, (low, high) in SWAYS.items():
-        if name == "gain":
-            nets = [budget.net(costs, good_kg, factor) for factor in (low, high)]
-            middle = budget.gain_t(costs)
-        else:
-            middle = getattr(costs, name)
-            changed = [replace(costs, **{name: middle * factor}) for factor in (low, high)]
-            nets = [budget.net(item, good_kg) for item in changed]
-        found.append(Sway(name, middle * low, middle * high, *nets))
+    found = [_sway(budget, costs, good_kg, name) for name in SWAYS]
     if len(years) > 1:
         least, most = (pick(years, key=lambda y: y.good_kg) for pick in (min, max))
-        found.append(Sway("weather", least.good_kg, most.good_kg, least.net, most.net))
+        even = budget.even_kg(costs)
+        ends = (least.good_kg, most.good_kg, least.net, most.net)
+        found.append(Sway("weather", *ends, even, even))
     return tuple(sorted(found, key=lambda sway: -abs(sway.net_high - sway.net_low)))
+
+
+def _sway(budget: _Budget, costs: Costs, good_kg: float, name: str) -> Sway:
+    """How the money moves with one input."""
+    low, high = SWAYS[name]
+    if name == "gain":
+        middle, cases = budget.gain_t(costs), [(costs, low), (costs, high)]
+    else:
+        middle = getattr(costs, name)
+        cases = [(replace(costs, **{name: middle * factor}), 1.0) for factor in (low, high)]
+    nets = [budget.net(changed, good_kg, factor) for changed, factor in cases]
+    evens = [budget.even_kg(changed, factor) for changed, factor in cases]
+    return Sway(name, middle * low, middle * high, *nets, *evens)

@@ -56,6 +56,14 @@ class _SiteValues:
     typical_year: bool = False
 
 
+@dataclass(frozen=True)
+class _SitesHead(known.FarmHead):
+    """The `[farm]` table, and whether all of it is made up."""
+
+    invented: bool = False
+
+
+HEAD = replace(known.FARM, record=_SitesHead, keys=(*known.FARM.keys, Key("invented", "boolean")))
 SITE = Table("site", "named", _SiteValues, known.SITE.keys + _SOURCE_KEYS)
 WINDROW = Table(
     "windrow", "one", Field, tuple(key for key in known.FIELD.keys if key.name in _FIELD_KEYS)
@@ -74,7 +82,7 @@ WORK = Table(
 )
 BALER = replace(known.BALER, form="one")
 RIG = replace(known.RIG, form="one")
-TABLES = {table.name: table for table in (known.FARM, SITE, WINDROW, WORK, BALER, RIG, known.MONEY, GRID)}
+TABLES = {table.name: table for table in (HEAD, SITE, WINDROW, WORK, BALER, RIG, known.MONEY, GRID)}
 
 
 @dataclass(frozen=True)
@@ -83,7 +91,7 @@ class _Document:
 
     document: Raw
     path: Path
-    head: known.FarmHead
+    head: _SitesHead
 
     def entries(self, table: Table) -> list[Entry]:
         """The entries of a table."""
@@ -111,8 +119,8 @@ def read_sites(path: Path) -> Sites:
     """
     document = load_document(path)
     check_table_names(document, path.name, TABLES)
-    bare = _Document(document, path, known.FarmHead())
-    head = known.FarmHead(**bare.values(known.FARM)[0])
+    bare = _Document(document, path, _SitesHead())
+    head = _SitesHead(**bare.values(HEAD)[0])
     source = _Document(document, path, head)
     sites = {name: _site(name, raw, spot, path) for name, raw, spot in source.entries(SITE)}
     grid = _grid(source)
@@ -137,6 +145,7 @@ def read_sites(path: Path) -> Sites:
         path=path,
         notes=notes,
         grid=grid,
+        invented=head.invented,
     )
 
 

@@ -9,6 +9,7 @@ from support.nights import hourly
 from hayweather.errors import HayweatherError
 from hayweather.seasons.engine import Request, make_seasons
 from hayweather.seasons.hours import series_of
+from hayweather.seasons.record.nights import Missing
 from hayweather.seasons.record.sites import ASSUMED_RIG
 from hayweather.seasons.sites import farm_of, read_sites
 from hayweather.units import ACRE_M2
@@ -95,10 +96,10 @@ def test_slips_are_refused_in_one_line(tmp_path, text, key):
     assert "\n" not in problem.value.line("es")
 
 
-def past(typical: bool = False, start: str = "2023-06-01T00:00") -> HourlyWeather:
+def past(start: str = "2023-06-01T00:00") -> HourlyWeather:
     weather = hourly(24 * 12)
     begin = np.array([np.datetime64(start, "s")])
-    return HourlyWeather(begin, weather.columns, 2.0, Source("past"), typical_year=typical)
+    return HourlyWeather(begin, weather.columns, 2.0, Source("past"))
 
 
 def test_a_service_is_asked_for_the_years_named(tmp_path):
@@ -133,12 +134,43 @@ def test_nights_without_hours_are_missing_by_name(tmp_path):
     assert site.pooled.nights == 0
 
 
+def typical_file(tmp_path: Path):
+    """A sites file whose one site says that its file is a typical year."""
+    weather = past()
+    names = ("air_temperature_c", "dew_point_c", "wind_speed_m_s")
+    rows = zip(weather.times()[:, 0], *(weather.columns[name][:, 0] for name in names), strict=True)
+    lines = ["time_utc,temp_c,dewpoint_c,wind_ms"]
+    lines += [",".join([f"{time}Z", *map(str, values)]) for time, *values in rows]
+    (tmp_path / "a.csv").write_text("\n".join(lines))
+    return read(tmp_path, FILES + 'typical_year = true\nwind_height = "2 m"\n')
+
+
 def test_a_typical_year_is_no_year(tmp_path):
-    site = made(tmp_path, past(typical=True), years=(1990, 1991)).sites[0]
+    file = typical_file(tmp_path)
+    site = make_seasons(file, Request(cores=1, months=(6,))).sites[0]
     assert site.typical
     assert [year.year for year in site.years] == [None]
     assert site.trend is None
     assert site.pooled.counted > 5
+    with pytest.raises(HayweatherError) as problem:
+        make_seasons(file, Request(cores=1, months=(6,), years=(2023, 2023)))
+    assert problem.value.key == "seasons_typical_years"
+    assert "bench" in problem.value.line("es")
+
+
+def test_years_that_no_file_holds_are_refused_with_those_that_are_held(tmp_path):
+    with pytest.raises(HayweatherError) as problem:
+        made(tmp_path, past(), years=(1990, 1991))
+    assert problem.value.key == "seasons_years_outside"
+    assert "2023 to 2023" in str(problem.value)
+
+
+def test_years_partly_held_are_missing_by_name(tmp_path):
+    site = made(tmp_path, past(), years=(2022, 2023)).sites[0]
+    assert [year.left_out for year in site.years] == [True, True]
+    first = site.years[0]
+    assert first.whole.missing == first.whole.nights == 30
+    assert {gap.causes for gap in first.gaps} == {Missing.NO_HOURS}
 
 
 def test_stopping_keeps_what_is_finished(tmp_path):
@@ -153,21 +185,22 @@ def test_stopping_keeps_what_is_finished(tmp_path):
 
 def test_finished_blocks_are_found_again(tmp_path, monkeypatch):
     keep = tmp_path / "kept"
-    first = made(tmp_path, past(typical=True), size=4, keep=keep).sites[0].nights
+    first = made(tmp_path, past(), size=4, keep=keep).sites[0].nights
 
     def never(block: object) -> None:
         raise AssertionError("run again")
 
     monkeypatch.setattr("hayweather.seasons.blocks.nights_of", never)
-    again = made(tmp_path, past(typical=True), size=4, keep=keep).sites[0].nights
-    assert np.array_equal(first.dew_h, again.dew_h)
+    again = made(tmp_path, past(), size=4, keep=keep).sites[0].nights
+    assert np.array_equal(first.dew_h, again.dew_h, equal_nan=True)
+    assert np.array_equal(first.hours, again.hours)
     next(keep.iterdir()).write_bytes(b"broken")
     with pytest.raises(AssertionError, match="run again"):
-        made(tmp_path, past(typical=True), size=4, keep=keep)
+        made(tmp_path, past(), size=4, keep=keep)
 
 
 def test_inputs_are_tried_one_at_a_time(tmp_path):
-    found = made(tmp_path, past(typical=True), inputs=True)
+    found = made(tmp_path, past(), inputs=True)
     assert {effect.key for effect in found.inputs} == {"mass", "dew_point", "band"}
     changes = [abs(effect.dew_hours) for effect in found.inputs]
     assert changes == sorted(changes, reverse=True)

@@ -123,9 +123,11 @@ class PaysYear:
 
 @dataclass(frozen=True)
 class Sway:
-    """How the net of an average year moves when one input does; `key` names it.
+    """How the money of an average year moves when one input does; `key` names it.
 
-    `low` and `high` are its values, `net_low` and `net_high` the money.
+    `low` and `high` are its values, `net_low` and `net_high` the money left,
+    `even_low_kg` and `even_high_kg` the hay a year at which it would pay,
+    infinite where no amount does.
     """
 
     key: str
@@ -133,6 +135,8 @@ class Sway:
     high: float
     net_low: float
     net_high: float
+    even_low_kg: float
+    even_high_kg: float
 
 
 @dataclass(frozen=True)

@@ -95,7 +95,7 @@ class SeasonSite:
 
 @dataclass(frozen=True)
 class Sites:
-    """A whole sites file; `notes` say what was assumed."""
+    """A whole sites file; `notes` say what was assumed, `invented` that all of it is made up."""
 
     name: str
     sites: dict[str, SeasonSite]
@@ -110,6 +110,7 @@ class Sites:
     path: Path | None = None
     notes: tuple[Remark, ...] = ()
     grid: GridChoice | None = None
+    invented: bool = False
 
     @property
     def capacity_kg_h(self) -> float:
