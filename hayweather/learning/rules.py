@@ -31,7 +31,7 @@ def never(happened: Booleans) -> Booleans:
 def best_band(humidity: Floats, dew: Booleans) -> HumidityBand:
     """The band of air humidity with the fewest wrong hours, in steps of 5 %.
 
-    Of several equally good ones the first, lowest and narrowest, is taken.
+    Of several equally good ones that with the lowest bottom, then the lowest top.
 
     Parameters
     ----------
