@@ -33,6 +33,9 @@ CoresOption = Annotated[int | None, typer.Option("--cores", help=o.help_text("co
 KeepOption = Annotated[
     Path | None, typer.Option("--keep", metavar="DIR", help=o.help_text("keep_blocks"))
 ]
+SchedulerOption = Annotated[
+    str | None, typer.Option("--scheduler", metavar="ADDRESS", help=o.help_text("scheduler"))
+]
 ChartOption = Annotated[
     Path | None,
     typer.Option("--chart", metavar="PATH.png|.svg", help=o.help_text("seasons_chart")),
@@ -55,6 +58,7 @@ def seasons(
     chart: ChartOption = None,
     page: PageOption = None,
     cautions: o.CautionsOption = False,
+    scheduler: SchedulerOption = None,
 ) -> None:
     """Sites and years compared."""
     from hayweather.cli.language import spoken_in
@@ -75,6 +79,12 @@ def seasons(
             cores=cores,
             keep=keep,
         )
+        if file.grid is not None or scheduler is not None:
+            from hayweather.cli.grid import GridOutput, answer_grid
+
+            show = GridOutput(units, format_ or o.format_of(out), out or SCREEN, chart, cautions)
+            answer_grid(file, asked, scheduler, show, page=page, inputs=inputs)
+            return
         made = make_seasons(file, _with_progress(asked, file.language))
         if made.unfinished:
             _say_stopped(made)
@@ -163,14 +173,16 @@ def _with_progress(asked: Request, language: str) -> Request:
     return replace(asked, progress=progress_line(language, time.monotonic))
 
 
-def progress_line(language: str, clock: Callable[[], float]) -> Callable[[int, int], None]:
+def progress_line(
+    language: str, clock: Callable[[], float], words: str = "seasons_progress"
+) -> Callable[[int, int], None]:
     """Draws nights done, all nights, and the time left at the pace so far."""
     begin = clock()
 
     def show(done: int, total: int) -> None:
         filled = round(30 * done / max(total, 1))
         left = (clock() - begin) * (total - done) / max(done, 1)
-        text = say("seasons_progress", language, done=done, total=total, left=time_left(left))
+        text = say(words, language, done=done, total=total, left=time_left(left))
         end = "\n" if done >= total else ""
         print(f"\r[{'#' * filled}{'.' * (30 - filled)}] {text}   ", end=end, file=sys.stderr)
         sys.stderr.flush()

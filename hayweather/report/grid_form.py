@@ -1,0 +1,120 @@
+"""A grid as JSON (schema ``hayweather/grid/1``) and as CSV, one row a cell.
+
+Missing numbers are null or blank, never NaN.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from typing import Any
+
+from hayweather.farm.records import UnitSystem
+from hayweather.report.grid_sentences import (
+    cell_sentences,
+    grid_counting,
+    grid_rests_on,
+    grid_title,
+    grid_voice,
+)
+from hayweather.report.json_form import number
+from hayweather.report.safety import safety_texts, short_safety_texts
+from hayweather.seasons.record.grid import CellTallies, GridSeasons
+
+SCHEMA = "hayweather/grid/1"
+COUNTS = ("nights", "missing", "rain_nights", "counted", "with_dew")
+HOURS = {"dew": "dew_h", "rig": "rig_h", "wet": "wet_h", "too_dry": "dry_h"}
+
+Json = dict[str, Any]
+
+
+def grid_json(grid: GridSeasons, units: UnitSystem | None = None) -> str:
+    """A grid as JSON text; `units` are those of the sentences in it."""
+    form = grid_form(grid, units)
+    return json.dumps(form, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
+
+
+def grid_form(grid: GridSeasons, units: UnitSystem | None = None) -> Json:
+    """A grid as plain dictionaries and lists."""
+    voice = grid_voice(grid, units)
+    return {
+        "schema": SCHEMA,
+        "name": grid.file.name,
+        "invented": grid.file.invented,
+        "units": voice.units,
+        "title": grid_title(grid, voice),
+        "file": grid.choice.file.name,
+        "months": list(grid.months),
+        "years": list(grid.years),
+        "shape": list(grid.shape),
+        "unfinished": grid.unfinished,
+        "useful_hours": grid.file.baler.useful_hours,
+        "rain_known": grid.rain_known,
+        "cells": _cells(grid),
+        "sentences": cell_sentences(grid, voice),
+        "counting": grid_counting(grid, voice),
+        "rests_on": grid_rests_on(grid, voice),
+        "cautions": safety_texts(voice),
+    }
+
+
+def _cells(grid: GridSeasons) -> list[Json]:
+    """Every cell: what it comes to, and its counts by year and month."""
+    rows = _row(grid.tallies, grid)
+    found = []
+    for at, place in enumerate(grid.cells.tolist()):
+        plain = {name: values[at] for name, values in rows.items()}
+        found.append({"place": place, **plain, "years": _years(grid, at)})
+    return found
+
+
+def _years(grid: GridSeasons, at: int) -> Json:
+    """Counts of a cell by year, each a list over the months."""
+    tallies, kept = grid.tallies, grid.tallies.kept
+    return {
+        str(year): {
+            "averaged_in": bool(kept[at, place]),
+            **{name: getattr(tallies, name)[at, place].tolist() for name in COUNTS},
+        }
+        for place, year in enumerate(grid.years)
+    }
+
+
+def _row(tallies: CellTallies, grid: GridSeasons) -> dict[str, list[Any]]:
+    """Columns of all cells, by name."""
+    kept = {name: tallies.pooled(name).astype(int).tolist() for name in COUNTS}
+    means = {f"mean_{name}_hours": tallies.mean(key) for name, key in HOURS.items()}
+    numbers = {
+        "dew_nights_percent": tallies.dew_night_percent(),
+        "median_dew_hours": tallies.median_dew_h,
+        "four_in_five_dew_hours": tallies.four_in_five_dew_h,
+        **means,
+        **{
+            f"dew_nights_percent_month_{month}": tallies.dew_night_percent(place)
+            for place, month in enumerate(grid.months)
+        },
+    }
+    return {
+        "latitude": [number(value) for value in tallies.latitude.tolist()],
+        "longitude": [number(value) for value in tallies.longitude.tolist()],
+        "years_averaged_in": tallies.kept.sum(axis=1).tolist(),
+        "years_left_out": (~tallies.kept).sum(axis=1).tolist(),
+        **{f"nights_{name}" if name != "nights" else name: kept[name] for name in COUNTS},
+        **{name: [number(value) for value in values.tolist()] for name, values in numbers.items()},
+    }
+
+
+def grid_csv(grid: GridSeasons, units: UnitSystem | None = None) -> str:
+    """A grid as CSV: lines of notes that begin with ``#``, then one row a cell."""
+    voice = grid_voice(grid, units)
+    notes = [voice.say("seasons_invented")] if grid.file.invented else []
+    notes += [grid_title(grid, voice), *cell_sentences(grid, voice), grid_counting(grid, voice)]
+    notes += [*grid_rests_on(grid, voice), *short_safety_texts(voice)]
+    out = io.StringIO()
+    out.writelines(f"# {' '.join(note.split())}\n" for note in notes)
+    columns = _row(grid.tallies, grid)
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(columns)
+    writer.writerows(zip(*columns.values(), strict=True))
+    return out.getvalue()
