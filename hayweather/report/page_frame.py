@@ -1,0 +1,99 @@
+"""The frame of every page: one HTML file that needs no network and no script."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+
+from hayweather.report.page_colors import CALL_LOOKS, CURVES, class_of, variables
+from hayweather.report.safety import safety_texts
+from hayweather.report.voice import Voice, capital
+
+
+@dataclass(frozen=True)
+class Frame:
+    """What stands around the contents of a page.
+
+    Attributes
+    ----------
+    voice
+        Language of the page.
+    title
+        Heading.
+    made
+        When it was made, of which forecast, until when it serves.
+    invented
+        True for a sample, which says so first.
+    cautions
+        Finished sentences that hold for this page; the safety cautions follow in
+        full.
+    behind
+        What stands behind it: weather, attribution, assumptions.
+    """
+
+    voice: Voice
+    title: str
+    made: Sequence[str]
+    invented: bool
+    cautions: Sequence[str] = ()
+    behind: Sequence[str] = ()
+
+    @property
+    def mark(self) -> str:
+        """The line that an invented sample begins with; empty for a real farm."""
+        return self.voice.say("outlook_invented") if self.invented else ""
+
+    @property
+    def safety(self) -> list[str]:
+        """The cautions that always show."""
+        return safety_texts(self.voice)
+
+
+def render(template: str, frame: Frame, **values: object) -> str:
+    """A page as HTML text.
+
+    Parameters
+    ----------
+    template
+        Name of a file of `templates` that extends ``frame.html``.
+    frame
+        What stands around it.
+    **values
+        What the template shows; every text in it is made harmless.
+    """
+    found = _environment().get_template(template)
+    return found.render(frame=frame, say=frame.voice.say, **values)
+
+
+@cache
+def _environment() -> Environment:
+    """The templates; a name that is not given is an error."""
+    environment = Environment(
+        loader=PackageLoader("hayweather.report"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters |= {"sentence": sentence, "class_of": class_of}
+    environment.globals |= {
+        "day": variables(night=False),
+        "night": variables(night=True),
+        "calls": [class_of(call) for call in CALL_LOOKS],
+        "curves": CURVES,
+    }
+    return environment
+
+
+def sentence(text: str) -> str:
+    """A text as a sentence: first letter large, a full stop at its end.
+
+    Examples
+    --------
+    >>> sentence("rain is not known")
+    'Rain is not known.'
+    """
+    return capital(text if text.endswith((".", "!", "?", ":")) else f"{text}.")
