@@ -27,26 +27,27 @@ def trial(
     cautions: o.CautionsOption = False,
 ) -> None:
     """What your own strips, with and without added moisture, can show."""
-    from hayweather.cli.write import SCREEN, write_all
-    from hayweather.report.trial_text import trial_json, trial_text
+    from hayweather.cli.write import SCREEN, check_places, write_all
+    from hayweather.report.trial_form import trial_csv, trial_json
+    from hayweather.report.trial_text import trial_text
     from hayweather.report.voice import Voice
     from hayweather.seasons.strips import read_strips
     from hayweather.seasons.trial import judge_trial
 
-    if format_ == "csv":
-        raise OptionError("trial_csv", "--format")
     shown, language = units or "us", o.default_language()
-    made = judge_trial(
-        trial_file.name,
-        read_strips(trial_file),
-        None if price is None else _by_kg(price, "--price", shown),
-        0.0 if cost is None else _by_kg(cost, "--cost", shown),
-    )
-    voice = Voice(language, shown, "UTC")
-    if (format_ or o.format_of(out)) == "json":
-        text = trial_json(made, voice)
+    price_kg = None if price is None else _by_kg(price, "--price", shown)
+    cost_kg = 0.0 if cost is None else _by_kg(cost, "--cost", shown)
+    check_places([out or SCREEN])
+    found = read_strips(trial_file)
+    made = judge_trial(trial_file.name, found.strips, price_kg, cost_kg)
+    voice, invented = Voice(language, shown, "UTC"), found.invented
+    if (form := format_ or o.format_of(out)) == "json":
+        text = trial_json(made, voice, invented=invented)
+    elif form == "csv":
+        text = trial_csv(made, voice, invented=invented)
     else:
-        text = trial_text(made, voice, o.text_width(), all_cautions=cautions)
+        width = o.text_width()
+        text = trial_text(made, voice, width, invented=invented, all_cautions=cautions)
     write_all([(out or SCREEN, text)], language)
 
 

@@ -1,37 +1,53 @@
-"""A trial of strips as text, and as JSON (schema ``hayweather/trial/1``)."""
+"""A trial of strips as text: what can be said first, then figures, ranges and money."""
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
-from dataclasses import asdict
-from typing import Any
 
 from hayweather.report.columns import Column
-from hayweather.report.json_form import number
 from hayweather.report.layout import bullets, wrapped
 from hayweather.report.safety import safety_texts, short_safety_texts
 from hayweather.report.season_phrases import by_area
 from hayweather.report.season_table import table_lines
 from hayweather.report.voice import Voice
 from hayweather.seasons.record.trial import Difference, Trial, TrialMoney
-from hayweather.units import ACRE_M2, HECTARE_M2, POUND_KG
+from hayweather.units import POUND_KG
 
-SCHEMA = "hayweather/trial/1"
 MOST_NEEDED = 1000
 UNITS = {"us": "lb/acre", "metric": "kg/ha"}
 
 Named = tuple[str, Difference]
 
 
-def trial_text(trial: Trial, voice: Voice, width: int = 80, *, all_cautions: bool = False) -> str:
-    """What the strips can show, as text; the verdict first."""
+def trial_text(
+    trial: Trial,
+    voice: Voice,
+    width: int = 80,
+    *,
+    invented: bool = False,
+    all_cautions: bool = False,
+) -> str:
+    """What the strips can show, as text; the verdict first.
+
+    Parameters
+    ----------
+    trial, voice
+        What to show, and how to speak.
+    width
+        Characters of a line.
+    invented
+        True for a sample: the text says so first.
+    all_cautions
+        True for the cautions in full.
+    """
+    head = [voice.say("trial_invented")] if invented else []
     kinds = [strip.treatment for strip in trial.strips]
     title = voice.say(
         "trial_title", file=trial.file, water=kinds.count("water"), none=kinds.count("none")
     )
-    found = _differences(trial)
-    lines = [*wrapped(title, width), *wrapped(voice.say(f"trial_verdict_{trial.verdict}"), width)]
+    found = differences(trial)
+    head += [title, voice.say(f"trial_verdict_{trial.verdict}")]
+    lines = [line for text in head for line in wrapped(text, width)]
     if found:
         lines += ["", *table_lines(_columns(found, voice), width)]
     lines += ["", *bullets([*_method(trial, voice), *_worth(trial, voice)], width)]
@@ -39,14 +55,14 @@ def trial_text(trial: Trial, voice: Voice, width: int = 80, *, all_cautions: boo
     return "\n".join([*lines, "", *bullets(safety, width)]) + "\n"
 
 
-def _differences(trial: Trial) -> list[Named]:
+def differences(trial: Trial) -> list[Named]:
     """Every quantity that was measured."""
     named = (("dry_matter", trial.dry_matter), ("water", trial.water), ("weight", trial.weight))
     by_mass = [(name, found) for name, found in named if found is not None]
     return [*by_mass, *trial.quality.items()]
 
 
-def _is_mass(name: str) -> bool:
+def is_mass(name: str) -> bool:
     """Whether a quantity is a weight by area."""
     return name in ("dry_matter", "water", "weight")
 
@@ -59,7 +75,7 @@ def by_area_shown(kg_m2: float, voice: Voice) -> float:
 def _shown(name: str, value: float, voice: Voice, *, signed: bool = False) -> str:
     """A value of a quantity as people read it."""
     sign = "+" if signed else ""
-    if _is_mass(name):
+    if is_mass(name):
         return f"{by_area_shown(value, voice):{sign},.0f}"
     return f"{value:{sign}.1f}"
 
@@ -168,50 +184,3 @@ def _money_range(found: tuple[float, float] | None, voice: Voice) -> str:
         return ""
     low, high = (_money(value, voice) for value in found)
     return voice.say("trial_money_range", low=low, high=high)
-
-
-def trial_json(trial: Trial, voice: Voice) -> str:
-    """A trial as JSON text; weights by hectare and by acre."""
-    form = {
-        "schema": SCHEMA,
-        "file": trial.file,
-        "strips": len(trial.strips),
-        "verdict": trial.verdict,
-        "sentence": voice.say(f"trial_verdict_{trial.verdict}"),
-        "left_out": list(trial.left_out),
-        "differences": {name: _form(name, item) for name, item in _differences(trial)},
-        "money": None if trial.money is None else _money_form(trial.money),
-        "cautions": safety_texts(voice),
-    }
-    return json.dumps(form, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
-
-
-_VALUES = ("with_water", "without", "value", "low", "high", "smallest")
-
-
-def _form(name: str, item: Difference) -> dict[str, Any]:
-    """A difference in both unit systems, or in points of percent."""
-    values = asdict(item)
-    form: dict[str, Any] = {key: values[key] for key in ("paired", "shown", "needed")} | {
-        key: number(values[key]) for key in ("t", "degrees", "probability")
-    }
-    form["count"] = list(item.count)
-    for key in _VALUES:
-        value = values[key]
-        if not _is_mass(name):
-            form[key] = number(value)
-            continue
-        form[f"{key}_kg_ha"] = None if value is None else number(value * HECTARE_M2)
-        form[f"{key}_lb_acre"] = None if value is None else number(value * ACRE_M2 / POUND_KG)
-    return form
-
-
-def _money_form(money: TrialMoney) -> dict[str, Any]:
-    """Money by acre and by hectare."""
-    form: dict[str, Any] = {}
-    for name, value in asdict(money).items():
-        parts = value if isinstance(value, tuple | list) else [value]
-        for unit, area in (("acre", ACRE_M2), ("ha", HECTARE_M2)):
-            scaled = [None if part is None else number(part * area) for part in parts]
-            form[f"{name}_{unit}"] = scaled[0] if len(scaled) == 1 else scaled
-    return form

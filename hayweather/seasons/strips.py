@@ -8,7 +8,7 @@ from pathlib import Path
 
 from hayweather.errors import InputError
 from hayweather.farm.nearest import nearest
-from hayweather.seasons.record.trial import Strip
+from hayweather.seasons.record.trial import Strip, StripFile
 from hayweather.units import ACRE_M2, HECTARE_M2, POUND_KG
 
 LARGEST_BYTES = 2_000_000
@@ -33,30 +33,54 @@ BOUNDS = {
 Row = dict[str, str]
 
 
-def read_strips(path: Path) -> list[Strip]:
+def read_strips(path: Path) -> StripFile:
     """Read the strips of a trial.
+
+    Lines that begin with ``#`` are notes; one that begins with ``# invented``
+    says that the strips are made up.
 
     Raises
     ------
     InputError
         If the file or a value in it is wrong: one line with its place.
     """
-    text = _text(path)
-    lines = [line for line in text.splitlines() if line.strip() and not line.startswith("#")]
-    if len(lines) < 2:
+    lines = list(enumerate(_text(path).splitlines(), start=1))
+    notes = [line for _, line in lines if line.startswith("#")]
+    rows = [(number, line) for number, line in lines if line.strip() and line[0] != "#"]
+    if len(rows) < 2:
         raise InputError("trial_empty", path.name)
-    delimiter = ";" if lines[0].count(";") > lines[0].count(",") else ","
-    header = [name.strip().lower() for name in next(csv.reader(lines[:1], delimiter=delimiter))]
+    first = rows[0][1]
+    delimiter = ";" if first.count(";") > first.count(",") else ","
+    header = [name.strip().lower() for name in _cells(first, delimiter)]
     _check_header(header, path.name)
-    strips: list[Strip] = []
-    for number, cells in enumerate(csv.reader(lines[1:], delimiter=delimiter), start=2):
-        where = f"{path.name}: line {number}"
-        if len(cells) > len(header):
-            raise InputError("trial_cells", where, count=len(cells), expected=len(header))
-        row = {name: cell.strip() for name, cell in zip(header, cells, strict=False)}
-        strips.append(_strip(row, where, decimal_comma=delimiter == ";"))
+    strips = [
+        _strip(
+            _row(header, _cells(line, delimiter), f"{path.name}: line {number}"),
+            f"{path.name}: line {number}",
+            decimal_comma=delimiter == ";",
+        )
+        for number, line in rows[1:]
+    ]
     _check_strips(strips, path.name)
-    return strips
+    return StripFile(tuple(strips), any(_says_invented(note) for note in notes))
+
+
+def _says_invented(note: str) -> bool:
+    """Whether a note marks the file as made up."""
+    return note.lstrip("# ").lower().startswith("invented")
+
+
+def _cells(line: str, delimiter: str) -> list[str]:
+    """The cells of one line."""
+    return next(csv.reader([line], delimiter=delimiter))
+
+
+def _row(header: list[str], cells: list[str], where: str) -> Row:
+    """Cells by the names of their columns; cells that are not there are blank."""
+    if len(cells) > len(header):
+        raise InputError("trial_cells", where, count=len(cells), expected=len(header))
+    named = {name: cell.strip() for name, cell in zip(header, cells, strict=False)}
+    return {name: named.get(name, "") for name in header}
 
 
 def _text(path: Path) -> str:

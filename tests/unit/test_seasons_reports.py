@@ -10,19 +10,18 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-import typer
 from support.seasons import DATA
 
-from hayweather.cli import main
-from hayweather.cli.seasons import months_of, progress_line, seasons, years_of
-from hayweather.cli.trial import trial
+from hayweather.cli.main import run
+from hayweather.cli.seasons import months_of, progress_line, years_of
 from hayweather.errors import HayweatherError
 from hayweather.report.season_chart import season_figures
 from hayweather.report.season_json import seasons_csv, seasons_form, seasons_json
 from hayweather.report.season_page import seasons_page
 from hayweather.report.season_phrases import signed, years_text
 from hayweather.report.season_text import seasons_text
-from hayweather.report.trial_text import trial_json, trial_text
+from hayweather.report.trial_form import trial_csv, trial_json
+from hayweather.report.trial_text import trial_text
 from hayweather.report.voice import Voice
 from hayweather.seasons.engine import Request, make_seasons
 from hayweather.seasons.record.results import Seasons
@@ -182,7 +181,7 @@ def strips(tmp_path: Path) -> Path:
 
 @pytest.mark.parametrize(("language", "units"), [("en", "us"), ("es", "metric")])
 def test_a_trial_in_words(tmp_path, language, units):
-    found = judge_trial("trial.csv", read_strips(strips(tmp_path)), 0.2, 0.005)
+    found = judge_trial("trial.csv", read_strips(strips(tmp_path)).strips, 0.2, 0.005)
     text = trial_text(found, Voice(language, units, "UTC"))
     assert max(len(line) for line in text.splitlines()) <= 80
     form = json.loads(trial_json(found, Voice(language, units, "UTC")))
@@ -191,23 +190,27 @@ def test_a_trial_in_words(tmp_path, language, units):
     assert dry["low_kg_ha"] < dry["value_kg_ha"] < dry["high_kg_ha"]
 
 
-def run(*arguments: str) -> int:
-    """A command as `hayweather` runs it."""
-    app = typer.Typer(add_completion=False, rich_markup_mode=None)
-    app.command("seasons")(seasons)
-    app.command("trial")(trial)
-    kept, main.app = main.app, app
-    try:
-        return main.run(arguments)
-    finally:
-        main.app = kept
+@pytest.mark.parametrize("units", ["us", "metric"])
+def test_a_trial_as_csv_says_what_its_json_says(tmp_path, units):
+    voice = Voice("en", units, "UTC")
+    found = judge_trial("trial.csv", read_strips(strips(tmp_path)).strips)
+    text = trial_csv(found, voice, invented=True)
+    assert text.startswith("# INVENTED SAMPLE")
+    rows = list(csv.DictReader(io.StringIO(re.sub(r"(?m)^#.*\n", "", text))))
+    form = json.loads(trial_json(found, voice, invented=True))
+    assert form["invented"] is True
+    assert [row["quantity"] for row in rows] == list(form["differences"])
+    unit = {"us": "lb_acre", "metric": "kg_ha"}[units]
+    dry = form["differences"]["dry_matter"]
+    assert float(rows[0]["value"]) == pytest.approx(dry[f"value_{unit}"], rel=1e-3)
+    assert rows[0]["shown"] == str(dry["shown"]).lower()
 
 
 def test_command_seasons(sites_file, tmp_path, capsys):
     out, page, chart = (tmp_path / name for name in ("o.json", "p.html", "c.svg"))
     code = run(
-        "seasons", str(sites_file), "--months", "8", "--cores", "1", "--out", str(out),
-        "--page", str(page), "--chart", str(chart), "--years", "2017",
+        ["seasons", str(sites_file), "--months", "8", "--cores", "1", "--out", str(out),
+         "--page", str(page), "--chart", str(chart), "--years", "2017"]
     )  # fmt: skip
     assert code == 0
     form = json.loads(out.read_text())
@@ -230,7 +233,7 @@ def test_command_seasons(sites_file, tmp_path, capsys):
     ],
 )
 def test_wrong_options_are_refused_before_any_work(sites_file, capsys, options, word):
-    assert run("seasons", str(sites_file), *options) == 2
+    assert run(["seasons", str(sites_file), *options]) == 2
     line = capsys.readouterr().err.strip()
     assert line.startswith(word)
     assert "\n" not in line
@@ -238,11 +241,10 @@ def test_wrong_options_are_refused_before_any_work(sites_file, capsys, options, 
 
 def test_command_trial(tmp_path, capsys):
     path = str(strips(tmp_path))
-    assert run("trial", path, "--price", "200", "--cost", "6") == 0
+    assert run(["trial", path, "--price", "200", "--cost", "6"]) == 0
     assert "Added moisture saved hay" in capsys.readouterr().out
-    assert run("trial", path, "--price", "much") == 2
-    assert run("trial", path, "--format", "csv") == 2
-    assert run("trial", str(tmp_path / "none.csv")) == 2
+    assert run(["trial", path, "--price", "much"]) == 2
+    assert run(["trial", str(tmp_path / "none.csv")]) == 2
 
 
 def test_spans():

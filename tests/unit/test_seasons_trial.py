@@ -135,7 +135,10 @@ def test_a_block_of_one_kind_is_left_out_by_name():
 
 
 @pytest.mark.parametrize("named", [True, False])
-def test_ranges_hold_the_true_difference_nine_times_in_ten(named):
+def test_ranges_hold_the_true_difference_nine_times_in_ten(named, monkeypatch):
+    # How many strips it would take is another matter, and slow to work out a thousand times.
+    monkeypatch.setattr("hayweather.seasons.trial._smallest", lambda *_: None)
+    monkeypatch.setattr("hayweather.seasons.trial._needed", lambda *_, paired: None)
     rng = np.random.default_rng(9)
     true = 0.3 * 0.02
     held = []
@@ -145,11 +148,13 @@ def test_ranges_hold_the_true_difference_nine_times_in_ten(named):
     assert 0.87 <= np.mean(held) <= 0.93
 
 
-def test_the_number_of_blocks_needed_does_what_it_says():
+def test_the_number_of_blocks_needed_does_what_it_says(monkeypatch):
     rng = np.random.default_rng(10)
     plan = paired_difference(
         np.full(6, 0.306) + 0.003 * np.array([1, -1, 1, -1, 1, -1]), np.full(6, 0.300)
     )
+    monkeypatch.setattr("hayweather.seasons.trial._smallest", lambda *_: None)
+    monkeypatch.setattr("hayweather.seasons.trial._needed", lambda *_, paired: None)
     shown = []
     for _ in range(400):
         noise_of = rng.normal(0, plan_spread(plan), plan.needed)
@@ -177,17 +182,36 @@ def test_money_tells_hay_from_water():
     assert money.after == pytest.approx(worth - money.cost)
 
 
+def test_a_spread_so_small_that_no_strips_are_enough():
+    rng = np.random.default_rng(11)
+    hopeless = judge_trial("t", strips(rng, noise=0.3, blocks=5, water_wb=9.0)).dry_matter
+    assert not hopeless.shown
+    assert hopeless.smallest > abs(hopeless.value)
+
+
 HEADER = "block,strip,treatment,area_acre,bales,bale_weight_lb,bale_moisture_wb\n"
 
 
 def test_a_file_is_read_into_si_units(tmp_path):
     path = tmp_path / "trial.csv"
     path.write_text(HEADER + "1,a,water,1,2,1000,14\n1,b,none,1,2,950,\n")
-    one, two = read_strips(path)
+    one, two = read_strips(path).strips
     assert one.area_m2 == pytest.approx(4046.856, abs=1e-3)
     assert one.bale_kg == pytest.approx(453.59237)
     assert two.bale_moisture_wb is None
     assert two.dry_matter_kg_m2 is None
+
+
+def test_notes_are_passed_over_and_say_that_strips_are_invented(tmp_path):
+    path = tmp_path / "trial.csv"
+    rows = "1,a,water,1,2,1000,14\n\n1,b,none,1,2,950,9\n"
+    path.write_text("# Invented for a try.\n" + HEADER + rows)
+    found = read_strips(path)
+    assert found.invented
+    assert len(found.strips) == 2
+    path.write_text("# strips of 2024\n" + HEADER + rows.replace("950", "many"))
+    with pytest.raises(InputError, match="line 5"):
+        read_strips(path)
 
 
 @pytest.mark.parametrize(

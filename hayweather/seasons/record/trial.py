@@ -54,6 +54,14 @@ class Strip:
 
 
 @dataclass(frozen=True)
+class StripFile:
+    """The strips of one file; `invented` where it says that they are made up."""
+
+    strips: tuple[Strip, ...]
+    invented: bool = False
+
+
+@dataclass(frozen=True)
 class Difference:
     """With added moisture less without, of one quantity.
 
