@@ -1,0 +1,231 @@
+"""Pace of a quarter hour: the rate to dial, and what baler, rig and flow then allow."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from hayweather.baling.calls import Call, QuarterCalls
+from hayweather.baling.machines import (
+    SpeedLimits,
+    covered_width_m,
+    field_efficiency,
+    mass_along_kg_m,
+    speed_for_m_s,
+    speed_limits,
+)
+from hayweather.baling.setting import Setting
+from hayweather.baling.water import moisture_after
+from hayweather.errors import FarmFileError
+from hayweather.farm.records import Rig, UnitSystem
+from hayweather.units import symbol_of, to_inside, to_shown
+
+# Where a farm file gives no step: a round one of its own units (assumed).
+ROUND_STEPS_L_T: dict[UnitSystem, float] = {
+    "us": to_inside(0.5, "water_rate", "gal/ton"),
+    "metric": 2.0,
+}
+BAND_ROOM_WB = 1e-9
+HAIR = 1e-9  # relative room for rounding
+
+
+@dataclass(frozen=True)
+class Pace:
+    """How fast work goes in one quarter, SI; None where not known.
+
+    Attributes
+    ----------
+    rate_l_t
+        Rate to dial; 0 on natural dew.
+    moving_kg_h
+        Hay taken up while moving.
+    speed_m_s
+        Ground speed while moving.
+    flow_l_min
+        Water while moving.
+    after_wb
+        Moisture behind the rig; the windrow's own on natural dew.
+    """
+
+    rate_l_t: float
+    moving_kg_h: float | None
+    speed_m_s: float | None
+    flow_l_min: float | None
+    after_wb: float
+
+
+@dataclass(frozen=True)
+class Machines:
+    """What a field's machines can do, and the windrow before them.
+
+    Attributes
+    ----------
+    setting
+        Field, baler, rig.
+    efficiency
+        Field efficiency [-].
+    along_kg_m
+        Hay in a meter of windrow; None where not known.
+    step_l_t
+        Smallest change of the rate.
+    """
+
+    setting: Setting
+    efficiency: float
+    along_kg_m: float | None
+    step_l_t: float
+
+    def limits(self, call: Call) -> SpeedLimits:
+        """Ground speeds of whoever is at work."""
+        rig = self.setting.rig if call == Call.ADD_MOISTURE else None
+        return speed_limits(self.setting.baler, rig)
+
+    def mass_of_area_kg(self, area_m2: float | None) -> float | None:
+        """Hay that lies on an area [kg]; None where not known."""
+        field, width = self.setting.field, covered_width_m(self.setting.field)
+        if area_m2 is None:
+            return None
+        if field.yield_kg_m2 is not None:
+            return area_m2 * field.yield_kg_m2
+        if width is None or self.along_kg_m is None:
+            return None
+        return area_m2 / width * self.along_kg_m
+
+
+def machines_of(setting: Setting, units: UnitSystem, where: str) -> Machines:
+    """What the machines of a field can do.
+
+    Parameters
+    ----------
+    setting
+        The field.
+    units
+        Of the farm file, for round steps and messages.
+    where
+        Name of the farm file, for messages.
+
+    Raises
+    ------
+    FarmFileError
+        If the baler takes nothing, or the windrow is heavier than it takes.
+    """
+    baler, rig = setting.baler, setting.rig
+    _check_windrow(setting, units, where)
+    step = ROUND_STEPS_L_T[units]
+    if rig is not None and rig.rate_step_l_t != Rig.rate_step_l_t:
+        step = rig.rate_step_l_t
+    along = mass_along_kg_m(setting.field, setting.band.low_wb)
+    machines = Machines(setting, field_efficiency(baler), along, step)
+    if baler.capacity_kg_h is not None:
+        _check_capacity(machines, baler.capacity_kg_h, units, where)
+    return machines
+
+
+def _check_windrow(setting: Setting, units: UnitSystem, where: str) -> None:
+    """Refuse a windrow beyond what the pickup takes, where that is known."""
+    limit, mass = setting.baler.windrow_limit_kg_m2, setting.windrow.dry_matter_kg_m2
+    heaviest = float(np.max(mass))
+    if limit is not None and heaviest > limit * (1 + HAIR):
+        values = {"windrow": heaviest, "limit": limit}
+        shown = {name: _shown(value, "windrow_mass", units) for name, value in values.items()}
+        raise FarmFileError("runsheet_windrow_limit", where, field=setting.field.name, **shown)
+
+
+def _check_capacity(machines: Machines, capacity: float, units: UnitSystem, where: str) -> None:
+    """Refuse no throughput at all, and a windrow that is too much at the slowest speed."""
+    name = machines.setting.field.name
+    if not capacity > 0:
+        shown = _shown(capacity, "capacity", units)
+        raise FarmFileError("runsheet_no_throughput", where, value=shown)
+    if machines.along_kg_m is None:
+        return
+    slowest = machines.limits(Call.NATURAL_DEW).slowest_m_s
+    least = machines.along_kg_m * slowest * 3600
+    moving = capacity / machines.efficiency
+    if least > moving * (1 + HAIR):
+        raise FarmFileError(
+            "runsheet_windrow_heavy",
+            where,
+            field=name,
+            speed=_shown(slowest, "ground_speed", units),
+            gives=_shown(least, "capacity", units),
+            takes=_shown(moving, "capacity", units),
+        )
+
+
+def _shown(value: float, quantity: str, units: UnitSystem) -> str:
+    """A value in the farm's unit, three digits."""
+    return f"{to_shown(value, quantity, units):.3g} {symbol_of(quantity, units)}"
+
+
+def pace_of(machines: Machines, quarters: QuarterCalls, row: int) -> Pace | None:
+    """The pace of one quarter (lane 0); None where flow and speed leave no rate in the band.
+
+    Parameters
+    ----------
+    machines
+        What the machines can do.
+    quarters
+        Calls and doses.
+    row
+        Which quarter; its call is natural dew or add moisture.
+    """
+    call = Call(int(quarters.call[row, 0]))
+    moisture = float(quarters.windrow_wb[row, 0])
+    rig, water = machines.setting.rig, quarters.dose
+    if call != Call.ADD_MOISTURE or rig is None or water is None:
+        return _moving(machines, call, 0.0, moisture)
+    stays = float(water.efficiency[row, 0])
+    exact = float(water.applied_l_t[row, 0])
+    rate = _dialed(machines, rig, exact, moisture, stays, _most_rate(machines, rig))
+    return None if rate is None else _moving(machines, call, rate, _after(moisture, rate * stays))
+
+
+def _after(moisture_wb: float, kept_l_t: float) -> float:
+    """Moisture after some water stayed [% wet basis]."""
+    return float(moisture_after(moisture_wb, kept_l_t))
+
+
+def _most_rate(machines: Machines, rig: Rig) -> float:
+    """The largest rate [L/t] that the rig's flow allows at the slowest speed."""
+    if machines.along_kg_m is None:
+        return rig.rate_max_l_t
+    least_t_h = machines.along_kg_m * machines.limits(Call.ADD_MOISTURE).slowest_m_s * 3.6
+    return min(rig.rate_max_l_t, 60 * rig.flow_max_l_min / least_t_h)
+
+
+def _dialed(
+    machines: Machines, rig: Rig, exact_l_t: float, moisture_wb: float, stays: float, most: float
+) -> float | None:
+    """The nearest rate in whole steps that keeps range and band; the exact one where no step does.
+
+    None where even the exact one is more than the flow allows and less would
+    leave the hay below its band.
+    """
+    band = machines.setting.band
+    nearest = round(exact_l_t / machines.step_l_t)
+    steps = (nearest, nearest - 1, nearest + 1)
+    inside = int(most / machines.step_l_t * (1 + HAIR))
+    rates = [step * machines.step_l_t for step in (*steps, inside)]
+    for rate in (*rates, min(exact_l_t, most)):
+        after = _after(moisture_wb, rate * stays)
+        in_band = band.low_wb - BAND_ROOM_WB <= after <= band.high_wb + BAND_ROOM_WB
+        if in_band and 0 < rate <= most * (1 + HAIR) and rate >= rig.rate_min_l_t * (1 - HAIR):
+            return rate
+    return None
+
+
+def _moving(machines: Machines, call: Call, rate_l_t: float, after_wb: float) -> Pace:
+    """Throughput, speed and flow at a rate: the least of what everything allows."""
+    baler, rig, along = machines.setting.baler, machines.setting.rig, machines.along_kg_m
+    if baler.capacity_kg_h is None:
+        return Pace(rate_l_t, None, None, None, after_wb)
+    allowed = [baler.capacity_kg_h / machines.efficiency]
+    if rate_l_t > 0 and rig is not None:
+        allowed.append(60 * rig.flow_max_l_min / rate_l_t * 1000)
+    if along is not None:
+        allowed.append(along * machines.limits(call).fastest_m_s * 3600)
+    moving = min(allowed)
+    speed = None if along is None else speed_for_m_s(moving, along)
+    return Pace(rate_l_t, moving, speed, moving / 1000 * rate_l_t / 60, after_wb)
