@@ -1,0 +1,1 @@
+"""Several fields, balers and rigs: which works where and when, and how near to the best it is."""
