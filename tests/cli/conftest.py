@@ -9,13 +9,17 @@ import numpy as np
 import pytest
 from weather import server_answers as answers
 from weather.server import WeatherServer
-from weather.services_common import NOW, QUICK
+from weather.services_common import NOW
 
 from hayweather.baling import outlook as baling_outlook
 from hayweather.baling.outlook import Outlook
 from hayweather.cli import load
 from hayweather.weather.record import HOUR, HourlyWeather
-from hayweather.weather.services.settings import ServiceSettings
+from hayweather.weather.services.settings import Limits, ServiceSettings
+
+
+STEADY = Limits(connect_s=5.0, read_s=10.0, total_s=20.0)
+"""Limits that a busy computer does not reach."""
 
 
 @pytest.fixture
@@ -31,19 +35,25 @@ def slept() -> list[float]:
 
 
 @pytest.fixture
-def server(tmp_path, monkeypatch, waits, slept) -> Iterator[WeatherServer]:
-    """The server; short time-outs, a store of its own, and July 2017 on the wall."""
+def limits() -> Limits:
+    """How long an answer may take."""
+    return STEADY
+
+
+@pytest.fixture
+def server(tmp_path, monkeypatch, waits, slept, limits) -> Iterator[WeatherServer]:
+    """The server; a store of its own, nothing slept, and July 2017 on the wall."""
     with WeatherServer() as found:
         for name, value in found.environment().items():
             monkeypatch.setenv(name, value)
         monkeypatch.setenv("HAYWEATHER_STORE", str(tmp_path / "store"))
         monkeypatch.setenv("COLUMNS", "80")
         usual = ServiceSettings.from_environment
+        held = replace(limits, waits_s=tuple(waits))
 
         def quick(environ=None, *, options=None):
-            limits = replace(QUICK, waits_s=tuple(waits))
             settings = usual(environ, options=options)
-            return replace(settings, limits=limits, bulk_limits=limits, sleep=slept.append)
+            return replace(settings, limits=held, bulk_limits=held, sleep=slept.append)
 
         monkeypatch.setattr(ServiceSettings, "from_environment", quick)
         monkeypatch.setattr(load, "wall_clock", lambda: NOW)
@@ -51,9 +61,9 @@ def server(tmp_path, monkeypatch, waits, slept) -> Iterator[WeatherServer]:
 
 
 def near(weather: HourlyWeather, now: np.datetime64) -> HourlyWeather:
-    """The hours from the day before to the end of the outlook, which are all that it shows."""
+    """The hours from now to the end of the outlook: a run that begins in an afternoon."""
     at = int((now - weather.start[0]) / HOUR)
-    return weather.between(max(at - 24, 0), min(at + 28, weather.hours))
+    return weather.between(max(at, 0), min(at + 27, weather.hours))
 
 
 def quick_outlook(members: int) -> Callable[..., Outlook]:

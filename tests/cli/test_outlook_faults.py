@@ -25,9 +25,11 @@ from weather.test_services_faults import FAULTS, NWS_FAULTS
 
 from hayweather.cli import load
 from hayweather.cli.main import run
+from hayweather.weather.services.settings import Limits
 
 FIVE_HOURS_ON = ("--now", "2017-07-09T23:00Z")
 KEY = "Zq7+secret/key=9941"
+SLOW = ("time-out", "slow drip", "slow head")
 FAMILIES = {
     "no connection": "Open-Meteo did not answer; the stored forecast serves",
     "429": "Open-Meteo did not accept the request; the stored forecast serves",
@@ -35,6 +37,9 @@ FAMILIES = {
     "sentence behind JSON": "the answer of Open-Meteo could not be read; "
     "the stored forecast serves",
 }
+SERVES_FIVE_HOURS_ON = (
+    "there is no new forecast from the weather service: a stored one serves, 5 hours old"
+)
 
 
 def only_line(capsys, arguments: list[str], code: int) -> str:
@@ -72,10 +77,21 @@ def check_fault(
     assert stored["weather"]["age_hours"] == good["weather"]["age_hours"] + 5
 
 
-@pytest.mark.parametrize("name", FAULTS)
+@pytest.mark.parametrize("name", [name for name in FAULTS if name not in SLOW])
 def test_fault_of_the_open_weather_api(server, tmp_path, capsys, monkeypatch, name):
     farm = farm_file(tmp_path, place=WHOLE_PLACE)
     check_fault(server, capsys, monkeypatch, farm, [], FAULTS[name][0])
+
+
+class TestSlow:
+    @pytest.fixture
+    def limits(self) -> Limits:
+        return Limits(connect_s=1.0, read_s=0.3, total_s=0.6)
+
+    @pytest.mark.parametrize("name", SLOW)
+    def test_an_answer_that_takes_too_long(self, server, tmp_path, capsys, monkeypatch, name):
+        farm = farm_file(tmp_path, place=WHOLE_PLACE)
+        check_fault(server, capsys, monkeypatch, farm, [], FAULTS[name][0])
 
 
 @pytest.mark.parametrize("name", NWS_FAULTS)
@@ -92,15 +108,16 @@ def test_refused_connection(server, tmp_path, capsys, monkeypatch):
     assert line.startswith("Open-Meteo: no connection to 127.0.0.1:1; check the internet")
 
 
+@pytest.mark.usefixtures("few_members")
 @pytest.mark.parametrize("name", FAMILIES)
 def test_the_stored_forecast_gives_the_same_calls_and_says_its_age(
     server, tmp_path, capsys, monkeypatch, name
 ):
-    farm, chart = farm_file(tmp_path, place=WHOLE_PLACE), tmp_path / "chart.svg"
+    farm = farm_file(tmp_path, place=WHOLE_PLACE)
     done(capsys, "fetch", farm)
     monkeypatch.setattr(load, "wall_clock", lambda: LATER)
     server.always = FAULTS[name][0]
-    form = outlook_form(capsys, farm, *FIVE_HOURS_ON, "--chart", chart)
+    form = outlook_form(capsys, farm, *FIVE_HOURS_ON)
     server.always = None
     fresh = outlook_form(capsys, farm, *FIVE_HOURS_ON)
     assert hours_of(form) == hours_of(fresh)
@@ -108,8 +125,16 @@ def test_the_stored_forecast_gives_the_same_calls_and_says_its_age(
     assert (form["weather"]["stored"], fresh["weather"]["stored"]) == (True, False)
     assert (form["weather"]["age_hours"], fresh["weather"]["age_hours"]) == (5, 0)
     assert form["weather"]["assumed"][0] == FAMILIES[name]
-    caution = "there is no new forecast from the weather service: a stored one serves, 5 hours old"
-    assert caution in form["cautions"]
+    assert SERVES_FIVE_HOURS_ON in form["cautions"]
+
+
+@pytest.mark.usefixtures("middle_alone")
+def test_the_age_stands_in_the_chart(server, tmp_path, capsys, monkeypatch):
+    farm, chart = farm_file(tmp_path, place=WHOLE_PLACE), tmp_path / "chart.svg"
+    done(capsys, "fetch", farm)
+    monkeypatch.setattr(load, "wall_clock", lambda: LATER)
+    server.always = FAULTS["no connection"][0]
+    done(capsys, "outlook", farm, *FIVE_HOURS_ON, "--chart", chart)
     picture = " ".join(re.sub(r"<[^>]+>", " ", chart.read_text(encoding="utf-8")).split())
     assert "a stored one serves, 5 hours old" in picture
     assert "(5 h old)" in picture

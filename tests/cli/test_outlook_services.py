@@ -26,6 +26,7 @@ def options_of(service: str) -> tuple[str, ...]:
     return (*ASKED, *(FRESH_NWS if service == "us-nws" else ()))
 
 
+@pytest.mark.usefixtures("few_members")
 @BOTH
 def test_every_hour_is_the_source_s_on_the_local_clock(server, tmp_path, capsys, service):
     form = outlook_form(capsys, farm_file(tmp_path, service), *options_of(service))
@@ -101,8 +102,10 @@ def test_fahrenheit_and_kilometers_an_hour_are_converted(server, tmp_path, capsy
     other = hours_of(outlook_form(capsys, farm, *ASKED))
     for a, b in zip(plain, other, strict=True):
         assert a["call"] == b["call"]
-        assert a["windrow_moisture_wb"] == pytest.approx(b["windrow_moisture_wb"], abs=2e-4)
-        assert a["wind_2m_m_s"] == pytest.approx(b["wind_2m_m_s"], abs=2e-4)
+        for name in ("air_temperature_c", "dew_point_c", "wind_2m_m_s"):
+            assert a[name] == pytest.approx(b[name], abs=2 * DECIMALS)
+        # The first step from dry hay in calm sun takes the last digit up to 0.004 points.
+        assert a["windrow_moisture_wb"] == pytest.approx(b["windrow_moisture_wb"], abs=5e-3)
 
 
 @pytest.mark.usefixtures("middle_alone")
@@ -137,6 +140,7 @@ def test_nulls_past_the_horizon_are_no_data_and_in_no_window(server, tmp_path, c
     assert all(window["end"] <= "2017-07-10T00" for window in form["fields"][0]["windows"])
 
 
+@pytest.mark.usefixtures("middle_alone")
 def test_an_elevation_that_nobody_tells_is_asked_for_and_never_taken_as_zero(
     server, tmp_path, capsys
 ):
@@ -240,6 +244,7 @@ def test_the_request_goes_out_at_the_clock_s_time_whatever_now_is(server, tmp_pa
     assert {answer["fetched"] for answer in listed["answers"]} == {"2017-07-09T18:00:00Z"}
 
 
+@pytest.mark.usefixtures("few_members")
 def test_offline_asks_nobody_and_says_so(server, tmp_path, capsys):
     farm = farm_file(tmp_path)
     assert run(["outlook", str(farm), *ASKED, "--offline"]) == 3
