@@ -56,6 +56,12 @@ OldOption = Annotated[bool, typer.Option("--old", help=help_text("old"))]
 ChartOption = Annotated[
     Path | None, typer.Option("--chart", metavar="PATH.png|.svg", help=help_text("chart"))
 ]
+PageOption = Annotated[
+    Path | None, typer.Option("--page", metavar="PATH.html", help=help_text("page"))
+]
+CalendarOption = Annotated[
+    Path | None, typer.Option("--calendar", metavar="PATH.ics", help=help_text("calendar"))
+]
 ReadingOption = Annotated[
     list[str] | None, typer.Option("--reading", metavar="TIME=MOISTURE", help=help_text("reading"))
 ]

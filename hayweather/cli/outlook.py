@@ -27,6 +27,8 @@ def outlook(
     format_: o.FormatOption = None,
     out: o.OutOption = None,
     chart: o.ChartOption = None,
+    page: o.PageOption = None,
+    calendar: o.CalendarOption = None,
     now: o.NowOption = None,
     old: o.OldOption = False,
     offline: o.OfflineOption = False,
@@ -36,6 +38,7 @@ def outlook(
     keep: o.KeepOption = None,
 ) -> None:
     """Tonight and tomorrow, hour by hour."""
+    from hayweather.cli.carry import calendar_file, check_carried, page_file
     from hayweather.cli.language import spoken_in
     from hayweather.cli.load import farm_from
     from hayweather.cli.write import SCREEN, check_places, write_all
@@ -43,13 +46,16 @@ def outlook(
     farm = farm_from(farm_file)
     with spoken_in(farm.language):
         _check_chart(chart)
-        check_places([out or SCREEN, *([str(chart)] if chart is not None else [])])
+        check_carried(page, calendar)
+        files = [path for path in (chart, page, calendar) if path is not None]
+        check_places([out or SCREEN, *(str(path) for path in files)])
         made = _make(farm, field, now, reading or (), weather_url, old=old, offline=offline)
         shown = units or farm.units
         text = _rendered(made, shown, format_ or o.format_of(out), all_cautions=cautions)
         results: list[tuple[str, str | bytes]] = [(out or SCREEN, text)]
         if chart is not None:
             results.append((str(chart), _chart(made, shown, chart)))
+        results += [*page_file(made, shown, page), *calendar_file(made, shown, calendar)]
         if keep is not None:
             _keep(made, shown, keep)
         write_all(results, farm.language)

@@ -8,7 +8,8 @@ from functools import cache
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
-from hayweather.report.page_colors import CALL_LOOKS, CURVES, class_of, variables
+from hayweather.baling.calls import Call
+from hayweather.report.page_colors import CURVES, class_of, variables
 from hayweather.report.safety import safety_texts
 from hayweather.report.voice import Voice, capital
 
@@ -82,7 +83,7 @@ def _environment() -> Environment:
     environment.globals |= {
         "day": variables(night=False),
         "night": variables(night=True),
-        "calls": [class_of(call) for call in CALL_LOOKS],
+        "calls": [class_of(call) for call in Call],
         "curves": CURVES,
     }
     return environment
