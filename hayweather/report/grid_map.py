@@ -69,14 +69,12 @@ def grid_map(grid: GridSeasons, units: UnitSystem | None = None) -> Figure:
         Block(_height_in(grid, look), lambda place: _draw(place, grid, voice)),
         gap(0.42),
         Block(KEY_IN, lambda place: _draw_key(place, voice)),
-        gap(0.12),
+        gap(0.3),
         key_block([KeyEntry(NO_DATA, voice.say("grid_map_blank"))], look),
     ]
-    invented = [voice.say("seasons_invented")] if grid.file.invented else []
     notes = [*cell_sentences(grid, voice), grid_counting(grid, voice)]
     notes += grid_rests_on(grid, voice)
-    title = " ".join([*invented, grid_title(grid, voice)])
-    return season_sheet(title, blocks, notes, look)
+    return season_sheet(grid_title(grid, voice), blocks, notes, look)
 
 
 def _height_in(grid: GridSeasons, look: Look) -> float:

@@ -76,7 +76,7 @@ def hourly_values(
     wave = np.cos(2 * np.pi * (clock - 15) / 24)
     dryness = (longitude - longitude[0])[None, None, :]
     air = 10 + 9 * summer + 11 * wave - 0.8 * (latitude[0] - latitude)[None, :, None] + uneven[0]
-    dew = np.minimum(8 + 4 * summer - 2.0 * dryness + 3 * uneven[1] - 2 * np.maximum(wave, 0), air)
+    dew = np.minimum(2 + 3 * summer - 5.0 * dryness + 3 * uneven[1] - 2 * np.maximum(wave, 0), air)
     wind = np.maximum(1.6 + 1.4 * np.maximum(wave, 0) + 0.4 * uneven[2], 0.1)
     cloud = np.clip(0.25 + 0.3 * uneven[3], 0, 1)
     wet_day = (uneven[1] > 1.3) & (clock >= 16) & (clock < 19)

@@ -76,7 +76,7 @@ def clock_of(dataset: xr.Dataset, choice: GridChoice) -> GridClock:
     name = _time_name(dataset, choice)
     axis = dataset[name]
     if not np.issubdtype(axis.dtype, np.datetime64):
-        calendar = axis.encoding.get("calendar", axis.attrs.get("calendar", str(axis.dtype)))
+        calendar = getattr(axis.values.flat[0], "calendar", str(axis.dtype))
         raise _error("grid_calendar", choice, name, value=calendar)
     offset = offset_of(choice.file_timezone) if choice.file_timezone else 0
     shift = np.timedelta64(offset or 0, "s")

@@ -1,0 +1,383 @@
+"""Gridded weather read strictly: names, units, clocks, places; what is not told stops.
+
+Conventions are those of CF (https://cfconventions.org, standard names and
+units); the fields themselves are made up.
+"""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+import xarray as xr
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from support.grids import choice, grid_weather, written
+
+from hayweather.errors import WeatherFileError
+from hayweather.seasons.grid.hours import hours_of, layout_of
+from hayweather.seasons.grid.names import NAMES, UNITS
+from hayweather.seasons.grid.opening import open_grid
+from hayweather.seasons.grid.space import zone_of
+from hayweather.seasons.grid.tiles import tile_shape, tiles_of
+from hayweather.seasons.record.grid_choice import GridChoice
+
+FIRST = np.datetime64("2021-06-29T00:00", "s")
+PLACE = Path("made_up.nc")
+
+
+@pytest.fixture
+def weather() -> xr.Dataset:
+    return grid_weather(2, 3, days=4)
+
+
+def columns(dataset, count=24, first=FIRST, **more):
+    chosen = choice(PLACE, **more)
+    return hours_of(dataset, layout_of(dataset, chosen), first, count)
+
+
+def refused(dataset, **more):
+    """The line with which a dataset is refused."""
+    with pytest.raises(WeatherFileError) as caught:
+        columns(dataset, **more)
+    return str(caught.value)
+
+
+def renamed(dataset, name, new, **attributes):
+    """The dataset with a variable of another name and other attributes."""
+    found = dataset.rename({name: new})
+    found[new].attrs = attributes
+    return found
+
+
+def test_values_stand_at_their_hours(weather):
+    found = columns(weather)
+    kelvin = weather["t2m"].sel(time=slice("2021-06-29T00", "2021-06-29T23"))
+    assert found["air_temperature_c"].shape == (24, 6)
+    assert found["air_temperature_c"] == pytest.approx(
+        kelvin.values.reshape(24, 6).astype(float) - 273.15
+    )
+    assert set(found) == {
+        "air_temperature_c", "dew_point_c", "wind_speed_m_s", "cloud_fraction", "rain_mm",
+    }  # fmt: skip
+
+
+def test_hours_outside_the_file_are_blank(weather):
+    found = columns(weather, 48, np.datetime64("2021-07-01T12:00", "s"))
+    assert np.isfinite(found["air_temperature_c"][:12]).all()
+    assert np.isnan(found["air_temperature_c"][12:]).all()
+    beyond = columns(weather, 3, np.datetime64("2030-01-01", "s"))
+    assert np.isnan(beyond["air_temperature_c"]).all()
+
+
+def test_a_gap_in_the_times_stays_blank(weather):
+    holed = weather.isel(time=np.r_[0:30, 33:96])
+    found = columns(holed)["air_temperature_c"]
+    assert np.isnan(found[6:9]).all()
+    assert np.isfinite(np.delete(found, [6, 7, 8], axis=0)).all()
+
+
+@pytest.mark.parametrize(
+    ("unit", "turned"),
+    [
+        ("degC", lambda kelvin: kelvin - 273.15),
+        ("degree_F", lambda kelvin: (kelvin - 273.15) * 1.8 + 32),
+    ],
+)
+def test_temperature_in_other_units_is_the_same(weather, unit, turned):
+    other = weather.copy()
+    attributes = {**weather["t2m"].attrs, "units": unit}
+    other["t2m"] = turned(weather["t2m"].astype(float)).assign_attrs(attributes)
+    assert columns(other)["air_temperature_c"] == pytest.approx(
+        columns(weather)["air_temperature_c"], abs=1e-9
+    )
+
+
+@pytest.mark.parametrize(
+    ("name", "factor", "attributes", "more"),
+    [
+        ("pr", 3600.0, {"units": "mm h-1"}, {}),
+        ("tp", 3600.0, {"units": "mm", "cell_methods": "time: sum"}, {}),
+        ("tp", 3.6, {"units": "m"}, {"sums": "hour"}),
+        (
+            "rain_total",
+            3600.0,
+            {
+                "units": "kg m**-2",
+                "standard_name": "precipitation_amount",
+                "cell_methods": "time: sum",
+            },
+            {},
+        ),
+    ],
+)
+def test_rain_is_millimeters_of_the_hour(weather, name, factor, attributes, more):
+    weather["pr"][30] = 1.5 / 3600
+    other = renamed(weather, "pr", name, **attributes)
+    other[name] = (other[name].astype(float) * factor).assign_attrs(attributes)
+    expected = columns(weather)["rain_mm"]
+    assert expected.max() == pytest.approx(1.5, abs=1e-6)
+    assert columns(other, **more)["rain_mm"] == pytest.approx(expected, abs=1e-6)
+
+
+def test_wind_from_its_components():
+    dataset = grid_weather(1, 2, days=4).drop_vars("si10")
+    shape = dataset["t2m"].dims, np.ones(dataset["t2m"].shape)
+    dataset["u10"] = (shape[0], -3 * shape[1], {"units": "m s-1"})
+    dataset["v10"] = (shape[0], 4 * shape[1], {"units": "m s-1"})
+    assert columns(dataset)["wind_speed_m_s"] == pytest.approx(5.0)
+
+
+def test_humidity_of_every_kind_gives_the_dew_point(weather):
+    # Relative humidity and mixing ratio from psychrolib, an implementation of ASHRAE's formulas.
+    import psychrolib
+
+    psychrolib.SetUnitSystem(psychrolib.SI)
+    air, dew = 21.0, 9.0
+    weather["t2m"][:], weather["d2m"][:] = air + 273.15, dew + 273.15
+    relative = psychrolib.GetRelHumFromTDewPoint(air, dew)
+    ratio = psychrolib.GetHumRatioFromTDewPoint(dew, 90_000.0)
+    dims = weather["t2m"].dims
+    blank = np.ones(weather["t2m"].shape)
+    for name, value, unit in (("hurs", 100 * relative, "%"), ("huss", ratio / (1 + ratio), "1")):
+        other = weather.drop_vars("d2m")
+        other[name] = (dims, value * blank, {"units": unit})
+        other["sp"] = (dims, 90_000.0 * blank, {"units": "Pa"})
+        assert columns(other)["dew_point_c"] == pytest.approx(dew, abs=0.1)
+
+
+def test_rain_of_an_hour_moves_with_the_convention_and_instants_do_not(weather):
+    weather["pr"][:] = 0.0
+    weather["pr"][24 + 13] = 2 / 3600  # stamped 13:00
+    wet = {
+        hour: np.flatnonzero(columns(weather, hour=hour)["rain_mm"][:, 0]).tolist()
+        for hour in ("start", "end")
+    }
+    assert wet == {"start": [13], "end": [12]}
+    airs = [columns(weather, hour=hour)["air_temperature_c"] for hour in ("start", "end")]
+    assert np.array_equal(*airs)
+
+
+def test_stamps_at_half_hours_are_centers(weather):
+    centered = weather.assign_coords(time=weather["time"] + np.timedelta64(30, "m"))
+    for name in ("t2m", "d2m", "si10", "tcc", "pr"):
+        centered[name].attrs["cell_methods"] = "time: mean"
+    centered["pr"][:] = 0.0
+    centered["pr"][24 + 13] = 2 / 3600  # stamped 13:30
+    found = columns(centered, hour="center")
+    assert np.flatnonzero(found["rain_mm"][:, 0]).tolist() == [13]
+    kelvin = weather["t2m"].values.reshape(96, 6).astype(float)
+    between = (kelvin[23:47] + kelvin[24:48]) / 2 - 273.15
+    assert found["air_temperature_c"] == pytest.approx(between)
+    assert "off the hour" in refused(centered, hour="start")
+
+
+def test_means_of_hours_lie_in_their_middle(weather):
+    weather["t2m"].attrs["cell_methods"] = "time: mean (interval: 1 hour)"
+    kelvin = weather["t2m"].values.reshape(96, 6).astype(float)
+    ends = columns(weather, hour="end")["air_temperature_c"]
+    assert ends == pytest.approx((kelvin[24:48] + kelvin[25:49]) / 2 - 273.15)
+    starts = columns(weather, hour="start")["air_temperature_c"]
+    assert starts == pytest.approx((kelvin[23:47] + kelvin[24:48]) / 2 - 273.15)
+
+
+def test_bounds_tell_the_hour(weather):
+    hour = np.timedelta64(1, "h")
+    stamps = weather["time"].values
+    weather["time_bnds"] = (("time", "nv"), np.stack([stamps - hour, stamps], axis=1))
+    weather["time"].attrs["bounds"] = "time_bnds"
+    assert layout_of(weather, GridChoice(PLACE)).clock.hour == "end"
+    assert 'bounds say hour = "end", [grid] says "start"' in refused(weather, hour="start")
+    weather["time_bnds"] = (("time", "nv"), np.stack([stamps - 3 * hour, stamps], axis=1))
+    assert "180 minutes" in refused(weather, hour="end")
+
+
+def test_the_files_clock_may_be_a_fixed_offset(weather):
+    utc = columns(weather, 12)["air_temperature_c"]
+    seven = FIRST + np.timedelta64(7, "h")
+    local = columns(weather, 12, seven, file_timezone="UTC-7")["air_temperature_c"]
+    assert np.array_equal(utc, local)
+
+
+def test_an_offset_in_the_time_units_is_followed(weather):
+    raw = weather.copy()
+    attributes = {
+        "units": "hours since 2021-06-28 00:00:00 -07:00",
+        "calendar": "standard",
+        "standard_name": "time",
+    }
+    raw["time"] = ("time", np.arange(96), attributes)
+    decoded = xr.decode_cf(raw)
+    assert layout_of(decoded, choice(PLACE)).clock.stamps[0] == np.datetime64("2021-06-28T07:00")
+
+
+def without_units(name):
+    def change(dataset):
+        dataset[name].attrs.pop("units")
+        return dataset
+
+    return change
+
+
+def with_attribute(name, **attributes):
+    def change(dataset):
+        dataset[name].attrs.update(attributes)
+        return dataset
+
+    return change
+
+
+def second_air(dataset):
+    dataset["tas"] = dataset["t2m"].assign_attrs(units="K")
+    return dataset
+
+
+def other_calendar(dataset):
+    times = xr.date_range("2021-06-28", periods=96, freq="h", calendar="noleap", use_cftime=True)
+    return dataset.assign_coords(time=times)
+
+
+def five_runs(dataset):
+    return dataset.assign(si10=dataset["si10"].expand_dims(number=5))
+
+
+def dewy(dataset):
+    dataset["d2m"][30] = dataset["t2m"][30] + 2
+    return dataset
+
+
+@pytest.mark.parametrize(
+    ("change", "more", "said"),
+    [
+        (without_units("t2m"), {}, "t2m: has no unit"),
+        (with_attribute("t2m", units="furlong"), {}, 'unit "furlong" is not known'),
+        (with_attribute("t2m", units="degC"), {}, "is not possible"),
+        (with_attribute("d2m", units="degC"), {}, "is not possible"),
+        (second_air, {}, "t2m, tas both serve"),
+        (lambda d: d.drop_vars("t2m"), {}, "no air temperature (found: d2m, si10"),
+        (lambda d: d.drop_vars("d2m"), {}, "no humidity"),
+        (lambda d: d.drop_vars("si10"), {}, "no wind"),
+        (lambda d: d.rename(si10="wind"), {}, "wind_height"),
+        (lambda d: d, {"wind_height_m": 2.0}, "the file says 10 m above ground, [grid] says 2 m"),
+        (lambda d: d.drop_vars("orog"), {}, "elevation"),
+        (lambda d: d, {"hour": None}, "hour ="),
+        (lambda d: d.isel(time=slice(None, None, 3)), {}, "180 minutes apart"),
+        (lambda d: d.isel(time=np.r_[5:9, 0:5]), {}, "does not come after"),
+        (lambda d: d.isel(time=[0]), {}, "has 1 hours"),
+        (other_calendar, {}, 'calendar is "noleap"'),
+        (five_runs, {}, "number"),
+        (dewy, {}, "dew point"),
+        (with_attribute("pr", units="mm"), {}, 'sums = "hour"'),
+        (with_attribute("pr", cell_methods="time: point"), {}, "single moments"),
+        (without_units("latitude"), {}, "latitude: has no unit"),
+        (with_attribute("latitude", units="m"), {}, 'unit "m" is not known'),
+        (lambda d: d.rename(time="moment").assign_coords(moment=range(96)), {}, "time axis"),
+        (lambda d: d.assign_coords(latitude=d["latitude"] + 60), {}, "beyond 90 degrees"),
+    ],
+)
+def test_what_is_not_told_stops(weather, change, more, said):
+    line = refused(change(weather.copy(deep=True)), **more)
+    assert said in line
+    assert "\n" not in line
+
+
+def test_a_standard_name_goes_before_the_common_one(weather):
+    weather["t2"] = weather["t2m"] * 0
+    weather["t2"].attrs = {"standard_name": "sea_surface_temperature", "units": "K"}
+    assert columns(weather)["air_temperature_c"].min() > -40
+
+
+def test_longitudes_to_360_are_west(weather):
+    east = weather.assign_coords(longitude=weather["longitude"] % 360)
+    east["longitude"].attrs = weather["longitude"].attrs
+    found = layout_of(east, choice(PLACE)).space
+    assert found.longitude == pytest.approx(layout_of(weather, choice(PLACE)).space.longitude)
+
+
+def test_places_in_two_dimensions_and_stations_and_one_point(weather):
+    flat = layout_of(weather, choice(PLACE)).space
+    latitude, longitude = xr.broadcast(weather["latitude"], weather["longitude"])
+    curved = weather.rename(latitude="y", longitude="x").drop_vars(["y", "x"])
+    degrees = {"north": {"units": "degrees_north"}, "east": {"units": "degrees_east"}}
+    curved = curved.assign_coords(
+        lat=(("y", "x"), latitude.values, degrees["north"]),
+        lon=(("y", "x"), longitude.values, degrees["east"]),
+    )
+    for name in ("latitude", "longitude", "elevation_m"):
+        found = getattr(layout_of(curved, choice(PLACE)).space, name)
+        assert found == pytest.approx(getattr(flat, name))
+    stations = curved.stack(station=("y", "x")).reset_index("station").drop_vars(["y", "x"])
+    assert layout_of(stations, choice(PLACE)).space.latitude == pytest.approx(flat.latitude)
+    point = weather.isel(latitude=1, longitude=2)
+    assert columns(point)["air_temperature_c"][:, 0] == pytest.approx(
+        columns(weather)["air_temperature_c"][:, 5]
+    )
+
+
+def test_elevation_of_the_user_stands_for_all(weather):
+    space = layout_of(weather.drop_vars("orog"), choice(PLACE, elevation_m=1200.0)).space
+    assert space.elevation_m.tolist() == [1200.0] * 6
+
+
+def test_a_file_and_a_store_give_the_same(weather, tmp_path):
+    from_file, from_store = (
+        written(weather, tmp_path / name, (48, 1, 2)) for name in ("a.nc", "a.zarr")
+    )
+    found = []
+    for path in (from_file, from_store):
+        with open_grid(path) as dataset:
+            found.append(columns(dataset))
+    assert set(found[0]) == set(found[1])
+    assert all(np.array_equal(found[0][name], found[1][name]) for name in found[0])
+
+
+def test_a_file_that_is_none_is_named(tmp_path):
+    with pytest.raises(WeatherFileError, match="no such file"):
+        open_grid(tmp_path / "none.nc")
+    (tmp_path / "text.nc").write_text("no weather")
+    with pytest.raises(WeatherFileError, match="cannot be read"):
+        open_grid(tmp_path / "text.nc")
+
+
+def test_every_unit_is_spelled_small_and_every_name_known_once():
+    assert all(text == text.lower() for units in UNITS.values() for text in units)
+    common = [name for known in NAMES.values() for name in (*known.common, *known.standard)]
+    assert len(common) == len(set(common))
+    assert {known.units for known in NAMES.values()} == set(UNITS)
+
+
+@given(st.floats(-180, 180))
+def test_the_clock_of_a_cell_is_within_half_an_hour_of_its_sun(longitude):
+    from datetime import datetime
+    from zoneinfo import ZoneInfo
+
+    zone = ZoneInfo(zone_of(longitude, GridChoice(PLACE)))
+    hours = datetime(2021, 7, 1, tzinfo=zone).utcoffset().total_seconds() / 3600
+    assert abs(hours - longitude / 15) <= 0.5 + 1e-9
+
+
+@given(
+    st.lists(st.integers(1, 60), max_size=2),
+    st.lists(st.one_of(st.none(), st.integers(1, 70)), min_size=2, max_size=2),
+    st.integers(1, 200),
+)
+@settings(max_examples=60)
+def test_blocks_hold_no_more_than_asked(shape, chunks, cells):
+    size = tile_shape(shape, chunks[: len(shape)], cells)
+    assert all(1 <= side <= whole for side, whole in zip(size, shape, strict=True))
+    assert np.prod(size, dtype=int) <= cells
+
+
+@pytest.mark.parametrize("cells", [1, 2, 4, 5, 100])
+def test_blocks_cover_every_cell_once(cells, tmp_path):
+    weather = grid_weather(3, 5, days=2)
+    path = written(weather, tmp_path / "a.zarr", (48, 2, 3))
+    with open_grid(path) as dataset:
+        layout = layout_of(dataset, choice(path))
+        tiles = tiles_of(dataset, layout, cells)
+        places = np.concatenate([tile.cells(layout.space.shape) for tile in tiles])
+        assert sorted(places.tolist()) == list(range(15))
+        for tile in tiles[:3]:
+            part = layout_of(tile.of(dataset), choice(path)).space
+            where = tile.cells(layout.space.shape)
+            assert part.latitude.tolist() == layout.space.latitude[where].tolist()
+            assert part.longitude.tolist() == layout.space.longitude[where].tolist()
