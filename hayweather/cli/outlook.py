@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import sys
 import tempfile
-from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -41,6 +40,7 @@ def outlook(
     from hayweather.cli.carry import calendar_file, check_carried, page_file
     from hayweather.cli.language import spoken_in
     from hayweather.cli.load import farm_from
+    from hayweather.cli.make import outlook_asked
     from hayweather.cli.write import SCREEN, check_places, write_all
 
     farm = farm_from(farm_file)
@@ -49,7 +49,7 @@ def outlook(
         check_carried(page, calendar)
         files = [path for path in (chart, page, calendar) if path is not None]
         check_places([out or SCREEN, *(str(path) for path in files)])
-        made = _make(farm, field, now, reading or (), weather_url, old=old, offline=offline)
+        made = outlook_asked(farm, field, now, reading or (), weather_url, old=old, offline=offline)
         shown = units or farm.units
         text = _rendered(made, shown, format_ or o.format_of(out), all_cautions=cautions)
         results: list[tuple[str, str | bytes]] = [(out or SCREEN, text)]
@@ -65,30 +65,6 @@ def _check_chart(chart: Path | None) -> None:
     """Refuse a chart whose ending names no picture, before any work."""
     if chart is not None and chart.suffix.lower() not in CHART_ENDINGS:
         raise OptionError("chart_name", "--chart", value=chart.name)
-
-
-def _make(
-    farm: Farm,
-    field: str | None,
-    now: str | None,
-    readings: Sequence[str],
-    url: str | None,
-    *,
-    old: bool,
-    offline: bool,
-) -> Outlook:
-    """The outlook asked for."""
-    from hayweather.baling.outlook import make_outlook
-    from hayweather.cli.load import now_for, refuse_old_stored, sites_of, weather_for
-    from hayweather.learning.spoken import read_spoken
-
-    sites = sites_of(farm, field)
-    weather = weather_for(farm, sites, offline=offline, url=url)
-    zones = {name: farm.sites[name].timezone or weather[name].timezone for name in sites}
-    moment = now_for(farm, now, zones[sites[0]])
-    refuse_old_stored(weather, moment, old=old)
-    said = read_spoken(readings, farm, zones, moment, field)
-    return make_outlook(farm, weather, moment, field=field, old=old, readings=said)
 
 
 def _rendered(made: Outlook, units: UnitSystem, format_: o.Format, *, all_cautions: bool) -> str:

@@ -48,7 +48,7 @@ def outlook_form(outlook: Outlook, units: UnitSystem) -> Json:
         "now": voice.iso(outlook.now),
         "units": units,
         "invented": outlook.farm.weather.invented,
-        "weather": _weather(outlook, voice),
+        "weather": weather_form(outlook, voice),
         "fields": [
             _field(field, field_voice(field, voice), invented=outlook.farm.weather.invented)
             for field in outlook.fields
@@ -75,7 +75,7 @@ def _time(time: np.datetime64 | None, voice: Voice) -> str | None:
     return None if time is None else voice.iso(time)
 
 
-def _weather(outlook: Outlook, voice: Voice) -> Json:
+def weather_form(outlook: Outlook, voice: Voice) -> Json:
     """Source, age and assumptions of the weather."""
     summary = weather_summary(outlook)
     return {
