@@ -6,7 +6,7 @@ A night is named by the local date of its evening. The baling day turns at
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -97,6 +97,21 @@ def span_of(now: np.datetime64, timezone: str) -> Span:
         start=turn_of(evening - timedelta(days=1), timezone),
         needed=tomorrow if after_turn else turn_of(today, timezone),
     )
+
+
+def span_ahead(now: np.datetime64, timezone: str, days: int) -> Span:
+    """The hours of a plan of `days` nights made at `now` (UTC), tonight's the first.
+
+    They reach to 14:00 local after the last night.
+
+    Examples
+    --------
+    >>> str(span_ahead(np.datetime64("2026-07-09T01:20"), "America/Los_Angeles", 3).last)
+    '2026-07-11T21:00:00'
+    """
+    tonight = span_of(now, timezone)
+    last = turn_of(tonight.evening + timedelta(days=days), timezone)
+    return replace(tonight, last=last)
 
 
 def hour_index(start: np.datetime64, time: np.datetime64) -> int:

@@ -177,8 +177,8 @@ def _site_outlooks(
 ) -> dict[str, FieldOutlook]:
     """The fields of one site, from weather to windows."""
     span = span_of(now, str(site.timezone))
-    _check_cover(weather, span, now, str(site.timezone))
-    age = _age(farm, weather, now, old=old)
+    check_cover(weather, span, now, str(site.timezone))
+    age = known_age(farm, weather, now, old=old)
     settings = [setting_for(farm, field, site, now) for field in fields]
     begin = min(first_hour(weather, setting, span) for setting in settings)
     ahead = weather.between(begin, weather.hours)
@@ -224,13 +224,19 @@ def _field_outlook(
             *doubts(plan.members.dropped, course.weights, readings, now),
         ),
         shown=shown,
-        facts=_facts(shown, course.trajectory.assumed, age),
+        facts=facts_of(shown.weather, course.trajectory.assumed, age),
         readings=readings,
     )
 
 
-def _check_cover(weather: HourlyWeather, span: Span, now: np.datetime64, timezone: str) -> None:
-    """Refuse weather that does not hold now, or ends too early."""
+def check_cover(weather: HourlyWeather, span: Span, now: np.datetime64, timezone: str) -> None:
+    """Refuse weather that does not hold now, or ends too early.
+
+    Raises
+    ------
+    WeatherFileError
+        If it does not.
+    """
     begin, end = weather.start[0], weather.end[0]
     times = {"first": begin, "last": end, "now": now, "needed": span.needed}
     shown = {name: f"{to_local(time, timezone):%Y-%m-%d %H:%M}" for name, time in times.items()}
@@ -240,8 +246,14 @@ def _check_cover(weather: HourlyWeather, span: Span, now: np.datetime64, timezon
         raise WeatherFileError("weather_ends_early", weather.source.name, **shown)
 
 
-def _age(farm: Farm, weather: HourlyWeather, now: np.datetime64, *, old: bool) -> float | None:
-    """Age of the forecast [h]; more than a day needs the reader's word."""
+def known_age(farm: Farm, weather: HourlyWeather, now: np.datetime64, *, old: bool) -> float | None:
+    """Age of the forecast [h]; more than a day needs the reader's word.
+
+    Raises
+    ------
+    WeatherFileError
+        If it is that old and `old` is not said.
+    """
     age = None if farm.weather.invented else forecast_age_h(weather.source, now)
     if age is not None and age > OLD_REFUSED_HOURS and not old:
         raise WeatherFileError("weather_old", weather.source.name, hours=f"{age:.0f}")
@@ -254,11 +266,13 @@ def forecast_age_h(source: Source, now: np.datetime64) -> float | None:
     return None if made is None else max(float((now - made) / HOUR), 0.0)
 
 
-def _facts(shown: Course, derived: tuple[Assumption, ...], age: float | None) -> WeatherFacts:
+def facts_of(
+    shown: HourlyWeather, derived: tuple[Assumption, ...], age: float | None
+) -> WeatherFacts:
     """What people should know of the weather shown."""
-    missing = int(shown.weather.missing()[:, 0].sum())
-    assumed = tuple({item.key: item for item in (*shown.weather.assumed, *derived)}.values())
-    return WeatherFacts(shown.weather, age, missing, assumed)
+    missing = int(shown.missing()[:, 0].sum())
+    assumed = tuple({item.key: item for item in (*shown.assumed, *derived)}.values())
+    return WeatherFacts(shown, age, missing, assumed)
 
 
 def _common_cautions(farm: Farm, fields: tuple[FieldOutlook, ...]) -> tuple[Remark, ...]:
