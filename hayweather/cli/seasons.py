@@ -5,22 +5,25 @@ from __future__ import annotations
 import sys
 import time
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from hayweather.cli import options as o
-from hayweather.errors import OptionError
+from hayweather.cli.progress import bar_text
+from hayweather.cli.spans import months_of, years_of
+from hayweather.errors import OptionError, OutputError
 from hayweather.words import say
 
 if TYPE_CHECKING:
     from hayweather.seasons.engine import Request
     from hayweather.seasons.record.results import Seasons
+    from hayweather.seasons.record.sites import Sites
 
 PAGE_ENDINGS = (".html", ".htm")
 CHART_ENDINGS = (".png", ".svg")
-MOST_OVER_NEW_YEAR = 6
 SitesFile = Annotated[
     Path, typer.Argument(metavar="SITES.toml", help=o.help_text("sites_file"), show_default=False)
 ]
@@ -62,8 +65,8 @@ def seasons(
 ) -> None:
     """Sites and years compared."""
     from hayweather.cli.language import spoken_in
-    from hayweather.cli.write import SCREEN, check_places, write_all
-    from hayweather.seasons.engine import Request, make_seasons
+    from hayweather.cli.write import SCREEN, check_places
+    from hayweather.seasons.engine import Request
     from hayweather.seasons.sites import read_sites
 
     file = read_sites(sites_file)
@@ -79,22 +82,51 @@ def seasons(
             cores=cores,
             keep=keep,
         )
+        form = format_ or o.format_of(out)
         if file.grid is not None or scheduler is not None:
             from hayweather.cli.grid import GridOutput, answer_grid
 
-            show = GridOutput(units, format_ or o.format_of(out), out or SCREEN, chart, cautions)
+            show = GridOutput(units, form, out or SCREEN, chart, cautions)
             answer_grid(file, asked, scheduler, show, page=page, inputs=inputs)
             return
+        _answer(file, asked, _Output(units, form, out or SCREEN, chart, page, cautions))
+
+
+@dataclass(frozen=True)
+class _Output:
+    """Where the answer goes and how it looks."""
+
+    units: o.Units | None
+    format: o.Format
+    out: str
+    chart: Path | None
+    page: Path | None
+    all_cautions: bool
+
+
+def _answer(file: Sites, asked: Request, output: _Output) -> None:
+    """Run all nights and write the answer; of a run that was stopped, what is finished.
+
+    Raises
+    ------
+    KeyboardInterrupt
+        After the answer is written, where the user stopped the run.
+    """
+    from hayweather.cli.write import write_all
+    from hayweather.seasons.engine import make_seasons
+
+    _check_keep(asked.keep)
+    try:
         made = make_seasons(file, _with_progress(asked, file.language))
-        if made.unfinished:
-            _say_stopped(made)
-        if not made.sites:
-            raise KeyboardInterrupt
-        text = _rendered(made, units, format_ or o.format_of(out), all_cautions=cautions)
-        results: list[tuple[str, str | bytes]] = [(out or SCREEN, text)]
-        results += _pictures(made, units, chart)
-        if page is not None:
-            results.append((str(page), _page(made, units)))
+    except OSError as problem:
+        raise _not_kept(asked.keep, problem) from None
+    if made.unfinished:
+        _say_stopped(made)
+    if made.sites:
+        results: list[tuple[str, str | bytes]] = [(output.out, _rendered(made, output))]
+        results += _pictures(made, output.units, output.chart)
+        if output.page is not None:
+            results.append((str(output.page), _page(made, output.units)))
         write_all(results, file.language)
     if made.unfinished:
         raise KeyboardInterrupt
@@ -108,60 +140,21 @@ def _check_endings(chart: Path | None, page: Path | None) -> None:
         raise OptionError("seasons_page_name", "--page", value=page.name)
 
 
-def years_of(text: str) -> tuple[int, int]:
-    """First and last year of ``A:B`` or ``A``.
-
-    Raises
-    ------
-    OptionError
-        If it is none, or the first comes after the last.
-    """
-    begin, _, end = text.partition(":")
-    shown = " ".join(text.split())[:40]
+def _check_keep(keep: Path | None) -> None:
+    """Make the folder for finished nights, or refuse it before any work."""
+    if keep is None:
+        return
     try:
-        first, last = int(begin), int(end or begin)
-    except ValueError:
-        raise OptionError("seasons_years_unread", "--years", value=shown) from None
-    if not 1800 <= first <= last <= 2200:
-        raise OptionError("seasons_years_unread", "--years", value=shown)
-    return first, last
+        keep.mkdir(parents=True, exist_ok=True)
+    except OSError as problem:
+        raise _not_kept(keep, problem) from None
 
 
-def months_of(text: str) -> tuple[int, ...]:
-    """Months of ``A:B`` or ``A``; over the new year where the first is the larger.
-
-    Raises
-    ------
-    OptionError
-        If it is no span of months, or one over the new year so long that it
-        will be meant the other way round.
-
-    Examples
-    --------
-    >>> months_of("11:2")
-    (11, 12, 1, 2)
-    """
-    begin, _, end = text.partition(":")
-    try:
-        first, last = int(begin), int(end or begin)
-    except ValueError:
-        first = last = 0
-    if not (1 <= first <= 12 and 1 <= last <= 12):
-        shown = " ".join(text.split())[:40]
-        raise OptionError("seasons_months_unread", "--months", value=shown)
-    if first <= last:
-        return tuple(range(first, last + 1))
-    found = (*range(first, 13), *range(1, last + 1))
-    if len(found) > MOST_OVER_NEW_YEAR:
-        raise OptionError(
-            "seasons_months_many",
-            "--months",
-            value=f"{first}:{last}",
-            count=len(found),
-            most=MOST_OVER_NEW_YEAR,
-            other=f"{last}:{first}",
-        )
-    return found
+def _not_kept(keep: Path | None, problem: OSError) -> Exception:
+    """What to say of a folder that cannot be written; other trouble as it is."""
+    if keep is None:
+        return problem
+    return OutputError("seasons_keep", str(keep), reason=problem.strerror or str(problem))
 
 
 def _with_progress(asked: Request, language: str) -> Request:
@@ -180,12 +173,10 @@ def progress_line(
     begin = clock()
 
     def show(done: int, total: int) -> None:
-        filled = round(30 * done / max(total, 1))
         left = (clock() - begin) * (total - done) / max(done, 1)
         text = say(words, language, done=done, total=total, left=time_left(left))
         end = "\n" if done >= total else ""
-        print(f"\r[{'#' * filled}{'.' * (30 - filled)}] {text}   ", end=end, file=sys.stderr)
-        sys.stderr.flush()
+        print(f"\r{bar_text(done, total)} {text}   ", end=end, file=sys.stderr, flush=True)
 
     return show
 
@@ -209,18 +200,17 @@ def _say_stopped(made: Seasons) -> None:
     print("\n" + say("seasons_stopped", made.file.language, done=done), file=sys.stderr)
 
 
-def _rendered(
-    made: Seasons, units: o.Units | None, format_: o.Format, *, all_cautions: bool
-) -> str:
+def _rendered(made: Seasons, output: _Output) -> str:
     """The answer in a format."""
     from hayweather.report.season_json import seasons_csv, seasons_json
     from hayweather.report.season_text import seasons_text
 
-    if format_ == "json":
-        return seasons_json(made, units)
-    if format_ == "csv":
-        return seasons_csv(made, units)
-    return seasons_text(made, units, o.text_width(), all_cautions=all_cautions)
+    if output.format == "json":
+        return seasons_json(made, output.units)
+    if output.format == "csv":
+        return seasons_csv(made, output.units)
+    width = o.text_width()
+    return seasons_text(made, output.units, width, all_cautions=output.all_cautions)
 
 
 def _pictures(

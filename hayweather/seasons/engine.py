@@ -154,7 +154,7 @@ def _work_of(
     inside = [with_hours(series, day) for day in evenings]
     return SiteWork(
         site=site,
-        facts=Facts.of(series),
+        facts=Facts.of(series, str(site.timezone)),
         evenings=[day for day, known in zip(evenings, inside, strict=True) if known],
         outside=[day for day, known in zip(evenings, inside, strict=True) if not known],
         variants=variants_of(setting) if asked.inputs else [],

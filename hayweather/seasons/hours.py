@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 
 import numpy as np
 
-from hayweather.errors import FarmFileError, WeatherFileError
+from hayweather.errors import FarmFileError, OptionError, WeatherFileError
 from hayweather.farm.records import Site, WeatherChoice
 from hayweather.seasons.record.sites import SeasonSite
 from hayweather.weather.record import HOUR, Assumption, Floats, HourlyWeather
@@ -67,22 +67,34 @@ def fetch_archive(site: Site, choice: WeatherChoice, first: date, last: date) ->
     from hayweather.weather.services.open_meteo import fetch_past, require_terms
 
     settings = ServiceSettings.from_environment()
-    require_terms(choice.terms, settings)
+    try:
+        require_terms(choice.terms, settings)
+    except OptionError as problem:
+        where = f"[site.{site.name}] terms"
+        raise OptionError(problem.key, where, **problem.values) from None
     now = np.datetime64(datetime.now(UTC).replace(tzinfo=None), "s")
     return fetch_past(site, first, last, settings, now=now)
 
 
 def _files(place: SeasonSite) -> list[Path]:
-    """The files of a site, folders opened, in order of name."""
+    """The files of a site, folders opened and patterns matched, in order of name."""
     files: list[Path] = []
     for path in place.files:
         if path.is_dir():
-            inside = sorted(p for p in path.iterdir() if p.is_file() and p.name[0] != ".")
-            if not inside:
-                raise WeatherFileError("seasons_empty_folder", str(path))
-            files += inside
+            found = [inside for inside in path.iterdir() if inside.name[0] != "."]
+            files += _some(found, "seasons_empty_folder", path)
+        elif not path.exists() and set(path.name) & set("*?["):
+            files += _some(path.parent.glob(path.name), "seasons_no_match", path)
         else:
             files.append(path)
+    return files
+
+
+def _some(found: Iterable[Path], key: str, asked: Path) -> list[Path]:
+    """The files among some paths, in order of name; an error where there are none."""
+    files = sorted(path for path in found if path.is_file())
+    if not files:
+        raise WeatherFileError(key, str(asked))
     return files
 
 

@@ -117,6 +117,8 @@ def read_sites(path: Path) -> Sites:
     FarmFileError
         If anything in it is wrong: one line, with the place.
     """
+    if not path.exists():
+        raise FarmFileError("seasons_missing", str(path))
     document = load_document(path)
     check_table_names(document, path.name, TABLES)
     bare = _Document(document, path, _SitesHead())

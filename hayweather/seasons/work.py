@@ -15,7 +15,7 @@ from hayweather.seasons.hours import Years, derived_notes
 from hayweather.seasons.nights import evenings_between
 from hayweather.seasons.record.nights import Missing, Nights, join_nights, unknown_nights
 from hayweather.seasons.variants import Variant
-from hayweather.weather.record import Assumption, HourlyWeather
+from hayweather.weather.record import HOUR, Assumption, HourlyWeather
 
 _DAY = timedelta(days=1)
 
@@ -33,7 +33,7 @@ class Facts:
     sources, attributions, assumed
         Of the weather.
     held
-        First and last calendar year of the hours.
+        First and last year of the hours.
     """
 
     typical: bool
@@ -44,11 +44,15 @@ class Facts:
     held: Years
 
     @classmethod
-    def of(cls, series: Sequence[HourlyWeather]) -> Facts:
-        """The facts of some series."""
+    def of(cls, series: Sequence[HourlyWeather], timezone: str) -> Facts:
+        """The facts of some series at a site in `timezone`."""
         named = [part.source.attribution for part in series if part.source.attribution]
         notes = [note for part in series for note in (*part.assumed, *derived_notes(part))]
-        ends = [time.item().year for part in series for time in (part.start[0], part.end[0])]
+        ends = [
+            to_local(time, timezone).year
+            for part in series
+            for time in (part.start[0], part.end[0] - HOUR)
+        ]
         return cls(
             typical=series[0].typical_year,
             rain_known=any(part.get("rain_mm") is not None for part in series),

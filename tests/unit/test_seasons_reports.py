@@ -13,7 +13,8 @@ import pytest
 from support.seasons import DATA
 
 from hayweather.cli.main import run
-from hayweather.cli.seasons import months_of, progress_line, years_of
+from hayweather.cli.seasons import progress_line
+from hayweather.cli.spans import months_of, years_of
 from hayweather.errors import HayweatherError
 from hayweather.report.season_chart import season_figures
 from hayweather.report.season_json import seasons_csv, seasons_form, seasons_json
@@ -237,6 +238,84 @@ def test_wrong_options_are_refused_before_any_work(sites_file, capsys, options, 
     line = capsys.readouterr().err.strip()
     assert line.startswith(word)
     assert "\n" not in line
+
+
+PLACE = """[site.here]
+latitude = 40.53
+longitude = -108.54
+elevation = "2168 m"
+timezone = "America/Denver"
+wind_height = "2 m"
+"""
+REAL = f'weather = "{DATA}/nw_colorado_2017_may_september.csv.gz"\n'
+
+
+@pytest.mark.parametrize(
+    ("text", "options", "expected"),
+    [
+        (PLACE + REAL + "wind_hight = 3\n", [], 'did you mean "wind_height"?'),
+        (PLACE + REAL + "[riig]\n", [], "did you mean [rig]?"),
+        (PLACE + REAL + PLACE, [], "gives something a second time: [site.here]"),
+        (PLACE + 'weather = "none.csv"\n', [], "none.csv: there is no such file"),
+        (PLACE + 'weather = "none*.csv"\n', [], "none*.csv: no file matches"),
+        (PLACE + 'weather = "empty"\n', [], "empty: there is no file in this folder"),
+        (PLACE + 'weather = "sites.toml"\n', [], "no row of column names"),
+        (PLACE + REAL, ["--years", "1990:1991"], "the files hold 2017 to 2017"),
+        (PLACE + REAL, ["--years", "2018:2017"], '"2018:2017" is no span of years'),
+        (PLACE + REAL, ["--months", "9:5"], "if turned around, write 5:9"),
+        (PLACE + REAL, ["--months", "1"], "has no hours in the months asked for"),
+        (PLACE + REAL, ["--keep", "sites.toml"], "sites.toml: finished nights cannot be kept"),
+        (
+            PLACE + REAL + "typical_year = true\n",
+            ["--years", "2017"],
+            "a typical year is put together from several and is no year (here)",
+        ),
+        (
+            PLACE + 'service = "open-meteo"\n',
+            ["--years", "2020"],
+            "[site.here] terms: open-meteo without a key",
+        ),
+    ],
+)
+def test_what_is_wrong_is_said_in_one_line(text, options, expected, tmp_path, capsys, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.delenv("HAYWEATHER_OPEN_METEO_KEY", raising=False)
+    Path("empty").mkdir()
+    Path("sites.toml").write_text(text)
+    assert run(["seasons", "sites.toml", "--cores", "1", *options]) == 2
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert expected in said.err
+    assert len(said.err.splitlines()) == 1
+
+
+def test_a_sites_file_that_is_not_there(capsys):
+    assert run(["seasons", "nowhere.toml"]) == 2
+    assert "nowhere.toml: there is no such file" in capsys.readouterr().err
+
+
+def test_a_pattern_names_files(tmp_path, capsys, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    both = REAL.replace("2017", "20*")
+    Path("sites.toml").write_text(PLACE + both)
+    assert run(["seasons", "sites.toml", "--months", "7", "--cores", "1"]) == 0
+    assert "here: 2017, 2023" in capsys.readouterr().out
+
+
+def test_an_invented_sites_file_says_so_on_every_output(tmp_path, capsys, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    Path("sites.toml").write_text("[farm]\ninvented = true\n" + PLACE + REAL)
+    options = ["seasons", "sites.toml", "--months", "7", "--cores", "1"]
+    assert run([*options, "--page", "p.html", "--chart", "c.svg"]) == 0
+    assert capsys.readouterr().out.startswith("INVENTED SAMPLE")
+    assert "<body>\n<p>INVENTED SAMPLE" in Path("p.html").read_text()
+    pictures = list(tmp_path.glob("c-*.svg"))
+    assert len(pictures) == 3
+    assert all("INVENTED SAMPLE" in path.read_text() for path in pictures)
+    assert run([*options, "--format", "csv"]) == 0
+    assert capsys.readouterr().out.startswith("# INVENTED SAMPLE")
+    assert run([*options, "--format", "json"]) == 0
+    assert json.loads(capsys.readouterr().out)["invented"] is True
 
 
 def test_command_trial(tmp_path, capsys):
