@@ -82,8 +82,9 @@ def _years(grid: GridSeasons, at: int) -> Json:
 
 
 def _row(tallies: CellTallies, grid: GridSeasons) -> dict[str, list[Any]]:
-    """Columns of all cells, by name."""
-    kept = {name: tallies.pooled(name).astype(int).tolist() for name in COUNTS}
+    """Columns of all cells, by name; those that end in "kept" are of the years averaged in."""
+    whole = {name: getattr(tallies, name).sum(axis=(1, 2)).tolist() for name in COUNTS[:3]}
+    kept = {f"{name}_kept": tallies.pooled(name).astype(int).tolist() for name in COUNTS[3:]}
     means = {f"mean_{name}_hours": tallies.mean(key) for name, key in HOURS.items()}
     numbers = {
         "dew_nights_percent": tallies.dew_night_percent(),
@@ -100,7 +101,8 @@ def _row(tallies: CellTallies, grid: GridSeasons) -> dict[str, list[Any]]:
         "longitude": [number(value) for value in tallies.longitude.tolist()],
         "years_averaged_in": tallies.kept.sum(axis=1).tolist(),
         "years_left_out": (~tallies.kept).sum(axis=1).tolist(),
-        **{f"nights_{name}" if name != "nights" else name: kept[name] for name in COUNTS},
+        **whole,
+        **kept,
         **{name: [number(value) for value in values.tolist()] for name, values in numbers.items()},
     }
 
