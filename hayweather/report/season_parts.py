@@ -63,6 +63,7 @@ def site_part(site: SiteSeasons, seasons: Seasons, voice: Voice) -> Part:
     tables: list[Table] = [("", table_columns(month_rows(site, voice), voice))]
     if years := year_rows(site):
         tables.append(("", table_columns(years, voice)))
+    if years and len(seasons.months) > 1:
         shares = share_columns(year_shares(site, voice), seasons.months, voice)
         tables.append((voice.say("seasons_shares_years"), shares))
     said = tuple(site_sentences(site, seasons, voice))

@@ -91,9 +91,9 @@ def signed(value: float, decimals: int = 1) -> str:
 
 
 def range_text(found: Range, voice: Voice) -> str:
-    """A change with its range, or why there is none."""
+    """A change with its range, alone where there is none."""
     if found.low is None or found.high is None:
-        return voice.say("seasons_range_none", value=signed(found.value))
+        return signed(found.value)
     low, high = signed(found.low), signed(found.high)
     return voice.say("seasons_range", value=signed(found.value), low=low, high=high)
 

@@ -124,7 +124,9 @@ def _pair(pair: Pair, voice: Voice) -> str:
     if any(item is None for item in found):
         return voice.say("seasons_pair_none", first=pair.first, second=pair.second)
     texts = [range_text(item, voice) for item in found if item is not None]
-    return voice.say(
+    ranged = found[0] is not None and found[0].low is not None
+    end = voice.say("seasons_pair_range" if ranged else "seasons_pair_range_none")
+    text = voice.say(
         "seasons_pair",
         first=pair.first,
         second=pair.second,
@@ -135,6 +137,7 @@ def _pair(pair: Pair, voice: Voice) -> str:
         count=pair.nights,
         years=years_text(pair.years),
     )
+    return f"{text} {end}"
 
 
 def pays_sentences(seasons: Seasons, voice: Voice) -> list[str]:
@@ -167,7 +170,7 @@ def pays_site_sentences(pays: Pays, seasons: Seasons, voice: Voice) -> list[str]
         nights=seasons.file.work.nights,
         dry=_percent(pays.dry_share),
         good=_percent(pays.good_share),
-        tons=voice.counted(pays.good_kg, "tons"),
+        tons=grouped(voice.counted(pays.good_kg, "tons")),
         gain=money_by_ton(pays.gain_t, voice, currency),
         variable=money_by_ton(pays.variable_t, voice, currency),
         fixed=money_text(pays.fixed, voice, currency),
