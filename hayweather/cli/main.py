@@ -21,6 +21,7 @@ from hayweather.cli.inspect import inspect
 from hayweather.cli.language import language_of
 from hayweather.cli.options import help_text
 from hayweather.cli.outlook import outlook
+from hayweather.cli.runsheet import runsheet
 from hayweather.cli.score import score
 from hayweather.cli.seasons import seasons
 from hayweather.cli.trial import trial
@@ -41,6 +42,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 app.command(help=help_text("outlook"))(outlook)
+app.command(help=help_text("runsheet"))(runsheet)
 app.command(help=help_text("fetch"))(fetch)
 app.command(help=help_text("inspect"))(inspect)
 app.command(help=help_text("tune"))(tune)

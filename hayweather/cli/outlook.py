@@ -14,7 +14,7 @@ from hayweather.words import say
 
 if TYPE_CHECKING:
     from hayweather.baling.outlook import Outlook
-    from hayweather.farm.records import Farm, UnitSystem
+    from hayweather.farm.records import UnitSystem
 
 CHART_ENDINGS = (".png", ".svg")
 

@@ -91,7 +91,7 @@ def columns_of(hours: Sequence[HourCall], marks: Sequence[str], voice: Voice) ->
     ]
     if any(marks):
         found.append(Column(("",), tuple(marks), is_text=True))
-    return _evened(found)
+    return evened(found)
 
 
 def call_words(hours: Sequence[HourCall], voice: Voice) -> tuple[str, ...]:
@@ -118,16 +118,16 @@ def _number_column(number: _Number, hours: Sequence[HourCall], voice: Voice) -> 
     )
     unit = "%" if number.quantity == "chance" else symbol_of(number.quantity, voice.units)
     words = voice.say(f"column_{number.name}").split()
-    return Column((*words, *_unit_lines(unit)), cells, number.drop)
+    return Column((*words, *unit_lines(unit)), cells, number.drop)
 
 
-def _unit_lines(unit: str) -> tuple[str, ...]:
+def unit_lines(unit: str) -> tuple[str, ...]:
     """A unit in as many lines as keep its column narrow."""
     top, slash, bottom = unit.partition("/")
     return (f"{top}{slash}", bottom) if len(unit) > WIDEST_UNIT and slash else (unit,)
 
 
-def _evened(columns: Sequence[Column]) -> list[Column]:
+def evened(columns: Sequence[Column]) -> list[Column]:
     """The columns with headings of one depth, blank lines above."""
     depth = max(len(column.heading) for column in columns)
     return [

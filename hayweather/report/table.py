@@ -56,11 +56,11 @@ def _grid(hours: Sequence[HourCall], notes: Sequence[Note], voice: Voice, width:
     marks = [letters.get(hour.start, "") for hour in hours]
     columns, gap = fitting(columns_of(hours, marks, voice), width - 3)
     lines = [
-        "   " + _row([column.heading[row] for column in columns], columns, gap)
+        "   " + row_of([column.heading[row] for column in columns], columns, gap)
         for row in range(len(columns[0].heading))
     ]
     rows = [
-        _row([column.cells[row] for column in columns], columns, gap) for row in range(len(hours))
+        row_of([column.cells[row] for column in columns], columns, gap) for row in range(len(hours))
     ]
     longest = max(len(line) for line in lines)
     day = None
@@ -73,7 +73,7 @@ def _grid(hours: Sequence[HourCall], notes: Sequence[Note], voice: Voice, width:
     return [line.rstrip() for line in lines]
 
 
-def _row(cells: Sequence[str], columns: Sequence[Column], gap: int) -> str:
+def row_of(cells: Sequence[str], columns: Sequence[Column], gap: int) -> str:
     """Cells side by side, texts to the left and numbers to the right."""
     padded = [
         cell.ljust(column.width) if column.is_text else cell.rjust(column.width)

@@ -1,0 +1,150 @@
+"""The run sheet as JSON, schema ``hayweather/runsheet/1``.
+
+Missing numbers are null, never NaN; times are local with their offset; every
+key in US units has its twin in SI units. A key is never renamed without a new
+schema number.
+"""
+
+from __future__ import annotations
+
+import json
+
+from hayweather.baling.runsheet_record import FieldSheet, Fill, RateStep, RunSheet, SheetWindow
+from hayweather.farm.records import UnitSystem
+from hayweather.report.json_form import Json, number, weather_form
+from hayweather.report.phrases import phrases
+from hayweather.report.runsheet_sentences import sheet_sentences
+from hayweather.report.safety import safety_texts
+from hayweather.report.sentences import farm_voice, field_voice
+from hayweather.report.voice import Voice
+from hayweather.units import find_unit
+
+SCHEMA = "hayweather/runsheet/1"
+
+# Key in US units, its SI twin, and what both are of; the units are those of the names.
+TWINS = {
+    "water_l_t": (("water_gal_per_ton", "gal/ton"), ("water_l_per_t", "L/t"), "water_rate"),
+    "flow_l_min": (("flow_gpm", "gal/min"), ("flow_l_min", "L/min"), "flow"),
+    "speed_m_s": (("speed_mph", "mph"), ("speed_m_s", "m/s"), "wind_speed"),
+    "mass_kg": (("tons", "ton"), ("tonnes", "t"), "tons"),
+    "area_m2": (("acres", "acre"), ("hectares", "ha"), "area"),
+    "water_l": (("water_gal", "gal"), ("water_l", "L"), "volume"),
+    "burner_fuel_l": (("burner_fuel_gal", "gal"), ("burner_fuel_l", "L"), "volume"),
+}
+
+
+def runsheet_json(sheet: RunSheet, units: UnitSystem) -> str:
+    """The run sheet as JSON text; `units` are those of the sentences in it."""
+    form = runsheet_form(sheet, units)
+    return json.dumps(form, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
+
+
+def runsheet_form(sheet: RunSheet, units: UnitSystem) -> Json:
+    """The run sheet as plain dictionaries and lists."""
+    outlook = sheet.outlook
+    voice = farm_voice(outlook, units)
+    return {
+        "schema": SCHEMA,
+        "farm": outlook.farm.name,
+        "now": voice.iso(outlook.now),
+        "units": units,
+        "invented": outlook.farm.weather.invented,
+        "weather": weather_form(outlook, voice),
+        "fields": [
+            _field(
+                field,
+                field_voice(field.outlook, voice),
+                invented=outlook.farm.weather.invented,
+            )
+            for field in sheet.fields
+        ],
+        "cautions": [*phrases(sheet.cautions, voice), *safety_texts(voice)],
+    }
+
+
+def both(attribute: str, value: float | None) -> dict[str, float | None]:
+    """A value under its US key and its SI twin."""
+    us, si, quantity = TWINS[attribute]
+    named = {}
+    for key, symbol in (us, si):
+        unit = find_unit(quantity, symbol)
+        named[key] = number(None if value is None else (value - unit.offset) / unit.factor)
+    return named
+
+
+def _field(field: FieldSheet, voice: Voice, *, invented: bool) -> Json:
+    """One field."""
+    headline = sheet_sentences(field, voice)
+    if invented:
+        headline.insert(0, voice.say("outlook_invented"))
+    done, change = field.area_done_at, field.water_per_point_l_t
+    point = {f"{key}_per_point": value for key, value in both("water_l_t", change).items()}
+    return {
+        "field": field.name,
+        "windows": [_window(window, voice) for window in field.windows],
+        "fill_at": [_fill(fill, voice) for fill in field.fills],
+        "totals": _totals(field),
+        "area_done_at": None if done is None else voice.iso(done),
+        **point,
+        "signs": {
+            name: phrases(getattr(field.signs, name), voice) for name in ("start", "way", "stop")
+        },
+        "relief": phrases(field.relief, voice),
+        "notes": phrases(field.notes, voice),
+        "headline": " ".join(headline),
+    }
+
+
+def _window(window: SheetWindow, voice: Voice) -> Json:
+    """One piece of work."""
+    return {
+        "start": voice.iso(window.start),
+        "end": voice.iso(window.end),
+        "call": window.call.word,
+        "reasons": phrases(window.reasons, voice),
+        "cautions": phrases(window.cautions, voice),
+        "windrow_moisture_wb": number(window.windrow_wb),
+        "leaf_moisture_wb": number(window.leaf_wb),
+        "moisture_after_wb": number(window.after_wb),
+        "application_efficiency": number(window.efficiency),
+        **both("water_l_t", window.water_l_t),
+        **both("flow_l_min", window.flow_l_min),
+        **both("speed_m_s", window.speed_m_s),
+        **_amounts(window),
+        "rate_steps": [_step(step, voice) for step in window.rate_steps],
+    }
+
+
+def _amounts(part: object) -> dict[str, float | None]:
+    """What a piece, or all of them, get done and use."""
+    found: dict[str, float | None] = {}
+    for name in ("mass_kg", "area_m2", "water_l", "burner_fuel_l"):
+        found |= both(name, getattr(part, name))
+    return found | {name: number(getattr(part, name)) for name in ("bales", "loads")}
+
+
+def _step(step: RateStep, voice: Voice) -> Json:
+    """One rate to dial."""
+    return {
+        "from": voice.iso(step.start),
+        **both("water_l_t", step.water_l_t),
+        **both("flow_l_min", step.flow_l_min),
+        **both("speed_m_s", step.speed_m_s),
+    }
+
+
+def _fill(fill: Fill, voice: Voice) -> Json:
+    """One fill."""
+    return {
+        "start": voice.iso(fill.start),
+        "minutes": number(fill.minutes),
+        "baler_waits": fill.baler_waits,
+    }
+
+
+def _totals(field: FieldSheet) -> Json:
+    """Sums of a field."""
+    totals = field.totals
+    hours = {name: number(getattr(totals, name)) for name in ("hours", "dew_hours", "rig_hours")}
+    fills = {"fills": totals.fills, "fill_minutes": number(totals.fill_minutes)}
+    return {**hours, **_amounts(totals), **fills}

@@ -1,0 +1,168 @@
+"""The table of a run sheet: pieces of work and fills in order of time, totals below."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from hayweather.baling.calls import Call
+from hayweather.baling.runsheet_record import FieldSheet, Fill, SheetWindow, Totals
+from hayweather.report.columns import UNKNOWN, Column, call_word, evened, fitting, unit_lines
+from hayweather.report.layout import wrapped
+from hayweather.report.table import EDGES, row_of
+from hayweather.report.voice import Voice
+from hayweather.units import symbol_of
+
+FILL_EDGE = "=="
+Row = SheetWindow | Totals
+
+
+@dataclass(frozen=True)
+class _Number:
+    """A column: heading, quantity, attribute of a row, extra decimals, order of dropping."""
+
+    name: str
+    quantity: str
+    attribute: str
+    extra: int = 0
+    drop: int = 0
+    for_rig: bool = False
+
+
+_NUMBERS = (
+    _Number("column_windrow", "percent", "windrow_wb", 0, 6),
+    _Number("column_after", "percent", "after_wb", 0, 3, for_rig=True),
+    _Number("sheet_column_rate", "water_rate", "water_l_t", for_rig=True),
+    _Number("sheet_column_flow", "flow", "flow_l_min", for_rig=True),
+    _Number("sheet_column_speed", "ground_speed", "speed_m_s"),
+    _Number("sheet_column_mass", "tons", "mass_kg", 1),
+    _Number("sheet_column_area", "area", "area_m2", 1),
+    _Number("sheet_column_bales", "", "bales", 0, 4),
+    _Number("sheet_column_water", "volume", "water_l", for_rig=True),
+    _Number("sheet_column_loads", "", "loads", 2, 2, for_rig=True),
+    _Number("sheet_column_fuel", "volume", "burner_fuel_l", 1, 5, for_rig=True),
+)
+
+
+def sheet_table(field: FieldSheet, voice: Voice, width: int) -> list[str]:
+    """Lines of a field's table, none wider than `width`; none where there is no work."""
+    if not field.windows:
+        return []
+    columns, gap = fitting(_columns(field, voice), width - 3)
+    lines = [
+        "   " + row_of([column.heading[row] for column in columns], columns, gap)
+        for row in range(len(columns[0].heading))
+    ]
+    rows = [
+        row_of([column.cells[row] for column in columns], columns, gap)
+        for row in range(len(field.windows) + 1)
+    ]
+    longest = max(len(line) for line in lines)
+    lines += _in_time(field, rows[:-1], voice, longest)
+    lines += ["-" * longest, f"   {rows[-1]}"]
+    return [*(line.rstrip() for line in lines), *_legend(field, voice, width)]
+
+
+def _in_time(field: FieldSheet, rows: list[str], voice: Voice, longest: int) -> list[str]:
+    """Rows and fills in order of time, a line between two days."""
+    items: list[tuple[SheetWindow | Fill, str]] = [
+        *(
+            (window, f"{EDGES[window.call]} {row}")
+            for window, row in zip(field.windows, rows, strict=True)
+        ),
+        *((fill, f"{FILL_EDGE} {_fill(fill, voice)}") for fill in field.fills),
+    ]
+    lines, day = [], None
+    for item, text in sorted(items, key=lambda pair: pair[0].start):
+        local = voice.local(item.start).date()
+        if local != day:
+            lines.append(f"-- {voice.date(local)} ".ljust(longest, "-"))
+            day = local
+        lines.append(text)
+    return lines
+
+
+def _fill(fill: Fill, voice: Voice) -> str:
+    """A fill as a row."""
+    key = "sheet_row_fill" if fill.baler_waits else "sheet_row_fill_idle"
+    return voice.say(
+        key,
+        start=voice.clock(fill.start, words=False),
+        end=voice.clock(fill.end, words=False),
+        minutes=voice.amount(fill.minutes, "minutes"),
+    )
+
+
+def _columns(field: FieldSheet, voice: Voice) -> list[Column]:
+    """All columns that have something to show."""
+    windows = field.windows
+    ends = (
+        ("from", [w.start for w in windows], ""),
+        ("to", [w.end for w in windows], voice.say("sheet_total")),
+    )
+    columns = [
+        Column(
+            (voice.say(f"sheet_column_{name}"),),
+            (*(voice.clock(time, words=False) for time in times), last),
+        )
+        for name, times, last in ends
+    ]
+    words = [call_word(window.call, voice) for window in windows]
+    columns.append(Column((voice.say("column_call"),), (*words, ""), 1, is_text=True))
+    rig = any(window.call == Call.ADD_MOISTURE for window in windows)
+    shown = [item for item in _NUMBERS if rig or not item.for_rig]
+    columns += [_number_column(item, field, voice) for item in shown]
+    return evened([column for column in columns if any(column.cells)])
+
+
+def _number_column(item: _Number, field: FieldSheet, voice: Voice) -> Column:
+    """One column of numbers, blank where it does not apply, marked where not known."""
+    rows: list[Row] = [*field.windows, field.totals]
+    cells = tuple(_cell(item, row, voice) for row in rows)
+    if not set(cells) - {"", UNKNOWN, "0", "0.0"}:
+        cells = ("",) * len(rows)
+    words = voice.say(item.name).split()
+    unit = unit_lines(symbol_of(item.quantity, voice.units)) if item.quantity else ("",)
+    return Column((*words, *unit), cells, item.drop)
+
+
+def _cell(item: _Number, row: Row, voice: Voice) -> str:
+    """One number."""
+    if not hasattr(row, item.attribute):
+        return ""
+    value: float | None = getattr(row, item.attribute)
+    dew = isinstance(row, SheetWindow) and row.call == Call.NATURAL_DEW
+    if item.for_rig and dew:
+        return ""
+    if value is None:
+        return UNKNOWN
+    if not item.quantity:
+        return f"{value:.{item.extra}f}"
+    extra = item.extra if voice.units == "us" or item.quantity != "area" else 0
+    return voice.number(value, item.quantity, extra=extra)
+
+
+def _legend(field: FieldSheet, voice: Voice, width: int) -> list[str]:
+    """What the signs at the left edge mean, those that occur."""
+    calls = dict.fromkeys(window.call for window in field.windows)
+    signs = [f"{EDGES[call]} {call_word(call, voice)}" for call in calls]
+    if field.fills:
+        signs.append(voice.say("sheet_legend_fill"))
+    return wrapped(voice.say("sheet_legend", legend=", ".join(signs)), width)
+
+
+def dial_lines(field: FieldSheet, voice: Voice, width: int) -> list[str]:
+    """Every rate to dial, from when; nothing without a rig window."""
+    steps: list[str] = []
+    last: tuple[float, Call] | None = None
+    for window in field.windows:
+        for step in window.rate_steps:
+            if last != (step.water_l_t, window.call):
+                time, rate = voice.when(step.start), voice.number(step.water_l_t, "water_rate")
+                steps.append(f"{time} {rate}")
+                last = (step.water_l_t, window.call)
+        if not window.rate_steps:
+            last = None
+    if not steps:
+        return []
+    unit = voice.say(f"amount_water_rate_{voice.units}")
+    return wrapped(f"{voice.say('sheet_dial')} {', '.join(steps)} {unit}.", width)
