@@ -17,6 +17,7 @@ from hayweather.weather.services.pull import CALLS_A_DAY, Pull, paced, pull_of, 
 from hayweather.words import say
 
 CALLS_WORTH_ASKING = 10.0
+MINUTES_WORTH_TELLING = 1.0
 
 
 def past_hours(
@@ -66,20 +67,27 @@ def _announce(pull: Pull, settings: ServiceSettings, errand: Errand, *, yes: boo
     OptionError
         If it is beyond the allowance of a day.
     """
-    calls, minutes = f"{pull.calls:.0f}", shortest_wait_s(pull.calls, pull.calls) / 60
+    calls = f"{pull.calls:.0f}"
     if settings.key is None and pull.calls > CALLS_A_DAY:
         raise OptionError("over_allowance", "--years", calls=calls, limit=f"{CALLS_A_DAY}")
     if pull.requests == 0:
         print(say("fetch_cost_none", errand.language), file=sys.stderr)
         return
-    key = "fetch_cost" if settings.key is None else "fetch_cost_key"
-    text = say(
-        key, errand.language, requests=pull.requests, calls=calls, limit=f"{CALLS_A_DAY}",
-        minutes=f"{minutes:.1f}",
-    )  # fmt: skip
-    print(text, file=sys.stderr)
+    print(_cost(pull, errand, free=settings.key is None), file=sys.stderr)
     if pull.calls > CALLS_WORTH_ASKING and not yes:
         _ask(errand)
+
+
+def _cost(pull: Pull, errand: Errand, *, free: bool) -> str:
+    """What a pull counts, and how long the free service makes it last."""
+    calls, minutes = f"{pull.calls:.0f}", shortest_wait_s(pull.calls, pull.calls) / 60
+    if not free:
+        return say("fetch_cost_key", errand.language, requests=pull.requests, calls=calls)
+    limit = f"{CALLS_A_DAY}"
+    cost = say("fetch_cost", errand.language, requests=pull.requests, calls=calls, limit=limit)
+    if minutes < MINUTES_WORTH_TELLING:
+        return cost
+    return f"{cost} {say('fetch_pace', errand.language, minutes=f'{minutes:.0f}')}"
 
 
 def _ask(errand: Errand) -> None:

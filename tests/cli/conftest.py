@@ -17,7 +17,6 @@ from hayweather.cli import load
 from hayweather.weather.record import HOUR, HourlyWeather
 from hayweather.weather.services.settings import Limits, ServiceSettings
 
-
 STEADY = Limits(connect_s=5.0, read_s=10.0, total_s=20.0)
 """Limits that a busy computer does not reach."""
 

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import json
+import threading
 import time
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -23,6 +26,7 @@ from weather.services_common import (
     LATER,
     NOW,
     OPEN_METEO,
+    QUICK,
     SITE,
     US_NWS,
     same_hours,
@@ -172,3 +176,30 @@ def test_a_stored_forecast_that_is_over_does_not_serve(
     failure = the_failure(lambda: fetch_site_weather(OPEN_METEO, SITE, settings, now=week_later))
     assert failure.stored == "past"
     assert failure.line().endswith("the stored forecast of this place ended before now")
+
+
+def test_many_at_once_are_asked_one_by_one(
+    server: WeatherServer, settings: ServiceSettings
+) -> None:
+    """The free service is to be asked one call at a time, whoever asks."""
+    inside, most = [0], [0]
+
+    def slowly(handler) -> None:
+        inside[0] += 1
+        most[0] = max(most[0], inside[0])
+        time.sleep(0.02)
+        inside[0] -= 1
+        handler.send(200, json.dumps(GOOD).encode())
+
+    server.always = slowly
+    patient = replace(settings, limits=replace(QUICK, read_s=5.0, total_s=10.0))
+    asking = [
+        threading.Thread(target=lambda: fetch_site_weather(OPEN_METEO, SITE, patient, now=NOW))
+        for _ in range(5)
+    ]
+    for thread in asking:
+        thread.start()
+    for thread in asking:
+        thread.join()
+    assert len(server.seen) == 5
+    assert most == [1]
