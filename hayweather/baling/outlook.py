@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -134,7 +134,8 @@ def make_outlook(
             farm, site, here, weather[name], now, old=old, readings=readings or {}, members=members
         )
     ordered = tuple(outlooks[item.name] for item in chosen)
-    return Outlook(farm, now, ordered, _common_cautions(farm, ordered))
+    looked = [(item.facts, item.setting) for item in ordered]
+    return Outlook(farm, now, ordered, common_cautions(farm, looked))
 
 
 def _chosen(farm: Farm, name: str | None) -> list[Field]:
@@ -275,22 +276,24 @@ def facts_of(
     return WeatherFacts(shown, age, missing, assumed)
 
 
-def _common_cautions(farm: Farm, fields: tuple[FieldOutlook, ...]) -> tuple[Remark, ...]:
-    """Cautions of the whole outlook: old or unknown weather, no readings of its own yet."""
+def common_cautions(
+    farm: Farm, looked: Iterable[tuple[WeatherFacts, Setting]]
+) -> tuple[Remark, ...]:
+    """Cautions of the whole farm: old or unknown weather, no readings of its own yet."""
     found: dict[str, Remark] = {}
-    for item in fields:
-        age = item.facts.age_hours
+    for facts, setting in looked:
+        age = facts.age_hours
         if age is not None and age > OLD_CAUTION_HOURS:
             found["old"] = Remark("caution_old", {"hours": f"{age:.0f}"})
-        if item.facts.weather.get("rain_mm") is None:
+        if facts.weather.get("rain_mm") is None:
             found["rain"] = Remark("caution_rain_unknown")
-        if item.facts.weather.source.stored:
+        if facts.weather.source.stored:
             hours = "?" if age is None else f"{age:.0f}"
             found["stored"] = Remark("caution_stored", {"hours": hours})
-        if item.setting.band.by_label:
+        if setting.band.by_label:
             found["label"] = Remark("caution_label")
-        if item.setting.field.crop != "alfalfa":
-            crop = Remark(f"crop_{item.setting.field.crop}")
+        if setting.field.crop != "alfalfa":
+            crop = Remark(f"crop_{setting.field.crop}")
             found["crop"] = Remark("caution_crop_assumed", {"crop": crop})
     if farm.tuning == Tuning():
         found["unmeasured"] = Remark("caution_no_measured_night")

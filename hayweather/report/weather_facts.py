@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -45,7 +46,11 @@ class WeatherSummary:
 def weather_summary(outlook: Outlook) -> WeatherSummary:
     """The weather of all sites together, the oldest age and the earliest end."""
     by_site = {field.setting.site.name: field.facts for field in outlook.fields}
-    facts = list(by_site.values())
+    return summary_of(list(by_site.values()))
+
+
+def summary_of(facts: Sequence[WeatherFacts]) -> WeatherSummary:
+    """The weather of several sites together."""
     sources = [item.weather.source for item in facts]
     ages = [item.age_hours for item in facts if item.age_hours is not None]
     return WeatherSummary(
@@ -66,7 +71,7 @@ def _oldest(times: list[np.datetime64 | None]) -> np.datetime64 | None:
     return min(known) if known else None
 
 
-def _assumed(facts: list[WeatherFacts]) -> tuple[Assumption, ...]:
+def _assumed(facts: Sequence[WeatherFacts]) -> tuple[Assumption, ...]:
     """Assumptions of all sites, each once."""
     found = {}
     for item in facts:

@@ -8,7 +8,7 @@ import numpy as np
 
 from hayweather.baling.machines import field_efficiency, mass_along_kg_m, speed_limits
 from hayweather.farm.records import Baler, Field, Rig, Site
-from hayweather.weather.record import Floats
+from hayweather.weather.record import Booleans, Floats
 
 EARTH_M = 6_371_000.0
 ROAD_DETOUR = 1.3  # roads are longer than the line between two sites (assumed)
@@ -37,11 +37,19 @@ def too_heavy(baler: Baler, field: Field) -> bool:
     return limit is not None and field.windrow_mass_kg_m2 > limit
 
 
+def wetting_kg_h(rate_kg_h: float, rig: Rig, water_l_t: Floats) -> Floats:
+    """Hay that passes in an hour while a rig works [kg/h]: the balers' pace or what it wets.
+
+    NaN where there is no dose.
+    """
+    return np.minimum(rate_kg_h, rig.flow_max_l_min * 60 / (water_l_t / 1000))
+
+
 def behind_rig_kg_h(rate_kg_h: float, rig: Rig, water_l_t: Floats) -> Floats:
     """Hay that is baled in an hour behind a rig [kg/h], waiting for fills included.
 
-    At most what the rig's flow wets; a tank of water serves so much hay, then
-    filling takes its time. NaN where there is no dose.
+    A tank of water serves so much hay, then filling takes its time. NaN where
+    there is no dose.
 
     Parameters
     ----------
@@ -50,11 +58,21 @@ def behind_rig_kg_h(rate_kg_h: float, rig: Rig, water_l_t: Floats) -> Floats:
     rig, water_l_t
         The rig, and the water it puts on.
     """
-    water = water_l_t / 1000
-    flow = rig.flow_max_l_min * 60 / water
-    wetting = np.minimum(rate_kg_h, flow)
-    filling_h_kg = rig.fill_minutes / 60 * water / rig.tank_l
-    return np.asarray(1 / (1 / np.maximum(wetting, 1e-9) + filling_h_kg))
+    wetting = np.maximum(wetting_kg_h(rate_kg_h, rig, water_l_t), 1e-9)
+    filling_h_kg = rig.fill_minutes / 60 * water_l_t / 1000 / rig.tank_l
+    return np.asarray(1 / (1 / wetting + filling_h_kg))
+
+
+def keeps_pace(
+    rate_kg_h: float, baler: Baler, rig: Rig, field: Field, water_l_t: Floats, moisture_wb: float
+) -> Booleans:
+    """Where the pace behind a rig is not below the slowest speed of the machines."""
+    along = mass_along_kg_m(field, moisture_wb)
+    if along is None:
+        return np.ones(water_l_t.shape, dtype=bool)
+    slowest = speed_limits(baler, rig).slowest_m_s
+    least = slowest * along * 3600 * field_efficiency(baler)
+    return np.asarray(wetting_kg_h(rate_kg_h, rig, water_l_t) >= least)
 
 
 def distance_m(first: Site, second: Site) -> float:

@@ -96,7 +96,8 @@ class Schedule:
     def baled_kg(self, fields: int) -> Floats:
         """Hay baled of each field [kg], (fields,)."""
         busy = self.field != IDLE
-        return np.bincount(self.field[busy], self.kg[busy], fields)
+        baled = np.bincount(self.field[busy], self.kg[busy], fields)
+        return baled.astype(np.float64)
 
 
 def nothing(task: Task) -> Schedule:

@@ -1,0 +1,268 @@
+"""An inspector of finished schedules: shares nothing with what makes them.
+
+It reads the farm's records, the clock, and blocks of work as people would
+read them (field, baler, start, end, way, hay), and names every hard limit that
+is broken. Calls, stops and doses come from the outlook's own courses.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from itertools import pairwise
+
+import numpy as np
+
+from hayweather.baling.calls import Call
+from hayweather.baling.clock import to_local
+from hayweather.baling.course import Course
+from hayweather.farm.records import Baler, Farm, Rig, Shift, Site
+
+QUARTER = np.timedelta64(900, "s")
+MINUTE = np.timedelta64(60, "s")
+HAUL_MINUTES = 240.0
+SLACK = 1e-6
+
+
+@dataclass(frozen=True)
+class Job:
+    """One baler in one field from start to end (UTC); `rig` it follows, or None; hay in kg.
+
+    Balers behind one rig at once have jobs of the same start and end.
+    """
+
+    baler: str
+    field: str
+    rig: str | None
+    start: np.datetime64
+    end: np.datetime64
+    kg: float
+
+
+CourseOf = Callable[[str, str, str | None], Course]
+"""Gives the course of a field for a baler and a rig or none, by their names."""
+
+
+def broken(
+    jobs: Sequence[Job], farm: Farm, sites: Mapping[str, Site], course_of: CourseOf
+) -> list[str]:
+    """Every hard limit that jobs break, one line each; empty when all hold.
+
+    Parameters
+    ----------
+    jobs
+        Of all balers.
+    farm, sites
+        The farm; its sites with zones.
+    course_of
+        Calls and stops that hold.
+    """
+    return [
+        *_too_much_hay(jobs, farm),
+        *_past_due(jobs, farm),
+        *_out_of_shift(jobs, farm, sites),
+        *_unfit(jobs, course_of),
+        *_machines_in_two_places(jobs, farm, sites),
+        *_without_rest(jobs, farm, sites),
+        *_too_fast(jobs, farm),
+        *_flow(jobs, farm, course_of),
+    ]
+
+
+def _too_much_hay(jobs: Sequence[Job], farm: Farm) -> list[str]:
+    """Fields with more hay baled than lies there."""
+    found = []
+    for name, field in farm.fields.items():
+        baled = sum(job.kg for job in jobs if job.field == name)
+        if baled > (field.area_m2 or 0) * (field.yield_kg_m2 or 0) * (1 + SLACK):
+            found.append(f"{name}: {baled:.0f} kg is more than lies there")
+    return found
+
+
+def _past_due(jobs: Sequence[Job], farm: Farm) -> list[str]:
+    """Jobs that end after their field is due."""
+    found = []
+    for job in jobs:
+        field = farm.fields[job.field]
+        if field.finish_before is not None and job.end > field.finish_before:
+            found.append(f"{job.field}: work until {job.end}, to be done by {field.finish_before}")
+        due = field.irrigation_due
+        if due is not None and (due - job.end) / MINUTE < HAUL_MINUTES:
+            found.append(f"{job.field}: work until {job.end}, irrigation at {due}")
+    return found
+
+
+def _local(time: np.datetime64, sites: Mapping[str, Site]) -> datetime:
+    """A UTC time on the clock of the first site."""
+    return to_local(time, str(next(iter(sites.values())).timezone))
+
+
+def _covers(shift: Shift, local: datetime) -> bool:
+    """Whether a shift covers a minute."""
+    minute = 60 * local.hour + local.minute
+    if shift.start_minute < shift.end_minute:
+        return shift.start_minute <= minute < shift.end_minute
+    return minute >= shift.start_minute or minute < shift.end_minute
+
+
+def _out_of_shift(jobs: Sequence[Job], farm: Farm, sites: Mapping[str, Site]) -> list[str]:
+    """Quarters worked outside every shift."""
+    if not farm.shifts:
+        return []
+    return [
+        f"{job.baler}: {time} lies outside every shift"
+        for job in jobs
+        for time in np.arange(job.start, job.end, QUARTER)
+        if not any(_covers(shift, _local(time, sites)) for shift in farm.shifts)
+    ]
+
+
+def _unfit(jobs: Sequence[Job], course_of: CourseOf) -> list[str]:
+    """Quarters whose call or a stop forbids the work."""
+    found = []
+    for job in jobs:
+        course = course_of(job.field, job.baler, job.rig)
+        right = (Call.ADD_MOISTURE,) if job.rig else (Call.NATURAL_DEW, Call.TOO_DRY)
+        for time in np.arange(job.start, job.end, QUARTER):
+            row = int((time - course.weather.start[0]) / QUARTER)
+            call = Call(int(course.quarters.call[row, 0]))
+            if call not in right or course.stopped[row, 0]:
+                found.append(f"{job.field}: {time} is {call.word}, stopped or not for this way")
+    return found
+
+
+def _machines_in_two_places(
+    jobs: Sequence[Job], farm: Farm, sites: Mapping[str, Site]
+) -> list[str]:
+    """Balers and rigs that work twice at once, or had no time to move."""
+    found = []
+    slowest = max(farm.balers.values(), key=lambda b: _move_minutes(b, *_ends(sites)))
+    for name, baler in farm.balers.items():
+        mine = sorted((job for job in jobs if job.baler == name), key=lambda job: job.start)
+        for one, two in pairwise(mine):
+            gap = (two.start - one.end) / MINUTE
+            if gap < (0 if one.field == two.field else _between(baler, one, two, farm, sites)):
+                found.append(f"{name}: {one.field} to {two.field} in {gap:.0f} min")
+    for name in farm.rigs or {}:
+        mine = [job for job in jobs if job.rig == name]
+        for one in mine:
+            for two in mine:
+                if one.field == two.field or one.start > two.start:
+                    continue
+                gap = (two.start - one.end) / MINUTE
+                if gap < _between(slowest, one, two, farm, sites):
+                    found.append(f"{name}: {one.field} to {two.field} in {gap:.0f} min")
+    return found
+
+
+def _ends(sites: Mapping[str, Site]) -> tuple[Site, Site]:
+    """First and last site."""
+    listed = list(sites.values())
+    return listed[0], listed[-1]
+
+
+def _between(baler: Baler, one: Job, two: Job, farm: Farm, sites: Mapping[str, Site]) -> float:
+    """Minutes from the field of one job to that of another."""
+    first, second = (sites[farm.fields[job.field].site] for job in (one, two))
+    return _move_minutes(baler, first, second)
+
+
+def _move_minutes(baler: Baler, first: Site, second: Site) -> float:
+    """Minutes to move: those of the same site, and the road at 1.3 times the straight line."""
+    north, north2 = np.radians(first.latitude), np.radians(second.latitude)
+    turn = np.radians(second.longitude - first.longitude)
+    cosine = np.sin(north) * np.sin(north2) + np.cos(north) * np.cos(north2) * np.cos(turn)
+    straight = 6_371_000.0 * float(np.arccos(np.clip(cosine, -1.0, 1.0)))
+    return baler.move_minutes + 1.3 * straight / baler.road_speed_m_s / 60 - SLACK
+
+
+def _without_rest(jobs: Sequence[Job], farm: Farm, sites: Mapping[str, Site]) -> list[str]:
+    """Crews that work on a baler for longer than 24 h less their rest without one.
+
+    Time to move to the next field is no rest.
+    """
+    found = []
+    for name, baler in farm.balers.items():
+        mine = sorted((job for job in jobs if job.baler == name), key=lambda job: job.start)
+        for crew in _crew_names(farm):
+            worked = _worked(mine, crew, farm, sites)
+            if worked and _longest_stretch_h(worked, baler, farm, sites) > 24 - farm.rest_h + SLACK:
+                found.append(f"{name}: crew {crew or 'of the farm'} works without its rest")
+    return found
+
+
+def _crew_names(farm: Farm) -> list[str]:
+    """Crews; a shift without a name is a crew of its own; one for a farm without shifts."""
+    return list(dict.fromkeys(s.crew or f"#{i}" for i, s in enumerate(farm.shifts))) or [""]
+
+
+def _worked(
+    jobs: Sequence[Job], crew: str, farm: Farm, sites: Mapping[str, Site]
+) -> list[tuple[np.datetime64, Job]]:
+    """Quarters that a crew works, with their jobs, in order."""
+    own = [s for i, s in enumerate(farm.shifts) if (s.crew or f"#{i}") == crew]
+    return [
+        (time, job)
+        for job in jobs
+        for time in np.arange(job.start, job.end, QUARTER)
+        if not farm.shifts or any(_covers(shift, _local(time, sites)) for shift in own)
+    ]
+
+
+def _longest_stretch_h(
+    worked: Sequence[tuple[np.datetime64, Job]], baler: Baler, farm: Farm, sites: Mapping[str, Site]
+) -> float:
+    """Longest time from the first to the last work between two rests [h]."""
+    begin, longest = worked[0][0], timedelta(0)
+    for (time, job), (later, after) in pairwise(worked):
+        gap = (later - time - QUARTER) / MINUTE
+        move = 0.0 if job.field == after.field else _between(baler, job, after, farm, sites)
+        if gap - move >= farm.rest_h * 60 - SLACK:
+            begin = later
+        longest = max(longest, (later + QUARTER - begin).astype(timedelta))
+    return longest / timedelta(hours=1)
+
+
+def _too_fast(jobs: Sequence[Job], farm: Farm) -> list[str]:
+    """Jobs with more hay than the baler takes in their time, or a windrow too heavy for it."""
+    found = []
+    for job in jobs:
+        baler, hours = farm.balers[job.baler], float((job.end - job.start) / MINUTE) / 60
+        if job.kg > (baler.capacity_kg_h or 0.0) * hours * (1 + SLACK):
+            found.append(f"{job.baler}: {job.kg:.0f} kg in {hours:.2f} h")
+        limit = baler.windrow_limit_kg_m2
+        if limit is not None and farm.fields[job.field].windrow_mass_kg_m2 > limit:
+            found.append(f"{job.field}: windrow too heavy for {job.baler}")
+    return found
+
+
+def _flow(jobs: Sequence[Job], farm: Farm, course_of: CourseOf) -> list[str]:
+    """Rigs that would have to give more water in a time than their flow and fills allow."""
+    water: dict[tuple[str, np.datetime64, np.datetime64], float] = {}
+    for job in jobs:
+        if job.rig is not None:
+            key = (job.rig, job.start, job.end)
+            rate = _least_rate(job, course_of(job.field, job.baler, job.rig))
+            water[key] = water.get(key, 0.0) + job.kg / 1000 * rate
+    found = []
+    for (name, start, end), given_l in water.items():
+        hours = float((end - start) / MINUTE) / 60
+        if given_l > _most_water_l((farm.rigs or {})[name], hours) * (1 + SLACK):
+            found.append(f"{name}: {given_l:.0f} L from {start} to {end}")
+    return found
+
+
+def _least_rate(job: Job, course: Course) -> float:
+    """Least water put on in the quarters of a job [L/t]."""
+    if course.quarters.dose is None:
+        return 0.0
+    first = int((job.start - course.weather.start[0]) / QUARTER)
+    past = int((job.end - course.weather.start[0]) / QUARTER)
+    return float(np.nanmin(course.quarters.dose.applied_l_t[first:past, 0]))
+
+
+def _most_water_l(rig: Rig, hours: float) -> float:
+    """Water that a rig brings out in some hours when every tank costs its filling [L]."""
+    cycle_h = rig.tank_l / (rig.flow_max_l_min * 60) + rig.fill_minutes / 60
+    return hours / cycle_h * rig.tank_l
