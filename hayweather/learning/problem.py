@@ -42,6 +42,12 @@ class Problem:
         flat = [reading for each in self.nights for reading in each.readings]
         return [reading for reading, there in zip(flat, self.kept, strict=True) if there]
 
+    @property
+    def nights_used(self) -> int:
+        """Nights that a reading in use belongs to, those of several fields apart."""
+        lanes = [(number, lane) for number, each in enumerate(self.nights) for lane in each.lanes]
+        return len({lane for lane, there in zip(lanes, self.kept, strict=True) if there})
+
     def off(self, samples: Floats) -> Floats:
         """Misfit in standard errors of many tunings, (samples, readings)."""
         tunings = [tuning_at(row) for row in samples]

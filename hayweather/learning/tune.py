@@ -184,7 +184,7 @@ def _result(
         ),
         used=len(used),
         left_out=given - len(used),
-        nights=sum(each.count for each in problem.nights),
+        nights=problem.nights_used,
         before=before,
         after=float(np.sqrt((misfit**2).mean())),
         scatter=problem.scatter,

@@ -107,7 +107,8 @@ def _with_table(content: bytes, values: Mapping[str, tuple[float, str]]) -> byte
         table.remove(name)
     for name, (value, bar) in values.items():
         table[name] = value
-        table[name].comment(bar)
+        if not isinstance(table, tomlkit.items.InlineTable):  # one line has no room for them
+            table[name].comment(bar)
     return (mark + tomlkit.dumps(document)).encode("utf-8")
 
 
@@ -125,6 +126,10 @@ def _table_of(document: TOMLDocument) -> Any:
 def _written_beside(path: Path, content: bytes) -> Path:
     """A new file in the same folder, ending like the first."""
     handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.stem}.", suffix=path.suffix)
-    with os.fdopen(handle, "wb") as file:
-        file.write(content)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(content)
+    except OSError:
+        Path(name).unlink(missing_ok=True)
+        raise
     return Path(name)

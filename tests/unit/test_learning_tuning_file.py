@@ -1,0 +1,161 @@
+"""The [tuning] table in a farm file: comments stay, the file is whole at every moment."""
+
+import os
+import shutil
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from hayweather.errors import OutputError
+from hayweather.farm import read_farm
+from hayweather.farm.records import Tuning
+from hayweather.learning.knobs import KNOBS
+from hayweather.learning.tune import Fit, Fitted
+from hayweather.learning.tuning_file import tuning_table, write_tuning
+
+SAMPLES = Path(__file__).parents[2] / "sample_forecasts"
+VALUES = {"windrow_mass": 1.25, "dew_point_offset": -0.5}
+
+
+def fit_of(**values):
+    """A fit of the numbers given; the others kept."""
+    fitted = tuple(
+        Fitted(knob, values.get(knob.name, knob.center), 0.0, 2.0, 0.5, _status(knob, values))
+        for knob in KNOBS
+    )
+    return Fit(fitted, 12, 0, 6, 1.5, 0.9, 1.0, 0)
+
+
+def _status(knob, values):
+    return "fitted" if knob.name in values else "unclear"
+
+
+@pytest.fixture
+def farm_file(tmp_path):
+    return Path(shutil.copy(SAMPLES / "sagebeck.toml", tmp_path / "farm.toml"))
+
+
+def test_the_file_reads_back_with_what_was_fitted(farm_file):
+    backup = write_tuning(farm_file, fit_of(**VALUES), "us")
+    tuning = read_farm(farm_file).tuning
+    assert tuning.windrow_mass == 1.25
+    assert tuning.dew_point_offset_k == pytest.approx(-0.5, abs=0.001)  # written as -0.9 F
+    assert (tuning.sky_view, tuning.leaf_moisture) == (None, 1.0)
+    assert backup == farm_file.with_name("farm.toml.bak")
+    assert backup.read_bytes() == (SAMPLES / "sagebeck.toml").read_bytes()
+
+
+def test_everything_else_stays_comments_too(farm_file):
+    before = farm_file.read_text(encoding="utf-8")
+    write_tuning(farm_file, fit_of(**VALUES), "us")
+    after = farm_file.read_text(encoding="utf-8")
+    assert after.startswith(before)
+    assert after.removeprefix(before).strip() == (
+        "[tuning]\nwindrow_mass = 1.25 # 0 .. 2\ndew_point_offset = -0.9 # 0 .. 3.6"
+    )
+
+
+def test_a_table_that_is_there_is_replaced_and_its_comments_stay(farm_file):
+    old = "[tuning]\n# mine, of last year\nsky_view = 0.95\nwindrow_mass = 2.0 # heavy\n\n[money]\n"
+    text = farm_file.read_text(encoding="utf-8").replace("[money]\n", old)
+    farm_file.write_text(text, encoding="utf-8")
+    write_tuning(farm_file, fit_of(windrow_mass=1.25), "us")
+    after = farm_file.read_text(encoding="utf-8")
+    assert "# mine, of last year" in after
+    assert "windrow_mass = 1.25" in after
+    assert "sky_view" not in after
+    assert after.count("[tuning]") == 1
+    assert after.index("[tuning]") < after.index("[money]")
+    again = write_tuning(farm_file, fit_of(windrow_mass=1.3), "us")
+    assert again.read_text(encoding="utf-8") == after
+
+
+@pytest.mark.parametrize("start", ["tuning = { sky_view = 0.95 }\n", "tuning.sky_view = 0.95\n"])
+def test_a_table_in_one_line_is_replaced_as_well(farm_file, start):
+    farm_file.write_text(start + farm_file.read_text(encoding="utf-8"), encoding="utf-8")
+    write_tuning(farm_file, fit_of(**VALUES), "us")
+    tuning = read_farm(farm_file).tuning
+    assert (tuning.windrow_mass, tuning.sky_view) == (1.25, None)
+
+
+@pytest.mark.parametrize("ending", ["\n", "\r\n"])
+@pytest.mark.parametrize("mark", [b"", b"\xef\xbb\xbf"])
+def test_endings_and_mark_of_the_file_stay(farm_file, ending, mark):
+    lines = farm_file.read_text(encoding="utf-8").splitlines()
+    content = mark + ending.join([*lines, ""]).encode()
+    farm_file.write_bytes(content)
+    write_tuning(farm_file, fit_of(**VALUES), "us")
+    after = farm_file.read_bytes()
+    assert after.startswith(content)
+    assert read_farm(farm_file).tuning.windrow_mass == 1.25
+
+
+def test_a_metric_file_gets_kelvin():
+    table = tuning_table(fit_of(**VALUES), "metric")
+    assert table == "[tuning]\nwindrow_mass = 1.25  # 0 .. 2\ndew_point_offset = -0.5  # 0 .. 2\n"
+    assert tuning_table(fit_of(), "us") == ""
+
+
+def test_the_pasted_table_reads_as_the_written_one(farm_file, tmp_path):
+    other = Path(shutil.copy(farm_file, tmp_path / "other.toml"))
+    write_tuning(farm_file, fit_of(**VALUES), "us")
+    with other.open("a", encoding="utf-8") as file:
+        file.write("\n" + tuning_table(fit_of(**VALUES), "us"))
+    assert read_farm(other).tuning == read_farm(farm_file).tuning != Tuning()
+
+
+def test_a_link_stays_a_link(farm_file, tmp_path):
+    link = tmp_path / "link.toml"
+    link.symlink_to(farm_file)
+    write_tuning(link, fit_of(**VALUES), "us")
+    assert link.is_symlink()
+    assert read_farm(farm_file).tuning.windrow_mass == 1.25
+
+
+@pytest.mark.parametrize("name", ["replace", "fdopen"])
+def test_a_write_that_fails_changes_nothing(farm_file, monkeypatch, name):
+    before = farm_file.read_bytes()
+    monkeypatch.setattr(os, name, _full)
+    with pytest.raises(OutputError) as caught:
+        write_tuning(farm_file, fit_of(**VALUES), "us")
+    monkeypatch.undo()
+    assert "No space left" in str(caught.value)
+    assert farm_file.read_bytes() == before
+    assert {path.name for path in farm_file.parent.iterdir()} <= {"farm.toml", "farm.toml.bak"}
+
+
+def _full(*_, **__):
+    raise OSError(28, "No space left on device")
+
+
+def test_a_file_that_would_not_read_again_is_not_written(farm_file):
+    before = farm_file.read_bytes()
+    with pytest.raises(OutputError) as caught:
+        write_tuning(farm_file, fit_of(windrow_mass=-3.0), "us")
+    assert "\n" not in str(caught.value)
+    assert farm_file.read_bytes() == before
+    assert [path.name for path in farm_file.parent.iterdir()] == ["farm.toml"]
+
+
+KILLED = """
+import os, signal, sys
+sys.path.insert(0, sys.argv[2])
+from pathlib import Path
+from test_learning_tuning_file import VALUES, fit_of
+from hayweather.learning.tuning_file import write_tuning
+os.replace = lambda *_: os.kill(os.getpid(), signal.SIGKILL)
+write_tuning(Path(sys.argv[1]), fit_of(**VALUES), "us")
+"""
+
+
+def test_killed_before_the_last_step_the_file_is_as_it_was(farm_file):
+    before = farm_file.read_bytes()
+    here = str(Path(__file__).parent)
+    done = subprocess.run([sys.executable, "-c", KILLED, str(farm_file), here], check=False)
+    assert done.returncode == -signal.SIGKILL
+    assert farm_file.read_bytes() == before
+    write_tuning(farm_file, fit_of(**VALUES), "us")
+    assert read_farm(farm_file).tuning.windrow_mass == 1.25
