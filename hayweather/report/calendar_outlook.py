@@ -167,7 +167,7 @@ def look_time(field: FieldOutlook, window: Window) -> np.datetime64:
 def named_windows(field: FieldOutlook) -> list[tuple[tuple[object, ...], Window]]:
     """The windows of a field, each with what names it: night, kind, part of the night, number."""
     counts: Counter[tuple[str, str, str]] = Counter()
-    found = []
+    found: list[tuple[tuple[object, ...], Window]] = []
     for window in field.windows:
         night, part = night_and_part(field, window.start, window.end)
         key = (f"{night:%Y%m%d}", KINDS[window.call], part)

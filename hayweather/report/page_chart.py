@@ -17,6 +17,7 @@ from hayweather.weather.record import Floats
 TICK_HOURS = 6
 LABEL_ROOM = 6.0  # percent of the width that half a label takes on a telephone
 SCALE_TOP_WB = 20.0  # the scale of moisture reaches at least this far
+SCALE_MOST_WB = 30.0  # and at most this far; wetter curves leave it, so that the band stays wide
 SCALE_ROOM = 1.08
 
 
@@ -125,7 +126,8 @@ def _scale_top(field: FieldOutlook) -> float:
     """Upper end of the scale of moistures [% wet basis]."""
     known = [values[np.isfinite(values)] for values in _moistures(field).values()]
     highest = max((float(values.max()) for values in known if values.size), default=0.0)
-    return max(SCALE_TOP_WB, field.setting.band.high_wb, highest) * SCALE_ROOM
+    least = max(SCALE_TOP_WB, field.setting.band.high_wb)
+    return max(least, min(highest, SCALE_MOST_WB)) * SCALE_ROOM
 
 
 def _band(field: FieldOutlook, top: float, voice: Voice) -> tuple[Level, Level]:

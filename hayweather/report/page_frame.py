@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import cache
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup, escape
 
 from hayweather.baling.calls import Call
 from hayweather.report.page_colors import CURVES, class_of, variables
@@ -79,7 +80,7 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters |= {"sentence": sentence, "class_of": class_of}
+    environment.filters |= {"sentence": sentence, "class_of": class_of, "breakable": breakable}
     environment.globals |= {
         "day": variables(night=False),
         "night": variables(night=True),
@@ -98,3 +99,14 @@ def sentence(text: str) -> str:
     'Rain is not known.'
     """
     return capital(text if text.endswith((".", "!", "?", ":")) else f"{text}.")
+
+
+def breakable(text: str) -> Markup:
+    """A heading that may go on in the next line after a stroke, its signs made harmless.
+
+    Examples
+    --------
+    >>> str(breakable("<gal/ton>"))
+    '&lt;gal/<wbr>ton&gt;'
+    """
+    return escape(text).replace("/", Markup("/<wbr>"))
