@@ -47,7 +47,7 @@ def sheet_table(field: FieldSheet, voice: Voice, width: int) -> list[str]:
     """Lines of a field's table, none wider than `width`; none where there is no work."""
     if not field.windows:
         return []
-    columns, gap = fitting(_columns(field, voice), width - 3)
+    columns, gap = fitting(sheet_columns(field, voice), width - 3)
     lines = [
         "   " + row_of([column.heading[row] for column in columns], columns, gap)
         for row in range(len(columns[0].heading))
@@ -92,7 +92,7 @@ def _fill(fill: Fill, voice: Voice) -> str:
     )
 
 
-def _columns(field: FieldSheet, voice: Voice) -> list[Column]:
+def sheet_columns(field: FieldSheet, voice: Voice) -> list[Column]:
     """All columns that have something to show."""
     windows = field.windows
     ends = (
