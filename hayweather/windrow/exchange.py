@@ -17,6 +17,7 @@ from hayweather.windrow.parameters import WindrowParameters
 from hayweather.windrow.sorption import HUMIDITY_RANGE, moisture_scale, pace
 
 MOISTURE_FLOOR_DB = 0.02  # drier than this nothing is given off (assumed)
+EQUILIBRIUM_WITHIN = 1e-9  # far beyond rounding, far below what matters
 FULL_ODDS = HUMIDITY_RANGE[1] / (1 - HUMIDITY_RANGE[1])
 FULL_DB = np.array([0.8, 2.0])[None, :, None]  # leaf, stem: vapor and liquid together (assumed)
 
@@ -135,8 +136,13 @@ def exchange_for(
     takes_up = (humidity[:, None, :] > wetting) & (moisture_db < full)
     activity = np.where(takes_up, wetting, drying)
     pull = pull_of(moisture_db, activity, takes_up, full, exponent * share)
-    moves = takes_up | (humidity[:, None, :] < drying)
+    moves = takes_up | gives_off(humidity[:, None, :], drying)
     return Exchange(np.where(moves, pull * organ_mass / seconds, 0.0), activity, takes_up)
+
+
+def gives_off(humidity: Floats, drying: Floats) -> Booleans:
+    """True where hay gives off vapor; in equilibrium, as at a start, it does whatever rounds."""
+    return humidity < drying * (1 + EQUILIBRIUM_WITHIN)
 
 
 def pull_of(

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import fields
+from importlib.util import find_spec
+from typing import Literal
 
 import numpy as np
 
@@ -19,6 +21,8 @@ from hayweather.windrow.trajectory import QUARTERS, STATE_NAMES, WindrowTrajecto
 from hayweather.windrow.vapor import saturation_vapor_pressure
 
 STEPS_PER_HOUR = 12  # a multiple of four; chosen by tests/regression/test_step.py
+LARGE_RUN = 50_000  # lanes times hours; below it NumPy is done before numba is loaded
+Loop = Literal["auto", "numpy", "compiled"]
 _FLUXES = ("dew", "internal", "from_air", "from_ground", "rain_caught", "runoff")
 
 
@@ -29,6 +33,8 @@ def run(
     starts: Mapping[int, State] | None = None,
     equilibrium_starts: Booleans | None = None,
     steps_per_hour: int = STEPS_PER_HOUR,
+    loop: Loop = "numpy",
+    threads: int = 1,
 ) -> WindrowTrajectory:
     """Follow the windrow through all hours of `weather`, every lane at once.
 
@@ -51,15 +57,24 @@ def run(
         at the start of that hour, (hours, lanes).
     steps_per_hour
         A multiple of 4.
+    loop
+        "numpy", or "compiled" (needs the extra ``fast``); the results agree to
+        1e-9. "auto" takes the compiled one for large runs where numba is there.
+    threads
+        Of the compiled loop.
 
     Raises
     ------
     ValueError
         If `steps_per_hour` is not a multiple of 4.
+    ImportError
+        If the compiled loop is asked for and numba is not there.
     """
     if steps_per_hour % QUARTERS:
         raise ValueError(f"steps_per_hour must be a multiple of 4, not {steps_per_hour}")
     forcing = prepare(weather, place)
+    if loop == "compiled" or (loop == "auto" and _worth_compiling(weather)):
+        return _run_compiled(forcing, windrow, starts, equilibrium_starts, steps_per_hour, threads)
     state = unknown_state(weather.lanes)
     record = _Record(weather, windrow)
     for hour in range(weather.hours):
@@ -67,6 +82,35 @@ def run(
         record.start(hour, state, fresh)
         state = _run_hour(state, hour, forcing, windrow, steps_per_hour, record, fresh)
     return record.trajectory(forcing, state)
+
+
+def _worth_compiling(weather: HourlyWeather) -> bool:
+    """True where a run is long enough to pay for loading the compiled loop."""
+    return weather.hours * weather.lanes >= LARGE_RUN and find_spec("numba") is not None
+
+
+def _run_compiled(
+    forcing: Forcing,
+    windrow: WindrowParameters,
+    starts: Mapping[int, State] | None,
+    equilibrium_starts: Booleans | None,
+    steps_per_hour: int,
+    threads: int,
+) -> WindrowTrajectory:
+    """The same run by the compiled loop, which is loaded only now."""
+    from hayweather.windrow.compiled.run import follow_lanes
+
+    marks = np.zeros((0, 0), dtype=bool) if equilibrium_starts is None else equilibrium_starts
+    equilibrium = {
+        int(hour): equilibrium_state(
+            forcing.temperature_c[hour], forcing.dew_point_c[hour], windrow
+        )
+        for hour in np.flatnonzero(marks.any(axis=1))
+    }
+    given = starts or {}
+    return follow_lanes(
+        forcing, windrow, equilibrium, equilibrium_starts, given, steps_per_hour, threads
+    )
 
 
 def equilibrium_state(

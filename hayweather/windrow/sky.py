@@ -94,7 +94,7 @@ def mean_height(
     straight, swinging
         Products of the sines and of the cosines of latitude and declination [-].
     """
-    wrapped = (angle + np.pi) % (2 * np.pi) - np.pi
+    wrapped = angle - 2 * np.pi * np.floor((angle + np.pi) / (2 * np.pi))
     begin = np.clip(wrapped - half, -sunset, sunset)
     end = np.clip(wrapped + half, -sunset, sunset)
     return ((end - begin) * straight + swinging * (np.sin(end) - np.sin(begin))) / (2 * half)
