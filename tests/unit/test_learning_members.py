@@ -1,0 +1,47 @@
+"""Whole outlooks with readings: the same bytes again, whatever the order of forecast runs."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from support.fields import CURED, EVENING, days, farm_of
+
+from hayweather.baling.outlook import make_outlook
+from hayweather.report.json_form import outlook_json
+from hayweather.weather.record import HOUR
+from hayweather.windrow.readings import Reading
+
+FARM = farm_of(CURED)
+DAMPER_K = (0.0, -3.0, -1.0, 1.0, 2.5)
+READINGS = {"north": [Reading(EVENING, 8.2), Reading(EVENING + 3 * HOUR, 10.5)]}
+
+
+def runs(order):
+    """A forecast and four runs, one damper than the other, in some order."""
+    middle = days(36)
+    lanes = [0, *order]
+    columns = {name: np.repeat(values, 5, axis=1) for name, values in middle.columns.items()}
+    columns["dew_point_c"] = columns["dew_point_c"] + np.array(DAMPER_K)[lanes]
+    repaired = np.zeros((36, 5), dtype=bool)
+    return replace(middle, start=np.repeat(middle.start, 5), columns=columns, repaired=repaired)
+
+
+def written(order, readings):
+    made = make_outlook(FARM, {"home": runs(order)}, EVENING, readings=readings, members=8)
+    return outlook_json(made, "us")
+
+
+@pytest.fixture(autouse=True)
+def _few_fresh_ones(monkeypatch):
+    monkeypatch.setattr("hayweather.baling.plan.MOST_MEMBERS", 32)
+
+
+@pytest.mark.parametrize("readings", [None, READINGS], ids=["plain", "read"])
+def test_same_bytes_again_and_in_another_order(readings):
+    first = written((1, 2, 3, 4), readings)
+    assert written((1, 2, 3, 4), readings) == first
+    assert written((3, 1, 4, 2), readings) == first
+
+
+def test_readings_change_the_outlook():
+    assert written((1, 2, 3, 4), READINGS) != written((1, 2, 3, 4), None)
