@@ -1,0 +1,37 @@
+"""Real summers for the README, from the recorded weather named by HAYWEATHER_RECORDED.
+
+``cd tests && python -m real`` prints the table, ``python -m real sites`` the sites
+file that it is made from, to run ``hayweather seasons`` on.
+"""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+from pathlib import Path
+
+sys.path[:0] = [str(Path(__file__).parents[1])]
+
+from real.five_places import five_summers, markdown_table, sites_text  # noqa: E402
+from support.seasons import recorded_folder  # noqa: E402
+
+
+def main(arguments: list[str]) -> int:
+    """Print what is asked; 1 where there is no recorded weather."""
+    folder = recorded_folder()
+    if folder is None:
+        print("no recorded weather: set HAYWEATHER_RECORDED", file=sys.stderr)
+        return 1
+    text = sites_text(folder)
+    if "sites" in arguments:
+        print(text, end="")
+        return 0
+    with tempfile.TemporaryDirectory() as temporary:
+        path = Path(temporary, "sites.toml")
+        path.write_text(text, encoding="utf-8")
+        print(markdown_table(five_summers(path)), end="")
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main(sys.argv[1:]))
