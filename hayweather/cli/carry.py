@@ -9,6 +9,7 @@ from hayweather.errors import OptionError
 
 if TYPE_CHECKING:
     from hayweather.baling.outlook import Outlook
+    from hayweather.baling.runsheet_record import RunSheet
     from hayweather.farm.records import UnitSystem
 
 PAGE_ENDINGS = (".html", ".htm")
@@ -47,6 +48,24 @@ def calendar_file(made: Outlook, units: UnitSystem, path: Path | None) -> Writte
     from hayweather.report.calendar_outlook import outlook_calendar
 
     return [(str(path), outlook_calendar(made, units, file_before(path)).encode())]
+
+
+def sheet_page_file(sheet: RunSheet, units: UnitSystem, path: Path | None) -> Written:
+    """The page of a run sheet for its place; nothing without a place."""
+    if path is None:
+        return []
+    from hayweather.report.page_runsheet import runsheet_page
+
+    return [(str(path), runsheet_page(sheet, units))]
+
+
+def sheet_calendar_file(sheet: RunSheet, units: UnitSystem, path: Path | None) -> Written:
+    """The calendar of a run sheet for its place; nothing without a place."""
+    if path is None:
+        return []
+    from hayweather.report.calendar_runsheet import runsheet_calendar
+
+    return [(str(path), runsheet_calendar(sheet, units, file_before(path)).encode())]
 
 
 def file_before(path: Path) -> str | None:

@@ -62,6 +62,7 @@ PageOption = Annotated[
 CalendarOption = Annotated[
     Path | None, typer.Option("--calendar", metavar="PATH.ics", help=help_text("calendar"))
 ]
+TextOption = Annotated[bool, typer.Option("--text", help=help_text("text_message"))]
 ReadingOption = Annotated[
     list[str] | None, typer.Option("--reading", metavar="TIME=MOISTURE", help=help_text("reading"))
 ]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from hayweather.cli import options as o
+from hayweather.errors import OptionError
 
 if TYPE_CHECKING:
     from hayweather.baling.runsheet_record import RunSheet
@@ -17,6 +18,9 @@ def runsheet(
     units: o.UnitsOption = None,
     format_: o.FormatOption = None,
     out: o.OutOption = None,
+    text: o.TextOption = False,
+    page: o.PageOption = None,
+    calendar: o.CalendarOption = None,
     now: o.NowOption = None,
     old: o.OldOption = False,
     offline: o.OfflineOption = False,
@@ -25,6 +29,7 @@ def runsheet(
 ) -> None:
     """What to do when: rates, speed, water, fuel, signs, dangers."""
     from hayweather.baling.runsheet import make_runsheet
+    from hayweather.cli.carry import check_carried, sheet_calendar_file, sheet_page_file
     from hayweather.cli.language import spoken_in
     from hayweather.cli.load import farm_from
     from hayweather.cli.make import outlook_asked
@@ -32,12 +37,19 @@ def runsheet(
 
     farm = farm_from(farm_file)
     with spoken_in(farm.language):
-        check_places([out or SCREEN])
+        check_carried(page, calendar)
+        if text and format_ not in (None, "table"):
+            raise OptionError("text_and_format", "--text", value=format_)
+        files = [str(path) for path in (page, calendar) if path is not None]
+        check_places([out or SCREEN, *files])
         made = outlook_asked(farm, field, now, reading or (), weather_url, old=old, offline=offline)
         sheet = make_runsheet(farm, made)
         shown = units or farm.units
-        text = _rendered(sheet, shown, format_ or o.format_of(out))
-        results: list[tuple[str, str | bytes]] = [(out or SCREEN, text)]
+        form = format_ or o.format_of(out)
+        said = _message(sheet, shown) if text else _rendered(sheet, shown, form)
+        results: list[tuple[str, str | bytes]] = [(out or SCREEN, said)]
+        results += sheet_page_file(sheet, shown, page)
+        results += sheet_calendar_file(sheet, shown, calendar)
         write_all(results, farm.language)
 
 
@@ -54,3 +66,10 @@ def _rendered(sheet: RunSheet, units: UnitSystem, format_: o.Format) -> str:
     from hayweather.report.runsheet_text import runsheet_text
 
     return runsheet_text(sheet, units, o.text_width())
+
+
+def _message(sheet: RunSheet, units: UnitSystem) -> str:
+    """The run sheet as a text message, one line."""
+    from hayweather.report.message_text import runsheet_message
+
+    return runsheet_message(sheet, units) + "\n"
