@@ -223,3 +223,24 @@ def test_bad_log_rows_get_one_line(tmp_path, row, part):
     with pytest.raises(InputError) as caught:
         rows(tmp_path, LOG_HEAD + row + "\n", read_log)
     assert part in check_line(caught)
+
+
+@pytest.mark.parametrize(
+    ("night", "hours"),
+    [
+        ("2024-11-02T23:00,2024-11-03T03:00", 5),  # clocks go back at 2 am
+        ("2024-03-09T23:00,2024-03-10T03:00", 3),  # and forward
+        ("2024-11-03T01:30-06:00,2024-11-03T01:15-07:00", 0.75),
+    ],
+)
+def test_log_across_a_clock_change(tmp_path, night, hours):
+    (entry,) = rows(tmp_path, LOG_HEAD + night + ",north,baled,\n", read_log)
+    assert (entry.end - entry.start) / HOUR == hours
+
+
+def test_lines_that_begin_with_a_mark_are_notes(tmp_path):
+    text = "# mine\n\n" + HEAD + "# skipped\n2024-07-03T05:00,north,14,\n# end, too\n"
+    assert [item.value for item in rows(tmp_path, text)] == [14.0]
+    with pytest.raises(InputError) as caught:
+        rows(tmp_path, "# mine\n\n" + HEAD + "2024-07-03T05:00,north,140,\n")
+    assert "line 4" in check_line(caught)
