@@ -180,6 +180,11 @@ def _pays(pays: Pays) -> Json:
     form = _rounded(asdict(pays))
     form |= _both("good_t", "good_tons", pays.good_kg, "tons")
     form |= _both("break_even_t", "break_even_tons", pays.break_even_kg, "tons")
+    for name, per_t in (("gain", pays.gain_t), ("variable", pays.variable_t)):
+        form |= _both(f"{name}_per_t", f"{name}_per_ton", per_t / 1000, "price_by_mass")
+    for sway, found in zip(form["sways"], pays.sways, strict=True):
+        for name, kg in (("low", found.even_low_kg), ("high", found.even_high_kg)):
+            sway |= _both(f"even_{name}_t", f"even_{name}_tons", kg, "tons")
     return form
 
 

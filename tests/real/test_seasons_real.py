@@ -174,7 +174,7 @@ def summers() -> Seasons:
     """The summers of the README's table."""
     folder = recorded_folder()
     if folder is None:
-        pytest.skip("no recorded weather: set HAYWEATHER_RECORDED")
+        pytest.skip("HAYWEATHER_RECORDED names no recorded weather")
     with tempfile.TemporaryDirectory() as temporary:
         path = Path(temporary, "sites.toml")
         path.write_text(sites_text(folder))

@@ -1,12 +1,34 @@
 """Money of a rig: published and hand-worked figures."""
 
 from dataclasses import replace
+from datetime import date
+from pathlib import Path
 
+import numpy as np
 import pytest
 
 from hayweather.baling.capital import break_even, capital_recovery
-from hayweather.farm.records import Money
-from hayweather.seasons.pays import costs_of, fixed_cost
+from hayweather.farm.records import Baler, Field, Money, Rig, Site
+from hayweather.seasons.pays import costs_of, fixed_cost, pays_of
+from hayweather.seasons.record.nights import Nights, join_nights, unknown_nights
+from hayweather.seasons.record.results import Pays, SiteSeasons
+from hayweather.seasons.record.sites import Sites, Work
+from hayweather.seasons.tally import tally_of, year_of
+
+RIG = Rig("rig", 4000.0, 10.0, 80.0, 40.0, 20.0, fuel_rate_l_h=30.0)
+CAPACITY = 10_000.0
+ROUND = Money(
+    rig_price=10_000.0,
+    rig_salvage=0.0,
+    rig_years=10.0,
+    interest_percent=0.0,
+    taxes_and_insurance_percent=0.0,
+    repairs_percent=0.0,
+    fuel_price_per_l=1.0,
+    water_price_per_l=0.01,
+    wage_per_h=20.0,
+    rig_cost_per_h=30.0,
+)
 
 
 @pytest.mark.parametrize(
@@ -48,3 +70,84 @@ def test_what_was_not_given_is_called_assumed():
     assert costs.price == 80_000.0
     assert {"price", "wage_h"}.isdisjoint(costs.assumed)
     assert {"salvage", "fuel_price_l"} <= set(costs.assumed)
+
+
+def nights_of_year(year: int, dew_h: object, rig_kg: float = 30_000.0) -> Nights:
+    """Nights on each of which the rig works three hours, two of them with flow."""
+    hours = np.asarray(dew_h, dtype=float)
+    blank = unknown_nights(np.datetime64(date(year, 6, 1), "D") + np.arange(hours.size), 0)
+    fixed = {
+        "rig_h": 3.0, "rig_kg": rig_kg, "water_l": 600.0, "flow_h": 2.0, "wet_h": 0.0,
+        "dry_h": 0.0, "rain_before_mm": 0.0, "dry_loss": 6.0, "rig_loss": 4.0,
+    }  # fmt: skip
+    columns = {name: np.full(hours.size, value) for name, value in fixed.items()}
+    return replace(blank, dew_h=hours, **columns)
+
+
+def pays(dew_by_year: dict[int, object], money: Money = ROUND, **work: float) -> Pays:
+    """The money of a rig over some years; 50 t that may wait two nights, three times a year."""
+    parts = {year: nights_of_year(year, dew) for year, dew in dew_by_year.items()}
+    nights = join_nights(list(parts.values()))
+    rest = (2.0, RIG, CAPACITY)
+    years = tuple(year_of(part, year, (6,), *rest) for year, part in parts.items())
+    pooled = tally_of(nights, *rest, real=True)
+    place = Site("bench", 40.0, -105.0, 1500.0, "America/Denver")
+    site = SiteSeasons(
+        place, False, True, years, pooled, {6: pooled}, None, None, nights, (), (), ()
+    )
+    chosen = Work(area_m2=50_000.0, yield_kg_m2=1.0, nights=2, **work)
+    file = Sites(
+        "file", {}, Field("windrow", "", cured=True), Baler("baler", capacity_kg_h=CAPACITY), RIG,
+        False, chosen, money, path=Path("sites.toml"),
+    )  # fmt: skip
+    found = pays_of(site, file, costs_of(money))
+    assert found is not None
+    return found
+
+
+def test_a_partial_budget_worked_by_hand():
+    # Per tonne: 0.1 h at 50, 20 L of water at 0.01, 2 L of fuel at 1: 7.2. Fixed 1,000 a year.
+    found = pays({2023: [0.0] * 8}, gain_per_kg=0.0172)
+    assert found.variable_t == pytest.approx(7.2)
+    assert found.fixed == pytest.approx(1000.0)
+    assert found.good_kg == pytest.approx(150_000.0)
+    assert found.net == pytest.approx(150 * 10 - 1000)
+    assert found.break_even_kg == pytest.approx(100_000.0)
+    assert found.break_even_h == pytest.approx(10.0)
+
+
+def test_the_gain_is_the_leaf_saved_unless_the_user_has_a_trial():
+    # Two points less loss, each tonne of leaf at 260.
+    assert pays({2023: [0.0] * 8}).gain_t == pytest.approx(0.02 * 260.0, rel=1e-3)
+    assert pays({2023: [0.0] * 8}, gain_per_kg=0.012).gain_t == pytest.approx(12.0)
+
+
+def test_hay_that_dew_serves_in_time_is_not_the_rig_s():
+    dewy = pays({2023: [5.0] * 8}, gain_per_kg=0.0172)
+    assert dewy.good_kg == 0.0
+    assert dewy.net == pytest.approx(-1000.0)
+    half = pays({2023: [1.25] * 8}, gain_per_kg=0.0172)  # dew does 25 t of 50 in two nights
+    assert half.dry_share == half.good_share == pytest.approx(0.5)
+    assert half.good_kg == pytest.approx(75_000.0)
+
+
+def test_money_and_break_even_move_with_wages_fuel_and_price():
+    sways = {sway.key: sway for sway in pays({2023: [0.0] * 8}, gain_per_kg=0.0172).sways}
+    wage = sways["wage_h"]
+    assert (wage.low, wage.high) == (15.0, 30.0)
+    assert wage.net_low == pytest.approx(150 * 10.5 - 1000)
+    assert wage.net_high == pytest.approx(150 * 9.0 - 1000)
+    assert wage.even_low_kg == pytest.approx(1e6 / 10.5)
+    assert wage.even_high_kg == pytest.approx(1e6 / 9.0)
+    assert sways["fuel_price_l"].net_high == pytest.approx(150 * 8.0 - 1000)
+    assert sways["price"].even_high_kg == pytest.approx(125_000.0)
+    assert sways["gain"].even_low_kg == float("inf")  # a third of the gain is below the cost
+    assert "weather" not in sways
+
+
+def test_dry_and_dewy_years_are_set_apart():
+    found = pays({2022: [5.0] * 8, 2023: [0.0] * 8}, gain_per_kg=0.0172)
+    assert [year.good_kg for year in found.years] == pytest.approx([0.0, 150_000.0])
+    weather = next(sway for sway in found.sways if sway.key == "weather")
+    assert (weather.net_low, weather.net_high) == pytest.approx((-1000.0, 500.0))
+    assert found.net == pytest.approx(-250.0)

@@ -115,6 +115,37 @@ def test_json_has_the_keys_of_its_schema_and_no_nan(made):
     )
 
 
+def test_the_money_in_the_json_is_in_both_units(made):
+    for pays in seasons_form(made)["pays"]["sites"]:
+        assert pays["gain_per_t"] == pytest.approx(pays["gain_t"], abs=0.01)
+        assert pays["gain_per_ton"] == pytest.approx(0.9072 * pays["gain_t"], abs=0.01)
+        assert all("even_low_tons" in sway for sway in pays["sways"])
+
+
+def test_a_year_that_is_left_out_is_marked_wherever_it_is_shown(made):
+    site = made.sites[0]
+    last = replace(site.years[1], left_out=True, share_missing=0.6)
+    shown = replace(made, sites=(replace(site, years=(site.years[0], last)), made.sites[1]))
+    text = seasons_text(shown, "us")
+    assert len(re.findall(r"(?m)^2023\*", text)) == 2
+    assert "2023: 60 % of its nights are missing; it is marked *" in " ".join(text.split())
+    rows = csv.DictReader(io.StringIO(re.sub(r"(?m)^#.*\n", "", seasons_csv(shown))))
+    marked = {row["year"] for row in rows if row["left_out"] == "true"}
+    assert marked == {"2023"}
+    assert seasons_form(shown)["sites"][0]["all_years"]["years"] == [2017]
+
+
+def test_averages_of_a_season_and_months_across(made):
+    text = " ".join(seasons_text(made, "us").split())
+    pooled = made.sites[0].pooled
+    tons = pooled.dew_kg / 2 / 907.18474
+    assert (
+        f"An average of 2 seasons, in the nights that count: one baler could do {tons:,.0f}" in text
+    )
+    share = f"{100 * pooled.with_dew / pooled.counted:.0f}"
+    assert re.search(rf"high +\d+ +\d+ +{share} ", text.replace("coast", "\ncoast"))
+
+
 def test_nights_add_up(made):
     for site in seasons_form(made)["sites"]:
         for year in site["years"]:

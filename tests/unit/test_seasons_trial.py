@@ -1,8 +1,8 @@
 """Trials of strips: published t tests, water told apart from hay, ranges that hold.
 
-Sleep data: Cushny & Peebles 1905 in Student 1908, as R ships them; R's printed results of
-`t.test`, from memory. Welch examples: the two of unlike and like spread in the article
-"Welch's t-test" of Wikipedia; results there to the digits printed, from memory.
+Sleep data: Cushny & Peebles 1905 in Student 1908, as R ships them; results as printed by the
+examples of R's help page of `t.test`. The other two: data and results, to the digits printed, of
+the article "Welch's t-test" of Wikipedia (its third example from memory).
 """
 
 import numpy as np
