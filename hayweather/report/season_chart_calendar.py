@@ -28,6 +28,8 @@ HEIGHT_IN = 3.6
 RAIN_IN = 0.12
 HOUR_TICKS = (0, 4, 10, 16, 22)  # 14:00, 18:00, midnight, 06:00, noon
 MINUTES = 10
+MONTHS_WITH_DAYS = 2
+DAYS_NAMED = (1, 8, 15, 22, 29)
 CALLS = (
     Call.NATURAL_DEW,
     Call.ADD_MOISTURE,
@@ -112,23 +114,34 @@ def sun_hours(site: SiteSeasons, nights: Nights) -> tuple[np.ndarray, np.ndarray
 
 
 def _month_ticks(axes: Axes, nights: Nights, voice: Voice) -> None:
-    """Months at their first day, names in their middle."""
+    """Months at their first day, names in their middle; days too where months are few."""
     months = np.unique(nights.evening.astype("datetime64[M]"))
     edges = months.astype("datetime64[D]").astype(np.int64) - 0.5
     ends = (months + 1).astype("datetime64[D]").astype(np.int64) - 0.5
     axes.set_xticks([*edges, ends[-1]], [""] * (len(months) + 1))
+    days = len(months) <= MONTHS_WITH_DAYS
+    if days:
+        _day_ticks(axes, nights)
     for month, left, right in zip(months, edges, ends, strict=True):
         number = int(month.astype(np.int64)) % 12 + 1
         axes.annotate(
             voice.say(f"seasons_month_short_{number}"),
             ((left + right) / 2, 0.0),
             xycoords=("data", "axes fraction"),
-            xytext=(0.0, -14.0),
+            xytext=(0.0, -26.0 if days else -14.0),
             textcoords="offset points",
             ha="center",
             color=INK,
             size=Look().size_pt,
         )
+
+
+def _day_ticks(axes: Axes, nights: Nights) -> None:
+    """The first evening of each week of a month by its number."""
+    evenings = [day for day in nights.evening.tolist() if day.day in DAYS_NAMED]
+    places = np.array(evenings, dtype="datetime64[D]").astype(np.int64)
+    axes.set_xticks(places, [str(day.day) for day in evenings], minor=True)
+    axes.tick_params(axis="x", which="minor", labelsize=Look().small_pt, colors=INK, length=3)
 
 
 def _rain(place: Place, nights: Nights, voice: Voice) -> None:
