@@ -66,9 +66,9 @@ def fitting_texts(texts: Sequence[str], room: int, more: str) -> list[str]:
 
     Examples
     --------
-    >>> fitting_texts(["one.", "two.", "three."], 17, "More.")
+    >>> fitting_texts(["one.", "two.", "three."], 16, "More.")
     ['one.', 'two.', 'More.']
-    >>> fitting_texts(["one.", "two.", "three."], 18, "More.")
+    >>> fitting_texts(["one.", "two.", "three."], 17, "More.")
     ['one.', 'two.', 'three.']
     """
     if sum(len(text) + 1 for text in texts) <= room:

@@ -39,6 +39,6 @@ def work_spans(field: FieldSheet) -> list[WorkSpan]:
 
 def _follows(field: FieldSheet, end: np.datetime64, start: np.datetime64) -> bool:
     """Whether nothing but a fill lies between an end and the next start."""
-    return start <= end or any(
+    return bool(start <= end) or any(
         fill.start <= end and fill.end >= start for fill in field.fills if fill.baler_waits
     )
