@@ -135,10 +135,10 @@ def stability_factor(richardson: Floats, night_cap: float | Floats) -> tuple[Flo
     rest = np.maximum(1 - np.maximum(richardson, 0.0) / RICHARDSON_LIMIT, 1e-3)
     open_air = 1 - 16 * np.minimum(richardson, 0.0)
     stable = richardson > 0
-    capped = stable & (rest**-2 >= night_cap)
-    factor = np.where(stable, np.minimum(rest**-2, night_cap), 1 / np.sqrt(open_air))
+    damped = 1 / (rest * rest)
+    factor = np.where(stable, np.minimum(damped, night_cap), 1 / np.sqrt(open_air))
     steepness = np.where(stable, 2 / (RICHARDSON_LIMIT * rest), 8 / open_air)
-    return factor, np.where(capped, 0.0, steepness)
+    return factor, np.where(stable & (damped >= night_cap), 0.0, steepness)
 
 
 def air_resistance(

@@ -38,7 +38,7 @@ def _load(work: Floats, row: int, values: Floats, first: int) -> None:
         work[row + lane] = values[min(first + lane, last)]
 
 
-@inlined
+@whole
 def _load_hour(work: Floats, given: Any, hour: int, first: int) -> bool:
     """The weather of an hour; True where the sun shines on some lane."""
     for shift in range(2):
@@ -68,7 +68,7 @@ def _begin_in_equilibrium(work: Floats, lane: int, values: Floats, place: int) -
     work[at.SKIN + lane] = work[at.INTERIOR + lane] = work[at.BEGIN + lane]
 
 
-@inlined
+@whole
 def _begin(work: Floats, given: Any, hour: int, lane: int, place: int) -> bool:
     """Start a lane anew where this hour lets it; True if it was."""
     fresh = False
@@ -97,7 +97,7 @@ def _forget(work: Floats, lane: int) -> None:
         work[at.MOISTURE + number * WIDTH + lane] = math.nan
 
 
-@inlined
+@whole
 def _find_gap(work: Floats, lane: int) -> None:
     """Make a lane unknown whose weather or state is."""
     known = work[at.SHORTWAVE + lane] + work[at.RAIN + lane] + work[at.SKIN + lane]
@@ -111,7 +111,7 @@ def _find_gap(work: Floats, lane: int) -> None:
         _forget(work, lane)
 
 
-@inlined
+@whole
 def _keep(work: Floats, states: Floats, row: int, lane: int, place: int) -> None:
     """The state of a lane as the trajectory shows it."""
     first, mass = at.MOISTURE + lane, at.MASS + lane
@@ -136,18 +136,28 @@ def _keep(work: Floats, states: Floats, row: int, lane: int, place: int) -> None
 
 
 @whole
-def _step(work: Floats, part: float, seconds: float) -> None:
-    """One step of all lanes of a tile."""
-    for lane in range(WIDTH):
+def _balance(work: Floats, width: int, part: float, seconds: float) -> None:
+    """The first half of a step in all lanes; of a count unknown here, lest they be unrolled."""
+    for lane in range(width):
         balance(work, lane, part, seconds)
-    for lane in range(WIDTH):
+
+
+@whole
+def _settle(work: Floats, width: int, seconds: float) -> None:
+    """Films and resting hay of the lanes that ask for it."""
+    for lane in range(width):
         if work[at.UNSETTLED + lane] > 0.0 and work[at.GAP + lane] == 0.0:
             settle(work, lane, seconds)
-    for lane in range(WIDTH):
+
+
+@whole
+def _move(work: Floats, width: int, seconds: float) -> None:
+    """The second half of a step in all lanes."""
+    for lane in range(width):
         move(work, lane, seconds)
 
 
-@inlined
+@whole
 def _begin_hour(work: Floats, given: Any, found: Any, hour: int, first: int, count: int) -> None:
     """Starts, gaps and empty sums of an hour."""
     for lane in range(WIDTH):
@@ -163,7 +173,7 @@ def _begin_hour(work: Floats, given: Any, found: Any, hour: int, first: int, cou
         work[at.LEDGER + lane] = 0.0
 
 
-@inlined
+@whole
 def _end_quarter(work: Floats, found: Any, row: int, first: int, count: int) -> None:
     """The states at a quarter-hour boundary."""
     for lane in range(WIDTH):
@@ -175,7 +185,7 @@ def _end_quarter(work: Floats, found: Any, row: int, first: int, count: int) -> 
         found.states[6, row, first + lane] = work[at.SKIN_HUMIDITY + lane]
 
 
-@inlined
+@whole
 def _end_hour(work: Floats, found: Any, hour: int, first: int, count: int) -> None:
     """The sums of an hour."""
     for lane in range(count):
@@ -185,7 +195,7 @@ def _end_hour(work: Floats, found: Any, hour: int, first: int, count: int) -> No
         found.ledger[hour, first + lane] = work[at.LEDGER + lane] + gap
 
 
-@inlined
+@whole
 def _run_hour(
     work: Floats, shapes: Floats, given: Any, found: Any, hour: int, first: int, count: int
 ) -> None:
@@ -198,14 +208,16 @@ def _run_hour(
     for index in range(steps):
         for lane in range(WIDTH):
             work[at.SHAPE + lane] = shapes[index * WIDTH + lane] if shines else 1.0
-        _step(work, (index + 0.5) / steps, 3600.0 / steps)
+        _balance(work, WIDTH, (index + 0.5) / steps, 3600.0 / steps)
+        _settle(work, WIDTH, 3600.0 / steps)
+        _move(work, WIDTH, 3600.0 / steps)
         if (index + 1) * QUARTERS % steps == 0:
             row = QUARTERS * hour + (index + 1) * QUARTERS // steps
             _end_quarter(work, found, row, first, count)
     _end_hour(work, found, hour, first, count)
 
 
-@inlined
+@whole
 def _follow_tile(
     work: Floats, shapes: Floats, given: Any, found: Any, first: int, count: int
 ) -> None:

@@ -16,6 +16,7 @@ from hayweather.windrow.compiled.shared import (
     mean_height,
     sine,
     where,
+    whole,
 )
 
 DAY_S, TURN_PER_S = 86400.0, math.pi / 43200
@@ -43,7 +44,7 @@ def day_of_year(day: int) -> int:
     return from_march + (61 if leap else 60)
 
 
-@inlined
+@whole
 def _new_day(work: Floats, lane: int, second: float) -> None:
     """Write what a day fixes of the sun's course."""
     number = math.floor(second / DAY_S)
@@ -57,14 +58,16 @@ def _new_day(work: Floats, lane: int, second: float) -> None:
     work[at.SWINGING + lane] = cosine(phi) * cosine(tilt)
 
 
-@inlined
-def _heights(work: Floats, shapes: Floats, place: int, second: float, half: float) -> None:
+@whole
+def _heights(
+    work: Floats, shapes: Floats, width: int, place: int, second: float, half: float
+) -> None:
     """Mean height of the sun in one step, `second` after each lane's start."""
-    for lane in range(WIDTH):
+    for lane in range(width):
         now = work[at.START + lane] + second
         if not work[at.DAY_END + lane] - DAY_S <= now < work[at.DAY_END + lane]:
             _new_day(work, lane, now)
-    for lane in range(WIDTH):
+    for lane in range(width):
         since = work[at.START + lane] + second - (work[at.DAY_END + lane] - DAY_S)
         angle = work[at.MIDNIGHT + lane] + since * TURN_PER_S
         height = mean_height(
@@ -77,7 +80,7 @@ def _heights(work: Floats, shapes: Floats, place: int, second: float, half: floa
         shapes[place + lane] = maximum(height, 0.0)
 
 
-@inlined
+@whole
 def spread_sun(work: Floats, shapes: Floats, hour: int, middles: Floats) -> None:
     """Sun of each step of an hour over its mean [-], 1 in the dark.
 
@@ -95,7 +98,7 @@ def spread_sun(work: Floats, shapes: Floats, hour: int, middles: Floats) -> None
     count = middles.size
     for index in range(count):
         second = hour * 3600.0 + middles[index]
-        _heights(work, shapes, index * WIDTH, second, math.pi / 24 / count)
+        _heights(work, shapes, WIDTH, index * WIDTH, second, math.pi / 24 / count)
     for lane in range(WIDTH):
         total = 0.0
         for index in range(count):
