@@ -148,7 +148,7 @@ class Trial:
         those that were measured.
     verdict
         What can be said; text ``trial_verdict_<verdict>``: "hay" more dry
-        matter, "water_only" heavier by water alone, "less" less dry matter,
+        matter, "water_only" more water and no more, "less" less dry matter,
         "unsettled", "no_moisture", "too_few".
     left_out
         Blocks that hold one kind only.
