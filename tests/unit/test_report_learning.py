@@ -97,7 +97,7 @@ def test_cautions_show_short_and_in_full(voice):
 
 def test_tuning_says_what_could_not_be_told_and_what_would_tell():
     text = " ".join(tune_text(FIT, US, "Sagebeck", "us").split())
-    assert "too few to tell, so kept as before any reading: water held by stems" in text
+    assert "say too little, so kept as before any reading: water held by stems" in text
     assert "cannot tell one from the other" in text
     assert "Kept as before any reading: share of open sky. It takes temperatures" in text
     assert "It takes moisture readings after the rig (column water_gal_per_ton" in text
