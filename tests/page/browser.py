@@ -12,6 +12,7 @@ import os
 import select
 import shutil
 import subprocess
+import sys
 import time
 from pathlib import Path
 
@@ -22,6 +23,14 @@ SWITCHES = (
     "--remote-debugging-pipe", "--disable-dev-shm-usage",
 )  # fmt: skip
 PATIENCE_S = 60.0
+# Gives two of its file descriptors the numbers 3 and 4 and becomes the browser.
+BECOME = """
+import fcntl, os, sys
+ends = [fcntl.fcntl(int(each), fcntl.F_DUPFD, 50) for each in sys.argv[1:3]]
+for end, number in zip(ends, (3, 4)):
+    os.dup2(end, number)
+os.execv(sys.argv[3], sys.argv[3:])
+"""
 LETTER_IN = (8.5, 11.0)
 A4_IN = (8.27, 11.69)
 
@@ -39,7 +48,7 @@ class Browser:
         self._from, from_write = os.pipe()
         self._process = subprocess.Popen(
             [
-                "/bin/sh", "-c", f'exec "$0" "$@" 3<&{to_read} 4>&{from_write}',
+                sys.executable, "-c", BECOME, str(to_read), str(from_write),
                 program, *SWITCHES, f"--user-data-dir={folder}", "about:blank",
             ],
             pass_fds=(to_read, from_write),
@@ -50,6 +59,14 @@ class Browser:
         os.close(from_write)
         self._buffer, self._number, self._session = b"", 0, None
         self.requests: list[str] = []
+        try:
+            self._attach()
+        except BaseException:
+            self.close()
+            raise
+
+    def _attach(self) -> None:
+        """Open a page and listen to it."""
         target = self.call("Target.createTarget", url="about:blank")["targetId"]
         attached = self.call("Target.attachToTarget", targetId=target, flatten=True)
         self._session = attached["sessionId"]

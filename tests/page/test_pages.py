@@ -1,0 +1,203 @@
+"""Pages in headless Chromium: widths, letters, contrast, one sheet of paper, no network.
+
+Rules of accessibility by axe-core (https://github.com/dequelabs/axe-core, the
+version that the package axe-core-python brings, or the file that HAYWEATHER_AXE
+names), levels A and AA of WCAG 2.1. Contrast is measured a second time by a
+script of our own, which also looks into the pictures.
+"""
+
+import importlib.util
+import os
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from page.browser import A4_IN, LETTER_IN, Browser, chromium
+from support.outlooks import SAMPLES, in_language
+from support.sheets import of_field, sheet_of
+
+from hayweather.report.page_outlook import outlook_page
+from hayweather.report.page_runsheet import runsheet_page
+
+pytestmark = pytest.mark.page
+
+WIDTHS = (360, 768, 1200)
+SMALLEST_PX = 12
+LEAST_CONTRAST = 4.5
+AXE = os.environ.get("HAYWEATHER_AXE", "")
+LANGUAGES = ("en", "es")
+
+OPEN_ALL = "document.querySelectorAll('details').forEach(each => each.open = true)"
+WIDER = """[...document.querySelectorAll('body *')].filter(e => !e.closest('svg') &&
+  e.getBoundingClientRect().right > innerWidth + 0.5).map(e => e.outerHTML.slice(0, 80))"""
+# Every element with a text of its own that is shown: size, color, the ground behind it.
+LETTERS = """(() => {
+  const parts = color => color.match(/[\\d.]+/g).map(Number);
+  const linear = c => (c /= 255) <= 0.04045 ? c / 12.92 : ((c + 0.055) / 1.055) ** 2.4;
+  const light = ([r, g, b]) => 0.2126 * linear(r) + 0.7152 * linear(g) + 0.0722 * linear(b);
+  const ground = element => {
+    for (; element; element = element.parentElement) {
+      const found = parts(getComputedStyle(element).backgroundColor);
+      if (found.length < 4 || found[3] > 0) return found;
+    }
+    return [255, 255, 255];
+  };
+  const found = [];
+  for (const element of document.querySelectorAll('body *')) {
+    if (['TITLE', 'DESC', 'STYLE'].includes(element.tagName.toUpperCase())) continue;
+    const own = [...element.childNodes].some(n => n.nodeType === 3 && n.textContent.trim());
+    if (!own || !element.getClientRects().length) continue;
+    const style = getComputedStyle(element);
+    const ink = parts(element.closest('svg') ? style.fill : style.color);
+    const [a, b] = [light(ink), light(ground(element))];
+    found.push({
+      text: element.textContent.trim().slice(0, 30), size: parseFloat(style.fontSize),
+      contrast: (Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05)});
+  }
+  return found;
+})()"""
+RULES = """axe.run({runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'best-practice']})
+  .then(r => ({passed: r.passes.length, failed: r.violations.map(v =>
+    v.id + ': ' + v.nodes.map(n => n.html.slice(0, 90)).slice(0, 3).join(' | '))}))"""
+
+
+@pytest.fixture(scope="module")
+def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
+    program = chromium()
+    if program is None:
+        pytest.skip("no Chromium is installed")
+    opened = Browser(program, tmp_path_factory.mktemp("browser"))
+    yield opened
+    opened.close()
+
+
+def axe() -> str:
+    """The script of axe-core."""
+    if AXE:
+        return Path(AXE).read_text(encoding="utf-8")
+    found = importlib.util.find_spec("axe_core_python")
+    if found is None or not found.submodule_search_locations:
+        pytest.skip("axe-core is not installed")
+    return Path(found.submodule_search_locations[0], "axe.min.js").read_text(encoding="utf-8")
+
+
+def written(folder: Path, text: str) -> Path:
+    """A page as a file."""
+    path = folder / "page.html"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def of(kind: str, name: str, language: str, units: str = "us") -> str:
+    """A page of a sample."""
+    if kind == "outlook":
+        return outlook_page(in_language(name, language), units)
+    return runsheet_page(sheet_of(name, language), units)
+
+
+PAGES = [
+    ("outlook", "sagebeck", "en"),
+    ("outlook", "sagebeck_hot_wind", "es"),
+    ("outlook", "vallumbria", "es"),
+    ("runsheet", "sagebeck", "es"),
+    ("runsheet", "sagebeck_hot_wind", "en"),
+]
+
+
+@pytest.mark.parametrize("dark", [False, True], ids=["day", "night"])
+@pytest.mark.parametrize("width", WIDTHS)
+@pytest.mark.parametrize(("kind", "name", "language"), PAGES)
+def test_fits_its_width_in_letters_large_and_plain_enough(
+    browser, tmp_path, kind, name, language, width, dark
+):
+    path = written(tmp_path, of(kind, name, language))
+    browser.show(path, width, dark=dark)
+    browser.value(OPEN_ALL)
+    assert browser.value("innerWidth") == width
+    assert browser.value("document.documentElement.scrollWidth") <= width
+    assert browser.value(WIDER) == []
+    letters = browser.value(LETTERS)
+    assert len(letters) > 200
+    assert min(each["size"] for each in letters) >= SMALLEST_PX
+    assert [each for each in letters if each["contrast"] < LEAST_CONTRAST] == []
+    assert browser.requests == [path.as_uri()]
+    ground = browser.value("getComputedStyle(document.body).backgroundColor")
+    assert (sum(map(int, re.findall(r"\d+", ground))) < 150) == dark
+
+
+@pytest.mark.parametrize("dark", [False, True], ids=["day", "night"])
+@pytest.mark.parametrize(("kind", "name", "language"), PAGES)
+def test_keeps_the_rules_of_accessibility(browser, tmp_path, kind, name, language, dark):
+    script = axe()
+    for width in (360, 1200):
+        browser.show(written(tmp_path, of(kind, name, language)), width, dark=dark)
+        browser.value(f"{script}; 0")
+        found = browser.value(RULES)
+        assert found["failed"] == []
+        assert found["passed"] > 15
+
+
+def test_faults_would_be_seen(browser, tmp_path):
+    text = of("outlook", "sagebeck", "en").replace(
+        "<header>",
+        '<header><p style="font-size:9px;color:#999;width:900px">small and pale</p>'
+        '<table><tr><td></td></tr></table><img src="x.png">',
+    )
+    browser.show(written(tmp_path, text), 360)
+    assert browser.value("document.documentElement.scrollWidth") > 360
+    letters = [each for each in browser.value(LETTERS) if each["text"] == "small and pale"]
+    assert letters[0]["size"] == 9
+    assert letters[0]["contrast"] < 3
+    browser.value(f"{axe()}; 0")
+    assert any(found.startswith("color-contrast") for found in browser.value(RULES)["failed"])
+    assert any(found.startswith("image-alt") for found in browser.value(RULES)["failed"])
+
+
+def pages_of(pdf: bytes) -> int:
+    """Number of pages of a PDF as Chromium writes it."""
+    return len(re.findall(rb"/Type\s*/Page\b", pdf))
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+@pytest.mark.parametrize("name", SAMPLES)
+def test_a_field_prints_on_one_sheet(browser, tmp_path, name, language):
+    made, sheet = in_language(name, language), sheet_of(name, language)
+    units = "us" if language == "en" else "metric"
+    for index in range(len(made.fields)):
+        one = of_field(sheet, index)
+        for text in (outlook_page(one.outlook, units), runsheet_page(one, units)):
+            browser.show(written(tmp_path, text), 360, dark=True)
+            counts = {size: pages_of(browser.printed(size)) for size in (LETTER_IN, A4_IN)}
+            assert counts == {LETTER_IN: 1, A4_IN: 1}, (index, text[:200])
+
+
+def test_several_fields_print_a_sheet_each(browser, tmp_path):
+    made = in_language("sagebeck", "en")
+    browser.show(written(tmp_path, outlook_page(made, "us")), 1200)
+    assert pages_of(browser.printed(LETTER_IN)) == len(made.fields) == 3
+
+
+@pytest.mark.parametrize("kind", ["outlook", "runsheet"])
+def test_print_is_by_day_in_letters_large_enough(browser, tmp_path, kind):
+    browser.show(written(tmp_path, of(kind, "sagebeck", "en")), 720, dark=True, media="print")
+    letters = browser.value(LETTERS)
+    assert min(each["size"] for each in letters) >= SMALLEST_PX
+    assert [each for each in letters if each["contrast"] < LEAST_CONTRAST] == []
+    ground = browser.value("getComputedStyle(document.body).backgroundColor")
+    assert ground == "rgb(255, 255, 255)"
+    shown = browser.value("document.body.innerText")
+    assert "This is a planning aid only." in shown
+    assert "INVENTED SAMPLE" in shown
+
+
+def test_names_with_signs_of_html_are_seen_as_typed(browser, tmp_path):
+    from dataclasses import replace
+
+    name = "<script>document.title='gone'</script> \"Bob's\" <img src=x onerror=alert(1)>"
+    made = in_language("sagebeck", "en")
+    farm = replace(made.farm, name=name)
+    browser.show(written(tmp_path, outlook_page(replace(made, farm=farm), "us")), 360)
+    assert name in browser.value("document.querySelector('h1').innerText")
+    assert name in browser.value("document.title")
+    assert browser.value("document.scripts.length + document.images.length") == 0
