@@ -8,7 +8,7 @@ from __future__ import annotations
 import os
 import signal
 from collections.abc import Iterable, Iterator, Sequence
-from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures import Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor
 from dataclasses import dataclass, fields, replace
 from itertools import chain, islice
 from multiprocessing import get_context
@@ -24,6 +24,7 @@ from hayweather.seasons.outcome import Block, nights_of
 from hayweather.seasons.record.nights import RAIN_NIGHT_MM, Missing, Nights
 from hayweather.weather.record import NEEDED, Floats, HourlyWeather
 from hayweather.windrow.lanes import stack_parameters
+from hayweather.windrow.run import has_compiled_loop
 
 BLOCK_NIGHTS = 1000  # measured: larger blocks gain little and take more memory
 AHEAD = 2  # blocks cut ahead for each core
@@ -75,7 +76,8 @@ def run_nights(
     size
         Nights of a block.
     cores
-        Processes; None is every core of the machine, 1 stays in this process.
+        Threads, or processes without the compiled loop; None is every core of the
+        machine, 1 stays in this thread.
     keep
         A folder in which finished blocks are kept, and found again.
 
@@ -106,12 +108,12 @@ def _one_core(batches: Iterable[Batch], keep: Path | None) -> Iterator[Outcome]:
 
 
 def _many_cores(batches: Iterator[Batch], cores: int, keep: Path | None) -> Iterator[Outcome]:
-    """Blocks on several processes, a few cut ahead; one block alone needs no process."""
+    """Blocks on several cores, a few cut ahead; one block alone needs no second core."""
     first = list(islice(batches, 2))
     if len(first) < 2:
         yield from _one_core(first, keep)
         return
-    with ProcessPoolExecutor(cores, get_context("spawn"), _leave_stopping_to_parent) as pool:
+    with _pool(cores) as pool:
         waiting: list[tuple[NDArray[np.int64], Future[Nights]]] = []
         try:
             for batch in chain(first, batches):
@@ -124,6 +126,13 @@ def _many_cores(batches: Iterator[Batch], cores: int, keep: Path | None) -> Iter
         finally:
             for _, future in waiting:
                 future.cancel()
+
+
+def _pool(cores: int) -> Executor:
+    """Threads for the compiled loop, which shares a process well; else processes."""
+    if has_compiled_loop():
+        return ThreadPoolExecutor(cores)
+    return ProcessPoolExecutor(cores, get_context("spawn"), _leave_stopping_to_parent)
 
 
 def _leave_stopping_to_parent() -> None:

@@ -33,7 +33,7 @@ def run(
     starts: Mapping[int, State] | None = None,
     equilibrium_starts: Booleans | None = None,
     steps_per_hour: int = STEPS_PER_HOUR,
-    loop: Loop = "numpy",
+    loop: Loop = "auto",
     threads: int = 1,
 ) -> WindrowTrajectory:
     """Follow the windrow through all hours of `weather`, every lane at once.
@@ -86,7 +86,12 @@ def run(
 
 def _worth_compiling(weather: HourlyWeather) -> bool:
     """True where a run is long enough to pay for loading the compiled loop."""
-    return weather.hours * weather.lanes >= LARGE_RUN and find_spec("numba") is not None
+    return weather.hours * weather.lanes >= LARGE_RUN and has_compiled_loop()
+
+
+def has_compiled_loop() -> bool:
+    """True where the extra ``fast`` is installed."""
+    return find_spec("numba") is not None
 
 
 def _run_compiled(

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
 from functools import cache
 from pathlib import Path
+from threading import Lock
 from typing import Any
 
 import numba
@@ -20,6 +21,8 @@ from hayweather.windrow.forcing import Forcing
 from hayweather.windrow.layers import State
 from hayweather.windrow.parameters import WindrowParameters
 from hayweather.windrow.trajectory import FLUX_NAMES, QUARTERS, STATE_NAMES, WindrowTrajectory
+
+_ONE_AT_A_TIME = Lock()
 
 
 def follow_lanes(
@@ -66,9 +69,15 @@ def follow_lanes(
     )
 
 
-@cache
 def compiled_loop() -> Function:
-    """The loop, compiled for this machine; kept on disk where a place can be written."""
+    """The loop, compiled for this machine at its first call; kept on disk where that can be."""
+    with _ONE_AT_A_TIME:
+        return _build()
+
+
+@cache
+def _build() -> Function:
+    """The loop, once in a process."""
     follow = follow_of(_fingerprint())
     options: dict[str, Any] = {"nogil": True, **OPTIONS}
     try:

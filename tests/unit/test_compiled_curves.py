@@ -1,0 +1,66 @@
+"""Polynomials of the compiled loop against NumPy, by dense sweeps over their whole use.
+
+Bounds are those that the module states.
+"""
+
+import numpy as np
+import pytest
+
+pytest.importorskip("numba")
+
+from hayweather.windrow.compiled import curves, shared
+from hayweather.windrow.compiled.sun import day_of_year
+from hayweather.windrow.sky import day_of_year as calendar_day
+
+SWEEP = 20_001
+
+
+def swept(function, values):
+    return np.array([function(float(value)) for value in values])
+
+
+@pytest.mark.parametrize("of", [curves, shared])
+def test_exp_over_its_range(of):
+    values = np.linspace(-700.0, 700.0, SWEEP)
+    assert np.abs(swept(of.exp, values) / np.exp(values) - 1).max() < 5e-16
+
+
+@pytest.mark.parametrize("of", [curves, shared])
+def test_exp_beside_zero_and_beyond_its_range(of):
+    values = np.linspace(-1.0, 1.0, SWEEP)
+    assert np.abs(swept(of.exp, values) / np.exp(values) - 1).max() < 5e-16
+    assert of.exp(0.0) == 1.0
+    assert 0.0 < of.exp(-1e9) < 1e-300
+    assert of.exp(1e9) > 1e300
+
+
+@pytest.mark.parametrize("of", [curves, shared])
+def test_log_over_many_magnitudes(of):
+    values = np.exp(np.linspace(-9.0, 9.0, SWEEP))
+    assert np.abs(swept(of.log, values) - np.log(values)).max() < 1e-15
+
+
+@pytest.mark.parametrize("of", [curves, shared])
+def test_log_near_one(of):
+    values = np.linspace(0.5, 2.0, SWEEP)
+    assert np.abs(swept(of.log, values) - np.log(values)).max() < 5e-16
+
+
+@pytest.mark.parametrize("exponent", [1 / 0.58, 1 / 0.33, 1 / 0.246, -4.0])
+def test_power_as_the_sorption_curves_use_it(exponent):
+    ratios = np.linspace(0.1, 40.0, SWEEP)
+    found = np.array([curves.power(value, exponent) for value in ratios])
+    assert np.abs(found / ratios**exponent - 1).max() < 2e-14
+
+
+@pytest.mark.parametrize("of", [curves, shared])
+def test_sine_and_cosine_over_some_turns(of):
+    angles = np.linspace(-8.0, 8.0, SWEEP)
+    assert np.abs(swept(of.sine, angles) - np.sin(angles)).max() < 1e-15
+    assert np.abs(swept(of.cosine, angles) - np.cos(angles)).max() < 1e-15
+
+
+def test_day_of_year_of_four_centuries():
+    days = np.arange(-80_000, 80_000, 37)
+    expected = calendar_day(days.astype("datetime64[D]").astype("datetime64[s]"))
+    np.testing.assert_array_equal([day_of_year(int(day)) for day in days], expected)
