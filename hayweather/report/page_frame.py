@@ -11,6 +11,7 @@ from markupsafe import Markup, escape
 
 from hayweather.baling.calls import Call
 from hayweather.report.page_colors import CURVES, class_of, variables
+from hayweather.report.page_table import heading_text
 from hayweather.report.safety import safety_texts
 from hayweather.report.voice import Voice, capital
 
@@ -27,8 +28,8 @@ class Frame:
         Heading.
     made
         When it was made, of which forecast, until when it serves.
-    invented
-        True for a sample, which says so first.
+    mark
+        The line that an invented sample begins with; empty for a real farm.
     cautions
         Finished sentences that hold for this page; the safety cautions follow in
         full.
@@ -39,14 +40,9 @@ class Frame:
     voice: Voice
     title: str
     made: Sequence[str]
-    invented: bool
+    mark: str
     cautions: Sequence[str] = ()
     behind: Sequence[str] = ()
-
-    @property
-    def mark(self) -> str:
-        """The line that an invented sample begins with; empty for a real farm."""
-        return self.voice.say("outlook_invented") if self.invented else ""
 
     @property
     def safety(self) -> list[str]:
@@ -80,7 +76,12 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters |= {"sentence": sentence, "class_of": class_of, "breakable": breakable}
+    environment.filters |= {
+        "sentence": sentence,
+        "class_of": class_of,
+        "breakable": breakable,
+        "heading": heading_text,
+    }
     environment.globals |= {
         "day": variables(night=False),
         "night": variables(night=True),

@@ -57,7 +57,7 @@ def outlook_frame(outlook: Outlook, voice: Voice, title: str) -> Frame:
         voice=voice,
         title=title,
         made=made_lines(outlook, voice),
-        invented=outlook.farm.weather.invented,
+        mark=voice.say("outlook_invented") if outlook.farm.weather.invented else "",
         cautions=phrases(outlook.cautions, voice),
         behind=[*behind, *farm_notes(outlook, voice)],
     )

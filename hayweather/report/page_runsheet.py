@@ -82,7 +82,7 @@ def _frame(sheet: RunSheet, voice: Voice, title: str) -> Frame:
     """What stands around the fields."""
     around = outlook_frame(sheet.outlook, voice, title)
     cautions = phrases(sheet.cautions, voice)
-    return Frame(voice, title, around.made, around.invented, cautions, around.behind)
+    return Frame(voice, title, around.made, around.mark, cautions, around.behind)
 
 
 def _part(field: FieldSheet, voice: Voice) -> SheetPart:
