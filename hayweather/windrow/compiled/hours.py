@@ -23,10 +23,11 @@ Given = record(
     "Given",
     "parameters temperature dew_point wind pressure cloud_start cloud_end shortwave rain "
     "equilibrium_row may_start equilibrium state_row states middles",
+    __name__,
 )
 """What a run reads, all arrays with lanes last; see `hayweather.windrow.compiled.pack`."""
 
-Found = record("Found", "states sums ledger started final")
+Found = record("Found", "states sums ledger started final", __name__)
 """What a run fills, all arrays with lanes last."""
 
 

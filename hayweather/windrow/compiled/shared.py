@@ -144,17 +144,18 @@ supply = _compiled["supply"]
 vapor_moved = _compiled["vapor_moved"]
 
 
-def record(name: str, columns: str) -> Any:
+def record(name: str, columns: str, module: str) -> Any:
     """A named tuple, which compiled code reads as it reads a record.
 
     Parameters
     ----------
-    name
-        Name of the record.
+    name, module
+        Name of the record, and where it is kept under that name: a build on disk
+        is found again by it.
     columns
         Names of its values.
     """
-    return namedtuple(name, columns)
+    return namedtuple(name, columns, module=module)
 
 
 def like(kind: type[Any]) -> Any:
@@ -165,7 +166,7 @@ def like(kind: type[Any]) -> Any:
     kind
         The record's class.
     """
-    return record(kind.__name__, " ".join(item.name for item in fields(kind)))
+    return record(kind.__name__, " ".join(item.name for item in fields(kind)), __name__)
 
 
 Air, TopAir, Ties = like(skin.Air), like(skin.TopAir), like(vapor_flow.Ties)

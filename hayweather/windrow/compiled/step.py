@@ -51,6 +51,7 @@ Windrow = record(
     "Windrow",
     "night_cap air_resistance_s air_resistance_max_s_m emissivity sky_view albedo "
     "conduction_w_m2_k",
+    __name__,
 )
 
 
