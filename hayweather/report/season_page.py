@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from html import escape
 
 from markupsafe import Markup
@@ -15,6 +16,8 @@ from hayweather.report.season_parts import closing_parts, head_texts, site_part
 from hayweather.report.season_phrases import season_voice
 from hayweather.report.season_sentences import counting_sentence
 from hayweather.seasons.record.results import Seasons
+
+_NAME = re.compile(r"""(\bid="|url\(#|href="#)""")
 
 
 def seasons_page(seasons: Seasons, units: UnitSystem | None = None) -> str:
@@ -43,5 +46,17 @@ def _pictures(seasons: Seasons, units: UnitSystem | None) -> list[str]:
             figure.savefig(stream, format="svg", metadata={"Date": None})
         text = stream.getvalue()
         label = escape(str(figure.get_label()).splitlines()[0], quote=True)
-        drawn.append(f'<svg role="img" aria-label="{label}"' + text[text.index("<svg") + 4 :])
+        inside = own_names(text[text.index("<svg") + 4 :], f"picture-{len(drawn) + 1}")
+        drawn.append(f'<svg role="img" aria-label="{label}"{inside}')
     return drawn
+
+
+def own_names(picture: str, prefix: str) -> str:
+    """A picture whose names inside begin with a prefix, so that no two pictures share one.
+
+    Examples
+    --------
+    >>> own_names('<g id="a" clip-path="url(#b)"><use xlink:href="#c"/></g>', "p")
+    '<g id="p-a" clip-path="url(#p-b)"><use xlink:href="#p-c"/></g>'
+    """
+    return _NAME.sub(rf"\1{prefix}-", picture)

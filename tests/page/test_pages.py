@@ -10,15 +10,21 @@ import importlib.util
 import os
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from page.browser import A4_IN, LETTER_IN, Browser, chromium
 from support.outlooks import SAMPLES, in_language
+from support.seasons import DATA
 from support.sheets import of_field, sheet_of
 
 from hayweather.report.page_outlook import outlook_page
 from hayweather.report.page_runsheet import runsheet_page
+from hayweather.report.season_page import seasons_page
+from hayweather.seasons.engine import Request, make_seasons
+from hayweather.seasons.record.results import Seasons
+from hayweather.seasons.sites import read_sites
 
 pytestmark = pytest.mark.page
 
@@ -49,10 +55,13 @@ LETTERS = """(() => {
     const own = [...element.childNodes].some(n => n.nodeType === 3 && n.textContent.trim());
     if (!own || !element.getClientRects().length) continue;
     const style = getComputedStyle(element);
+    const drawn = element.closest('svg[viewBox]:not([preserveAspectRatio])');
+    const scale = drawn ? drawn.getBoundingClientRect().width / drawn.viewBox.baseVal.width : 1;
     const ink = parts(element.closest('svg') ? style.fill : style.color);
     const [a, b] = [light(ink), light(ground(element))];
     found.push({
-      text: element.textContent.trim().slice(0, 30), size: parseFloat(style.fontSize),
+      drawn: Boolean(drawn), text: element.textContent.trim().slice(0, 30),
+      size: parseFloat(style.fontSize) * scale,
       contrast: (Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05)});
   }
   return found;
@@ -87,6 +96,28 @@ def written(folder: Path, text: str) -> Path:
     path = folder / "page.html"
     path.write_text(text, encoding="utf-8")
     return path
+
+
+SITES = f"""
+[farm]
+name = "Two <script> 'climates'"
+[site.high]
+latitude = 40.53
+longitude = -108.54
+elevation = "2168 m"
+timezone = "America/Denver"
+wind_height = "2 m"
+weather = ["{DATA}/nw_colorado_2017_may_september.csv.gz",
+           "{DATA}/nw_colorado_2023_may_september.csv.gz"]
+"""
+
+
+@pytest.fixture(scope="module")
+def seasons(tmp_path_factory: pytest.TempPathFactory) -> Seasons:
+    """One real site, two Julys (tests/data/README.md)."""
+    path = tmp_path_factory.mktemp("sites") / "sites.toml"
+    path.write_text(SITES)
+    return make_seasons(read_sites(path), Request(months=(7, 7), cores=1))
 
 
 def of(kind: str, name: str, language: str, units: str = "us") -> str:
@@ -124,6 +155,23 @@ def test_fits_its_width_in_letters_large_and_plain_enough(
     assert browser.requests == [path.as_uri()]
     ground = browser.value("getComputedStyle(document.body).backgroundColor")
     assert (sum(map(int, re.findall(r"\d+", ground))) < 150) == dark
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+@pytest.mark.parametrize("dark", [False, True], ids=["day", "night"])
+def test_seasons_fit_as_well(browser, tmp_path, seasons, width, dark):
+    language = "es" if dark else "en"
+    spoken = replace(seasons, file=replace(seasons.file, language=language))
+    browser.show(written(tmp_path, seasons_page(spoken, "us")), width, dark=dark)
+    assert browser.value("document.documentElement.scrollWidth") <= width
+    letters = browser.value(LETTERS)
+    assert min(each["size"] for each in letters) >= SMALLEST_PX
+    outside = [each for each in letters if each["contrast"] < LEAST_CONTRAST]
+    assert [each for each in outside if not each["drawn"]] == []
+    browser.value(f"{axe()}; 0")
+    found = browser.value(RULES)
+    assert found["failed"] == []
+    assert "Two <script> 'climates'" in browser.value("document.querySelector('h1').innerText")
 
 
 @pytest.mark.parametrize("dark", [False, True], ids=["day", "night"])
@@ -192,8 +240,6 @@ def test_print_is_by_day_in_letters_large_enough(browser, tmp_path, kind):
 
 
 def test_names_with_signs_of_html_are_seen_as_typed(browser, tmp_path):
-    from dataclasses import replace
-
     name = "<script>document.title='gone'</script> \"Bob's\" <img src=x onerror=alert(1)>"
     made = in_language("sagebeck", "en")
     farm = replace(made.farm, name=name)
