@@ -91,4 +91,5 @@ def _sites(axes: Axes, pays: Sequence[Pays], voice: Voice) -> None:
             linestyle="none",
             label=item.site,
             zorder=4,
+            clip_on=False,
         )
