@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TypeGuard
 
 import numpy as np
 
@@ -164,19 +165,33 @@ def _cloud_and_sun(
     weather: HourlyWeather, place: Place
 ) -> tuple[Floats, Floats, Floats, tuple[Assumption, ...]]:
     """Cloud at both ends of each hour, shortwave of each hour, and what was assumed."""
-    times = weather.times()
-    extraterrestrial = extraterrestrial_shortwave(times, place.latitude, place.longitude)
-    clear = clear_sky_shortwave(extraterrestrial, place.elevation_m)
     given, sun = weather.get("cloud_fraction"), weather.get("shortwave_w_m2")
-    blank = np.full_like(clear, np.nan)
-    height = sun_elevation(times + HALF_HOUR, place.latitude, place.longitude)
-    derived, unknown = derive_cloud(blank if sun is None else sun, clear, height)
-    start = derived if given is None else np.where(np.isnan(given), derived, given)
-    later = start if given is None else np.concatenate([given[1:], given[-1:]])
+    if is_complete(given) and is_complete(sun):
+        return given, _with_end(given)[1:], sun, ()
+    extraterrestrial = extraterrestrial_shortwave(weather.times(), place.latitude, place.longitude)
+    clear = clear_sky_shortwave(extraterrestrial, place.elevation_m)
+    start, unknown = _cloud(weather, place, clear)
+    later = start if given is None else _with_end(given)[1:]
     end = np.where(np.isnan(later), start, later)
     estimate = cloudy_shortwave(clear, np.clip((start + end) / 2, 0.0, 1.0))
     complete = estimate if sun is None else np.where(np.isnan(sun), estimate, sun)
     return start, end, complete, _sky_notes(given, sun, unknown)
+
+
+def is_complete(column: Floats | None) -> TypeGuard[Floats]:
+    """True for a column that is there and has no gap."""
+    return column is not None and not np.isnan(column).any()
+
+
+def _cloud(weather: HourlyWeather, place: Place, clear_w_m2: Floats) -> tuple[Floats, Floats]:
+    """Cloud at the hour starts, derived where it was not given, and 1 where nothing tells it."""
+    given, sun = weather.get("cloud_fraction"), weather.get("shortwave_w_m2")
+    if is_complete(given):
+        return given, np.zeros_like(given)
+    seen = np.full_like(clear_w_m2, np.nan) if sun is None else sun
+    height = sun_elevation(weather.times() + HALF_HOUR, place.latitude, place.longitude)
+    derived, unknown = derive_cloud(seen, clear_w_m2, height)
+    return derived if given is None else np.where(np.isnan(given), derived, given), unknown
 
 
 def _sky_notes(cloud: Floats | None, sun: Floats | None, unknown: Floats) -> tuple[Assumption, ...]:

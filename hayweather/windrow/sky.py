@@ -6,27 +6,44 @@ Angles are in radians inside. Longitudes are positive east. Times are UTC.
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from hayweather.weather.record import Floats, Times
 from hayweather.windrow.vapor import KELVIN, Values
 
 STEFAN_BOLTZMANN_W_M2_K4 = 5.670374e-8  # CODATA 2018
 SOLAR_CONSTANT_W_M2 = 0.0820 * 1e6 / 60  # FAO-56, 0.0820 MJ/m2/min
+DAY_S = 86400
+YEAR = np.arange(367.0)  # days of a year; the first counts as 1
 CLOUD_LOW_SUN_RAD = 0.3  # FAO-56 and ASCE-EWRI: no cloud from a sun lower than this
 CLOUD_UNKNOWN = 0.3  # assumed where nothing tells the cloud
 
 
 def day_of_year(times: Times) -> Floats:
     """Day of the year of UTC times, 1 to 366."""
-    days = times.astype("datetime64[D]") - times.astype("datetime64[Y]").astype("datetime64[D]")
-    return days.astype(np.float64) + 1.0
+    return _day_and_second(times)[0].astype(np.float64)
+
+
+def _day_and_second(times: Times) -> tuple[NDArray[np.int64], Floats]:
+    """Day of the year and second of the day; the calendar is asked once a day, not once a time."""
+    number, second = np.divmod(times.astype("datetime64[s]").astype(np.int64), DAY_S)
+    if not number.size:
+        return number, second.astype(np.float64)
+    first = number.min()
+    days = np.arange(first, number.max() + 1).astype("datetime64[D]")
+    since = days - days.astype("datetime64[Y]").astype("datetime64[D]")
+    return since.astype(np.int64)[number - first] + 1, second.astype(np.float64)
 
 
 def solar_angles(times: Times, longitude: float | Floats) -> tuple[Floats, Floats]:
     """Declination and hour angle [rad] at UTC `times`, FAO-56 Eq 24, 31-33 (published)."""
-    day = day_of_year(times)
-    seconds = (times - times.astype("datetime64[D]")).astype("timedelta64[s]").astype(np.float64)
-    return declination(day), hour_angle(seconds, day, longitude)
+    day, second = _day_and_second(times)
+    return declination(YEAR)[day], _angle(day, second, longitude)
+
+
+def _angle(day: NDArray[np.int64], second: Floats, longitude: float | Floats) -> Floats:
+    """Hour angle of the sun [rad]; what the day fixes is worked out once a day."""
+    return hour_angle(0.0, YEAR, 0.0)[day] + np.pi / 12 * (second / 3600 + longitude / 15)
 
 
 def declination(day: Floats) -> Floats:
@@ -34,7 +51,7 @@ def declination(day: Floats) -> Floats:
     return 0.409 * np.sin(2 * np.pi * day / 365 - 1.39)
 
 
-def hour_angle(seconds: Floats, day: Floats, longitude: float | Floats) -> Floats:
+def hour_angle(seconds: float | Floats, day: Floats, longitude: float | Floats) -> Floats:
     """Hour angle of the sun [rad], not wrapped, at UTC seconds of a day, FAO-56 Eq 31-33."""
     phase = 2 * np.pi * (day - 81) / 364
     seasonal_h = 0.1645 * np.sin(2 * phase) - 0.1255 * np.cos(phase) - 0.025 * np.sin(phase)
@@ -70,12 +87,12 @@ def extraterrestrial_shortwave(
         Length of the period.
     """
     middle = times + np.timedelta64(round(hours * 1800), "s")
-    tilt, angle = solar_angles(middle, longitude)
-    phi = np.deg2rad(latitude)
-    sunset = np.arccos(np.clip(-np.tan(phi) * np.tan(tilt), -1.0, 1.0))
-    half = np.pi * hours / 24
-    distance = 1 + 0.033 * np.cos(2 * np.pi * day_of_year(middle) / 365)
-    straight, swinging = np.sin(phi) * np.sin(tilt), np.cos(phi) * np.cos(tilt)
+    day, second = _day_and_second(middle)
+    angle, half = _angle(day, second, longitude), np.pi * hours / 24
+    phi, tilt = np.deg2rad(latitude), declination(YEAR)
+    sunset = np.arccos(np.clip(-np.tan(phi) * np.tan(tilt)[day], -1.0, 1.0))
+    distance = (1 + 0.033 * np.cos(2 * np.pi * YEAR / 365))[day]
+    straight, swinging = np.sin(phi) * np.sin(tilt)[day], np.cos(phi) * np.cos(tilt)[day]
     height = mean_height(angle, half, sunset, straight, swinging)
     return np.maximum(SOLAR_CONSTANT_W_M2 * distance * height, 0.0)
 

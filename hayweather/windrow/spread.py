@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from hayweather.weather.record import Assumption, Floats, HourlyWeather
-from hayweather.windrow.forcing import Place, prepare
+from hayweather.windrow.forcing import Place, is_complete, prepare
 from hayweather.windrow.lanes import repeat_weather
 from hayweather.windrow.parameters import WindrowParameters
 
@@ -83,6 +83,8 @@ class Members:
 
 def with_cloud(weather: HourlyWeather, place: Place) -> HourlyWeather:
     """The weather with a cloud column, derived where it was not given."""
+    if is_complete(weather.get("cloud_fraction")):
+        return weather
     cloud = prepare(weather, place).cloud_start
     return replace(weather, columns={**weather.columns, "cloud_fraction": cloud})
 
