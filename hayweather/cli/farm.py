@@ -29,3 +29,4 @@ def farm(
     with spoken_in(spoken):
         path = write_starter(folder, units, spoken)
     print(say("farm_written", spoken, path=path), file=sys.stderr)
+    print(say(f"farm_next_{units}", spoken), file=sys.stderr)

@@ -1,11 +1,15 @@
-"""In which language an error is said: that of the farm file once it was read."""
+"""In which language an error is said: that of the farm file."""
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 
 from hayweather.cli.options import default_language
+from hayweather.errors import HayweatherError
+from hayweather.words import LANGUAGES
 
 _MARK = "hayweather_language"
 
@@ -18,6 +22,28 @@ def spoken_in(language: str) -> Iterator[None]:
     except Exception as problem:
         setattr(problem, _MARK, language)
         raise
+
+
+@contextmanager
+def spoken_as_written(path: Path) -> Iterator[None]:
+    """Whatever is wrong with the farm file at `path` is said in the language it names."""
+    try:
+        yield
+    except HayweatherError as problem:
+        language = _written_language(path)
+        if language is not None:
+            setattr(problem, _MARK, language)
+        raise
+
+
+def _written_language(path: Path) -> str | None:
+    """The language that a farm file names, None where it cannot be told."""
+    try:
+        head = tomllib.loads(path.read_text(encoding="utf-8-sig")).get("farm")
+    except (OSError, ValueError):
+        return None
+    language = head.get("language") if isinstance(head, dict) else None
+    return language if language in LANGUAGES else None
 
 
 def language_of(problem: BaseException) -> str:

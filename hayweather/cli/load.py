@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from hayweather.cli.language import spoken_as_written
 from hayweather.errors import FarmFileError, OptionError, WeatherUnavailableError
 from hayweather.farm import Farm, Site, read_farm
 from hayweather.farm.clock import parse_time, to_utc
@@ -32,7 +33,8 @@ def farm_from(path: Path | None) -> Farm:
     """
     if path is None and not DEFAULT_FARM.exists():
         raise OptionError("no_farm_here")
-    return read_farm(path or DEFAULT_FARM, os.environ)
+    with spoken_as_written(path or DEFAULT_FARM):
+        return read_farm(path or DEFAULT_FARM, os.environ)
 
 
 def sites_of(farm: Farm, field: str | None) -> list[str]:

@@ -90,12 +90,14 @@ def _errand_at(at: str, service: Service | None, terms: Terms | None, past: bool
 
 def _farm(path: Path | None) -> Farm:
     """The farm file named or here; its terms are judged with the options, not here."""
+    from hayweather.cli.language import spoken_as_written
     from hayweather.cli.load import DEFAULT_FARM
     from hayweather.farm import read_farm
 
     if path is None and not DEFAULT_FARM.exists():
         raise OptionError("fetch_no_place")
-    return read_farm(path or DEFAULT_FARM)
+    with spoken_as_written(path or DEFAULT_FARM):
+        return read_farm(path or DEFAULT_FARM)
 
 
 def _check_past(choice: WeatherChoice, past: bool) -> None:
