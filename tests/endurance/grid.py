@@ -1,0 +1,93 @@
+"""A grid of full size through dask: 1,000 cells and 10 years of made-up weather.
+
+``python -m endurance.grid FOLDER [ROWS COLUMNS YEARS]`` from tests/ writes the
+weather into a store, runs it in one process and on two workers of which one is
+killed midway, compares both answers and prints what they took.
+"""
+
+from __future__ import annotations
+
+import os
+import signal
+import sys
+import time
+from dataclasses import fields
+from datetime import date
+from pathlib import Path
+
+import numpy as np
+from support.grids import choice, grid_weather, shared
+
+from hayweather.seasons.grid.engine import GridRequest, make_grid
+from hayweather.seasons.record.grid import CellTallies, GridSeasons
+
+FIRST_YEAR = 2011
+CHUNK = (1464, 5, 5)
+
+
+def write_store(folder: Path, rows: int, columns: int, years: int) -> Path:
+    """The weather of all years as a store, a year at a time; found again where it is whole."""
+    path = folder / f"weather_{rows}_{columns}_{years}.zarr"
+    if (folder / f"{path.name}.whole").exists():
+        return path
+    for year in range(FIRST_YEAR, FIRST_YEAR + years):
+        days = (date(year + 1, 1, 1) - date(year, 1, 1)).days
+        part = grid_weather(rows, columns, first=f"{year}-01-01", days=days, seed=year)
+        if year == FIRST_YEAR:
+            encoding = {name: {"chunks": CHUNK} for name in part.data_vars if name != "orog"}
+            part.to_zarr(path, mode="w", encoding=encoding, consolidated=True, zarr_format=2)
+        else:
+            part.drop_vars("orog").to_zarr(path, append_dim="time", consolidated=True)
+    (folder / f"{path.name}.whole").touch()
+    return path
+
+
+def with_a_killed_worker(folder: Path, path: Path, keep: Path) -> tuple[GridSeasons, float, int]:
+    """The answer of two workers of which one is killed at a third; seconds; cells done by then."""
+    from distributed import LocalCluster
+
+    killed: list[int] = []
+    with LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None) as cluster:
+        victim = next(iter(cluster.workers.values())).pid
+
+        def kill_once(done: int, total: int) -> None:
+            if 3 * done > total and not killed:
+                os.kill(victim, signal.SIGKILL)
+                killed.append(done)
+
+        asked = GridRequest(scheduler=cluster.scheduler_address, keep=keep, progress=kill_once)
+        begin = time.perf_counter()
+        made = make_grid(shared(folder), choice(path), asked)
+        return made, time.perf_counter() - begin, killed[0]
+
+
+def apart(left: CellTallies, right: CellTallies) -> float:
+    """Largest difference of any number; what is unknown in one must be in the other."""
+    worst = 0.0
+    for item in fields(CellTallies):
+        a, b = getattr(left, item.name), getattr(right, item.name)
+        if not np.array_equal(np.isnan(a), np.isnan(b)):
+            return float("inf")
+        worst = max(worst, float(np.nanmax(np.abs(a - b))))
+    return worst
+
+
+def main(folder: Path, rows: int = 40, columns: int = 25, years: int = 10) -> None:
+    """Write, run twice, compare, print."""
+    folder.mkdir(parents=True, exist_ok=True)
+    begin = time.perf_counter()
+    path = write_store(folder, rows, columns, years)
+    print(f"weather ready in {time.perf_counter() - begin:.0f} s", flush=True)
+    keep = folder / f"kept_{time.time_ns()}"
+    shown, seconds, done = with_a_killed_worker(folder, path, keep)
+    nights = int(shown.tallies.nights.sum())
+    print(f"two workers, one killed after {done} cells: {seconds:.0f} s, {nights:,} nights,")
+    print(f"  {len(list(keep.glob('*.npz')))} blocks kept", flush=True)
+    begin = time.perf_counter()
+    alone = make_grid(shared(folder), choice(path), GridRequest(cores=1))
+    print(f"one process: {time.perf_counter() - begin:.0f} s")
+    print(f"largest difference: {apart(shown.tallies, alone.tallies):.3g}")
+
+
+if __name__ == "__main__":
+    main(Path(sys.argv[1]), *(int(value) for value in sys.argv[2:5]))
