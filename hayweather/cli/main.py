@@ -17,6 +17,7 @@ import typer
 from hayweather import __version__
 from hayweather.cli.farm import farm
 from hayweather.cli.fetch import fetch
+from hayweather.cli.fields import fields
 from hayweather.cli.inspect import inspect
 from hayweather.cli.language import language_of
 from hayweather.cli.options import help_text
@@ -43,6 +44,7 @@ app = typer.Typer(
 )
 app.command(help=help_text("outlook"))(outlook)
 app.command(help=help_text("runsheet"))(runsheet)
+app.command(help=help_text("fields"))(fields)
 app.command(help=help_text("fetch"))(fetch)
 app.command(help=help_text("inspect"))(inspect)
 app.command(help=help_text("tune"))(tune)

@@ -14,7 +14,7 @@ from hayweather.baling.fields.check import Job, broken
 from hayweather.baling.fields.record import Comparison, Source
 from hayweather.baling.fields.rules import by_order
 from hayweather.baling.fields.solve import Solved, solve
-from hayweather.baling.fields.task import IDLE, Schedule
+from hayweather.baling.fields.task import IDLE, Schedule, Task
 from hayweather.weather.record import Booleans
 
 RANGE = (10.0, 90.0)
@@ -42,19 +42,23 @@ class Chosen:
 
 
 def choose(case: Case, seconds: float) -> Chosen:
+    """The best of the plan and the rules for a farm."""
+    return best_of(case.task, rule_schedules(case), seconds)
+
+
+def best_of(task: Task, rules: dict[Source, Schedule], seconds: float) -> Chosen:
     """The best of the plan and the rules; the plan where they are equal.
 
     Parameters
     ----------
-    case
-        The farm as a task.
+    task, rules
+        The task, and what the rules would do.
     seconds
         Time for the plan.
     """
-    rules = rule_schedules(case)
-    solved = solve(case.task, seconds)
+    solved = solve(task, seconds)
     found: list[tuple[Source, Schedule]] = [("plan", solved.schedule), *rules.items()]
-    source, schedule = max(found, key=lambda item: item[1].value(case.task))
+    source, schedule = max(found, key=lambda item: item[1].value(task))
     return Chosen(source, schedule, solved, rules)
 
 

@@ -1,0 +1,149 @@
+"""A plan for fields as text for a terminal: what it brings, the table of work, why, cautions."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from hayweather.baling.fields.record import Block, FieldsPlan
+from hayweather.baling.outlook import WeatherFacts
+from hayweather.farm.records import UnitSystem
+from hayweather.report.columns import Column, fitting
+from hayweather.report.fields_sentences import (
+    behind_sentences,
+    caution_sentences,
+    left_sentences,
+    plan_voice,
+    reason_sentences,
+    summary_sentences,
+    worth_sentences,
+)
+from hayweather.report.layout import wrapped
+from hayweather.report.page_text import WIDEST_PROSE
+from hayweather.report.safety import safety_texts, short_safety_texts
+from hayweather.report.voice import Voice, capital
+from hayweather.report.weather_facts import summary_of, weather_lines
+
+
+def fields_text(
+    plan: FieldsPlan, units: UnitSystem, width: int = 80, *, all_cautions: bool = False
+) -> str:
+    """The whole plan as text, no line wider than `width` where that can be kept.
+
+    Parameters
+    ----------
+    plan
+        What to show.
+    units
+        Unit system of the reader.
+    width
+        Characters of a line.
+    all_cautions
+        True for the cautions in full instead of their short form.
+    """
+    prose, voice = min(width, WIDEST_PROSE), plan_voice(plan, units)
+    lines = _head(plan, voice, prose)
+    lines += ["", *_listed(summary_sentences(plan, voice), prose)]
+    if plan.blocks:
+        lines += ["", *_table(plan.blocks, voice, width)]
+        lines += wrapped(voice.say("fields_table_note"), prose)
+    for key, said in (
+        ("fields_left_heading", left_sentences(plan, voice)),
+        ("fields_why", reason_sentences(plan, voice)),
+        ("fields_worth_heading", worth_sentences(plan, voice)),
+    ):
+        if said:
+            lines += ["", voice.say(key), *_listed(said, prose)]
+    lines += ["", *_listed(caution_sentences(plan, voice), prose)]
+    facts = weather_lines(summary_of(_facts(plan)), voice)
+    behind = [*facts, *behind_sentences(plan, voice)]
+    lines += ["", *(line for text in behind for line in wrapped(text, prose))]
+    lines += ["", *wrapped(voice.say("safety_heading") + ":", prose)]
+    safety = safety_texts(voice) if all_cautions else short_safety_texts(voice)
+    return "\n".join([*lines, *_listed(safety, prose)]) + "\n"
+
+
+def _facts(plan: FieldsPlan) -> list[WeatherFacts]:
+    """Weather of every site once."""
+    return list({item.setting.site.name: item.facts for item in plan.ahead.fields}.values())
+
+
+def _head(plan: FieldsPlan, voice: Voice, width: int) -> list[str]:
+    """Whose plan, made when, until when; an invented sample says so first."""
+    texts = [voice.say("outlook_invented")] if plan.farm.weather.invented else []
+    dated = replace(voice, evening=None)
+    times = {"time": dated.when(plan.now), "end": dated.when(plan.ahead.end)}
+    texts.append(voice.say("fields_title", farm=plan.farm.name, **times))
+    return [line for text in texts for line in wrapped(text, width)]
+
+
+def _listed(texts: Sequence[str], width: int) -> list[str]:
+    """Sentences with a sign before each."""
+    lines = []
+    for text in texts:
+        sentence = capital(text)
+        lines += wrapped(sentence if sentence.endswith(".") else f"{sentence}.", width, "- ", "  ")
+    return lines
+
+
+def _table(blocks: Sequence[Block], voice: Voice, width: int) -> list[str]:
+    """Blocks of work in order of time, a line above each day."""
+    columns, gap = fitting(_columns(blocks, voice), width)
+    lines = [_row([column.heading[-1] for column in columns], columns, gap)]
+    day = None
+    for number, block in enumerate(blocks):
+        local = voice.local(block.start).date()
+        if local != day:
+            lines.append(f"-- {voice.date(local)} ".ljust(len(lines[0]), "-"))
+            day = local
+        lines.append(_row([column.cells[number] for column in columns], columns, gap))
+    return [line.rstrip() for line in lines]
+
+
+def _row(cells: Sequence[str], columns: Sequence[Column], gap: int) -> str:
+    """Cells side by side."""
+    padded = [
+        cell.ljust(column.width) if column.is_text else cell.rjust(column.width)
+        for cell, column in zip(cells, columns, strict=True)
+    ]
+    return (" " * gap).join(padded)
+
+
+def _columns(blocks: Sequence[Block], voice: Voice) -> list[Column]:
+    """When, which baler, which field, how, how much."""
+    units = voice.units
+
+    def text(name: str, cells: list[str], drop: int = 0) -> Column:
+        return Column((voice.say(f"fields_column_{name}"),), tuple(cells), drop, is_text=True)
+
+    def number(name: str, cells: list[str], drop: int = 0) -> Column:
+        return Column((voice.say(f"fields_column_{name}_{units}"),), tuple(cells), drop)
+
+    times = [f"{_clock(b.start, voice)} - {_clock(b.end, voice)}" for b in blocks]
+    found = [
+        text("time", times),
+        text("baler", [block.baler for block in blocks], 3),
+        text("field", [block.field for block in blocks]),
+        text("way", [voice.say(f"fields_way_{block.way}") for block in blocks]),
+        number("area", [voice.number(block.area_m2, "area") for block in blocks]),
+        number("mass", [voice.number(block.kg, "tons") for block in blocks]),
+        number("gain", [voice.number(b.gain_per_kg, "price_by_mass") for b in blocks], 2),
+    ]
+    if any(block.water_l_t is not None for block in blocks):
+        found.append(number("water", [_water(block, voice) for block in blocks], 1))
+    return found
+
+
+def _clock(time: np.datetime64, voice: Voice) -> str:
+    """Time of day, short."""
+    return voice.clock(time, words=False)
+
+
+def _water(block: Block, voice: Voice) -> str:
+    """Least and most water put on."""
+    if block.water_l_t is None:
+        return ""
+    low, high = (voice.number(rate, "water_rate") for rate in block.water_l_t)
+    return low if low == high else f"{low}-{high}"
