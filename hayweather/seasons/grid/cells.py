@@ -82,10 +82,27 @@ def tally_cells(part: xr.Dataset, job: GridJob) -> CellTallies:
     """
     layout = layout_of(part, job.choice)
     found: list[list[Nights]] = [[] for _ in range(layout.space.count)]
-    for year in job.years:
-        _Year(part, layout, job, year).run(found)
-    nights = [join_nights(parts) for parts in found]
-    return _counted(nights, layout, job)
+    pieces = _pieces(part, layout, job, found)
+    for labels, nights in run_nights(pieces, size=job.size, cores=1):
+        for cell in np.unique(labels).tolist():
+            found[cell].append(nights.only(labels == cell))
+    return _counted([join_nights(parts) for parts in found], layout, job)
+
+
+def _pieces(
+    part: xr.Dataset, layout: GridLayout, job: GridJob, found: list[list[Nights]]
+) -> Iterator[Piece]:
+    """Nights of all cells ready to run, one year in memory after the other.
+
+    Those of a cell without any value, such as one of the sea, need no run; they
+    go to what was found.
+    """
+    for number in job.years:
+        year = _Year(part, layout, job, number)
+        blank = np.isnan(year.columns["air_temperature_c"]).all(axis=0)
+        for cell in np.flatnonzero(blank).tolist():
+            found[cell].append(year.unknown())
+        yield from year.pieces(np.flatnonzero(~blank).tolist())
 
 
 def years_of(clock: GridClock, months: Sequence[int], asked: tuple[int, int] | None) -> list[int]:
@@ -109,25 +126,12 @@ class _Year:
         self.columns: Columns = hours_of(part, layout, self.begin, int((end - self.begin) / HOUR))
         self.plans: dict[str, NightPlan] = {}
 
-    def run(self, found: list[list[Nights]]) -> None:
-        """Add each cell's nights to what was found."""
-        blank = np.isnan(self.columns["air_temperature_c"]).all(axis=0)
-        for cell in np.flatnonzero(blank).tolist():
-            found[cell].append(self._blank())
-        parts: dict[int, list[Nights]] = {}
-        pieces = self._pieces(np.flatnonzero(~blank).tolist())
-        for labels, nights in run_nights(pieces, size=self.job.size, cores=1):
-            for cell in np.unique(labels).tolist():
-                parts.setdefault(cell, []).append(nights.only(labels == cell))
-        for cell, several in parts.items():
-            found[cell].append(join_nights(several))
-
-    def _blank(self) -> Nights:
-        """All nights of a cell that has no weather, such as one of the sea."""
+    def unknown(self) -> Nights:
+        """All nights of a cell that has no weather."""
         days = np.array(self.evenings, dtype="datetime64[D]")
         return unknown_nights(days, Missing.AIR_TEMPERATURE)
 
-    def _pieces(self, cells: Sequence[int]) -> Iterator[Piece]:
+    def pieces(self, cells: Sequence[int]) -> Iterator[Piece]:
         """The nights of each cell, ready to run."""
         for cell in cells:
             site = self._site(cell)
