@@ -38,7 +38,7 @@ def seasons_page(seasons: Seasons, units: UnitSystem | None = None) -> str:
 
 def _pictures(seasons: Seasons, units: UnitSystem | None) -> list[str]:
     """Every picture as SVG inside the page."""
-    drawn = []
+    drawn: list[str] = []
     for _, draw in season_figures(seasons, units):
         stream = io.StringIO()
         with plain_settings():

@@ -81,8 +81,8 @@ def dry_before(weather: HourlyWeather, hour: int) -> bool:
 @pytest.mark.parametrize(
     ("name", "evenings"),
     [
-        ("colorado", [date(2017, 6, 9), date(2017, 8, 16), date(2023, 5, 23)]),
-        ("jfk", [date(2013, 9, 19), date(2013, 7, 18), date(2013, 5, 6)]),
+        ("colorado", [date(2017, 8, 16), date(2023, 5, 23)]),
+        ("jfk", [date(2013, 7, 18), date(2013, 5, 6)]),
     ],
 )
 def test_one_night_equals_the_outlook_hour_for_hour(name, evenings):
@@ -129,7 +129,7 @@ def all_nights(names: list[str], size: int, cores: int = 1) -> dict[str, Nights]
 @pytest.mark.parametrize(
     ("names", "size", "cores"),
     [
-        (["colorado", "jfk"], 7, 1),
+        (["colorado", "jfk"], 10, 1),
         (["jfk", "colorado"], 1000, 1),
         (["jfk", "colorado"], 15, 2),
     ],

@@ -185,18 +185,18 @@ def test_stopping_keeps_what_is_finished(tmp_path):
 
 def test_finished_blocks_are_found_again(tmp_path, monkeypatch):
     keep = tmp_path / "kept"
-    first = made(tmp_path, past(), size=4, keep=keep).sites[0].nights
+    first = made(tmp_path, past(), size=8, keep=keep).sites[0].nights
 
     def never(block: object) -> None:
         raise AssertionError("run again")
 
     monkeypatch.setattr("hayweather.seasons.blocks.nights_of", never)
-    again = made(tmp_path, past(), size=4, keep=keep).sites[0].nights
+    again = made(tmp_path, past(), size=8, keep=keep).sites[0].nights
     assert np.array_equal(first.dew_h, again.dew_h, equal_nan=True)
     assert np.array_equal(first.hours, again.hours)
     next(keep.iterdir()).write_bytes(b"broken")
     with pytest.raises(AssertionError, match="run again"):
-        made(tmp_path, past(), size=4, keep=keep)
+        made(tmp_path, past(), size=8, keep=keep)
 
 
 def test_inputs_are_tried_one_at_a_time(tmp_path):
