@@ -129,15 +129,19 @@ def test_the_stored_forecast_gives_the_same_calls_and_says_its_age(
 
 
 @pytest.mark.usefixtures("middle_alone")
-def test_the_age_stands_in_the_chart(server, tmp_path, capsys, monkeypatch):
+def test_age_and_licence_stand_in_chart_and_page(server, tmp_path, capsys, monkeypatch):
     farm, chart = farm_file(tmp_path, place=WHOLE_PLACE), tmp_path / "chart.svg"
+    page = tmp_path / "page.html"
     done(capsys, "fetch", farm)
     monkeypatch.setattr(load, "wall_clock", lambda: LATER)
     server.always = FAULTS["no connection"][0]
-    done(capsys, "outlook", farm, *FIVE_HOURS_ON, "--chart", chart)
-    picture = " ".join(re.sub(r"<[^>]+>", " ", chart.read_text(encoding="utf-8")).split())
-    assert "a stored one serves, 5 hours old" in picture
-    assert "(5 h old)" in picture
+    done(capsys, "outlook", farm, *FIVE_HOURS_ON, "--chart", chart, "--page", page)
+    for path in (chart, page):
+        text = " ".join(re.sub(r"<[^>]+>", " ", path.read_text(encoding="utf-8")).split())
+        assert "a stored one serves, 5 hours old" in text
+        assert "(5 h old)" in text
+        assert "Open-Meteo.com" in text
+        assert "CC BY 4.0" in text
 
 
 @pytest.mark.usefixtures("middle_alone")
@@ -255,18 +259,20 @@ def test_a_stored_answer_cut_in_half_is_never_believed(server, tmp_path, capsys)
 
 
 @pytest.mark.usefixtures("middle_alone")
-def test_the_key_is_in_no_output_error_store_chart_or_log(
+def test_the_key_is_in_no_output_error_store_chart_page_or_log(
     server, tmp_path, capsys, monkeypatch, caplog
 ):
     monkeypatch.setenv("HAYWEATHER_OPEN_METEO_KEY", KEY)
     caplog.set_level(0)
     farm, chart = farm_file(tmp_path, place=WHOLE_PLACE), tmp_path / "chart.svg"
+    written = ["--page", str(tmp_path / "p.html"), "--calendar", str(tmp_path / "c.ics")]
     echo = {
         **json.loads(json.dumps(answers.open_meteo(["temperature_2m"]))),
         "url": f"?apikey={KEY}",
     }
     commands = [
         ["outlook", str(farm), *ASKED, "--chart", str(chart)],
+        ["outlook", str(farm), *ASKED, *written],
         ["outlook", str(farm), *ASKED, "--format", "json", "--out", str(tmp_path / "o.json")],
         ["inspect", str(farm)],
         ["fetch", str(farm), "--out", str(tmp_path / "hours.csv")],
