@@ -19,12 +19,12 @@ from numpy.typing import NDArray
 
 from hayweather.baling.setting import Setting
 from hayweather.seasons.keep import fingerprint, read_kept, write_kept
-from hayweather.seasons.nights import NightPlan, causes_of, cut_lanes, rain_before
+from hayweather.seasons.nights import LANE_HOURS, NightPlan, causes_of, cut_lanes, rain_before
 from hayweather.seasons.outcome import Block, nights_of
 from hayweather.seasons.record.nights import RAIN_NIGHT_MM, Missing, Nights
 from hayweather.weather.record import NEEDED, Floats, HourlyWeather
 from hayweather.windrow.lanes import stack_parameters
-from hayweather.windrow.run import has_compiled_loop
+from hayweather.windrow.run import LARGE_RUN, Loop, has_compiled_loop
 
 BLOCK_NIGHTS = 1000  # measured: larger blocks gain little and take more memory
 AHEAD = 2  # blocks cut ahead for each core
@@ -89,9 +89,9 @@ def run_nights(
     batches = batches_of(pieces, size)
     count = usable_cores() if cores is None else cores
     if count == 1:
-        yield from _one_core(batches, keep)
+        yield from _one_core(batches, keep, _loop_of_many(size))
     else:
-        yield from _many_cores(batches, count, keep)
+        yield from _many_cores(batches, count, keep, _loop_of_many(size))
 
 
 def usable_cores() -> int:
@@ -101,23 +101,28 @@ def usable_cores() -> int:
     return os.cpu_count() or 1
 
 
-def _one_core(batches: Iterable[Batch], keep: Path | None) -> Iterator[Outcome]:
-    """Block after block in this process."""
+def _one_core(batches: Iterable[Batch], keep: Path | None, later: Loop) -> Iterator[Outcome]:
+    """Block after block in this process; the loop of those after the first."""
+    loop: Loop = "auto"
     for batch in batches:
-        yield batch.labels, kept_or_run(batch.block, keep)
+        yield batch.labels, kept_or_run(batch.block, keep, loop)
+        loop = later
 
 
-def _many_cores(batches: Iterator[Batch], cores: int, keep: Path | None) -> Iterator[Outcome]:
+def _many_cores(
+    batches: Iterator[Batch], cores: int, keep: Path | None, loop: Loop
+) -> Iterator[Outcome]:
     """Blocks on several cores, a few cut ahead; one block alone needs no second core."""
     first = list(islice(batches, 2))
     if len(first) < 2:
-        yield from _one_core(first, keep)
+        yield from _one_core(first, keep, loop)
         return
     with _pool(cores) as pool:
         waiting: list[tuple[NDArray[np.int64], Future[Nights]]] = []
         try:
             for batch in chain(first, batches):
-                waiting.append((batch.labels, pool.submit(kept_or_run, batch.block, keep)))
+                future = pool.submit(kept_or_run, batch.block, keep, loop)
+                waiting.append((batch.labels, future))
                 if len(waiting) >= AHEAD * cores:
                     labels, future = waiting.pop(0)
                     yield labels, future.result()
@@ -126,6 +131,11 @@ def _many_cores(batches: Iterator[Batch], cores: int, keep: Path | None) -> Iter
         finally:
             for _, future in waiting:
                 future.cancel()
+
+
+def _loop_of_many(size: int) -> Loop:
+    """The loop of a block among several: that of a full one, however small the last may be."""
+    return "compiled" if has_compiled_loop() and size * LANE_HOURS >= LARGE_RUN else "auto"
 
 
 def _pool(cores: int) -> Executor:
@@ -140,14 +150,14 @@ def _leave_stopping_to_parent() -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
-def kept_or_run(block: Block, keep: Path | None) -> Nights:
+def kept_or_run(block: Block, keep: Path | None, loop: Loop = "auto") -> Nights:
     """What the nights of a block gave, from `keep` where it was finished before."""
     if keep is None:
-        return nights_of(block)
+        return nights_of(block, loop)
     path = keep / f"{fingerprint(block)}.npz"
     found = read_kept(path)
     if found is None:
-        found = nights_of(block)
+        found = nights_of(block, loop)
         write_kept(found, path)
     return found
 

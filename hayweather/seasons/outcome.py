@@ -17,7 +17,7 @@ from hayweather.farm.records import Rig
 from hayweather.seasons.nights import LANE_HOURS, NightPlan, begins_of
 from hayweather.seasons.record.nights import Missing, Nights
 from hayweather.weather.record import Booleans, Floats, HourlyWeather
-from hayweather.windrow.run import run
+from hayweather.windrow.run import Loop, run
 from hayweather.windrow.spread import with_cloud
 from hayweather.windrow.trajectory import QUARTERS, WindrowTrajectory
 
@@ -51,21 +51,22 @@ class Block:
     capacity_kg_h: float
 
 
-def run_block(block: Block) -> tuple[WindrowTrajectory, QuarterCalls]:
+def run_block(block: Block, loop: Loop = "auto") -> tuple[WindrowTrajectory, QuarterCalls]:
     """The windrow through every night of a block, and the call of every quarter hour.
 
-    Cloud that was not given is derived before the run, as the outlook does.
+    Cloud that was not given is derived before the run, as the outlook does; `loop`
+    as in `hayweather.windrow.run.run`.
     """
     setting = block.setting
     begins = begins_of(block.plan)
     weather = with_cloud(block.weather, setting.place)
-    trajectory = run(weather, setting.place, setting.windrow, equilibrium_starts=begins)
+    trajectory = run(weather, setting.place, setting.windrow, equilibrium_starts=begins, loop=loop)
     return trajectory, call_quarters(weather, trajectory, setting)
 
 
-def nights_of(block: Block) -> Nights:
+def nights_of(block: Block, loop: Loop = "auto") -> Nights:
     """What each night of a block gave; the same whatever else is in the block."""
-    trajectory, quarters = run_block(block)
+    trajectory, quarters = run_block(block, loop)
     window = _window(block.plan)
     stopped = stopped_quarters(quarters, dangers_of(block.weather), block.setting)
     lanes = np.arange(block.plan.evening.size)

@@ -187,7 +187,7 @@ def test_finished_blocks_are_found_again(tmp_path, monkeypatch):
     keep = tmp_path / "kept"
     first = made(tmp_path, past(), size=8, keep=keep).sites[0].nights
 
-    def never(block: object) -> None:
+    def never(*_: object) -> None:
         raise AssertionError("run again")
 
     monkeypatch.setattr("hayweather.seasons.blocks.nights_of", never)
