@@ -109,10 +109,12 @@ def look_ahead(
         UTC.
     days
         Nights asked for, tonight the first.
-    members, seed
+    members
         Members drawn around the forecast.
     old
         True to accept a forecast of more than 24 hours.
+    seed
+        Of the members.
 
     Raises
     ------

@@ -65,7 +65,7 @@ def gap_of(value: float, bound: float) -> float:
     >>> gap_of(100.0, 102.0), gap_of(0.0, 0.0)
     (0.02, 0.0)
     """
-    if bound - value <= 1e-6 * max(abs(bound), 1.0):
+    if np.isfinite(bound) and bound - value <= 1e-6 * max(abs(bound), 1.0):
         return 0.0
     return (bound - value) / value if value > 0 else float("inf")
 
