@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 import pytest
@@ -12,7 +13,7 @@ from weather.server import WeatherServer
 from weather.services_common import NOW
 
 from hayweather.baling import outlook as baling_outlook
-from hayweather.baling.outlook import Outlook
+from hayweather.baling import plan
 from hayweather.cli import load
 from hayweather.weather.record import HOUR, HourlyWeather
 from hayweather.weather.services.settings import Limits, ServiceSettings
@@ -65,27 +66,28 @@ def near(weather: HourlyWeather, now: np.datetime64) -> HourlyWeather:
     return weather.between(max(at, 0), min(at + 27, weather.hours))
 
 
-def quick_outlook(members: int) -> Callable[..., Outlook]:
-    """`make_outlook` with few members over few hours: most of the time goes into these."""
+def quicken(monkeypatch, members: int) -> None:
+    """Outlooks with few members, hours and steps: nearly all of the time goes into these."""
     usual = baling_outlook.make_outlook
 
     def make(farm, weather, now, **options):
         short = {site: near(hours, now) for site, hours in weather.items()}
         return usual(farm, short, now, **options, members=members)
 
-    return make
+    monkeypatch.setattr(baling_outlook, "make_outlook", make)
+    monkeypatch.setattr(plan, "run", partial(plan.run, steps_per_hour=4))
 
 
 @pytest.fixture
 def middle_alone(monkeypatch) -> None:
     """Outlooks of the middle forecast alone."""
-    monkeypatch.setattr(baling_outlook, "make_outlook", quick_outlook(0))
+    quicken(monkeypatch, 0)
 
 
 @pytest.fixture
 def few_members(monkeypatch) -> None:
     """Outlooks with a few members, where what is looked at does not hang on their number."""
-    monkeypatch.setattr(baling_outlook, "make_outlook", quick_outlook(24))
+    quicken(monkeypatch, 24)
 
 
 @pytest.fixture
