@@ -162,7 +162,6 @@ def pull_of(
         Oswin exponent times the share of the way to equilibrium in one step [-].
     """
     within = np.clip(activity, HUMIDITY_RANGE[0], HUMIDITY_RANGE[1])
-    slope = moisture_db / (within * (1 - within))
     spare = np.maximum(moisture_db - MOISTURE_FLOOR_DB, 0.0)
-    most = np.where(takes_up, (full_db - moisture_db) / (1 - within), spare / within)
-    return np.minimum(slope * steepness, most)
+    most = np.where(takes_up, (full_db - moisture_db) * within, spare * (1 - within))
+    return np.minimum(moisture_db * steepness, most) / (within * (1 - within))

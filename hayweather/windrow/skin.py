@@ -135,10 +135,11 @@ def stability_factor(richardson: Floats, night_cap: float | Floats) -> tuple[Flo
     rest = np.maximum(1 - np.maximum(richardson, 0.0) / RICHARDSON_LIMIT, 1e-3)
     open_air = 1 - 16 * np.minimum(richardson, 0.0)
     stable = richardson > 0
-    damped = 1 / (rest * rest)
-    factor = np.where(stable, np.minimum(damped, night_cap), 1 / np.sqrt(open_air))
-    steepness = np.where(stable, 2 / (RICHARDSON_LIMIT * rest), 8 / open_air)
-    return factor, np.where(stable & (damped >= night_cap), 0.0, steepness)
+    root = 1 / np.where(stable, rest, np.sqrt(open_air))
+    square = root * root
+    factor = np.where(stable, np.minimum(square, night_cap), root)
+    steepness = np.where(stable, 2 / RICHARDSON_LIMIT * root, 8 * square)
+    return factor, np.where(stable & (square >= night_cap), 0.0, steepness)
 
 
 def air_resistance(
@@ -175,9 +176,10 @@ def top_vapor_pressure(
     """
     slope = slope_of(skin_temperature_c, over_water_kpa)
     supply = conductance * air.vapor_pressure_kpa + top.inflow + top.release
-    demand = conductance + top.outflow + top.uptake / over_water_kpa
+    uptake = top.uptake / over_water_kpa
+    demand = conductance + top.outflow + uptake
     free = supply / demand
-    free_slope = free * top.uptake * slope / (over_water_kpa**2 * demand)
+    free_slope = free * uptake * slope / over_water_kpa / demand
     ceiling = frost_limit(skin_temperature_c, over_water_kpa)
     pinned = top.wet | (free > ceiling)
     return np.where(pinned, ceiling, free), np.where(pinned, slope, free_slope)

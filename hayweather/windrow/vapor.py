@@ -65,7 +65,7 @@ def saturation_slope(temperature_c: Values) -> Floats:
 
 def slope_of(temperature_c: Values, saturation_kpa: Floats) -> Floats:
     """The slope [kPa/K] where the saturation itself is known already."""
-    return 4098.0 * saturation_kpa / (temperature_c + 237.3) ** 2
+    return 4098.0 * saturation_kpa / (temperature_c + 237.3) / (temperature_c + 237.3)
 
 
 def dew_point(vapor_pressure_kpa: Values) -> Floats:

@@ -188,7 +188,7 @@ def settle(
         left = film_kg_m2 + (supply(ties, vapor) - uptake.sum(axis=1)) * seconds
         over = ~wet & ~gone & (vapor > ties.ceiling * OVER_SATURATION)
         overdrawn = wet & (left < 0)
-        still = (uptake < 0) & (moisture_db + uptake * seconds / organ_mass < MOISTURE_FLOOR_DB)
+        still = (uptake < 0) & (uptake * seconds < (MOISTURE_FLOOR_DB - moisture_db) * organ_mass)
         settled = ~(over | overdrawn).any(axis=0)
         # Judged once, each lane for itself: when its films hold.
         if not judged.all():

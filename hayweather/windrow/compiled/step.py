@@ -270,8 +270,8 @@ def uptake_at(work: Floats, place: int, humidity: float) -> float:
 @inlined
 def below_floor(work: Floats, place: int, uptake: float, seconds: float) -> bool:
     """True where a leaf or stem would dry below its floor."""
-    moisture = work[at.MOISTURE + place] + uptake * seconds / work[at.MASS + place]
-    return (uptake < 0.0) & (moisture < MOISTURE_FLOOR_DB)
+    spare = (MOISTURE_FLOOR_DB - work[at.MOISTURE + place]) * work[at.MASS + place]
+    return (uptake < 0.0) & (uptake * seconds < spare)
 
 
 @inlined
