@@ -126,7 +126,8 @@ def _unfit(jobs: Sequence[Job], course_of: CourseOf) -> list[str]:
         right = (Call.ADD_MOISTURE,) if job.rig else (Call.NATURAL_DEW, Call.TOO_DRY)
         for time in np.arange(job.start, job.end, QUARTER):
             row = int((time - course.weather.start[0]) / QUARTER)
-            call = Call(int(course.quarters.call[row, 0]))
+            known = 0 <= row < course.quarters.call.shape[0]
+            call = Call(int(course.quarters.call[row, 0])) if known else Call.NO_DATA
             if call not in right or course.stopped[row, 0]:
                 found.append(f"{job.field}: {time} is {call.word}, stopped or not for this way")
     return found
@@ -173,7 +174,8 @@ def _move_minutes(baler: Baler, first: Site, second: Site) -> float:
     north, north2 = np.radians(first.latitude), np.radians(second.latitude)
     turn = np.radians(second.longitude - first.longitude)
     cosine = np.sin(north) * np.sin(north2) + np.cos(north) * np.cos(north2) * np.cos(turn)
-    straight = 6_371_000.0 * float(np.arccos(np.clip(cosine, -1.0, 1.0)))
+    apart = float(np.arccos(np.clip(cosine, -1.0, 1.0)))
+    straight = 0.0 if first.name == second.name else 6_371_000.0 * apart
     return baler.move_minutes + 1.3 * straight / baler.road_speed_m_s / 60 - SLACK
 
 
@@ -259,7 +261,9 @@ def _least_rate(job: Job, course: Course) -> float:
         return 0.0
     first = int((job.start - course.weather.start[0]) / QUARTER)
     past = int((job.end - course.weather.start[0]) / QUARTER)
-    return float(np.nanmin(course.quarters.dose.applied_l_t[first:past, 0]))
+    rates = course.quarters.dose.applied_l_t[first:past, 0]
+    known = rates[np.isfinite(rates)]
+    return float(known.min()) if known.size else 0.0
 
 
 def _most_water_l(rig: Rig, hours: float) -> float:

@@ -23,6 +23,7 @@ PIECE_S = 1.0  # longest look at one part of a plan
 PIECE_GAP = 1e-4
 SMALL = 1200  # options up to which the whole model is solved at once
 SMALL_GAP = 1e-6
+RELAXED_SHARE = 0.7  # of the time left that the relaxed model may take
 STALE = 25  # tries without gain after which parts are solved anew
 ROUNDS = 40
 
@@ -86,7 +87,7 @@ def solve(task: Task, seconds: float) -> Solved:
     model = model_of(task)
     bound, prices = _relaxed(task, model, clock)
     walk = Walk(task, prices, nothing(task))
-    if np.isfinite(bound):
+    if clock.left() > 0:
         bound = _searched(model, walk, bound, clock)
     gap = gap_of(walk.value, bound)
     return Solved(walk.best, walk.value, bound, clock.spent(), gap > GAP and clock.left() <= 0.2)
@@ -121,7 +122,7 @@ def _relaxed(task: Task, model: Model, clock: _Clock) -> tuple[float, Prices]:
         b_ub=model.limit,
         bounds=(0, 1),
         method="highs",
-        options={"time_limit": clock.left()},
+        options={"time_limit": RELAXED_SHARE * clock.left()},
     )
     if found.status != 0 or found.fun is None:
         return float("inf"), none
