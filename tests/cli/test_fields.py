@@ -1,0 +1,149 @@
+"""The command fields: what it says on the sample farms, in both languages, and what it refuses."""
+
+import csv
+import io
+import json
+import re
+from functools import cache
+
+import pytest
+from cli.commands import done, farm_with, refused
+from support.outlooks import FOLDER
+
+from hayweather.baling.fields.make import plan_fields
+from hayweather.cli.load import weather_for
+from hayweather.farm import read_farm
+from hayweather.report.fields_json import fields_csv, fields_form
+from hayweather.report.fields_text import fields_text
+
+MEMBERS = 12
+QUICK = ("--time-limit", "2")
+
+
+@cache
+def plan_of(name: str, days: int = 2):
+    """The plan of a sample farm, with few members to be quick."""
+    farm = read_farm(FOLDER / f"{name}.toml")
+    weather = weather_for(farm, farm.sites)
+    return plan_fields(
+        farm, weather, farm.weather.now, days=days, seconds=5, members=MEMBERS, unseen=MEMBERS
+    )
+
+
+@pytest.mark.parametrize("name", ["sagebeck", "vallumbria"])
+@pytest.mark.parametrize("units", ["us", "metric"])
+@pytest.mark.parametrize("width", [80, 120])
+def test_text_fits_the_width_and_says_what_it_must(name, units, width):
+    plan = plan_of(name)
+    text = fields_text(plan, units, width)
+    assert max(len(line) for line in text.splitlines()) <= width
+    assert text.startswith(("INVENTED SAMPLE", "EJEMPLO INVENTADO"))
+    assert ("Planning aid only" in text) or ("Solo es ayuda para planear" in text)
+    for block in plan.blocks:
+        assert block.field in text
+    assert "{" not in text
+    assert "nan" not in re.findall(r"\w+", text.lower())
+
+
+def test_totals_are_the_sum_of_their_parts():
+    plan = plan_of("sagebeck")
+    assert len(plan.blocks) > 2
+    for item in plan.fields:
+        baled = sum(block.kg for block in plan.blocks if block.field == item.field.name)
+        assert baled == pytest.approx(item.baled_kg, abs=1e-3)
+        assert item.baled_kg + item.left_kg == pytest.approx(item.kg)
+        assert item.kg == pytest.approx(item.field.area_m2 * item.field.yield_kg_m2)
+    assert sum(b.kg * b.gain_per_kg for b in plan.blocks) == pytest.approx(plan.gain)
+    assert plan.gain <= plan.bound * (1 + 1e-6)
+    assert all(item.expected <= plan.gain + 1e-6 for item in plan.comparisons)
+
+
+def test_each_block_has_its_reasons_and_lies_in_the_shifts():
+    plan = plan_of("sagebeck")
+    for block in plan.blocks:
+        keys = {remark.key for remark in block.reasons}
+        assert f"fields_reason_{block.way}" in keys
+        assert "fields_reason_gain" in keys
+        assert plan.ahead.start <= block.start < block.end <= plan.ahead.end
+
+
+def test_json_has_twins_and_no_unknown_numbers():
+    form = fields_form(plan_of("sagebeck"), "us")
+    json.dumps(form, allow_nan=False)
+    assert form["schema"] == "hayweather/fields/1"
+    assert form["invented"] is True
+    block = form["blocks"][0]
+    assert block["hay_tons"] == pytest.approx(block["hay_t"] * 1.10231, rel=1e-3)
+    assert block["area_acres"] == pytest.approx(block["area_ha"] * 2.47105, rel=1e-3)
+    assert block["gain_per_t"] == pytest.approx(block["gain_per_ton"] * 1.10231, rel=1e-2)
+    assert len(form["cautions"]) > 10
+
+
+def test_csv_has_one_row_a_block():
+    plan = plan_of("sagebeck")
+    lines = fields_csv(plan, "us").splitlines()
+    assert lines[0].startswith("# INVENTED SAMPLE")
+    rows = list(csv.DictReader(io.StringIO("\n".join(x for x in lines if not x.startswith("#")))))
+    assert [row["field"] for row in rows] == [block.field for block in plan.blocks]
+
+
+def test_a_forecast_that_is_too_short_is_said():
+    plan = plan_of("sagebeck", 3)
+    assert plan.ahead.short_by_h > 0
+    assert "forecast ends" in fields_text(plan, "us")
+    assert "forecast ends" not in fields_text(plan_of("sagebeck"), "us")
+
+
+def test_the_command_plans_and_writes(capsys, tmp_path):
+    farm = farm_with(tmp_path)
+    said = done(capsys, "fields", farm, "--days", 1, *QUICK, "--format", "json")
+    form = json.loads(said)
+    assert form["days"] == 1
+    assert form["source"] == "plan"
+    assert form["unseen"]["p10"] <= form["unseen"]["p90"]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ("price = 190 ", "# price ", "no price of hay"),
+        ("capacity = 21 ", "# capacity ", "has no capacity"),
+        ("capacity = 21 ", "capacity = 0 ", "capacity"),
+        ("area = 118 ", "# area ", "[field.bench] has no area"),
+        ("area = 118 ", "area = 0 ", "area"),
+        ("yield = 1.4 ", "windrow_mass = 0.3 # ", "[field.bench] has no yield"),
+        ('start = "03:00"', 'start = "02:00"', "overlaps"),
+        ("capacity = 21 ", "windrow_limit = 0.12\ncapacity = 21 ", "heavier than every baler"),
+    ],
+)
+def test_what_is_missing_is_one_clear_line(capsys, tmp_path, old, new, said):
+    assert said in refused(capsys, "fields", farm_with(tmp_path, (old, new)))
+
+
+@pytest.mark.parametrize(
+    ("option", "value", "said"),
+    [
+        ("--days", 0, "0 nights"),
+        ("--days", 8, "8 nights"),
+        ("--time-limit", 0, "0 seconds"),
+        ("--time-limit", "nan", "nan seconds"),
+    ],
+)
+def test_options_out_of_range_are_one_clear_line(capsys, tmp_path, option, value, said):
+    assert said in refused(capsys, "fields", farm_with(tmp_path), option, value)
+
+
+def test_without_a_rig_it_plans_on_dew_and_dry():
+    from dataclasses import replace
+
+    farm = read_farm(FOLDER / "sagebeck_no_dew.toml")
+    bare = replace(farm, rigs={}, fields={"bench": farm.fields["bench"]})
+    weather = weather_for(bare, bare.sites)
+    plan = plan_fields(
+        bare, weather, farm.weather.now, days=1, seconds=2, members=MEMBERS, unseen=0
+    )
+    assert {block.way for block in plan.blocks} <= {"dew", "dry"}
+    assert plan.unseen is None
+    keys = {remark.key for remark in plan.fields[0].remarks}
+    assert {"fields_none_fit", "fields_instead_dry"} <= keys
+    assert "instead: bale dry" in fields_text(plan, "us")
