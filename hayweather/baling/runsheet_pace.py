@@ -204,10 +204,9 @@ def _dialed(
     leave the hay below its band.
     """
     band = machines.setting.band
-    nearest = round(exact_l_t / machines.step_l_t)
-    steps = (nearest, nearest - 1, nearest + 1)
     inside = int(most / machines.step_l_t * (1 + HAIR))
-    rates = [step * machines.step_l_t for step in (*steps, inside)]
+    nearest = min(round(exact_l_t / machines.step_l_t), inside)
+    rates = [step * machines.step_l_t for step in (nearest, nearest - 1, nearest + 1)]
     for rate in (*rates, min(exact_l_t, most)):
         after = _after(moisture_wb, rate * stays)
         in_band = band.low_wb - BAND_ROOM_WB <= after <= band.high_wb + BAND_ROOM_WB

@@ -41,7 +41,7 @@ class Duty:
 def duties_of(
     farm: Farm, timezone: str, first: np.datetime64, last: np.datetime64
 ) -> list[Duty] | None:
-    """Shifts from `first` to `last` in order of time; None where the farm names none.
+    """Shifts from the day before `first` to `last`, in order; None where the farm names none.
 
     Parameters
     ----------
@@ -54,13 +54,14 @@ def duties_of(
     """
     if not farm.shifts:
         return None
-    day, end = (to_local(time, timezone).date() for time in (first, last))
+    begin = first - int(DAY_H) * HOUR
+    day, end = (to_local(time, timezone).date() for time in (begin, last))
     day -= timedelta(days=1)
     found = []
     while day <= end:
         found += [_on(shift, day, timezone) for shift in farm.shifts]
         day += timedelta(days=1)
-    return sorted((d for d in found if d.end > first and d.start < last), key=lambda d: d.start)
+    return sorted((d for d in found if d.end > begin and d.start < last), key=lambda d: d.start)
 
 
 def _on(shift: Shift, day: date, timezone: str) -> Duty:

@@ -12,7 +12,7 @@ from hayweather.report.csv_rows import SEPARATOR
 from hayweather.report.json_form import number
 from hayweather.report.phrases import phrases
 from hayweather.report.runsheet_json import TWINS, both
-from hayweather.report.safety import short_safety_texts
+from hayweather.report.safety import safety_texts
 from hayweather.report.sentences import farm_voice, field_voice
 from hayweather.report.voice import Voice
 from hayweather.report.weather_facts import weather_lines, weather_summary
@@ -53,7 +53,7 @@ def _head(sheet: RunSheet, voice: Voice) -> Iterator[str]:
     yield f"{outlook.farm.name}, {voice.iso(outlook.now)}"
     yield from weather_lines(weather_summary(outlook), voice)
     yield from phrases(sheet.cautions, voice)
-    yield from short_safety_texts(voice)
+    yield from safety_texts(voice)
 
 
 def _rows(field: FieldSheet, voice: Voice) -> list[list[str]]:

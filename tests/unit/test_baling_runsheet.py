@@ -1,0 +1,274 @@
+"""The run sheet against sums done by hand, and what it says where something is missing."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from support.fields import calls_of, hay, setting_of
+from support.sheets import ALONG_KG_M, BALER, EVENING, FIELD, RIG, farm_of, simple_sheet
+
+from hayweather.baling.calls import Call
+from hayweather.baling.machines import MPH_M_S
+from hayweather.baling.runsheet_pace import ROUND_STEPS_L_T, machines_of, pace_of
+from hayweather.errors import FarmFileError
+from hayweather.farm.records import Shift
+from hayweather.units import GALLON_L, SHORT_TON_KG
+from hayweather.weather.record import HOUR
+
+MINUTE = np.timedelta64(60, "s")
+STEP_2 = replace(RIG, rate_step_l_t=2.5)
+NEED_L_T = 1000 * (13 - 10) / (100 - 13) / 0.8  # 43.10, dialed 42.5 in steps of 2.5
+
+
+def keys(remarks):
+    return [remark.key for remark in remarks]
+
+
+def minutes_after(time):
+    return float((time - EVENING) / MINUTE)
+
+
+def test_an_hour_behind_the_rig_by_hand():
+    """16 t/h in the field is 20 t/h moving; 3 kg/m: 1.85 m/s; 42.5 L/t: 14.2 L/min, 680 L/h."""
+    sheet = simple_sheet(rig=STEP_2)
+    piece = sheet.windows[0]
+    assert (piece.start, piece.hours, piece.call) == (EVENING, 1.0, Call.ADD_MOISTURE)
+    assert piece.water_l_t == pytest.approx(42.5)
+    assert abs(piece.water_l_t - NEED_L_T) <= 1.25
+    assert piece.speed_m_s == pytest.approx(20_000 / ALONG_KG_M / 3600)
+    assert piece.flow_l_min == pytest.approx(20 * 42.5 / 60)
+    assert piece.mass_kg == pytest.approx(16_000)
+    assert piece.bales == pytest.approx(32)
+    assert piece.area_m2 == pytest.approx(16_000 / 0.3)
+    assert piece.water_l == pytest.approx(16 * 42.5)
+    assert piece.loads == pytest.approx(16 * 42.5 / 4000)
+    assert piece.burner_fuel_l == 0.0
+    assert piece.after_wb == pytest.approx(100 * (100 + 34) / (1000 + 34))
+
+
+def test_the_tank_empties_and_the_baler_waits():
+    """4,000 L at 680 L/h last 352.9 min: filled at 352, 20 minutes, then 8 h are nearly over."""
+    sheet = simple_sheet(rig=STEP_2, hours=8)
+    (fill,) = sheet.fills
+    assert minutes_after(fill.start) == 352
+    assert (fill.minutes, fill.baler_waits) == (20, True)
+    assert [minutes_after(piece.start) for piece in sheet.windows[5:7]] == [300, 372]
+    assert sheet.windows[5].hours == pytest.approx(52 / 60)
+    assert sheet.totals.rig_hours == pytest.approx(8 - 20 / 60)
+    assert sheet.totals.water_l == pytest.approx(680 * sheet.totals.rig_hours)
+
+
+def test_no_fill_for_the_last_minutes_of_a_window():
+    """The tank is dry after 352 of 360 minutes: eight minutes pay no way to the water."""
+    sheet = simple_sheet(rig=STEP_2, hours=6)
+    assert sheet.fills == ()
+    assert minutes_after(sheet.windows[-1].end) == 352
+    assert "sheet_cut_short" in keys(sheet.notes)
+
+
+def test_the_rig_fills_while_the_baler_works_on_dew():
+    """Rig two hours, dew two hours, rig two hours: the fill costs no hour."""
+    moisture = np.repeat([10.0, 14.0, 10.0], 8)
+    sheet = simple_sheet(np.append(moisture, 10.0), rig=replace(STEP_2, tank_l=1500.0))
+    (fill,) = sheet.fills
+    assert not fill.baler_waits
+    again = next(p for p in sheet.windows[3:] if p.call == Call.ADD_MOISTURE)
+    assert fill.end == again.start
+    assert sheet.totals.hours == pytest.approx(6.0)
+    dew = [piece for piece in sheet.windows if piece.call == Call.NATURAL_DEW]
+    assert sum(p.hours for p in dew) == pytest.approx(sheet.totals.dew_hours)
+    assert {(p.water_l, p.loads, p.water_l_t, p.rate_steps) for p in dew} == {(0.0, 0.0, None, ())}
+
+
+def test_the_field_ends_the_work():
+    """10 ha at 3 t/ha are 30 t: 1 h 52.5 min at 16 t/h."""
+    sheet = simple_sheet(field=replace(FIELD, area_m2=100_000.0))
+    assert minutes_after(sheet.area_done_at) == pytest.approx(112.5)
+    assert sheet.windows[-1].end == sheet.area_done_at
+    assert sheet.totals.area_m2 == pytest.approx(100_000.0)
+    assert sheet.totals.mass_kg == pytest.approx(30_000.0)
+    assert "sheet_left" not in keys(sheet.notes)
+
+
+def test_acres_left_are_said():
+    sheet = simple_sheet()
+    left = next(note for note in sheet.notes if note.key == "sheet_left").values["area"][0]
+    assert left == pytest.approx(FIELD.area_m2 - sheet.totals.area_m2)
+    assert sheet.area_done_at is None
+
+
+def test_flow_of_the_rig_slows_the_machines():
+    """10 L/min at 42.5 L/t is 14.1 t/h moving, 11.3 t/h in the field."""
+    sheet = simple_sheet(rig=replace(STEP_2, flow_max_l_min=10.0))
+    piece = sheet.windows[0]
+    assert piece.flow_l_min == pytest.approx(10.0)
+    assert piece.mass_kg == pytest.approx(10 * 60 / 42.5 * 1000 * 0.8)
+    assert piece.speed_m_s == pytest.approx(10 * 60 / 42.5 * 1000 / ALONG_KG_M / 3600)
+    assert "sheet_full_flow" in keys(sheet.notes)
+
+
+def test_a_fast_light_windrow_is_bound_by_the_top_speed():
+    light = replace(FIELD, yield_kg_m2=0.05)
+    sheet = simple_sheet(14.0, field=light)
+    assert sheet.windows[0].speed_m_s == pytest.approx(8 * MPH_M_S)  # D497 large square, mem.
+    assert sheet.windows[0].mass_kg == pytest.approx(8 * MPH_M_S * 0.5 * 3600 * 0.8)
+
+
+def test_hours_whose_water_the_flow_cannot_give_are_left_out():
+    """1 L/min at the slowest speed puts on 12.4 L/t: not enough, and said."""
+    sheet = simple_sheet(rig=replace(RIG, flow_max_l_min=1.0))
+    assert sheet.windows == ()
+    note = next(note for note in sheet.notes if note.key == "sheet_beyond_flow")
+    assert note.values["hours"][0] == pytest.approx(6.0)
+    assert sheet.totals.hours == 0
+
+
+def test_the_rate_follows_the_hay_in_steps_that_can_be_dialed():
+    sheet = simple_sheet(np.linspace(8.0, 11.9, 25), rig=STEP_2)
+    steps = [step for piece in sheet.windows for step in piece.rate_steps]
+    rates = [step.water_l_t for step in steps]
+    assert len(set(rates)) > 10
+    assert all(rate % 2.5 == pytest.approx(0, abs=1e-9) for rate in rates)
+    assert rates == sorted(rates, reverse=True)
+    assert all(12 <= piece.after_wb <= 16 for piece in sheet.windows)
+
+
+def test_more_for_every_point_drier():
+    """A point below 13 % asks for 1000/87 L/t in the hay, 14.4 at 80 %: six steps of 2.5."""
+    assert simple_sheet(rig=STEP_2).water_per_point_l_t == pytest.approx(15.0)
+    assert simple_sheet(14.0).water_per_point_l_t is None
+
+
+def test_steps_where_the_farm_file_gives_none():
+    """Half a gallon a ton, or two liters a tonne."""
+    half_gallon = GALLON_L / 2 / SHORT_TON_KG * 1000
+    assert machines_of(setting_of(), "us", "").step_l_t == pytest.approx(half_gallon)
+    assert machines_of(setting_of(), "metric", "").step_l_t == 2.0
+    assert machines_of(setting_of(rig=STEP_2), "us", "").step_l_t == 2.5
+    assert set(ROUND_STEPS_L_T) == {"us", "metric"}
+
+
+def test_a_step_too_coarse_for_the_band_gives_way_to_the_exact_rate():
+    coarse = replace(RIG, rate_step_l_t=300.0)
+    setting = setting_of(rig=coarse)
+    quarters = calls_of(hay(10.0), setting)
+    pace = pace_of(machines_of(setting, "us", ""), quarters, 0)
+    assert pace.rate_l_t == pytest.approx(float(quarters.dose.applied_l_t[0, 0]))
+
+
+def test_work_begins_now_and_keeps_to_the_shifts():
+    """Asked at 20:30:20; or with crews from 21:00 to midnight, three of six hours without."""
+    late = simple_sheet(now=EVENING + np.timedelta64(1820, "s"))
+    assert minutes_after(late.windows[0].start) == 31
+    sheet = simple_sheet(shifts=(Shift(21 * 60, 22 * 60, "a"), Shift(22 * 60, 0, "b")))
+    assert minutes_after(sheet.windows[0].start) == 60
+    assert minutes_after(sheet.windows[-1].end) == 240
+    off = next(note for note in sheet.notes if note.key == "sheet_off_duty")
+    assert off.values["hours"][0] == pytest.approx(3.0)
+    assert keys(sheet.relief) == ["relief_by"]
+    assert sheet.relief[0].values["time"] == EVENING + 2 * HOUR
+
+
+def test_relief_of_those_who_rose_in_the_morning():
+    """Up since 06:00, awake 18 hours at midnight (CDC, published: like 0.05 % of alcohol)."""
+    sheet = simple_sheet(hours=6)
+    assert keys(sheet.relief) == ["relief_awake"]
+    assert sheet.relief[0].values["time"] == EVENING + 4 * HOUR
+    assert sheet.relief[0].values["whole"] == EVENING + 10 * HOUR
+    assert simple_sheet(hours=3).relief == ()
+
+
+def test_relief_of_a_shift_without_rest():
+    long = Shift(14 * 60, 10 * 60, "all")
+    sheet = simple_sheet(shifts=(long,))
+    assert keys(sheet.relief) == ["relief_long", "relief_rest"]
+    until, rest = sheet.relief[0].values["time"], sheet.relief[1].values["hours"]
+    assert until == EVENING + 10 * HOUR  # 16 hours after 14:00
+    assert rest == (pytest.approx(4.0), "hours")
+
+
+def test_heat_by_rate_of_the_burners_while_water_flows():
+    """15 L/h for six hours at 80 % of the time: 72 L, whatever the flow."""
+    heated = replace(STEP_2, heated=True, fuel_rate_l_h=15.0, tank_l=9000.0)
+    sheet = simple_sheet(rig=heated)
+    assert sheet.totals.burner_fuel_l == pytest.approx(15 * 6 * 0.8)
+    assert "sheet_warm" in keys(sheet.notes)
+    unknown = simple_sheet(rig=replace(heated, fuel_rate_l_h=None))
+    assert unknown.totals.burner_fuel_l is None
+    assert "sheet_no_fuel" in keys(unknown.notes)
+    cool = simple_sheet(rig=replace(heated, fuel_rate_l_h=1.0, water_out_c=90.0))
+    assert "sheet_cool" in keys(cool.notes)
+
+
+def test_without_a_rig_there_is_dew_only():
+    sheet = simple_sheet(np.append(np.repeat([10.0, 14.0], 12), 14.0), rig=None)
+    assert {piece.call for piece in sheet.windows} == {Call.NATURAL_DEW}
+    assert (sheet.fills, sheet.totals.water_l, sheet.totals.burner_fuel_l) == ((), 0.0, 0.0)
+    assert "sheet_no_rig" in keys(sheet.notes)
+
+
+def test_what_is_not_known_stays_unknown_and_is_said():
+    sheet = simple_sheet(
+        field=replace(FIELD, yield_kg_m2=None, area_m2=None),
+        baler=replace(BALER, capacity_kg_h=None, bale_mass_kg=None),
+    )
+    piece = sheet.windows[0]
+    assert piece.water_l_t > 0
+    unknown = (piece.mass_kg, piece.bales, piece.area_m2, piece.water_l, piece.flow_l_min)
+    assert unknown == (None,) * 5
+    assert piece.speed_m_s is None
+    assert (sheet.totals.mass_kg, sheet.totals.water_l, sheet.totals.bales) == (None,) * 3
+    assert keys(sheet.notes)[:4] == [
+        "sheet_no_capacity", "sheet_no_windrow", "sheet_no_area", "sheet_no_bale",
+    ]  # fmt: skip
+
+
+def test_a_windrow_by_its_mass_gives_speed_and_area():
+    """1.76 kg/m2 dry at 12 % on 1.5 m: 3 kg/m; ten meters of field for one of windrow."""
+    field = replace(FIELD, yield_kg_m2=None, windrow_mass_kg_m2=1.76, windrow_width_m=1.5)
+    sheet = simple_sheet(14.0, field=field)
+    assert sheet.windows[0].speed_m_s == pytest.approx(20_000 / 3.0 / 3600)
+    assert sheet.windows[0].area_m2 == pytest.approx(16_000 / 3.0 * 10)
+    assert "sheet_windrow_mass" in keys(sheet.notes)
+
+
+def test_machines_that_cannot_take_the_windrow_are_refused_in_one_line():
+    heavy = replace(FIELD, yield_kg_m2=2.0)
+    for baler, field, key in (
+        (replace(BALER, speed_min_m_s=1.5), heavy, "runsheet_windrow_heavy"),
+        (replace(BALER, windrow_limit_kg_m2=1.0), FIELD, "runsheet_windrow_limit"),
+        (replace(BALER, capacity_kg_h=0.0), FIELD, "runsheet_no_throughput"),
+    ):
+        with pytest.raises(FarmFileError) as refused:
+            simple_sheet(field=field, baler=baler)
+        assert refused.value.key == key
+        assert "\n" not in refused.value.line("en") + refused.value.line("es")
+    assert simple_sheet(14.0, field=replace(FIELD, yield_kg_m2=1.0)).windows  # slow, but it goes
+
+
+def test_nothing_to_do_is_a_sheet_too():
+    sheet = simple_sheet(30.0)
+    assert (sheet.windows, sheet.fills, sheet.water_per_point_l_t) == ((), (), None)
+    assert sheet.totals.mass_kg == sheet.totals.water_l == 0.0
+    assert sheet.signs.start
+    assert sheet.relief == ()
+
+
+def test_stopped_hours_are_left_out():
+    thunder = np.where(np.arange(6) == 2, 95.0, 0.0)
+    sheet = simple_sheet(14.0, weather_code=thunder)
+    assert all(not (120 <= minutes_after(piece.start) < 180) for piece in sheet.windows)
+    assert sheet.totals.hours == pytest.approx(5.0)
+
+
+def test_signs_speak_of_the_rig_only_where_it_works():
+    assert "sign_start_rig" in keys(simple_sheet().signs.start)
+    assert "sign_start_rig" not in keys(simple_sheet(14.0).signs.start)
+    ceiling = simple_sheet(14.0).signs.stop[0].values["ceiling"][0]
+    assert ceiling == setting_of().band.ceiling_wb
+
+
+def test_the_first_baler_and_rig_of_the_farm_work():
+    farm = farm_of()
+    assert next(iter(farm.balers.values())) is BALER
+    assert simple_sheet().outlook.setting.baler == BALER
