@@ -49,7 +49,9 @@ def with_a_killed_worker(
     from distributed import LocalCluster
 
     killed: list[int] = []
-    with LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None) as cluster:
+    with LocalCluster(
+        n_workers=2, threads_per_worker=1, dashboard_address="127.0.0.1:0"
+    ) as cluster:
         victim = next(iter(cluster.workers.values())).pid
 
         def kill_once(done: int, total: int) -> None:

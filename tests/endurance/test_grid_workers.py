@@ -58,7 +58,9 @@ def test_two_workers_give_what_one_process_gives(folder, alone, kind, cells):
 def test_any_scheduler_serves(folder, alone):
     from distributed import LocalCluster
 
-    with LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None) as cluster:
+    with LocalCluster(
+        n_workers=2, threads_per_worker=1, dashboard_address="127.0.0.1:0"
+    ) as cluster:
         asked = replace(JULY, cores=None, scheduler=cluster.scheduler_address)
         made = make_grid(shared(folder), choice(folder / "weather.zarr"), asked)
     assert same(made.tallies, alone.tallies)
@@ -77,7 +79,9 @@ def test_a_worker_killed_midway_loses_nothing(folder, alone, tmp_path):
     from distributed import LocalCluster
 
     killed = []
-    with LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None) as cluster:
+    with LocalCluster(
+        n_workers=2, threads_per_worker=1, dashboard_address="127.0.0.1:0"
+    ) as cluster:
         victim = next(iter(cluster.workers.values())).pid
 
         def kill_once(done: int, total: int) -> None:

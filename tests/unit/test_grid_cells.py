@@ -283,3 +283,16 @@ def test_sites_beside_a_grid_and_a_scheduler_for_sites_are_refused(folder, capsy
     )
     with pytest.raises(FarmFileError, match="fixed offset"):
         read_sites(folder / "clock.toml")
+
+
+def test_a_scheduler_gives_what_one_process_gives(folder, made):
+    from distributed import LocalCluster
+
+    with LocalCluster(
+        n_workers=2, threads_per_worker=1, processes=False, dashboard_address="127.0.0.1:0"
+    ) as cluster:
+        asked = replace(JULY, scheduler=cluster.scheduler_address, tile_cells=3)
+        shared_out = make_grid(shared(folder), choice(folder / "weather.nc"), asked)
+    for item in fields(made.tallies):
+        left, right = getattr(shared_out.tallies, item.name), getattr(made.tallies, item.name)
+        assert np.allclose(left, right, rtol=0, atol=1e-9, equal_nan=True), item.name

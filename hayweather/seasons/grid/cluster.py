@@ -88,7 +88,7 @@ def _client(cores: int, scheduler: str | None, job: GridJob) -> Iterator[Client]
         LocalCluster(
             n_workers=cores,
             threads_per_worker=1,
-            dashboard_address=None,
+            dashboard_address="127.0.0.1:0",
             silence_logs=logging.CRITICAL,
         ) as cluster,
         Client(cluster, set_as_default=False) as client,
