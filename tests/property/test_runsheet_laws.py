@@ -5,8 +5,8 @@ from dataclasses import replace
 import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from support.made_sheets import BALER, FIELD, RIG, sample_sheet
 from support.outlooks import SAMPLES
-from support.sheets import BALER, FIELD, RIG, sample_sheet
 
 from hayweather.baling.calls import Call
 from hayweather.baling.machines import covered_width_m, field_efficiency, speed_limits

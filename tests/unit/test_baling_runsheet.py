@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from support.fields import calls_of, hay, setting_of
-from support.sheets import ALONG_KG_M, BALER, EVENING, FIELD, RIG, farm_of, simple_sheet
+from support.made_sheets import ALONG_KG_M, BALER, EVENING, FIELD, RIG, farm_of, simple_sheet
 
 from hayweather.baling.calls import Call
 from hayweather.baling.machines import MPH_M_S
