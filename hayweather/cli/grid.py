@@ -64,7 +64,7 @@ def answer_grid(
             raise OptionError("grid_only_sites", f"--{name}")
     check_places([output.out, *([str(output.chart)] if output.chart is not None else [])])
     made = make_grid(file, file.grid, _request(asked, scheduler, file.language))
-    if made.unfinished:
+    if made.unfinished and asked.keep is None:
         print("\n" + say("grid_stopped", file.language), file=sys.stderr)
     results: list[tuple[str, str | bytes]] = [(output.out, _rendered(made, output))]
     if output.chart is not None:

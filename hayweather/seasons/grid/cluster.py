@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import logging
+import signal
+import threading
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from itertools import islice
@@ -84,16 +86,28 @@ def _client(cores: int, scheduler: str | None, job: GridJob) -> Iterator[Client]
         with client:
             yield client
         return
-    with (
-        LocalCluster(
+    with _interrupts_left_to_parent():
+        cluster = LocalCluster(
             n_workers=cores,
             threads_per_worker=1,
             dashboard_address="127.0.0.1:0",
             silence_logs=logging.CRITICAL,
-        ) as cluster,
-        Client(cluster, set_as_default=False) as client,
-    ):
+        )
+    with cluster, Client(cluster, set_as_default=False) as client:
         yield client
+
+
+@contextmanager
+def _interrupts_left_to_parent() -> Iterator[None]:
+    """Processes begun meanwhile do not hear Ctrl-C: the one that began them ends them."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 def _from_client(client: Client, tiles: Sequence[Tile], job: GridJob) -> Iterator[Finished]:
