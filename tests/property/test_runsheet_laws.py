@@ -16,7 +16,7 @@ from hayweather.farm.records import BalerKind, Shift
 from hayweather.weather.record import HOUR
 from hayweather.windrow.trajectory import QUARTER
 
-EXAMPLES = settings(max_examples=40, deadline=None, derandomize=True)
+EXAMPLES = settings(max_examples=25, deadline=None, derandomize=True)
 SUMMED = ("mass_kg", "bales", "area_m2", "loads", "water_l", "burner_fuel_l")
 KINDS: tuple[BalerKind, ...] = ("small-square", "three-tie", "round", "large-square")
 CLOSE = 1e-6
