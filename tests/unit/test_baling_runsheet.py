@@ -287,3 +287,16 @@ def test_a_full_hour_of_a_heated_rig_lies_in_the_bands_of_the_trade():
     assert 10 <= gallons_ton <= 18
     assert 7 <= piece.burner_fuel_l / GALLON_L / 0.8 <= 9
     assert 2 <= piece.speed_m_s / MPH_M_S <= 14
+
+
+def test_a_tank_of_a_thousand_gallons():
+    """At 14 gal/ton it serves 71.4 tons, 4.46 h at 16 ton/h (calculated); whole minutes here."""
+    rate = 14 * GALLON_L / SHORT_TON_KG * 1000
+    fixed = {"rate_min_l_t": rate, "rate_max_l_t": rate, "rate_step_l_t": rate}
+    rig = replace(RIG, tank_l=1000 * GALLON_L, flow_max_l_min=60.0, **fixed)
+    baler = replace(BALER, capacity_kg_h=16 * SHORT_TON_KG)
+    sheet = simple_sheet(9.5, hours=8, baler=baler, rig=rig)
+    hours = minutes_after(sheet.fills[0].start) / 60
+    assert 4.46 - 1 / 60 <= hours <= 4.47
+    before = sum(p.mass_kg for p in sheet.windows if p.end <= sheet.fills[0].start)
+    assert before / SHORT_TON_KG == pytest.approx(71.4, abs=16 / 60)
