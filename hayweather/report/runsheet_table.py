@@ -147,7 +147,8 @@ def _legend(field: FieldSheet, voice: Voice, width: int) -> list[str]:
     signs = [f"{EDGES[call]} {call_word(call, voice)}" for call in calls]
     if field.fills:
         signs.append(voice.say("sheet_legend_fill"))
-    return wrapped(voice.say("sheet_legend", legend=", ".join(signs)), width)
+    key = "sheet_legend" if Call.ADD_MOISTURE in calls else "sheet_legend_dew"
+    return wrapped(voice.say(key, legend=", ".join(signs)), width)
 
 
 def dial_lines(field: FieldSheet, voice: Voice, width: int) -> list[str]:
