@@ -10,6 +10,7 @@ from support.fields_farm import AWAY, case_for, farm_with, field, random_farm, w
 
 from hayweather.baling.calls import Call
 from hayweather.baling.decide import Costs
+from hayweather.baling.fields.blocks import blocks_of
 from hayweather.baling.fields.candidates import choose, inspected, jobs_of
 from hayweather.baling.fields.check import broken
 from hayweather.baling.fields.task import IDLE
@@ -29,6 +30,25 @@ def test_nothing_is_broken_on_random_farms(seed):
     for schedule in chosen.rules.values():
         assert inspected(case, schedule) == []
         assert chosen.schedule.value(case.task) >= schedule.value(case.task)
+
+
+def test_one_rig_serves_two_balers_of_a_field_where_water_is_cheap_and_leaf_dear():
+    balers = {name: Baler(name, capacity_kg_h=18_000.0) for name in "bc"}
+    rig = Rig("rig", 8000.0, 8.0, 90.0, 200.0, 20.0)
+    farm = farm_with({"a": field("a", 150)}, balers, {"rig": rig})
+    money = replace(farm.money, lost_leaf_cost_per_kg=1.5, rig_cost_per_h=5.0, wage_per_h=5.0)
+    case = case_for(replace(farm, money=money), weather_of(4), nights=1)
+    schedule = choose(case, 5.0).schedule
+    assert inspected(case, schedule) == []
+    together = (schedule.mode == 1).all(axis=0)
+    assert together.sum() >= 4
+    for block in blocks_of(case, schedule):
+        if block.rig is not None:
+            low, high = block.water_l_t
+            assert 8.0 <= low <= high <= 90.0
+            assert low * block.kg / 1000 <= block.water_l <= high * block.kg / 1000
+    served = schedule.kg[:, together].sum(axis=0)
+    assert (served <= case.task.rig_kg[0, 0, together] * (1 + 1e-9)).all()
 
 
 @cache
