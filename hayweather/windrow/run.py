@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import fields
-from importlib.util import find_spec
 from typing import Literal
 
 import numpy as np
 
 from hayweather.weather.record import Booleans, Floats, HourlyWeather
+from hayweather.windrow.compiled import has_compiled_loop
 from hayweather.windrow.exchange import FULL_DB
 from hayweather.windrow.forcing import Forcing, Place, prepare
 from hayweather.windrow.lanes import unknown_state
@@ -87,11 +87,6 @@ def run(
 def _worth_compiling(weather: HourlyWeather) -> bool:
     """True where a run is long enough to pay for loading the compiled loop."""
     return weather.hours * weather.lanes >= LARGE_RUN and has_compiled_loop()
-
-
-def has_compiled_loop() -> bool:
-    """True where the extra ``fast`` is installed."""
-    return find_spec("numba") is not None
 
 
 def _run_compiled(

@@ -20,7 +20,7 @@ ROOT_HALF_BITS = 0x3FE6A09E667F3BCD  # of sqrt(1/2)
 
 
 def exp(value: float) -> float:
-    """e to `value`: two to a whole power times a Taylor series of degree 12 below ln(2)/2."""
+    """Exponential: two to a whole power times a Taylor series of degree 12 below ln(2)/2."""
     bounded = min(max(value, EXP_LEAST), EXP_MOST)
     shifted = bounded * PER_LN2 + ROUNDING
     whole = shifted - ROUNDING
@@ -70,7 +70,7 @@ def power(base: float, exponent: float) -> float:
 
 
 def expm1(value: float) -> float:
-    """e to `value`, less one; to 1e-16 of one, not of the result."""
+    """Exponential less one; to 1e-16 of one, not of the result."""
     return exp(value) - 1.0
 
 

@@ -9,10 +9,12 @@ import numpy as np
 
 from hayweather.weather.record import Floats
 from hayweather.windrow.compiled import rows as at
+from hayweather.windrow.compiled.balance import balance
+from hayweather.windrow.compiled.lane import free_water, hay_water
+from hayweather.windrow.compiled.move import move
 from hayweather.windrow.compiled.rows import WIDTH
 from hayweather.windrow.compiled.settling import settle
 from hayweather.windrow.compiled.shared import Function, inlined, record, whole
-from hayweather.windrow.compiled.step import balance, free_water, hay_water, move
 from hayweather.windrow.compiled.sun import spread_sun
 from hayweather.windrow.parameters import LAYER_SHARES
 from hayweather.windrow.trajectory import QUARTERS
@@ -24,11 +26,15 @@ Given = record(
     "parameters temperature dew_point wind pressure cloud_start cloud_end shortwave rain "
     "equilibrium_row may_start equilibrium state_row states middles",
     __name__,
+    "What a run reads, all arrays with lanes last; see `hayweather.windrow.compiled.pack`.",
 )
-"""What a run reads, all arrays with lanes last; see `hayweather.windrow.compiled.pack`."""
 
-Found = record("Found", "states sums ledger started final", __name__)
-"""What a run fills, all arrays with lanes last."""
+Found = record(
+    "Found",
+    "states sums ledger started final",
+    __name__,
+    "What a run fills, all arrays with lanes last.",
+)
 
 
 @inlined

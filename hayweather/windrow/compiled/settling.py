@@ -6,14 +6,14 @@ from typing import Any
 
 from hayweather.weather.record import Floats
 from hayweather.windrow.compiled import rows as at
-from hayweather.windrow.compiled.rows import WIDTH
-from hayweather.windrow.compiled.shared import inlined, solve_vapor, supply
-from hayweather.windrow.compiled.step import (
+from hayweather.windrow.compiled.lane import (
     against_branch,
     below_floor,
     ties_at,
     uptake_at,
 )
+from hayweather.windrow.compiled.rows import WIDTH
+from hayweather.windrow.compiled.shared import inlined, solve_vapor, supply
 from hayweather.windrow.vapor_flow import OVER_SATURATION, SETTLING_PASSES
 
 

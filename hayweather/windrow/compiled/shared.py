@@ -144,18 +144,23 @@ supply = _compiled["supply"]
 vapor_moved = _compiled["vapor_moved"]
 
 
-def record(name: str, columns: str, module: str) -> Any:
+def record(name: str, columns: str, module: str, summary: str) -> Any:
     """A named tuple, which compiled code reads as it reads a record.
 
     Parameters
     ----------
-    name, module
-        Name of the record, and where it is kept under that name: a build on disk
-        is found again by it.
+    name
+        Of the record.
     columns
         Names of its values.
+    module
+        Where it is kept under its name: a build on disk is found again by it.
+    summary
+        What it is.
     """
-    return namedtuple(name, columns, module=module)
+    kind: Any = namedtuple(name, columns, module=module)  # type: ignore[misc]
+    kind.__doc__ = summary
+    return kind
 
 
 def like(kind: type[Any]) -> Any:
@@ -166,7 +171,8 @@ def like(kind: type[Any]) -> Any:
     kind
         The record's class.
     """
-    return record(kind.__name__, " ".join(item.name for item in fields(kind)), __name__)
+    names = " ".join(item.name for item in fields(kind))
+    return record(kind.__name__, names, __name__, f"Holds the values of `{kind.__name__}`.")
 
 
 Air, TopAir, Ties = like(skin.Air), like(skin.TopAir), like(vapor_flow.Ties)

@@ -1,0 +1,72 @@
+"""The compiled loop is loaded only when asked for, works with compilation off, needs no cache."""
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import numba
+
+from hayweather.windrow.compiled import run as compiled
+
+TESTS = Path(__file__).parents[1]
+OFF = """
+import numpy as np
+from support.nights import HIGH_PLACE, hourly
+from hayweather.windrow.parameters import WindrowParameters
+from hayweather.windrow.run import moisture_state, run
+random = np.random.default_rng(3)
+air = random.uniform(-5, 25, 3)
+weather = hourly(2, 3, air_temperature_c=air + np.zeros((2, 3)), dew_point_c=air - 0.5,
+                 rain_mm=[[0, 2, 0], [0, 0, 3]], shortwave_w_m2=150.0)
+first = {0: moisture_state(20.0, 18.0, air, air - 0.5)}
+found, expected = (run(weather, HIGH_PLACE, WindrowParameters(), first, loop=loop)
+                   for loop in ("compiled", "numpy"))
+print(np.nanmax(np.abs(found.windrow_db - expected.windrow_db)) < 1e-9)
+"""
+UNASKED = """
+import sys
+import hayweather.seasons.blocks
+import hayweather.windrow.run
+print("numba" in sys.modules)
+"""
+
+
+def said(code: str, **environment: str) -> str:
+    given = {**os.environ, "PYTHONPATH": str(TESTS), **environment}
+    ran = subprocess.run(
+        [sys.executable, "-c", code], env=given, capture_output=True, text=True, check=True
+    )
+    return ran.stdout.strip()
+
+
+def test_the_same_functions_with_compilation_off():
+    assert said(OFF, NUMBA_DISABLE_JIT="1") == "True"
+
+
+def test_nothing_is_loaded_unasked():
+    assert said(UNASKED) == "False"
+
+
+def test_without_a_place_for_the_cache_it_is_built_in_memory(monkeypatch):
+    asked = []
+
+    def nowhere(cache: bool = False, **_: object):
+        asked.append(cache)
+        if cache:
+            raise RuntimeError("cannot cache function: no locator available")
+        return lambda function: function
+
+    monkeypatch.setattr(numba, "njit", nowhere)
+    built = compiled._build.__wrapped__()
+    assert asked == [True, False]
+    assert built.__name__ == "follow"
+
+
+def test_a_changed_source_is_built_anew(monkeypatch):
+    before = compiled._fingerprint()
+    whole = Path.read_bytes
+    monkeypatch.setattr(
+        Path, "read_bytes", lambda path: whole(path) + b"#" * (path.name == "vapor.py")
+    )
+    assert compiled._fingerprint() != before
