@@ -147,3 +147,31 @@ def test_slots_hold_whole_quarters():
     case, _ = planned()
     assert case.task.slots == 2 * (case.ahead.end - case.ahead.start) // np.timedelta64(3600, "s")
     assert QUARTERS == 4
+
+
+def test_a_field_of_which_nothing_is_known_is_left_and_says_so():
+    lost = field("lost", 60, cured=None, cut_at=EVENING - np.timedelta64(30, "D"))
+    farm = farm_with({"a": field("a", 60), "lost": lost}, {"b": BALER}, {})
+    case = case_for(farm, weather_of(4))
+    schedule = choose(case, 3.0).schedule
+    known, unknown = results_of(case, schedule)
+    assert known.baled_kg > 0
+    assert unknown.baled_kg == 0
+    assert {"start_cut_before_weather", "fields_none_fit", "fields_instead_only_wait"} <= {
+        remark.key for remark in unknown.remarks
+    }
+    assert np.isfinite(unknown.waiting_per_kg)
+
+
+def test_without_members_the_forecast_alone_is_planned():
+    farm = farm_with({"a": field("a", 60)}, {"b": BALER}, {})
+    case = case_for(farm, weather_of(4), members=0)
+    assert case.member_gains(choose(case, 3.0).schedule).shape == (1,)
+
+
+def test_clocks_off_by_a_quarter_hour_keep_the_shift():
+    crews = crews_of((Shift(20 * 60, 22 * 60),), 8.0, WORTH)
+    slots = np.datetime64("2024-07-01T12:00", "s") + np.arange(12) * np.timedelta64(1800, "s")
+    works = crews.may_work(slots, "Asia/Kathmandu")  # UTC+5:45: 20:00 is 14:15
+    assert slots[works][0] == np.datetime64("2024-07-01T14:30")
+    assert works.sum() == 3

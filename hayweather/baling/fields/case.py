@@ -112,16 +112,23 @@ def _ways(
     """Every baler in every field, as the hay lies and behind every rig."""
     together = sum(baler.capacity_kg_h or 0.0 for baler in balers)
     looks: dict[tuple[object, ...], Look] = {}
+    members = _members(ahead)
     ways = {}
     for f, item in enumerate(ahead.fields):
         for mode, rig in enumerate((None, *rigs)):
             for b, baler in enumerate(balers):
                 key = (f, mode, baler.kind, band_for(baler, item.setting.field))
                 if key not in looks:
-                    looks[key] = look_of(item, baler, rig, prices, costs)
+                    looks[key] = look_of(item, baler, rig, prices, costs, members)
                 setting = with_machines(item.setting, baler, rig)
                 ways[b, f, mode] = way_of(looks[key], setting, rig, prices, together)
     return ways
+
+
+def _members(ahead: Ahead) -> slice:
+    """Lanes that count: as many members as every field has, the forecast where there are none."""
+    fewest = min(item.plan.members.weather.lanes for item in ahead.fields)
+    return slice(1, fewest) if fewest > 1 else slice(0, 1)
 
 
 def _rates(

@@ -44,7 +44,9 @@ class Crews:
     def may_work(self, slots: Times, timezone: str) -> Booleans:
         """True in slots (UTC starts) in which some crew works."""
         someone = np.asarray(self.works.any(axis=0))
-        return np.asarray(someone[slot_of_day(slots, timezone)])
+        last = slots + np.timedelta64(SLOT_MINUTES - 1, "m")  # clocks off by a quarter hour
+        both = someone[slot_of_day(slots, timezone)] & someone[slot_of_day(last, timezone)]
+        return np.asarray(both)
 
 
 def slot_of_day(slots: Times, timezone: str) -> np.ndarray:

@@ -80,7 +80,14 @@ class Way:
     member_value: NDArray[np.float32]
 
 
-def look_of(field: FieldAhead, baler: Baler, rig: Rig | None, prices: Prices, costs: Costs) -> Look:
+def look_of(
+    field: FieldAhead,
+    baler: Baler,
+    rig: Rig | None,
+    prices: Prices,
+    costs: Costs,
+    members: slice,
+) -> Look:
     """A field as a kind of baler finds it.
 
     Parameters
@@ -91,11 +98,12 @@ def look_of(field: FieldAhead, baler: Baler, rig: Rig | None, prices: Prices, co
         Machines; no rig to bale as the hay lies.
     prices, costs
         What things cost, and what wrong hours cost.
+    members
+        Lanes that count, the same number in every field.
     """
     course = field.course(baler, rig, costs)
     setting = with_machines(field.setting, baler, rig)
     values = hour_values(course.quarters, course.weather, setting, prices)
-    members = course.weights.weights > 0
     each = values.as_it_lies if rig is None else values.with_rig
     return Look(
         good=_good(course, rig),
