@@ -12,7 +12,7 @@ from hayweather.baling.fields.task import Schedule, Task, nothing
 from hayweather.weather.record import Booleans, Floats
 
 SEED = 20250708
-LEVELS = (1.0, 0.97, 0.9)
+LEVELS = (1.0, 0.97, 0.9, 0.8)
 NARROW, WIDE = 0.03, 0.1  # how far prices are varied, as parts of themselves
 NIGHT_SLOTS = 48
 
@@ -70,14 +70,14 @@ class Walk:
 
 
 def parts(task: Task, model: Model) -> Iterator[Booleans]:
-    """Options to be chosen anew together: those of a night, those of a baler."""
+    """Options to be chosen anew together: those of a baler, those of a night."""
+    for baler in range(task.balers):
+        if (model.baler == baler).any():
+            yield model.baler == baler
     for first in range(0, task.slots, NIGHT_SLOTS):
         inside = (model.slot >= first) & (model.slot < first + NIGHT_SLOTS)
         if inside.any():
             yield inside
-    for baler in range(task.balers):
-        if (model.baler == baler).any():
-            yield model.baler == baler
 
 
 def solved_part(

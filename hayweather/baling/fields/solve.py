@@ -16,16 +16,17 @@ from hayweather.baling.fields.model import Model, model_of
 from hayweather.baling.fields.paths import Prices
 from hayweather.baling.fields.search import Walk, parts, solved_part
 from hayweather.baling.fields.task import Schedule, Task, nothing
-from hayweather.weather.record import Floats
+from hayweather.weather.record import Booleans, Floats
 
 GAP = 0.005  # a plan this near to the best is good enough
-PIECE_S = 1.0  # longest look at one part of a plan
+PIECE_S = 1.5  # longest look at one part of a plan
 PIECE_GAP = 1e-4
 SMALL = 1200  # options up to which the whole model is solved at once
 SMALL_GAP = 1e-6
 RELAXED_SHARE = 0.7  # of the time left that the relaxed model may take
-STALE = 25  # tries without gain after which parts are solved anew
-ROUNDS = 40
+STALE = 12  # tries without gain after which parts are solved anew
+BETWEEN = 2  # tries between two parts
+ROUNDS = 4  # times that every part is solved anew in vain before it is left at that
 
 
 @dataclass(frozen=True)
@@ -149,24 +150,24 @@ def _searched(model: Model, walk: Walk, bound: float, clock: _Clock) -> float:
         if found is not None:
             walk.offer(model.schedule(walk.task, found))
         bound = min(bound, proven)
-    stale, fruitless = 0, 0
-    while clock.left() > 0.1 and gap_of(walk.value, bound) > GAP and fruitless < ROUNDS:
+    cycle, number, stale = list(parts(walk.task, model)), 0, 0
+    fruitless = 0
+    while (
+        clock.left() > 0.1 and gap_of(walk.value, bound) > GAP and fruitless < ROUNDS * len(cycle)
+    ):
         stale = 0 if walk.step() else stale + 1
         if stale >= STALE:
-            fruitless = 0 if _parts_anew(model, walk, bound, clock) else fruitless + 1
-            stale = 0
+            free = cycle[number % len(cycle)]
+            fruitless = 0 if _part_anew(model, walk, free, clock) else fruitless + 1
+            number, stale = number + 1, STALE - BETWEEN
     return bound
 
 
-def _parts_anew(model: Model, walk: Walk, bound: float, clock: _Clock) -> bool:
-    """Every part solved once with the others held; whether it helped."""
-    helped = False
-    for free in parts(walk.task, model):
-        if clock.left() <= 0.1 or gap_of(walk.value, bound) <= GAP:
-            break
-        seconds = min(PIECE_S, clock.left())
-        found, _ = solved_part(model, free, model.chosen(walk.best), seconds, PIECE_GAP)
-        if found is not None and walk.offer(model.schedule(walk.task, found)):
-            walk.polish()
-            helped = True
+def _part_anew(model: Model, walk: Walk, free: Booleans, clock: _Clock) -> bool:
+    """One part solved with the others held; whether it helped."""
+    seconds = min(PIECE_S, clock.left())
+    found, _ = solved_part(model, free, model.chosen(walk.best), seconds, PIECE_GAP)
+    helped = found is not None and walk.offer(model.schedule(walk.task, found))
+    if helped:
+        walk.polish()
     return helped
