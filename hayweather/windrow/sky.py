@@ -35,12 +35,6 @@ def _day_and_second(times: Times) -> tuple[NDArray[np.int64], Floats]:
     return since.astype(np.int64)[number - first] + 1, second.astype(np.float64)
 
 
-def solar_angles(times: Times, longitude: float | Floats) -> tuple[Floats, Floats]:
-    """Declination and hour angle [rad] at UTC `times`, FAO-56 Eq 24, 31-33 (published)."""
-    day, second = _day_and_second(times)
-    return declination(YEAR)[day], _angle(day, second, longitude)
-
-
 def _angle(day: NDArray[np.int64], second: Floats, longitude: float | Floats) -> Floats:
     """Hour angle of the sun [rad]; what the day fixes is worked out once a day."""
     return hour_angle(0.0, YEAR, 0.0)[day] + np.pi / 12 * (second / 3600 + longitude / 15)
@@ -64,9 +58,10 @@ def sun_elevation(times: Times, latitude: float | Floats, longitude: float | Flo
 
     Negative below the horizon; no refraction.
     """
-    tilt, angle = solar_angles(times, longitude)
-    phi = np.deg2rad(latitude)
-    sine = np.sin(phi) * np.sin(tilt) + np.cos(phi) * np.cos(tilt) * np.cos(angle)
+    day, second = _day_and_second(times)
+    phi, tilt, angle = np.deg2rad(latitude), declination(YEAR), _angle(day, second, longitude)
+    straight, swinging = np.sin(phi) * np.sin(tilt)[day], np.cos(phi) * np.cos(tilt)[day]
+    sine = straight + swinging * np.cos(angle)
     return np.arcsin(np.clip(sine, -1.0, 1.0))
 
 
