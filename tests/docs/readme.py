@@ -31,6 +31,8 @@ TABLES = {
 }
 LONG_TABLES = {
     "twin": [sys.executable, "-m", "twin"],
+    "summers": [sys.executable, "-m", "real"],
+    "layouts": [sys.executable, "-m", "weather.layouts"],
     "tuning": [sys.executable, "-m", "twin", "--tune", "100"],
 }
 

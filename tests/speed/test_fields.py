@@ -2,7 +2,8 @@
 
 Twelve fields, three balers, one rig, seven days of half hours; invented farms.
 The gap is of what the plan brings above leaving all hay, the harder of the two
-ways to state it. Times are absolute here: the machine should be idle.
+ways to state it. Its time is absolute, so it is started by hand on an idle machine:
+``pytest -n 0 -s -m long tests/speed/test_fields.py``.
 """
 
 import pytest
@@ -15,7 +16,7 @@ ENOUGH = 0.02
 FARMS, MOST = 10, 8
 
 
-@pytest.mark.speed
+@pytest.mark.long
 def test_two_percent_in_ten_seconds_on_most_of_ten_farms():
     gaps = []
     for seed in range(FARMS):
