@@ -32,6 +32,7 @@ TABLES = {
 LONG_TABLES = {
     "twin": [sys.executable, "-m", "twin"],
     "summers": [sys.executable, "-m", "real"],
+    "rig_hours": [sys.executable, "-m", "real", "rig"],
     "layouts": [sys.executable, "-m", "weather.layouts"],
     "tuning": [sys.executable, "-m", "twin", "--tune", "100"],
 }

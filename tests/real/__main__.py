@@ -1,7 +1,8 @@
 """Real summers for the README, from the recorded weather named by HAYWEATHER_RECORDED.
 
-``cd tests && python -m real`` prints the table, ``python -m real sites`` the sites
-file that it is made from, to run ``hayweather seasons`` on.
+``cd tests && python -m real`` prints the table, ``python -m real rig`` hours on dew
+and with the rig, ``python -m real sites`` the sites file that both are made from,
+to run ``hayweather seasons`` on.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ from pathlib import Path
 
 sys.path[:0] = [str(Path(__file__).parents[1])]
 
-from real.five_places import five_summers, markdown_table, sites_text  # noqa: E402
+from real.five_places import five_summers, markdown_table, rig_table, sites_text  # noqa: E402
 from support.seasons import recorded_folder  # noqa: E402
 
 
@@ -29,7 +30,8 @@ def main(arguments: list[str]) -> int:
     with tempfile.TemporaryDirectory() as temporary:
         path = Path(temporary, "sites.toml")
         path.write_text(text, encoding="utf-8")
-        print(markdown_table(five_summers(path)), end="")
+        table = rig_table if "rig" in arguments else markdown_table
+        print(table(five_summers(path)), end="")
     return 0
 
 

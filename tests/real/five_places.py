@@ -78,6 +78,27 @@ def markdown_table(seasons: Seasons) -> str:
     return "\n".join(lines) + "\n"
 
 
+def rig_table(seasons: Seasons) -> str:
+    """Hay that a baler does on dew and with the rig besides, as hours a night, by month."""
+    lines = [
+        f"| place and year | {' | '.join(MONTHS.values())} | all |",
+        "| --- |" + " ---: |" * (len(MONTHS) + 1),
+    ]
+    for site in seasons.sites[:1]:
+        for year in site.years:
+            tallies = [*(year.months[month] for month in MONTHS), year.whole]
+            cells = [_hours(tally, seasons.file.capacity_kg_h) for tally in tallies]
+            place = site.site.name.replace("-", " ")
+            lines.append(f"| {place}, {year.year} | {' | '.join(cells)} |")
+    return "\n".join(lines) + "\n"
+
+
+def _hours(tally: Tally, capacity_kg_h: float) -> str:
+    """``"1.5 and 4.2 (3.8)"``: on dew, with the rig besides, all as a multiple of dew alone."""
+    dew, rig = (mass / capacity_kg_h / tally.counted for mass in (tally.dew_kg, tally.rig_kg))
+    return f"{dew:.1f} and {rig:.1f} ({(dew + rig) / dew:.1f})"
+
+
 def _cells(months: Mapping[int, Tally], whole: Tally) -> str:
     """The cells of one year."""
     return " | ".join(_cell(tally) for tally in (*(months[month] for month in MONTHS), whole))

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from real.five_places import five_summers, markdown_table, sites_text
+from real.five_places import five_summers, markdown_table, rig_table, sites_text
 from support.seasons import DATA, recorded_folder
 
 from hayweather.baling.clock import hour_index, turn_of
@@ -207,3 +207,13 @@ def test_the_table_has_a_row_for_every_summer():
     rows = markdown_table(summers()).splitlines()[2:]
     assert len(rows) == 5
     assert rows[3].startswith("| Tucson, typical year | 0 (0.0) | 0 (0.0) |")
+
+
+def test_a_rig_gives_colorado_more_hours_than_dew_alone_in_every_month():
+    """The hearsay of the trade is about twice; printed as found by ``python -m real rig``."""
+    rows = rig_table(summers()).splitlines()[2:]
+    assert len(rows) == 2
+    for row in rows:
+        times = [float(cell.split("(")[1].rstrip(") ")) for cell in row.split("|")[2:-1]]
+        assert all(each >= 1.0 for each in times)
+        assert times[-1] > 1.5
