@@ -148,10 +148,21 @@ def _windows(field: FieldSheet, voice: Voice) -> str:
     if not field.windows:
         return voice.say("message_none", field=name)
     spans = []
-    for span in work_spans(field)[:MOST_SPANS]:
+    for span in work_spans(field):
         word = voice.say("message_dew" if span.call == Call.NATURAL_DEW else "message_rig")
         spans.append(f"{word} {voice.span(span.start, span.end)}")
-    return voice.say("message_windows", field=name, windows=", ".join(spans))
+    return voice.say("message_windows", field=name, windows=", ".join(first_few(spans)))
+
+
+def first_few(parts: Sequence[str], most: int = MOST_SPANS) -> list[str]:
+    """The first of some parts, with two dots where others follow.
+
+    Examples
+    --------
+    >>> first_few(["one", "two", "three"], 2)
+    ['one', 'two', '..']
+    """
+    return [*parts[:most], ".."] if len(parts) > most else list(parts)
 
 
 def _stops(field: FieldSheet, voice: Voice) -> list[str]:
@@ -174,10 +185,10 @@ def _rates(field: FieldSheet, voice: Voice) -> list[str]:
     if not steps:
         return []
     dialed = [
-        f"{voice.when(step.start)} {voice.number(step.water_l_t, 'water_rate')}"
-        for step in steps[:MOST_STEPS]
+        f"{voice.when(step.start)} {voice.number(step.water_l_t, 'water_rate')}" for step in steps
     ]
-    first, values = steps[0], [f"{', '.join(dialed)} {symbol_of('water_rate', voice.units)}"]
+    shown = ", ".join(first_few(dialed, MOST_STEPS))
+    first, values = steps[0], [f"{shown} {symbol_of('water_rate', voice.units)}"]
     if first.flow_l_min is not None:
         values.append(voice.amount(first.flow_l_min, "flow"))
     if first.speed_m_s is not None:
@@ -189,8 +200,9 @@ def _fills(field: FieldSheet, voice: Voice) -> list[str]:
     """When to fill."""
     times = [
         f"{voice.when(fill.start)} ({voice.amount(fill.minutes, 'minutes')})"
-        for fill in field.fills[:MOST_SPANS]
+        for fill in field.fills
     ]
     if not times:
         return []
-    return [voice.say("message_fill", field=short_name(field.name), times=", ".join(times))]
+    shown = ", ".join(first_few(times))
+    return [voice.say("message_fill", field=short_name(field.name), times=shown)]
