@@ -109,7 +109,8 @@ def call_quarters(
     windrow, leaf = middles(trajectory.windrow_wb), middles(trajectory.leaf_wb)
     free = middles(trajectory.free_water_mm)
     rain = quarterly(rain_or_none(weather))
-    driest = np.fmin.accumulate(trajectory.stem_wb, axis=0)[1:]
+    stem = trajectory.stem_wb
+    driest = np.fmin.accumulate(stem, axis=0)[1:]
     water = _dose(weather, windrow, setting)
     call = _decide(setting, windrow, leaf, free, rain, water)
     wet_stem = driest > setting.band.stem_limit_wb
@@ -124,7 +125,7 @@ def call_quarters(
         call=call,
         windrow_wb=windrow,
         leaf_wb=leaf,
-        stem_wb=middles(trajectory.stem_wb),
+        stem_wb=middles(stem),
         bottom_wb=middles(trajectory.bottom_wb),
         stem_driest_wb=driest,
         free_water_mm=free,

@@ -15,7 +15,7 @@ import numpy as np
 from hayweather.farm.records import Baler, BalerKind, Field, Rig
 from hayweather.units import MILE_M
 from hayweather.weather.record import Floats, HourlyWeather
-from hayweather.windrow.forcing import Place, prepare
+from hayweather.windrow.forcing import Place, air_at_field
 from hayweather.windrow.trajectory import QUARTERS
 from hayweather.windrow.vapor import saturation_vapor_pressure
 
@@ -150,11 +150,7 @@ def quarter_air(weather: HourlyWeather, place: Place) -> tuple[Floats, Floats]:
     In the middle of each, at the field (the site's offsets applied), (4 * hours,
     lanes).
     """
-    forcing = prepare(weather, place)
-    temperature, dew_point, wind = (
-        _in_quarters(values)
-        for values in (forcing.temperature_c, forcing.dew_point_c, forcing.wind_2m_m_s)
-    )
+    temperature, dew_point, wind = (_in_quarters(values) for values in air_at_field(weather, place))
     deficit = saturation_vapor_pressure(temperature) - saturation_vapor_pressure(dew_point)
     return deficit, wind
 

@@ -156,6 +156,26 @@ def prepare(weather: HourlyWeather, place: Place) -> Forcing:
     )
 
 
+def air_at_field(weather: HourlyWeather, place: Place) -> tuple[Floats, Floats, Floats]:
+    """Air temperature [C], dew point [C] and wind at 2 m [m/s] as `prepare` gives them.
+
+    Hour starts and the end of the last hour, (hours + 1, lanes). The sky is
+    worked out only where the place's clear-night offset asks for it.
+
+    Parameters
+    ----------
+    weather, place
+        As for `prepare`.
+    """
+    temperature = weather.columns["air_temperature_c"]
+    asks = bool(np.any(place.clear_night_air_offset_k))
+    cloud = _cloud_and_sun(weather, place)[0] if asks else np.zeros_like(temperature)
+    temperature, dew_point = _at_field(weather, place, cloud)
+    wind = wind_at_two_meters(weather.columns["wind_speed_m_s"], weather.wind_height_m)
+    held = (temperature, np.minimum(dew_point, temperature), wind)
+    return _with_end(held[0]), _with_end(held[1]), _with_end(held[2])
+
+
 def _with_end(instants: Floats) -> Floats:
     """Instants with the last one held to the end of the last hour."""
     return np.concatenate([instants, instants[-1:]])
