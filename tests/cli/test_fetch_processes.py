@@ -24,8 +24,13 @@ def process(server: WeatherServer, folder: Path, command: str) -> subprocess.Pop
     }  # fmt: skip
     return subprocess.Popen(
         ["bash", "-c", command], env=environment, text=True, cwd=folder, start_new_session=True,
-        stdout=subprocess.PIPE, stderr=subprocess.PIPE,
+        stdout=subprocess.PIPE, stderr=subprocess.PIPE, preexec_fn=heeds_interrupts,
     )  # fmt: skip
+
+
+def heeds_interrupts() -> None:
+    """Ctrl-C as at a terminal, also where the tests themselves run in the background."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
 
 
 @pytest.mark.usefixtures("whole_years")
