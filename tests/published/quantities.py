@@ -6,7 +6,7 @@ Percent, C, kPa and m/s in; the unit of the table out.
 from collections.abc import Callable
 
 import numpy as np
-from published import comparison, machines, nights, reference_et, summers
+from published import comparison, machines, money, nights, reference_et, summers
 
 from hayweather.baling.cautions import fosberg_index
 from hayweather.baling.water import water_to_add_l_t
@@ -179,6 +179,12 @@ _ELSEWHERE = (
     machines.speed_at_capacity_mph,
     machines.tank_weight_lb,
     machines.tons_per_hour_at_capacity,
+    money.break_even_units,
+    money.cost_of_owning_a_year,
+    money.feed_value,
+    money.ndf_gained_points,
+    money.protein_lost_points,
+    money.small_bale_loss_percent,
     nights.overcast_night_gain_g_m2,
     nights.calm_clear_skin_drop_k,
     summers.night_water_from_air_mean_mm,
