@@ -17,7 +17,8 @@ from hayweather.windrow.parameters import WindrowParameters
 from hayweather.windrow.run import moisture_state, run
 random = np.random.default_rng(3)
 air = random.uniform(-5, 25, 3)
-weather = hourly(2, 3, air_temperature_c=air + np.zeros((2, 3)), dew_point_c=air - 0.5 + np.zeros((2, 3)),
+air_c = air + np.zeros((2, 3))
+weather = hourly(2, 3, air_temperature_c=air_c, dew_point_c=air_c - 0.5,
                  rain_mm=[[0, 2, 0], [0, 0, 3]], shortwave_w_m2=150.0)
 first = {0: moisture_state(20.0, 18.0, air, air - 0.5)}
 found, expected = (run(weather, HIGH_PLACE, WindrowParameters(), first, loop=loop)
