@@ -1,4 +1,4 @@
-"""Tuning to synthetic readings whose truth is known; a few seeds, all with ``-m long``."""
+"""Tuning to synthetic readings whose truth is known; with ``-m long``; a few seeds first."""
 
 import numpy as np
 import pytest
@@ -18,6 +18,7 @@ def few():
     return by_name(recover(drawn_truths(FEW)))
 
 
+@pytest.mark.long
 def test_bars_hold_the_truth_in_a_few_seeds(few):
     for name in ("windrow_mass", "dew_point_offset", "leaf_moisture"):
         assert few[name].fitted == FEW
@@ -26,11 +27,13 @@ def test_bars_hold_the_truth_in_a_few_seeds(few):
     assert few["dew_point_offset"].bar < 0.6
 
 
+@pytest.mark.long
 def test_without_the_right_kind_of_reading_it_says_so(few):
     assert few["sky_view"].kept == {"needs_skin": FEW}
     assert few["rig_efficiency"].kept == {"needs_rig": FEW}
 
 
+@pytest.mark.long
 def test_two_readings_leave_most_untold():
     found = by_name(recover([tuning_at(0 * KNOWN)], readings=2))
     kept = {name for name, each in found.items() if each.fitted == 0}
