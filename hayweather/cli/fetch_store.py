@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from typing import Any, Literal, NamedTuple
 from urllib.parse import parse_qs, urlsplit
@@ -11,6 +10,7 @@ from hayweather.cli import options as o
 from hayweather.cli.write import SCREEN, write_all
 from hayweather.errors import OutputError
 from hayweather.report.csv_rows import plain_csv
+from hayweather.report.json_text import json_text
 from hayweather.report.layout import named_values
 from hayweather.weather.services import ServiceSettings
 from hayweather.weather.store import AnswerStore, StoreEntry
@@ -118,7 +118,7 @@ def _data(store: AnswerStore, entries: tuple[StoreEntry, ...], form: o.Format) -
     if form == "csv":
         return plain_csv(rows)
     content = {"schema": SCHEMA, "folder": str(store.folder), "answers": rows}
-    return json.dumps(content, ensure_ascii=False, indent=1) + "\n"
+    return json_text(content)
 
 
 def _row(entry: StoreEntry) -> dict[str, Any]:

@@ -10,6 +10,7 @@ import typer
 from hayweather.cli import options as o
 from hayweather.cli.language import spoken_in
 from hayweather.errors import HayweatherError
+from hayweather.report.json_text import json_text
 
 if TYPE_CHECKING:
     from hayweather.farm.records import Farm
@@ -138,10 +139,9 @@ def _text(content: Any, form: o.Format) -> str:
     """The content as text of its format; rows are the columns or the settings."""
     if isinstance(content, str):
         return content
-    import json
 
     if form == "json":
-        return json.dumps(content, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
+        return json_text(content)
     from hayweather.report.csv_rows import plain_csv
 
     return plain_csv(content["columns" if content["kind"] == "weather" else "settings"])

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
-import tempfile
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -18,6 +16,7 @@ from hayweather.baling.clock import to_utc
 from hayweather.errors import InputError, OutputError
 from hayweather.farm.document import shorten
 from hayweather.weather.record import HOUR, Floats, Times
+from hayweather.whole_file import whole_file
 
 SCHEMA = "hayweather/outlook/1"
 ENDING = ".json"
@@ -126,17 +125,12 @@ def file_name(field: str) -> str:
 
 
 def _write_whole(path: Path, text: str) -> None:
-    """Write a file beside its place, then give it its name."""
-    name = ""
+    """Write an outlook into the folder, which is made where it is not there."""
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(dir=path.parent, prefix=".keep.")
-        with os.fdopen(handle, "w", encoding="utf-8") as file:
-            file.write(text)
-        os.chmod(name, 0o644)
-        os.replace(name, path)
+        with whole_file(path, for_others=True) as file:
+            file.write(text.encode("utf-8"))
     except OSError as problem:
-        Path(name).unlink(missing_ok=True) if name else None
         reason = problem.strerror or type(problem).__name__
         raise OutputError("keep_failed", str(path.parent), reason=reason) from None
 

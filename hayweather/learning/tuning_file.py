@@ -14,6 +14,7 @@ from hayweather.farm.read import read_farm
 from hayweather.farm.records import UnitSystem
 from hayweather.learning.tune import Fit, Fitted
 from hayweather.units import to_shown
+from hayweather.whole_file import whole_file
 
 if TYPE_CHECKING:
     from tomlkit import TOMLDocument
@@ -84,7 +85,9 @@ def write_tuning(path: Path, fit: Fit, units: UnitSystem) -> Path:
         text = _with_table(target.read_bytes(), tuning_values(fit, units))
         temporary = _written_beside(target, text)
         read_farm(temporary)
-        shutil.copy2(target, backup)
+        with whole_file(backup) as copy:
+            copy.write(target.read_bytes())
+        shutil.copystat(target, backup)
         shutil.copymode(target, temporary)
         os.replace(temporary, target)
     except (OSError, ValueError, HayweatherError) as problem:

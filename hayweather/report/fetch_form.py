@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import math
 from collections.abc import Sequence
 from dataclasses import replace
@@ -10,6 +9,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from hayweather.report.json_text import json_text
 from hayweather.report.layout import bullets, wrapped
 from hayweather.report.phrases import phrases
 from hayweather.report.voice import Voice
@@ -130,7 +130,7 @@ def hours_json(weather: HourlyWeather, age_hours: float | None, voice: Voice) ->
         },
         "hours": _hours(weather),
     }
-    return json.dumps(form, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
+    return json_text(form)
 
 
 def _stamp(time: np.datetime64 | None) -> str | None:

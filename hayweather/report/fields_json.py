@@ -5,7 +5,6 @@ Missing numbers are null; every key in US units has its twin in SI units.
 
 from __future__ import annotations
 
-import json
 import math
 from typing import Any
 
@@ -22,6 +21,7 @@ from hayweather.report.fields_sentences import (
     summary_sentences,
 )
 from hayweather.report.json_form import number
+from hayweather.report.json_text import json_text
 from hayweather.report.phrases import phrases
 from hayweather.report.safety import safety_texts, short_safety_texts
 from hayweather.report.voice import Voice
@@ -34,9 +34,7 @@ Json = dict[str, Any]
 
 def fields_json(plan: FieldsPlan, units: UnitSystem) -> str:
     """The plan as JSON text; `units` are those of the sentences in it."""
-    return (
-        json.dumps(fields_form(plan, units), ensure_ascii=False, allow_nan=False, indent=1) + "\n"
-    )
+    return json_text(fields_form(plan, units))
 
 
 def fields_form(plan: FieldsPlan, units: UnitSystem) -> Json:

@@ -22,7 +22,7 @@ from hayweather.report.fields_sentences import (
 )
 from hayweather.report.layout import wrapped
 from hayweather.report.page_text import WIDEST_PROSE
-from hayweather.report.safety import safety_texts, short_safety_texts
+from hayweather.report.safety import shown_safety
 from hayweather.report.voice import Voice, capital
 from hayweather.report.weather_facts import summary_of, weather_lines
 
@@ -61,7 +61,7 @@ def fields_text(
     behind = [*facts, *behind_sentences(plan, voice)]
     lines += ["", *(line for text in behind for line in wrapped(text, prose))]
     lines += ["", *wrapped(voice.say("safety_heading") + ":", prose)]
-    safety = safety_texts(voice) if all_cautions else short_safety_texts(voice)
+    safety = shown_safety(voice, all_cautions)
     return "\n".join([*lines, *_listed(safety, prose)]) + "\n"
 
 

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import csv
 import io
-import json
 from typing import Any
 
 from hayweather.farm.records import UnitSystem
@@ -19,6 +18,7 @@ from hayweather.report.grid_sentences import (
     grid_voice,
 )
 from hayweather.report.json_form import number
+from hayweather.report.json_text import json_text
 from hayweather.report.safety import safety_texts, short_safety_texts
 from hayweather.seasons.record.grid import CellTallies, GridSeasons
 
@@ -32,7 +32,7 @@ Json = dict[str, Any]
 def grid_json(grid: GridSeasons, units: UnitSystem | None = None) -> str:
     """A grid as JSON text; `units` are those of the sentences in it."""
     form = grid_form(grid, units)
-    return json.dumps(form, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
+    return json_text(form)
 
 
 def grid_form(grid: GridSeasons, units: UnitSystem | None = None) -> Json:

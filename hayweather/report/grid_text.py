@@ -16,7 +16,7 @@ from hayweather.report.grid_sentences import (
     grid_voice,
 )
 from hayweather.report.layout import bullets, wrapped
-from hayweather.report.safety import safety_texts, short_safety_texts
+from hayweather.report.safety import shown_safety
 from hayweather.report.season_table import table_lines
 from hayweather.report.voice import Voice
 from hayweather.seasons.record.grid import GridSeasons
@@ -52,7 +52,7 @@ def grid_text(
     lines += bullets(cell_sentences(grid, voice), prose)
     lines += ["", *wrapped(grid_counting(grid, voice), prose)]
     lines += ["", voice.say("seasons_notes"), *bullets(grid_rests_on(grid, voice), prose)]
-    safety = safety_texts(voice) if all_cautions else short_safety_texts(voice)
+    safety = shown_safety(voice, all_cautions)
     return "\n".join([*lines, "", *bullets(safety, prose)]) + "\n"
 
 

@@ -7,7 +7,6 @@ schema number.
 
 from __future__ import annotations
 
-import json
 import math
 from collections.abc import Sequence
 from typing import Any
@@ -18,6 +17,7 @@ from hayweather.baling.hours import HourCall
 from hayweather.baling.outlook import FieldOutlook, Outlook
 from hayweather.baling.windows import RAKE_LEAF_WB, RakeWindow, Window
 from hayweather.farm.records import UnitSystem
+from hayweather.report.json_text import json_text
 from hayweather.report.phrases import phrases
 from hayweather.report.safety import safety_texts
 from hayweather.report.sentences import farm_voice, field_sentences, field_voice
@@ -36,7 +36,7 @@ Json = dict[str, Any]
 def outlook_json(outlook: Outlook, units: UnitSystem) -> str:
     """The outlook as JSON text; `units` are those of the sentences in it."""
     form = outlook_form(outlook, units)
-    return json.dumps(form, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
+    return json_text(form)
 
 
 def outlook_form(outlook: Outlook, units: UnitSystem) -> Json:

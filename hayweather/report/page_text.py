@@ -8,7 +8,7 @@ from hayweather.baling.outlook import FieldOutlook, Outlook
 from hayweather.farm.records import UnitSystem
 from hayweather.report.layout import wrapped
 from hayweather.report.phrases import phrase
-from hayweather.report.safety import safety_texts, short_safety_texts
+from hayweather.report.safety import shown_safety
 from hayweather.report.sentences import farm_voice, field_sentences, field_title, field_voice
 from hayweather.report.table import hours_table
 from hayweather.report.voice import Voice, capital
@@ -85,6 +85,6 @@ def farm_notes(outlook: Outlook, voice: Voice) -> list[str]:
 
 def _safety(voice: Voice, width: int, all_cautions: bool) -> list[str]:
     """The cautions that always show, short or in full."""
-    texts = safety_texts(voice) if all_cautions else short_safety_texts(voice)
+    texts = shown_safety(voice, all_cautions)
     heading = wrapped(voice.say("safety_heading") + ":", width)
     return [*heading, *(line for text in texts for line in _bullet(text, width))]

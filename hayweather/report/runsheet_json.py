@@ -7,11 +7,10 @@ schema number.
 
 from __future__ import annotations
 
-import json
-
 from hayweather.baling.runsheet_record import FieldSheet, Fill, RateStep, RunSheet, SheetWindow
 from hayweather.farm.records import UnitSystem
 from hayweather.report.json_form import Json, number, weather_form
+from hayweather.report.json_text import json_text
 from hayweather.report.phrases import phrases
 from hayweather.report.runsheet_sentences import sheet_sentences
 from hayweather.report.safety import safety_texts
@@ -36,7 +35,7 @@ TWINS = {
 def runsheet_json(sheet: RunSheet, units: UnitSystem) -> str:
     """The run sheet as JSON text; `units` are those of the sentences in it."""
     form = runsheet_form(sheet, units)
-    return json.dumps(form, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
+    return json_text(form)
 
 
 def runsheet_form(sheet: RunSheet, units: UnitSystem) -> Json:

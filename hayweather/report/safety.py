@@ -43,6 +43,11 @@ def short_safety_texts(voice: Voice) -> list[str]:
     return [voice.say(key, watch=watch) for key in SHORT]
 
 
+def shown_safety(voice: Voice, all_cautions: bool) -> list[str]:
+    """The cautions in full where they were asked for, else the short form."""
+    return safety_texts(voice) if all_cautions else short_safety_texts(voice)
+
+
 def both_scales(fahrenheit: int) -> str:
     """A stack temperature in both scales.
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import io
-import json
 from collections.abc import Iterator
 from typing import Any
 
@@ -12,6 +11,7 @@ from hayweather.learning.score import MoistureError, RuleScore, Score
 from hayweather.learning.skill import Bin
 from hayweather.learning.times import TimeError
 from hayweather.report.json_form import number
+from hayweather.report.json_text import json_text
 from hayweather.report.safety import safety_texts
 from hayweather.report.voice import Voice
 
@@ -24,7 +24,7 @@ Json = dict[str, Any]
 def score_json(score: Score, voice: Voice, farm: str, *, invented: bool = False) -> str:
     """The score as JSON text; null where a number is not known."""
     form = score_form(score, voice, farm, invented=invented)
-    return json.dumps(form, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
+    return json_text(form)
 
 
 def score_form(score: Score, voice: Voice, farm: str, *, invented: bool = False) -> Json:

@@ -9,7 +9,7 @@ from hayweather.learning.score import MoistureError, RuleScore, Score
 from hayweather.learning.skill import Bin
 from hayweather.report.columns import Column
 from hayweather.report.layout import bullets, wrapped
-from hayweather.report.safety import safety_texts, short_safety_texts
+from hayweather.report.safety import shown_safety
 from hayweather.report.season_table import table_lines
 from hayweather.report.voice import Voice, capital
 
@@ -59,7 +59,7 @@ def score_text(
         _table("moistures", MOISTURES, _moisture_rows(score.moisture, voice), voice, width),
         _table("chances", CHANCES, _bin_rows(score.reliability), voice, width),
         bullets(_notes(score, voice), prose),
-        bullets(safety_texts(voice) if all_cautions else short_safety_texts(voice), prose),
+        bullets(shown_safety(voice, all_cautions), prose),
     ]
     return "\n\n".join("\n".join(block) for block in blocks if block) + "\n"
 

@@ -7,13 +7,13 @@ from __future__ import annotations
 
 import csv
 import io
-import json
 from collections.abc import Iterator
 from dataclasses import asdict
 from typing import Any
 
 from hayweather.farm.records import UnitSystem
 from hayweather.report.json_form import number
+from hayweather.report.json_text import json_text
 from hayweather.report.safety import safety_texts, short_safety_texts
 from hayweather.report.season_phrases import CAUSES, clock_after, season_voice, site_years
 from hayweather.report.season_sentences import (
@@ -36,7 +36,7 @@ Json = dict[str, Any]
 def seasons_json(seasons: Seasons, units: UnitSystem | None = None) -> str:
     """Seasons as JSON text; `units` are those of the sentences in it."""
     form = seasons_form(seasons, units)
-    return json.dumps(form, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
+    return json_text(form)
 
 
 def seasons_form(seasons: Seasons, units: UnitSystem | None = None) -> Json:

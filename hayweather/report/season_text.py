@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from hayweather.farm.records import UnitSystem
 from hayweather.report.layout import bullets, wrapped
-from hayweather.report.safety import safety_texts, short_safety_texts
+from hayweather.report.safety import shown_safety
 from hayweather.report.season_parts import Part, closing_parts, head_texts, site_part
 from hayweather.report.season_phrases import season_voice
 from hayweather.report.season_sentences import counting_sentence
@@ -38,7 +38,7 @@ def seasons_text(
     lines += ["", *wrapped(counting_sentence(seasons, voice), prose)]
     for part in closing_parts(seasons, voice):
         lines += ["", *_part(part, width)]
-    safety = safety_texts(voice) if all_cautions else short_safety_texts(voice)
+    safety = shown_safety(voice, all_cautions)
     return "\n".join([*lines, "", *bullets(safety, prose)]) + "\n"
 
 

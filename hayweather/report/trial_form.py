@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import csv
 import io
-import json
 from dataclasses import asdict
 from typing import Any
 
 from hayweather.report.json_form import number
+from hayweather.report.json_text import json_text
 from hayweather.report.safety import safety_texts, short_safety_texts
 from hayweather.report.trial_text import UNITS, by_area_shown, differences, is_mass
 from hayweather.report.voice import Voice
@@ -32,7 +32,7 @@ def trial_json(trial: Trial, voice: Voice, *, invented: bool = False) -> str:
         "money": None if trial.money is None else _money_form(trial.money),
         "cautions": safety_texts(voice),
     }
-    return json.dumps(form, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
+    return json_text(form)
 
 
 _VALUES = ("with_water", "without", "value", "low", "high", "smallest")

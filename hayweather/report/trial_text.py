@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from hayweather.report.columns import Column
 from hayweather.report.layout import bullets, wrapped
-from hayweather.report.safety import safety_texts, short_safety_texts
+from hayweather.report.safety import shown_safety
 from hayweather.report.season_phrases import by_area
 from hayweather.report.season_table import table_lines
 from hayweather.report.voice import Voice
@@ -51,7 +51,7 @@ def trial_text(
     if found:
         lines += ["", *table_lines(_columns(found, voice), width)]
     lines += ["", *bullets([*_method(trial, voice), *_worth(trial, voice)], width)]
-    safety = safety_texts(voice) if all_cautions else short_safety_texts(voice)
+    safety = shown_safety(voice, all_cautions)
     return "\n".join([*lines, "", *bullets(safety, width)]) + "\n"
 
 

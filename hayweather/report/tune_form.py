@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import csv
 import io
-import json
 from typing import Any
 
 from hayweather.farm.records import UnitSystem
 from hayweather.learning.tune import Fit, Fitted, prior_bar
 from hayweather.learning.tuning_file import QUANTITIES, tuning_table
 from hayweather.report.json_form import number
+from hayweather.report.json_text import json_text
 from hayweather.report.safety import safety_texts
 from hayweather.report.voice import Voice
 
@@ -22,7 +22,7 @@ def tune_json(
 ) -> str:
     """The tuning as JSON text; parameters as for `tune_form`."""
     form = tune_form(fit, voice, farm, file_units, invented=invented)
-    return json.dumps(form, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
+    return json_text(form)
 
 
 def tune_form(

@@ -9,7 +9,7 @@ from hayweather.learning.tune import Fit, Fitted, Status, prior_bar
 from hayweather.learning.tuning_file import QUANTITIES, shown, tuning_table
 from hayweather.report.columns import Column
 from hayweather.report.layout import bullets, wrapped
-from hayweather.report.safety import safety_texts, short_safety_texts
+from hayweather.report.safety import shown_safety
 from hayweather.report.season_table import table_lines
 from hayweather.report.voice import Voice, capital
 from hayweather.units import symbol_of
@@ -52,7 +52,7 @@ def tune_text(
     prose = min(width, WIDEST_PROSE)
     head = [voice.say("outlook_invented")] if invented else []
     head.append(voice.say("tune_title", farm=farm, used=fit.used, nights=fit.nights))
-    safety = safety_texts(voice) if all_cautions else short_safety_texts(voice)
+    safety = shown_safety(voice, all_cautions)
     blocks = [
         [line for text in head for line in wrapped(text, prose)],
         [*table_lines(_columns(fit, voice), width), *wrapped(voice.say("tune_legend"), prose)],

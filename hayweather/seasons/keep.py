@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-import os
 import pickle
-import tempfile
 import zipfile
 from dataclasses import fields
 from pathlib import Path
@@ -14,6 +12,7 @@ import numpy as np
 
 from hayweather import __version__
 from hayweather.seasons.record.nights import Nights
+from hayweather.whole_file import whole_file
 
 
 def fingerprint(block: object) -> str:
@@ -34,10 +33,5 @@ def read_kept(path: Path) -> Nights | None:
 def write_kept(nights: Nights, path: Path) -> None:
     """Keep the nights of a finished block, whole or not at all."""
     path.parent.mkdir(parents=True, exist_ok=True)
-    handle, name = tempfile.mkstemp(dir=path.parent, suffix=".part")
-    try:
-        with os.fdopen(handle, "wb") as file:
-            np.savez(file, **{item.name: getattr(nights, item.name) for item in fields(Nights)})
-        os.replace(name, path)
-    finally:
-        Path(name).unlink(missing_ok=True)
+    with whole_file(path) as file:
+        np.savez(file, **{item.name: getattr(nights, item.name) for item in fields(Nights)})

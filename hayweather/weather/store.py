@@ -11,8 +11,6 @@ from __future__ import annotations
 import gzip
 import hashlib
 import json
-import os
-import tempfile
 import time
 import zlib
 from contextlib import suppress
@@ -21,6 +19,8 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+
+from hayweather.whole_file import whole_file
 
 SCHEMA = "hayweather/answer/1"
 PAST = "past-"
@@ -103,7 +103,9 @@ class AnswerStore:
         """Store an answer, replacing an older one; False when that is not possible."""
         try:
             self.folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-            _write_whole(self._path(answer.request, answer.kept), _pack(answer))
+            place = self._path(answer.request, answer.kept)
+            with whole_file(place, ending=UNFINISHED, lasting=True) as file:
+                file.write(_pack(answer))
         except OSError:
             return False
         if answer.kept:
@@ -211,20 +213,6 @@ def _unpack(whole: bytes) -> StoredAnswer:
 
 def _digest(content: bytes) -> bytes:
     return hashlib.sha256(content).hexdigest().encode()
-
-
-def _write_whole(path: Path, content: bytes) -> None:
-    """Write a file beside its place, make sure it is on disk, and move it there."""
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=path.stem, suffix=UNFINISHED)
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        os.replace(name, path)
-    except BaseException:
-        _remove(Path(name))
-        raise
 
 
 def _written_and_size(path: Path) -> tuple[float, int]:

@@ -233,7 +233,7 @@ def test_a_full_disk_leaves_no_half_answer(server, tmp_path, capsys, monkeypatch
     def full(handle: int) -> None:
         raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
-    monkeypatch.setattr("hayweather.weather.store.os.fsync", full)
+    monkeypatch.setattr("hayweather.whole_file.os.fsync", full)
     form = fetched(capsys, farm)
     assert "could not be stored" in " ".join(form["weather"]["assumed"])
     assert list((tmp_path / "store").iterdir()) == []

@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from support.grids import choice, grid_weather, written
 
 from hayweather.errors import WeatherFileError
+from hayweather.seasons.grid import opening
 from hayweather.seasons.grid.hours import hours_of, layout_of
 from hayweather.seasons.grid.names import NAMES, UNITS
 from hayweather.seasons.grid.opening import open_grid
@@ -381,3 +382,19 @@ def test_blocks_cover_every_cell_once(cells, tmp_path):
             where = tile.cells(layout.space.shape)
             assert part.latitude.tolist() == layout.space.latitude[where].tolist()
             assert part.longitude.tolist() == layout.space.longitude[where].tolist()
+
+
+@pytest.mark.parametrize("missing", opening.PACKAGES)
+def test_a_package_that_is_not_installed_is_named_by_its_extra(tmp_path, monkeypatch, missing):
+    path = tmp_path / "weather.nc"
+    path.touch()
+    monkeypatch.setattr(opening, "find_spec", lambda name: None if name == missing else name)
+    with pytest.raises(WeatherFileError, match=r"pip install 'hayweather\[grid\]'"):
+        open_grid(path)
+
+
+def test_a_file_of_another_kind_is_refused_in_plain_words(tmp_path):
+    path = tmp_path / "weather.nc"
+    path.write_text("no such thing")
+    with pytest.raises(WeatherFileError, match="cannot be read as NetCDF or Zarr; check"):
+        open_grid(path)

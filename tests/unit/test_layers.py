@@ -9,23 +9,27 @@ PACKAGE = Path(__file__).parents[2] / "hayweather"
 
 # Each room may import itself and the rooms after it in its line.
 MAY_IMPORT = {
+    "whole_file": [],
     "words": [],
     "errors": ["words"],
     "units": ["errors", "words"],
     "farm": ["units", "errors", "words"],
     "weather.record": ["units", "errors", "words"],
-    "weather.reading": ["weather.record", "farm", "units", "errors", "words"],
+    "weather.reading": ["weather.record", "farm", "units", "errors", "words", "whole_file"],
     "windrow": ["weather.record", "words"],
     "baling": ["windrow", "weather.record", "farm", "units", "errors", "words"],
     "report": [
         *("seasons.record", "learning", "baling", "windrow", "weather.record"),
         *("farm", "units", "errors", "words"),
     ],
-    "learning": ["baling", "windrow", "weather.record", "farm", "units", "errors", "words"],
+    "learning": [
+        *("baling", "windrow", "weather.record", "farm", "units", "errors", "words"),
+        "whole_file",
+    ],
     "seasons.record": ["weather.record", "farm", "units", "errors", "words"],
     "seasons": [
         *("seasons.record", "baling", "windrow", "weather.record", "weather.reading"),
-        *("farm", "units", "errors", "words"),
+        *("farm", "units", "errors", "words", "whole_file"),
     ],
 }
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,6 +12,8 @@ if TYPE_CHECKING:
     import xarray as xr
 
 ZARR_ENDINGS = (".zarr",)
+PACKAGES = ("xarray", "dask", "zarr", "h5netcdf")
+"""Of the extra `grid`; others may bring some of them, so all are looked for."""
 
 
 def open_grid(path: Path) -> xr.Dataset:
@@ -26,19 +29,18 @@ def open_grid(path: Path) -> xr.Dataset:
     WeatherFileError
         If the packages for it are not installed, or it cannot be read.
     """
-    try:
-        import xarray
-    except ImportError:
-        raise WeatherFileError("grid_not_installed", path.name) from None
+    if any(find_spec(package) is None for package in PACKAGES):
+        raise WeatherFileError("grid_not_installed", path.name)
+    import xarray
+
     if not path.exists():
         raise WeatherFileError("grid_missing", str(path))
     try:
         if path.suffix.lower() in ZARR_ENDINGS or path.is_dir():
             return xarray.open_zarr(path, chunks=None)
         return xarray.open_dataset(path, chunks=None)
-    except (OSError, ValueError, KeyError, ImportError) as problem:
-        reason = " ".join(str(problem).split())[:160]
-        raise WeatherFileError("grid_unreadable", str(path), reason=reason) from None
+    except (OSError, ValueError, KeyError, ImportError):
+        raise WeatherFileError("grid_unreadable", str(path)) from None
 
 
 def stamp_of(path: Path) -> tuple[int, int]:

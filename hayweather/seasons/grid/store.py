@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import tempfile
 import zipfile
 from dataclasses import dataclass, fields
 from pathlib import Path
@@ -15,6 +13,7 @@ from hayweather.seasons.grid.opening import stamp_of
 from hayweather.seasons.grid.tiles import Tile
 from hayweather.seasons.keep import fingerprint
 from hayweather.seasons.record.grid import CellTallies
+from hayweather.whole_file import whole_file
 
 
 @dataclass(frozen=True)
@@ -44,11 +43,6 @@ class TallyStore:
     def write(self, tile: Tile, tallies: CellTallies) -> None:
         """Keep a finished block, whole or not at all."""
         self.folder.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(dir=self.folder, suffix=".part")
-        try:
-            with os.fdopen(handle, "wb") as file:
-                values = {item.name: getattr(tallies, item.name) for item in fields(CellTallies)}
-                np.savez(file, **values)
-            os.replace(name, self.path(tile))
-        finally:
-            Path(name).unlink(missing_ok=True)
+        values = {item.name: getattr(tallies, item.name) for item in fields(CellTallies)}
+        with whole_file(self.path(tile)) as file:
+            np.savez(file, **values)

@@ -1,0 +1,55 @@
+"""A file that is written whole or not at all, whatever stops the writing."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from typing import BinaryIO
+
+
+@contextmanager
+def whole_file(
+    path: Path, *, ending: str = ".part", lasting: bool = False, for_others: bool = False
+) -> Iterator[BinaryIO]:
+    """Write into a file beside `path` that takes its place when the block ends well.
+
+    When it does not, what stood at `path` stays, and nothing else is left; a
+    process that is killed leaves the unfinished file, known by its `ending`.
+
+    Parameters
+    ----------
+    path
+        The place; its folder exists.
+    ending
+        Of the unfinished file's name.
+    lasting
+        True to make sure that it is on disk before it takes its place.
+    for_others
+        True where other users may read it.
+
+    Yields
+    ------
+    BinaryIO
+        What to write into.
+
+    Raises
+    ------
+    OSError
+        If it cannot be written.
+    """
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.stem}.", suffix=ending)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            yield file
+            if lasting:
+                file.flush()
+                os.fsync(file.fileno())
+        if for_others:
+            os.chmod(name, 0o644)
+        os.replace(name, path)
+    finally:
+        with suppress(OSError):
+            os.unlink(name)
