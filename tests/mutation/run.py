@@ -22,14 +22,14 @@ LONGEST_S = 300
 TESTS = {
     "windrow.sorption": (
         "tests/unit/test_windrow_sorption.py",
-        "tests/published/test_published.py",
         "tests/regression/test_night.py",
+        "tests/published/test_published.py",
     ),
     "windrow.skin": (
         "tests/unit/test_windrow_skin.py",
-        "tests/regression/test_step.py",
         "tests/regression/test_night.py",
         "tests/published/test_published.py",
+        "tests/regression/test_step.py",
     ),
     "baling.calls": (
         "tests/unit/test_baling_calls.py",
