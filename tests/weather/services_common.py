@@ -25,7 +25,10 @@ SITE = Site("home", answers.LATITUDE, answers.LONGITUDE, answers.ELEVATION_M, an
 OPEN_METEO = WeatherChoice(service="open-meteo", terms="non-commercial")
 US_NWS = WeatherChoice(service="us-nws")
 BOTH = pytest.mark.parametrize("choice", [OPEN_METEO, US_NWS], ids=["open-meteo", "us-nws"])
-QUICK = Limits(connect_s=0.5, read_s=0.3, total_s=0.5, waits_s=(1.0, 3.0), longest_wait_s=20.0)
+STEADY = Limits(connect_s=5.0, read_s=10.0, total_s=20.0, waits_s=(1.0, 3.0), longest_wait_s=20.0)
+"""Limits that a busy computer does not reach."""
+BRIEF = replace(STEADY, connect_s=0.5, read_s=0.3, total_s=0.5, waits_s=())
+"""Limits for answers that never end."""
 GOOD = answers.open_meteo(list(open_meteo.FORECAST))
 GLUED = json.dumps(GOOD)[:3000] + "Unexpected error while streaming data: timeoutReached"
 
@@ -57,16 +60,21 @@ def with_unit(name: str, unit: object) -> dict[str, object]:
 def settings_for(
     server: WeatherServer, folder: Path, slept: list[float] | None = None, **more: str
 ) -> ServiceSettings:
-    """Settings that point to `server`, wait for nothing and note the waits in `slept`."""
+    """Settings that point to `server`, sleep never and note in `slept` how long they would."""
     environ = {**server.environment(), "HAYWEATHER_STORE": str(folder), **more}
     waits: list[float] = [] if slept is None else slept
     found = ServiceSettings.from_environment(environ)
-    return replace(found, limits=QUICK, bulk_limits=QUICK, sleep=waits.append)
+    return replace(found, limits=STEADY, bulk_limits=STEADY, sleep=waits.append)
 
 
 def without_retry(settings: ServiceSettings) -> ServiceSettings:
     """The same with a single try, where retries would only take time."""
-    return replace(settings, limits=replace(QUICK, waits_s=()))
+    return replace(settings, limits=replace(settings.limits, waits_s=()))
+
+
+def in_a_hurry(settings: ServiceSettings) -> ServiceSettings:
+    """The same with a single try that is given up soon."""
+    return replace(settings, limits=BRIEF)
 
 
 def column(weather: HourlyWeather, name: str, lane: int = 0) -> np.ndarray:

@@ -13,15 +13,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
-from weather.files_common import (
-    SAMPLES,
-    column,
-    first_hour,
-    read_text,
-    refusal,
-    sample,
-    written,
-)
+from weather.files_common import SAMPLES, column, first_hour, read_text, refusal, sample, written
 
 from hayweather.errors import WeatherFileError
 from hayweather.weather.files import ReadOptions, read_weather_file

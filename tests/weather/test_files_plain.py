@@ -12,10 +12,7 @@ from numpy.testing import assert_allclose
 from weather.files_common import column, first_hour, hourly_rows, read_text, refusal, written
 
 from hayweather.units import INCH_MERCURY_KPA
-from hayweather.weather.air import (
-    dew_point_from_vapor_pressure,
-    vapor_pressure_from_dew_point,
-)
+from hayweather.weather.air import dew_point_from_vapor_pressure, vapor_pressure_from_dew_point
 from hayweather.weather.files import ReadOptions, read_weather_file, write_weather_csv
 from hayweather.weather.record import COLUMN_KINDS, HourlyWeather, Source
 

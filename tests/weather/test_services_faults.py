@@ -7,8 +7,6 @@ one clear line with exit code 3; never in a wrong number.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
 from weather import server_answers as answers
@@ -34,18 +32,15 @@ from weather.services_common import (
     SITE,
     US_NWS,
     changed,
+    in_a_hurry,
     same_hours,
-    settings_for,
     the_failure,
     with_unit,
     with_values,
     without_retry,
 )
 
-from hayweather.weather.services import (
-    ServiceSettings,
-    fetch_site_weather,
-)
+from hayweather.weather.services import ServiceSettings, fetch_site_weather
 from hayweather.weather.services.failures import FAMILIES
 from hayweather.words import say
 
@@ -113,29 +108,14 @@ FAULTS: dict[str, tuple[Action, str]] = {
     "other port": (redirect("http://127.0.0.1:1/v1/forecast"), "service_redirect"),
     "round and round": (redirect("/v1/forecast"), "service_redirect"),
 }
-
-
-@pytest.fixture
-def server() -> Iterator[WeatherServer]:
-    with WeatherServer() as running:
-        yield running
-
-
-@pytest.fixture
-def slept() -> list[float]:
-    return []
-
-
-@pytest.fixture
-def settings(server: WeatherServer, tmp_path: Path, slept: list[float]) -> ServiceSettings:
-    return settings_for(server, tmp_path / "store", slept)
+ENDLESS = ("time-out", "slow drip", "slow head")
 
 
 @pytest.mark.parametrize("name", FAULTS)
 def test_fault_ends_in_one_line_or_in_the_stored_forecast(
     server: WeatherServer, settings: ServiceSettings, name: str
 ) -> None:
-    once = without_retry(settings)
+    once = in_a_hurry(settings) if name in ENDLESS else without_retry(settings)
     action, text = FAULTS[name]
     server.always = action
     failure = the_failure(lambda: fetch_site_weather(OPEN_METEO, SITE, once, now=NOW))
@@ -143,7 +123,7 @@ def test_fault_ends_in_one_line_or_in_the_stored_forecast(
     assert failure.line().startswith("Open-Meteo: ")
     assert failure.line().endswith("; no stored forecast of this place")
     server.always = None
-    good = fetch_site_weather(OPEN_METEO, SITE, once, now=NOW)
+    good = fetch_site_weather(OPEN_METEO, SITE, settings, now=NOW)
     server.always = action
     stored = fetch_site_weather(OPEN_METEO, SITE, once, now=LATER)
     assert same_hours(stored, good)
@@ -186,23 +166,12 @@ def test_fault_of_the_grid_ends_the_same_way(
     assert same_hours(stored, good)
 
 
+FIELDS = ("host", "seconds", "status", "said", "reason", "limit", "part", "name", "unit", "value")
+
+
 def test_every_text_of_a_failure_is_there_in_both_languages() -> None:
     for key in [*FAMILIES, *(text for _, text in [*FAULTS.values(), *NWS_FAULTS.values()])]:
-        values = dict.fromkeys(
-            (
-                "host",
-                "seconds",
-                "status",
-                "said",
-                "reason",
-                "limit",
-                "part",
-                "name",
-                "unit",
-                "value",
-            ),
-            "x",
-        )
+        values = dict.fromkeys(FIELDS, "x")
         assert say(f"error_{key}", "en", **values)
         assert say(f"error_{key}", "es", **values)
     for family in {*FAMILIES.values(), "unreadable"}:

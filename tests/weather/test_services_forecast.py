@@ -7,48 +7,14 @@ before it, intervals of the grid, km/h.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
-import pytest
 from weather import server_answers as answers
-from weather.server import (
-    WeatherServer,
-    reply,
-)
-from weather.services_common import (
-    FIRST,
-    NOW,
-    OPEN_METEO,
-    SITE,
-    US_NWS,
-    column,
-    settings_for,
-)
+from weather.server import WeatherServer, reply
+from weather.services_common import FIRST, NOW, OPEN_METEO, SITE, US_NWS, column
 
-from hayweather.weather.services import (
-    ServiceSettings,
-    fetch_site_weather,
-    open_meteo,
-)
-
-
-@pytest.fixture
-def server() -> Iterator[WeatherServer]:
-    with WeatherServer() as running:
-        yield running
-
-
-@pytest.fixture
-def slept() -> list[float]:
-    return []
-
-
-@pytest.fixture
-def settings(server: WeatherServer, tmp_path: Path, slept: list[float]) -> ServiceSettings:
-    return settings_for(server, tmp_path / "store", slept)
+from hayweather.weather.services import ServiceSettings, fetch_site_weather, open_meteo
 
 
 def test_open_meteo_hours_are_those_of_the_source(

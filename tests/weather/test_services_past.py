@@ -2,26 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, date, datetime
-from pathlib import Path
 
 import numpy as np
 import pytest
 from weather import server_answers as answers
-from weather.server import (
-    WeatherServer,
-    reply,
-)
-from weather.services_common import (
-    NOW,
-    OPEN_METEO,
-    SITE,
-    US_NWS,
-    column,
-    settings_for,
-)
+from weather.server import WeatherServer, reply
+from weather.services_common import NOW, OPEN_METEO, SITE, US_NWS, column
 
 from hayweather.farm.records import Site, WeatherChoice
 from hayweather.weather.services import (
@@ -32,22 +20,6 @@ from hayweather.weather.services import (
     us_nws,
 )
 from hayweather.weather.services.failures import ServiceError
-
-
-@pytest.fixture
-def server() -> Iterator[WeatherServer]:
-    with WeatherServer() as running:
-        yield running
-
-
-@pytest.fixture
-def slept() -> list[float]:
-    return []
-
-
-@pytest.fixture
-def settings(server: WeatherServer, tmp_path: Path, slept: list[float]) -> ServiceSettings:
-    return settings_for(server, tmp_path / "store", slept)
 
 
 def test_past_years_come_in_pieces_and_join(

@@ -9,8 +9,6 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Iterator
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -36,19 +34,6 @@ def text(name: str) -> str:
 
 def stamped(name: str) -> Stamped:
     return read_hours(json.loads(text(f"openmeteo/{name}")))
-
-
-@pytest.fixture
-def server() -> Iterator[WeatherServer]:
-    with WeatherServer() as running:
-        yield running
-
-
-@pytest.fixture
-def settings(server: WeatherServer, tmp_path: Path) -> ServiceSettings:
-    environ = {**server.environment(), "HAYWEATHER_STORE": str(tmp_path)}
-    found = ServiceSettings.from_environment(environ)
-    return replace(found, sleep=lambda seconds: None)
 
 
 @pytest.mark.parametrize(

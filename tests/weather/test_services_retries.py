@@ -5,20 +5,11 @@ from __future__ import annotations
 import json
 import threading
 import time
-from collections.abc import Iterator
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
-import pytest
 from weather import server_answers as answers
-from weather.server import (
-    WeatherServer,
-    cut,
-    drip,
-    redirect,
-    reply,
-)
+from weather.server import WeatherServer, cut, drip, redirect, reply
 from weather.services_common import (
     BOTH,
     GLUED,
@@ -26,36 +17,16 @@ from weather.services_common import (
     LATER,
     NOW,
     OPEN_METEO,
-    QUICK,
     SITE,
     US_NWS,
+    in_a_hurry,
     same_hours,
     settings_for,
     the_failure,
-    without_retry,
 )
 
 from hayweather.farm.records import WeatherChoice
-from hayweather.weather.services import (
-    ServiceSettings,
-    fetch_site_weather,
-)
-
-
-@pytest.fixture
-def server() -> Iterator[WeatherServer]:
-    with WeatherServer() as running:
-        yield running
-
-
-@pytest.fixture
-def slept() -> list[float]:
-    return []
-
-
-@pytest.fixture
-def settings(server: WeatherServer, tmp_path: Path, slept: list[float]) -> ServiceSettings:
-    return settings_for(server, tmp_path / "store", slept)
+from hayweather.weather.services import ServiceSettings, fetch_site_weather
 
 
 @BOTH
@@ -130,8 +101,8 @@ def test_refused_connection(tmp_path: Path) -> None:
 def test_slow_drip_is_given_up_in_time(server: WeatherServer, settings: ServiceSettings) -> None:
     server.always = drip(GOOD)
     begun = time.monotonic()
-    once = without_retry(settings)
-    the_failure(lambda: fetch_site_weather(OPEN_METEO, SITE, once, now=NOW))
+    hurried = in_a_hurry(settings)
+    the_failure(lambda: fetch_site_weather(OPEN_METEO, SITE, hurried, now=NOW))
     assert time.monotonic() - begun < 1.5
 
 
@@ -192,9 +163,8 @@ def test_many_at_once_are_asked_one_by_one(
         handler.send(200, json.dumps(GOOD).encode())
 
     server.always = slowly
-    patient = replace(settings, limits=replace(QUICK, read_s=5.0, total_s=10.0))
     asking = [
-        threading.Thread(target=lambda: fetch_site_weather(OPEN_METEO, SITE, patient, now=NOW))
+        threading.Thread(target=lambda: fetch_site_weather(OPEN_METEO, SITE, settings, now=NOW))
         for _ in range(5)
     ]
     for thread in asking:

@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from weather import server_answers as answers
-from weather.server import WeatherServer, reply
-from weather.services_common import LATER, NOW, OPEN_METEO, SITE, settings_for, without_retry
+from weather.server import reply
+from weather.services_common import GOOD, LATER, NOW, OPEN_METEO, SITE, without_retry
 
 from hayweather.weather.record import HOUR, HourlyWeather
 from hayweather.weather.services import fetch_site_weather, open_meteo
@@ -29,17 +29,14 @@ def part(weather: HourlyWeather, first: int, last: int, *lanes: int) -> HourlyWe
 
 
 @pytest.fixture
-def runs(tmp_path) -> HourlyWeather:
+def runs(settings) -> HourlyWeather:
     """Four runs of the server; those of odd number are a day later."""
-    with WeatherServer() as server:
-        return open_meteo.fetch_ensemble(SITE, settings_for(server, tmp_path), now=NOW)
+    return open_meteo.fetch_ensemble(SITE, settings, now=NOW)
 
 
-def test_runs_follow_the_forecast_as_lanes(tmp_path):
-    with WeatherServer() as server:
-        settings = settings_for(server, tmp_path)
-        alone = fetch_site_weather(OPEN_METEO, SITE, settings, now=NOW)
-        found = fetch_site_weather(ASKING, SITE, settings, now=NOW)
+def test_runs_follow_the_forecast_as_lanes(server, settings):
+    alone = fetch_site_weather(OPEN_METEO, SITE, settings, now=NOW)
+    found = fetch_site_weather(ASKING, SITE, settings, now=NOW)
     assert [path for path, _, _ in server.seen[-2:]] == ["/v1/forecast", "/v1/ensemble"]
     assert found.lanes == 1 + 4
     assert found.hours == answers.HOURS
@@ -90,17 +87,15 @@ def test_repairs_of_a_run_stay_with_it(runs):
     assert np.argwhere(found.repaired).tolist() == [[4, 1]]
 
 
-def test_runs_of_a_broken_line_are_stored_ones_or_left_out(tmp_path):
-    with WeatherServer() as server:
-        settings = without_retry(settings_for(server, tmp_path))
-        first = fetch_site_weather(ASKING, SITE, settings, now=NOW)
+def test_runs_of_a_broken_line_are_stored_ones_or_left_out(server, settings):
+    once = without_retry(settings)
+    first = fetch_site_weather(ASKING, SITE, once, now=NOW)
 
-        def ask(now: np.datetime64) -> HourlyWeather:
-            forecast = answers.open_meteo(list(open_meteo.FORECAST))
-            server.script = [reply(200, forecast), reply(503, "")]
-            return fetch_site_weather(ASKING, SITE, settings, now=now)
+    def ask(now: np.datetime64) -> HourlyWeather:
+        server.script = [reply(200, GOOD), reply(503, "")]
+        return fetch_site_weather(ASKING, SITE, once, now=now)
 
-        later, next_day = ask(LATER), ask(NOW + 25 * HOUR)
+    later, next_day = ask(LATER), ask(NOW + 25 * HOUR)
     assert not later.source.stored
     (note,) = later.assumed
     assert (note.key, note.values) == ("runs_stored", {"hours": "5"})
@@ -123,11 +118,9 @@ def test_runs_of_a_broken_line_are_stored_ones_or_left_out(tmp_path):
     ],
     ids=["503", "429", "nan", "list", "dropped"],
 )
-def test_without_its_runs_the_forecast_serves_alone(tmp_path, fault, why):
-    with WeatherServer() as server:
-        settings = without_retry(settings_for(server, tmp_path))
-        server.script = [reply(200, answers.open_meteo(list(open_meteo.FORECAST))), fault]
-        found = fetch_site_weather(ASKING, SITE, settings, now=NOW)
+def test_without_its_runs_the_forecast_serves_alone(server, settings, fault, why):
+    server.script = [reply(200, GOOD), fault]
+    found = fetch_site_weather(ASKING, SITE, without_retry(settings), now=NOW)
     assert found.lanes == 1
     (note,) = found.assumed
     assert note.key == "runs_absent"

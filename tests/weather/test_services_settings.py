@@ -5,16 +5,14 @@ from __future__ import annotations
 import logging
 import subprocess
 import sys
-from collections.abc import Callable, Iterator
-from dataclasses import replace
+from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 from urllib.parse import quote
 
-import numpy as np
 import pytest
-from weather import server_answers as answers
 from weather.server import Action, WeatherServer, cut, redirect, reply
+from weather.services_common import NOW, OPEN_METEO, SITE, US_NWS, settings_for
 
 from hayweather.errors import HayweatherError, OptionError
 from hayweather.farm.records import Site, WeatherChoice
@@ -25,21 +23,6 @@ from hayweather.weather.services.secrecy import without_key
 from hayweather.weather.store import AnswerStore
 
 KEY = "Zq7+secret/key=9941"
-NOW = np.datetime64("2017-07-09T18:00:00")
-SITE = Site("home", answers.LATITUDE, answers.LONGITUDE, answers.ELEVATION_M, answers.ZONE)
-OPEN_METEO = WeatherChoice(service="open-meteo", terms="non-commercial")
-US_NWS = WeatherChoice(service="us-nws")
-
-
-@pytest.fixture
-def server() -> Iterator[WeatherServer]:
-    with WeatherServer() as running:
-        yield running
-
-
-def settings_for(server: WeatherServer, folder: Path, **more: str) -> ServiceSettings:
-    environ = {**server.environment(), "HAYWEATHER_STORE": str(folder), **more}
-    return replace(ServiceSettings.from_environment(environ), sleep=lambda seconds: None)
 
 
 def test_defaults_are_the_public_addresses() -> None:

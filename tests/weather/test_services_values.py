@@ -2,47 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from pathlib import Path
+from collections.abc import Callable
 
 import numpy as np
 import pytest
 from weather import server_answers as answers
-from weather.server import (
-    WeatherServer,
-    reply,
-)
-from weather.services_common import (
-    GOOD,
-    NOW,
-    OPEN_METEO,
-    SITE,
-    US_NWS,
-    changed,
-    settings_for,
-    with_values,
-)
+from weather.server import WeatherServer, reply
+from weather.services_common import GOOD, NOW, OPEN_METEO, SITE, US_NWS, changed, with_values
 
-from hayweather.weather.services import (
-    ServiceSettings,
-    fetch_site_weather,
-)
-
-
-@pytest.fixture
-def server() -> Iterator[WeatherServer]:
-    with WeatherServer() as running:
-        yield running
-
-
-@pytest.fixture
-def slept() -> list[float]:
-    return []
-
-
-@pytest.fixture
-def settings(server: WeatherServer, tmp_path: Path, slept: list[float]) -> ServiceSettings:
-    return settings_for(server, tmp_path / "store", slept)
+from hayweather.weather.services import ServiceSettings, fetch_site_weather
 
 
 @pytest.mark.parametrize(

@@ -23,15 +23,12 @@ from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
 from weather import server_answers as answers
 from weather.server import WeatherServer, reply
+from weather.services_common import NOW, OPEN_METEO, SITE, settings_for
 
-from hayweather.farm.records import Site, WeatherChoice
-from hayweather.weather.services import ServiceSettings, fetch_site_weather
+from hayweather.weather.services import fetch_site_weather
 from hayweather.weather.services.failures import ServiceError
 from hayweather.weather.store import AnswerStore, StoredAnswer
 
-NOW = np.datetime64("2017-07-09T18:00:00")
-SITE = Site("home", answers.LATITUDE, answers.LONGITUDE, answers.ELEVATION_M, answers.ZONE)
-OPEN_METEO = WeatherChoice(service="open-meteo", terms="non-commercial")
 REQUEST = "https://api.example/v1/forecast?latitude=1"
 
 
@@ -46,17 +43,6 @@ def files(folder: Path) -> list[str]:
 @pytest.fixture
 def store(tmp_path: Path) -> AnswerStore:
     return AnswerStore(tmp_path / "store")
-
-
-@pytest.fixture
-def server() -> Iterator[WeatherServer]:
-    with WeatherServer() as running:
-        yield running
-
-
-def settings_for(server: WeatherServer, folder: Path) -> ServiceSettings:
-    environ = {**server.environment(), "HAYWEATHER_STORE": str(folder)}
-    return replace(ServiceSettings.from_environment(environ), sleep=lambda seconds: None)
 
 
 def note_keys(server: WeatherServer, folder: Path, **more: bool) -> set[str]:
