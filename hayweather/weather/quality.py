@@ -17,12 +17,14 @@ gap_filled                  up to 3 missing hours of T, Td, wind: a line between
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from hayweather.weather.air import LOWEST_HUMIDITY_PERCENT
-from hayweather.weather.record import Booleans, Floats
+from hayweather.weather.record import Booleans, Floats, Times
 
 HUMIDITY_NOISE_PERCENT = 103.0
 DEW_POINT_NOISE_K = 0.5
@@ -89,6 +91,20 @@ class Repair:
     count: int
     first: np.datetime64 | None = None
     line: int | None = None
+
+
+def counted(
+    name: str,
+    column: str,
+    where: Booleans,
+    stamps: Times,
+    lines: Sequence[int] | NDArray[np.int64],
+) -> tuple[Repair, ...]:
+    """The repair `name` with its count and first row, (rows,); nothing where none was done."""
+    if not where.any():
+        return ()
+    first = int(where.argmax())
+    return (Repair(name, column, int(where.sum()), stamps[first], int(lines[first])),)
 
 
 def first_outside(values: Floats, column: str) -> int | None:

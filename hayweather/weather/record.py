@@ -59,7 +59,7 @@ class Source:
         UTC times, None when unknown. `issued` is when the forecast was made,
         else the time of the file.
     attribution
-        The line that the licence of the data asks for; empty when none.
+        The line that the license of the data asks for; empty when none.
     stored
         True when a stored answer serves because the service did not.
     """

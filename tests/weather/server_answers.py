@@ -100,7 +100,7 @@ def open_meteo(
 
 
 def merged(values: list[float | None], first: datetime, longest: int = 200) -> list[dict]:
-    """Values of hours as intervals, equal neighbours as one."""
+    """Values of hours as intervals, equal neighbors as one."""
     entries: list[dict] = []
     start = 0
     for hour in range(1, len(values) + 1):

@@ -34,6 +34,7 @@ _CODES: dict[str, Code] = {
     "wg": Code("wind_gust_m_s", "mph", missing=_MISSING, words=_WORDS),
     "si": Code("shortwave_w_m2", "ly/h", missing=_MISSING, words=_WORDS),
 }
+_TIME = ("year", "month", "day", "hour")
 _WIND_HEIGHT_M = 3.0
 
 
@@ -49,11 +50,11 @@ def matches(file: FileText) -> bool:
     """Whether the header is YEAR, MONTH, DAY, HOUR and at least two of the codes."""
     _, names = _names(file)
     lower = {name.casefold() for name in names}
-    return {"year", "month", "day", "hour"} <= lower and len(lower & set(_CODES)) >= 2
+    return set(_TIME) <= lower and len(lower & set(_CODES)) >= 2
 
 
 def read_agrimet(file: FileText, options: ReadOptions) -> FileTable:
-    """Read a file of AgriMet style; the zone of its clock comes as an option.
+    """Read a file of AgriMet style, one that `matches`; an option names the zone of its clock.
 
     Raises
     ------
@@ -62,8 +63,7 @@ def read_agrimet(file: FileText, options: ReadOptions) -> FileTable:
     """
     index, names = _names(file)
     time = find_time_columns(names)
-    if time is None or time.kind != "parts":
-        raise file.error("weather_layout_mismatch", layout="AgriMet")
+    assert time is not None
     found = indexes_of(names, _CODES)
     more, unused = _more(names, [*time.indexes, *found])
     cells = read_cells(file, index + 1, ",", len(names), [*time.indexes, *found, *more])
@@ -77,8 +77,8 @@ def read_agrimet(file: FileText, options: ReadOptions) -> FileTable:
         np.array(cells.lines, dtype=np.int64),
         times.stamps,
         (*coded, *named),
-        unused,
         _WIND_HEIGHT_M,
+        unused=unused,
         repairs=times.repairs,
     )
 

@@ -10,15 +10,15 @@ from __future__ import annotations
 import re
 from collections import Counter
 from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 
-from hayweather.weather.files.cells import Cells, read_cells, split
+from hayweather.weather.files.cells import Cells, read_cells, split, spoken
 from hayweather.weather.files.coded import (
     Code,
     coded_column,
     column_of,
-    counted,
     hour_of,
     indexes_of,
     others,
@@ -30,7 +30,8 @@ from hayweather.weather.files.options import ReadOptions
 from hayweather.weather.files.stations import one_station
 from hayweather.weather.files.table import FileColumn, FileTable, Place, Shape
 from hayweather.weather.files.text import FileText
-from hayweather.weather.files.times import find_time_columns, read_times
+from hayweather.weather.files.times import TimeColumns, find_time_columns, read_times
+from hayweather.weather.quality import counted
 from hayweather.weather.record import Booleans, Floats, Times
 
 NAME = "asos"
@@ -53,9 +54,18 @@ _CODES: dict[str, Code] = {
 _SKY = ("skyc1", "skyc2", "skyc3", "skyc4")
 _COVER = {"clr": 0.0, "skc": 0.0, "nsc": 0.0, "ncd": 0.0, "few": 1.5 / 8, "sct": 3.5 / 8,
           "bkn": 6 / 8, "ovc": 1.0, "vv": 1.0}  # fmt: skip
-"""Middle of the oktas that each word of a report stands for (WMO code 4677 practice)."""
+"""Middle of the oktas that each word stands for (WMO-No. 306, FM 15 METAR, from memory)."""
 _KEPT = (*_SKY, "station", "lat", "lon", "elevation")
 _ZONE_LINE = re.compile(r"#\s*DEBUG:\s*Time Zone\s*->\s*(\S+)")
+
+
+class _Header(NamedTuple):
+    """The header row: where it stands, how it is split and into what, which cells are the time."""
+
+    row: int
+    delimiter: str
+    names: list[str]
+    time: TimeColumns
 
 
 def matches(file: FileText) -> bool:
@@ -63,21 +73,27 @@ def matches(file: FileText) -> bool:
     return _header(file) is not None
 
 
-def _header(file: FileText) -> tuple[int, str] | None:
-    """Index of the header row and its delimiter."""
-    for index, line in enumerate(file.lines[:20]):
-        if not line.strip() or line.startswith("#"):
-            continue
-        for delimiter in (",", "\t"):
-            names = {cell.strip().casefold() for cell in split(line, delimiter)}
-            if any(name.startswith("valid") for name in names) and names & {"tmpf", "tmpc"}:
-                return index, delimiter
-        return None
+def _header(file: FileText) -> _Header | None:
+    """The first row that is no comment, if it is a header of the archive."""
+    for row, line in enumerate(file.lines[:20]):
+        if line.strip() and not line.startswith("#"):
+            found = (_as_header(row, line, delimiter) for delimiter in (",", "\t"))
+            return next((header for header in found if header is not None), None)
     return None
 
 
+def _as_header(row: int, line: str, delimiter: str) -> _Header | None:
+    names = [cell.strip() for cell in split(line, delimiter)]
+    lower = {name.casefold() for name in names}
+    time = find_time_columns(names)
+    valid = any(name.startswith("valid") for name in lower)
+    if time is None or not valid or not lower & {"tmpf", "tmpc"}:
+        return None
+    return _Header(row, delimiter, names, time)
+
+
 def read_asos(file: FileText, options: ReadOptions) -> FileTable:
-    """Read an export of airport observations.
+    """Read an export of airport observations, one that `matches`.
 
     Raises
     ------
@@ -85,30 +101,25 @@ def read_asos(file: FileText, options: ReadOptions) -> FileTable:
         If it holds several stations, or something in it is wrong.
     """
     header = _header(file)
-    if header is None:
-        raise file.error("weather_layout_mismatch", layout="ASOS")
-    index, delimiter = header
-    names = [cell.strip() for cell in split(file.lines[index], delimiter)]
+    assert header is not None
+    row, delimiter, names, time = header
     lower = [name.casefold() for name in names]
-    time = find_time_columns(names)
-    if time is None:
-        raise file.error("weather_layout_mismatch", layout="ASOS")
     found = indexes_of(names, _CODES)
     used = [*time.indexes, *found, *(i for i, name in enumerate(lower) if name in _KEPT)]
-    cells = read_cells(file, index + 1, delimiter, len(names), used)
+    cells = read_cells(file, row + 1, delimiter, len(names), used)
     cells, traces = _without_traces(cells, lower)
     hour, origin = hour_of(options, "end")
-    notes = replace(read_notes(file), clock_zone=_zone(file, index))
+    notes = replace(read_notes(file), clock_zone=_zone(file, row))
     times = read_times(file, cells, time, replace(options, hour=hour), notes)
     columns = [coded_column(file, cells, i, names[i], code) for i, code in found.items()]
     return FileTable(
-        Shape(NAME, "tab" if delimiter == "\t" else delimiter, ".", index + 1),
+        Shape(NAME, spoken(delimiter), ".", row + 1),
         replace(times.clock, hour_origin=origin),
         np.array(cells.lines, dtype=np.int64),
         times.stamps,
         (*_with_hourly_rain(columns, times.stamps), *_cover(cells, lower)),
-        others(names, used),
         10.0,
+        unused=others(names, used),
         place=_place(file, cells, lower),
         irregular=True,
         repairs=(

@@ -36,15 +36,14 @@ class Hours:
         Hours with a filled gap, (hours,).
     served
         The file's columns that served.
-    dropped
-        Names of columns that could not serve after all.
+    repairs, refused, flags
+        What was repaired and left out on the way, and sensors that look stuck.
     """
 
     start: np.datetime64
     columns: dict[str, Floats]
     repaired: Booleans
     served: tuple[FileColumn, ...]
-    dropped: tuple[str, ...]
     repairs: tuple[Repair, ...]
     refused: tuple[Repair, ...]
     flags: tuple[Repair, ...]
@@ -83,7 +82,6 @@ def to_whole_hours(
     }
     return Hours(
         start, columns, repaired, tuple(c for c in table.columns if _served(c, columns)),
-        tuple(c.file_name for c in table.columns if not _served(c, columns)),
         (*dew_repairs, *sun_repairs, *gap_repairs), refused, flags,
     )  # fmt: skip
 
@@ -91,7 +89,7 @@ def to_whole_hours(
 def _served(column: FileColumn, columns: dict[str, Floats]) -> bool:
     """Whether a file's column stands behind one of the record."""
     if column.served_as in ("altimeter_kpa", "sea_level_pressure_kpa"):
-        return "pressure_kpa" in columns and column.file_name != ""
+        return "pressure_kpa" in columns
     return column.served_as in columns or column.served_as in (
         "relative_humidity_percent", "repaired",
     )  # fmt: skip
@@ -102,21 +100,15 @@ def _never_below(air_temperature_c: Floats) -> Floats:
     return np.where(np.isnan(air_temperature_c), np.inf, air_temperature_c)
 
 
-def _with_lifted_sun(table: FileTable) -> tuple[FileTable, list[Repair]]:
+def _with_lifted_sun(table: FileTable) -> tuple[FileTable, tuple[Repair, ...]]:
     """The table with the negative night values of a sun sensor read as zero."""
     column = table.column("shortwave_w_m2")
     if column is None or table.exact:
-        return table, []
+        return table, ()
     values, below = quality.lift_sun(column.values)
-    if not below.any():
-        return table, []
-    first = int(below.argmax())
-    repair = Repair(
-        "sun_below_zero", "shortwave_w_m2", int(below.sum()), table.stamps[first],
-        int(table.lines[first]),
-    )  # fmt: skip
     columns = tuple(replace(c, values=values) if c is column else c for c in table.columns)
-    return replace(table, columns=columns), [repair]
+    repairs = quality.counted("sun_below_zero", "shortwave_w_m2", below, table.stamps, table.lines)
+    return replace(table, columns=columns), repairs
 
 
 def _grid(file: FileText, table: FileTable, step_s: int) -> Integers:

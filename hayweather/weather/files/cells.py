@@ -29,6 +29,11 @@ class Cells:
     columns: dict[int, list[str]]
 
 
+def spoken(delimiter: str) -> str:
+    """The delimiter as a report names it."""
+    return "tab" if delimiter == "\t" else delimiter
+
+
 def split(line: str, delimiter: str) -> list[str]:
     """The cells of one line, quotes taken away."""
     if delimiter == BLANK:

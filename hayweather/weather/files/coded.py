@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
-
-import numpy as np
+from dataclasses import dataclass, field, replace
 
 from hayweather.weather.files.cells import Cells
-from hayweather.weather.files.columns import timing_of
+from hayweather.weather.files.columns import known_unit, timing_of
 from hayweather.weather.files.file_units import QUANTITY_OF, FileUnit, file_unit
 from hayweather.weather.files.numbers import MISSING_WORDS, numbers
 from hayweather.weather.files.options import HourConvention, Origin, ReadOptions, Timing
 from hayweather.weather.files.table import FileColumn
 from hayweather.weather.files.text import FileText
-from hayweather.weather.quality import Repair
-from hayweather.weather.record import Booleans, Floats, Times
+from hayweather.weather.record import Floats
 
 
 @dataclass(frozen=True)
@@ -83,6 +80,18 @@ def unit_of(code: Code) -> FileUnit:
     return unit
 
 
+def with_unit(file: FileText, name: str, code: Code, text: str, line: int | None = None) -> Code:
+    """The code in the unit that the file itself names for its column `name`.
+
+    Raises
+    ------
+    WeatherFileError
+        If that is no unit of its quantity; at `line` where one is given.
+    """
+    known_unit(file, name, QUANTITY_OF[code.served_as], text, line)
+    return replace(code, unit=text)
+
+
 def hour_of(options: ReadOptions, layout: HourConvention) -> tuple[HourConvention, Origin]:
     """The hour convention of a layout, unless an option says otherwise."""
     return (layout, "layout") if options.hour is None else (options.hour, "option")
@@ -103,30 +112,3 @@ def indexes_of(names: Sequence[str], codes: Mapping[str, Code]) -> dict[int, Cod
 def others(names: Sequence[str], used: Sequence[int]) -> tuple[str, ...]:
     """Names of the columns that do not serve."""
     return tuple(name.strip() for i, name in enumerate(names) if i not in used and name.strip())
-
-
-def counted(
-    name: str, column: str, where: Booleans, stamps: Times, lines: Sequence[int]
-) -> tuple[Repair, ...]:
-    """The repair `name` with its count and first place; nothing when there was none."""
-    if not where.any():
-        return ()
-    first = int(np.argmax(where))
-    return (Repair(name, column, int(where.sum()), stamps[first], int(lines[first])),)
-
-
-def head_number(file: FileText, line: int, text: str, fact: str) -> float:
-    """A number of a file's head.
-
-    Raises
-    ------
-    WeatherFileError
-        If it is none.
-    """
-    try:
-        value = float(text)
-    except ValueError:
-        value = float("nan")
-    if not np.isfinite(value):
-        raise file.error("weather_head_line", line, fact=fact, value=text.strip()[:40])
-    return value

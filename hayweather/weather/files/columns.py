@@ -104,7 +104,7 @@ def resolve_unit(
         return NO_UNIT
     texts = [header.unit_text, unit_row, _option_for(header, options)]
     units = [header.unit] if header.unit else []
-    units += [_known(file, header, quantity, text) for text in texts if text]
+    units += [known_unit(file, header.text, quantity, text) for text in texts if text]
     if not units:
         return _without_unit(file, header, quantity, values)
     if len({(unit.factor, unit.offset, unit.over_period) for unit in units}) > 1:
@@ -113,11 +113,20 @@ def resolve_unit(
     return units[0]
 
 
-def _known(file: FileText, header: Header, quantity: str, text: str) -> FileUnit:
+def known_unit(
+    file: FileText, column: str, quantity: str, text: str, line: int | None = None
+) -> FileUnit:
+    """The unit of `quantity` that a file spells `text` for a column.
+
+    Raises
+    ------
+    WeatherFileError
+        If there is no such unit; at `line` where one is given.
+    """
     unit = file_unit(quantity, text)
     if unit is None:
         raise file.error(
-            "weather_unit_unknown", column=header.text, value=text[:40], units=accepted(quantity)
+            "weather_unit_unknown", line, column=column, value=text[:40], units=accepted(quantity)
         )
     return unit
 

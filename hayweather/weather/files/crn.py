@@ -13,14 +13,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from hayweather.weather.files.cells import BLANK, Cells, read_cells
-from hayweather.weather.files.coded import Code, coded_column, counted, hour_of
+from hayweather.weather.files.coded import Code, coded_column, hour_of
 from hayweather.weather.files.numbers import numbers
 from hayweather.weather.files.options import ReadOptions
 from hayweather.weather.files.stamps import read_stamps
 from hayweather.weather.files.stations import one_station
 from hayweather.weather.files.table import Clock, FileColumn, FileTable, Place, Shape
 from hayweather.weather.files.text import FileText
-from hayweather.weather.quality import Repair
+from hayweather.weather.quality import Repair, counted
 from hayweather.weather.record import Times
 
 NAME = "us-crn"
@@ -103,7 +103,7 @@ def read_crn(file: FileText, options: ReadOptions) -> FileTable:
         np.array(cells.lines, dtype=np.int64),
         stamps,
         tuple(columns),
-        wind_height_m=1.5,
+        1.5,
         place=_place(file, cells),
         refused=tuple(refused),
     )
@@ -123,8 +123,9 @@ def _place(file: FileText, cells: Cells) -> Place:
         numbers(file, cells.lines[:1], cells.columns[i][:1], name)[0]
         for i, name in ((_LONGITUDE, "LONGITUDE"), (_LATITUDE, "LATITUDE"))
     )
-    known = abs(latitude) <= 90 and abs(longitude) <= 180
-    return Place(float(latitude), float(longitude), stations=stations) if known else Place()
+    if not (abs(latitude) <= 90 and abs(longitude) <= 180):
+        return Place(stations=stations)
+    return Place(float(latitude), float(longitude), stations=stations)
 
 
 def _column(

@@ -40,7 +40,7 @@ _CODES: dict[int, tuple[str, Code]] = {
 
 def matches(file: FileText) -> bool:
     """Whether the first line names a location as EPW does."""
-    return file.lines[0].startswith("LOCATION,") and len(file.lines[0].split(",")) >= 10
+    return file.lines[0].startswith("LOCATION,") and len(split(file.lines[0], ",")) >= 10
 
 
 def read_epw(file: FileText, options: ReadOptions) -> FileTable:
@@ -53,7 +53,7 @@ def read_epw(file: FileText, options: ReadOptions) -> FileTable:
     """
     place, offset_h = _head(file)
     first = _first_row(file)
-    width = max(len(file.lines[first].split(",")), 7)
+    width = max(len(split(file.lines[first], ",")), 7)
     keep = [*_TIME, *(i for i in [*_CODES, _RAIN_HOURS] if i < width)]
     cells = read_cells(file, first, ",", width, keep)
     reading, _ = one_year(file, cells.lines, _parts(file, cells))
@@ -69,7 +69,7 @@ def read_epw(file: FileText, options: ReadOptions) -> FileTable:
         np.array(cells.lines, dtype=np.int64),
         times.stamps,
         columns,
-        wind_height_m=10.0,
+        10.0,
         place=place,
         typical_year=True,
         repairs=repairs,
@@ -85,10 +85,10 @@ def _head(file: FileText) -> tuple[Place, float]:
 
 def _first_row(file: FileText) -> int:
     """Index of the first row of weather."""
-    for index, line in enumerate(file.lines[:60]):
-        if line.upper().startswith("DATA PERIODS"):
-            return index + 1
-    raise file.error("weather_layout_mismatch", layout="EPW")
+    for index, line in enumerate(file.lines[:60], start=1):
+        if line.upper().startswith("DATA PERIODS") and index < len(file.lines):
+            return index
+    raise file.error("weather_no_rows")
 
 
 def _parts(file: FileText, cells: Cells) -> dict[str, list[float]]:

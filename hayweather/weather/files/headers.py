@@ -130,7 +130,7 @@ def read_header(text: str) -> Header:
     True
     """
     name, bracket = _split_bracket(text)
-    words = _words(name)
+    words = words_of(name)
     if _OTHER & set(words) and "_".join(words) not in SYNONYMS:
         return _special(text, words)
     height = next((float(m[1]) for w in words if (m := _HEIGHT.fullmatch(w))), None)
@@ -158,15 +158,10 @@ def _special(text: str, words: list[str]) -> Header:
     return Header(text, None)
 
 
-def words_of(text: str) -> list[str]:
-    """The words of a column name, bracket included, in lower case without accents."""
-    return _words(text)
-
-
 def hour_statement(texts: list[str]) -> Literal["start", "center", "end"] | None:
     """What the names of the time columns say about the hour: ``Hour Ending`` is its end."""
     for text in texts:
-        for word in _words(text):
+        for word in words_of(text):
             if word in _HOUR_WORDS:
                 return _HOUR_WORDS[word]
     return None
@@ -181,8 +176,14 @@ def _split_bracket(text: str) -> tuple[str, str]:
     return (name, unit.strip()) if comma else (text.strip(), "")
 
 
-def _words(text: str) -> list[str]:
-    """Lower-case words without accents; ``AirTC_Avg``, ``WS10m`` and ``tempF`` are cut."""
+def words_of(text: str) -> list[str]:
+    """The words of a column name, in lower case without accents.
+
+    Examples
+    --------
+    >>> words_of("AirTC_Avg"), words_of("WS10m"), words_of("tempF (°)")
+    (['air', 'tc', 'avg'], ['ws', '10m'], ['temp', 'f'])
+    """
     plain = unicodedata.normalize("NFKD", text.replace("°", " ").replace("%", " pct "))
     plain = "".join(c for c in plain if not unicodedata.combining(c))
     plain = re.sub(r"([a-z])([A-Z])", r"\1_\2", plain)

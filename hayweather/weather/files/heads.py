@@ -6,7 +6,6 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from hayweather.weather.files.coded import head_number
 from hayweather.weather.files.stamps import stamps_of_parts
 from hayweather.weather.files.table import Place
 from hayweather.weather.files.text import FileText
@@ -18,24 +17,26 @@ LEAP_YEAR = 2016
 
 
 def read_place(
-    file: FileText, line: int, latitude: str, longitude: str, elevation: str, station: str = ""
+    file: FileText,
+    line: int,
+    latitude: str,
+    longitude: str,
+    elevation: str | None,
+    station: str = "",
 ) -> Place:
-    """The place that a head names.
+    """The place that a head names; an elevation of None is not known.
 
     Raises
     ------
     WeatherFileError
         If it is no place on Earth.
     """
-    texts = {"latitude": latitude, "longitude": longitude, "elevation": elevation}
-    limits = {"latitude": 90.0, "longitude": 180.0, "elevation": 9000.0}
-    values = {}
-    for fact, text in texts.items():
-        values[fact] = head_number(file, line, text, fact)
-        if abs(values[fact]) > limits[fact]:
-            raise file.error("weather_head_line", line, fact=fact, value=text.strip()[:40])
-    stations = (station.strip(),) if station.strip() else ()
-    return Place(values["latitude"], values["longitude"], values["elevation"], None, stations)
+    return Place(
+        head_number(file, line, latitude, "latitude", limit=90.0),
+        head_number(file, line, longitude, "longitude", limit=180.0),
+        None if elevation is None else head_number(file, line, elevation, "elevation", limit=9e3),
+        stations=(station.strip(),) if station.strip() else (),
+    )
 
 
 def read_offset(file: FileText, line: int, text: str) -> float:
@@ -46,10 +47,24 @@ def read_offset(file: FileText, line: int, text: str) -> float:
     WeatherFileError
         If there is no such offset.
     """
-    hours = head_number(file, line, text, "time zone")
-    if abs(hours) > 14:
-        raise file.error("weather_head_line", line, fact="time zone", value=text.strip()[:40])
-    return hours
+    return head_number(file, line, text, "time zone", limit=14.0)
+
+
+def head_number(file: FileText, line: int, text: str, fact: str, *, limit: float) -> float:
+    """A number of a file's head, from ``-limit`` to `limit`.
+
+    Raises
+    ------
+    WeatherFileError
+        If it is none, or beyond the limit.
+    """
+    try:
+        value = float(text)
+    except ValueError:
+        value = float("nan")
+    if not abs(value) <= limit:
+        raise file.error("weather_head_line", line, fact=fact, value=text.strip()[:40])
+    return value
 
 
 def one_year(

@@ -12,11 +12,13 @@ from hayweather.weather.files.hours import instants_at_hours
 from hayweather.weather.files.places import places_of
 from hayweather.weather.files.table import FileColumn, FileTable
 from hayweather.weather.files.text import FileText
-from hayweather.weather.quality import Repair
-from hayweather.weather.record import Booleans, Floats
+from hayweather.weather.quality import Repair, counted
+from hayweather.weather.record import Floats
 
 
-def with_dew_point(file: FileText, table: FileTable, step_s: int) -> tuple[FileTable, list[Repair]]:
+def with_dew_point(
+    file: FileText, table: FileTable, step_s: int
+) -> tuple[FileTable, tuple[Repair, ...]]:
     """The table with a dew point column, never above the air.
 
     The file's dew point goes first; humidity serves where that is missing.
@@ -27,16 +29,16 @@ def with_dew_point(file: FileText, table: FileTable, step_s: int) -> tuple[FileT
         If the file's dew point stands above the air by more than noise.
     """
     dew, humidity = table.column("dew_point_c"), table.column("relative_humidity_percent")
-    repairs: list[Repair] = []
+    repairs: tuple[Repair, ...] = ()
     if dew is not None:
         dew, repairs = _checked(file, table, dew, step_s)
     if table.exact:
-        return table, []
+        return table, ()
     if humidity is not None and (dew is None or np.isnan(dew.values).any()):
         humidity, capped = _capped(table, humidity)
         repairs += capped
         dew = _from_humidity(table, humidity, dew, step_s)
-    others = [c for c in table.columns if c.served_as not in ("dew_point_c",)]
+    others = [c for c in table.columns if c.served_as != "dew_point_c"]
     return replace(table, columns=(*others, dew) if dew else tuple(others)), repairs
 
 
@@ -53,7 +55,7 @@ def _air_at(table: FileTable, column: FileColumn, step_s: int) -> Floats:
 
 def _checked(
     file: FileText, table: FileTable, dew: FileColumn, step_s: int
-) -> tuple[FileColumn, list[Repair]]:
+) -> tuple[FileColumn, tuple[Repair, ...]]:
     """The file's dew point, capped at the air."""
     temperature = _air_at(table, dew, step_s)
     place = quality.dew_point_beyond_noise(dew.values, temperature)
@@ -66,16 +68,17 @@ def _checked(
             air=dew.unit.shown(float(temperature[place])),
         )
     values, above = quality.cap_dew_point(dew.values, temperature)
-    return replace(dew, values=values), _repair("dew_point_capped", "dew_point_c", table, above)
+    repairs = counted("dew_point_capped", "dew_point_c", above, table.stamps, table.lines)
+    return replace(dew, values=values), repairs
 
 
-def _capped(table: FileTable, humidity: FileColumn) -> tuple[FileColumn, list[Repair]]:
+def _capped(table: FileTable, humidity: FileColumn) -> tuple[FileColumn, tuple[Repair, ...]]:
     values, marks = quality.cap_humidity(humidity.values)
-    repairs = [
+    repairs = tuple(
         repair
         for name, where in marks.items()
-        for repair in _repair(name, humidity.served_as, table, where)
-    ]
+        for repair in counted(name, humidity.served_as, where, table.stamps, table.lines)
+    )
     return replace(humidity, values=values), repairs
 
 
@@ -94,11 +97,3 @@ def _from_humidity(
     if dew is not None:
         return replace(dew, values=values)
     return replace(humidity, served_as="dew_point_c", unit=FileUnit("°C"), values=values)
-
-
-def _repair(name: str, column: str, table: FileTable, where: Booleans) -> list[Repair]:
-    """The repair as a list of one, or of none when nothing was done."""
-    if not where.any():
-        return []
-    first = int(where.argmax())
-    return [Repair(name, column, int(where.sum()), table.stamps[first], int(table.lines[first]))]

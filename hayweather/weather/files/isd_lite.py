@@ -12,12 +12,13 @@ import re
 import numpy as np
 
 from hayweather.weather.files.cells import BLANK, Cells, read_cells
-from hayweather.weather.files.coded import Code, column_of, counted, hour_of
+from hayweather.weather.files.coded import Code, column_of, hour_of
 from hayweather.weather.files.numbers import numbers
 from hayweather.weather.files.options import ReadOptions
 from hayweather.weather.files.stamps import stamps_of_parts
 from hayweather.weather.files.table import Clock, FileColumn, FileTable, Shape
 from hayweather.weather.files.text import FileText
+from hayweather.weather.quality import counted
 from hayweather.weather.record import Floats
 
 NAME = "isd-lite"
@@ -68,8 +69,8 @@ def read_isd_lite(file: FileText, options: ReadOptions) -> FileTable:
         np.array(cells.lines, dtype=np.int64),
         stamps,
         tuple(_column(file, cells, index) for index in _CODES),
-        _UNUSED,
         10.0,
+        unused=_UNUSED,
         repairs=counted("trace_as_none", "rain_mm", trace, stamps, cells.lines),
     )
 

@@ -18,10 +18,10 @@ from hayweather.weather.files.headers import Header, read_header
 from hayweather.weather.files.notes import read_notes
 from hayweather.weather.files.numbers import MISSING_WORDS
 from hayweather.weather.files.options import ReadOptions
-from hayweather.weather.files.plain import wind_height
 from hayweather.weather.files.table import FileColumn, FileTable, Place, Shape
 from hayweather.weather.files.text import FileText
 from hayweather.weather.files.times import TimeColumns, read_times
+from hayweather.weather.files.wind import wind_height
 
 NAME = "logger"
 _WORDS = MISSING_WORDS | {"inf", "-inf", "+inf"}
@@ -65,10 +65,10 @@ def read_logger(file: FileText, options: ReadOptions) -> FileTable:
         np.array(cells.lines, dtype=np.int64),
         times.stamps,
         columns,
-        unused,
         height,
-        height_origin,
-        Place(stations=_station(file)),
+        unused=unused,
+        wind_height_from=height_origin,
+        place=Place(stations=_station(file)),
         repairs=times.repairs,
         assumed=told,
     )

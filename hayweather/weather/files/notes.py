@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
+from typing import NoReturn
 
 import numpy as np
 
@@ -113,7 +114,6 @@ class _Reader:
             return tuple(float(part) for part in self.said.get(key, "").split(",") if part.strip())
         except ValueError:
             self._refuse(key)
-            return ()
 
     def time(self, key: str) -> np.datetime64 | None:
         if not self.said.get(key):
@@ -124,7 +124,6 @@ class _Reader:
                 moment = moment.astimezone(UTC).replace(tzinfo=None)
         except (ValueError, OverflowError):
             self._refuse(key)
-            return None
         return np.datetime64(moment, "s")
 
     def hour(self) -> HourConvention | None:
@@ -135,6 +134,6 @@ class _Reader:
             self._refuse("hour")
         return None
 
-    def _refuse(self, key: str) -> None:
+    def _refuse(self, key: str) -> NoReturn:
         value = self.said[key][:40]
         raise self.file.error("weather_head_line", self.lines[key], fact=key, value=value)

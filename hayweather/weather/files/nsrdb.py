@@ -6,13 +6,17 @@ Each row is a moment: its stamp is the middle of what its shortwave stands for
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 
 from hayweather.weather.files.cells import Cells, read_cells, split
-from hayweather.weather.files.coded import Code, coded_column, hour_of, indexes_of, others
-from hayweather.weather.files.file_units import QUANTITY_OF, accepted, file_unit
+from hayweather.weather.files.coded import (
+    Code,
+    coded_column,
+    hour_of,
+    indexes_of,
+    others,
+    with_unit,
+)
 from hayweather.weather.files.heads import one_year, read_offset, read_place
 from hayweather.weather.files.numbers import numbers
 from hayweather.weather.files.options import ReadOptions
@@ -39,12 +43,10 @@ _CODES: dict[str, Code] = {
 
 def matches(file: FileText) -> bool:
     """Whether the head names source, place and zone, and the third row the time."""
-    lines = [line.casefold() for line in file.lines[:3]]
-    return (
-        len(lines) == 3
-        and lines[0].startswith("source,location id")
-        and lines[2].startswith("year,month,day,hour")
-    )
+    if len(file.lines) < 3 or not file.lines[0].casefold().startswith("source,location id"):
+        return False
+    names = [name.strip().casefold() for name in split(file.lines[2], ",")]
+    return names[:4] == list(_TIME[:4])
 
 
 def read_nsrdb(file: FileText, options: ReadOptions) -> FileTable:
@@ -70,15 +72,15 @@ def read_nsrdb(file: FileText, options: ReadOptions) -> FileTable:
     hour, origin = hour_of(options, "center")
     done = to_utc(file, cells.lines, reading, zone, ends_hour=False)
     times = clock_of(done, zone_name, "file", hour, origin)
-    coded = {i: _with_unit(file, names[i], code, facts) for i, code in found.items()}
+    coded = {i: _in_unit(file, names[i], code, facts) for i, code in found.items()}
     return FileTable(
         Shape(NAME, ",", ".", 3),
         times.clock,
         np.array(cells.lines, dtype=np.int64),
         times.stamps,
         tuple(coded_column(file, cells, i, names[i], code) for i, code in coded.items()),
-        others(names, [*time, *found]),
         2.0,
+        unused=others(names, [*time, *found]),
         place=place,
         typical_year=stitched,
     )
@@ -96,14 +98,7 @@ def _reading(file: FileText, cells: Cells, names: list[str], time: list[int]) ->
     return reading, False
 
 
-def _with_unit(file: FileText, name: str, code: Code, facts: dict[str, str]) -> Code:
-    """The code with the unit that the head names for this column."""
+def _in_unit(file: FileText, name: str, code: Code, facts: dict[str, str]) -> Code:
+    """The code with the unit that the head names for this column, where it does."""
     text = facts.get(f"{name.casefold()} units", "").strip()
-    if not text:
-        return code
-    quantity = QUANTITY_OF[code.served_as]
-    if file_unit(quantity, text) is None:
-        raise file.error(
-            "weather_unit_unknown", 2, column=name, value=text[:40], units=accepted(quantity)
-        )
-    return replace(code, unit=text)
+    return with_unit(file, name, code, text, 2) if text else code

@@ -8,19 +8,20 @@ documentation, read).
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from hayweather.weather.files.cells import Cells, read_cells, split
 from hayweather.weather.files.coded import (
     Code,
+    coded_column,
     hour_of,
     indexes_of,
     others,
+    with_unit,
 )
-from hayweather.weather.files.columns import timing_of
-from hayweather.weather.files.file_units import QUANTITY_OF, accepted, file_unit
-from hayweather.weather.files.heads import read_offset, read_place
-from hayweather.weather.files.numbers import numbers
+from hayweather.weather.files.heads import head_number, read_place
 from hayweather.weather.files.options import ReadOptions
 from hayweather.weather.files.stamps import read_stamps
 from hayweather.weather.files.table import Clock, FileColumn, FileTable, Place, Shape
@@ -81,8 +82,8 @@ def read_open_meteo(file: FileText, options: ReadOptions) -> FileTable:
         np.array(cells.lines, dtype=np.int64),
         stamps,
         tuple(_column(file, cells, i, names[i], code) for i, code in found.items()),
-        others(names[1:], [i - 1 for i in found]),
         10.0,
+        unused=others(names, [0, *found]),
         place=place,
         attribution=ATTRIBUTION,
     )
@@ -101,18 +102,12 @@ def _head(file: FileText) -> tuple[Place, float]:
     elevation = facts.get("elevation", "").strip()
     place = read_place(
         file, number, facts.get("latitude", ""), facts.get("longitude", ""),
-        "0" if elevation.casefold() in ("", "nan") else elevation,
+        None if elevation.casefold() in ("", "nan") else elevation,
     )  # fmt: skip
     zone = facts.get("timezone", "").strip()
-    known = None if elevation.casefold() in ("", "nan") else place.elevation_m
-    named = zone if "/" in zone else None
     seconds = facts.get("utc_offset_seconds", "")
-    offset = read_offset(file, number, str(float(seconds) / 3600) if _is_number(seconds) else "?")
-    return Place(place.latitude, place.longitude, known, named), offset
-
-
-def _is_number(text: str) -> bool:
-    return text.strip().lstrip("-").isdigit()
+    offset_h = head_number(file, number, seconds, "utc_offset_seconds", limit=14 * 3600.0) / 3600
+    return replace(place, timezone=zone if "/" in zone else None), offset_h
 
 
 def _header_line(file: FileText) -> int:
@@ -135,12 +130,4 @@ def _stamps(file: FileText, cells: Cells, offset_h: float) -> Times:
 def _column(file: FileText, cells: Cells, index: int, name: str, code: Code) -> FileColumn:
     """One column in the unit that its header names."""
     text = name.partition("(")[2].rstrip(") ")
-    unit = file_unit(QUANTITY_OF[code.served_as], text)
-    if unit is None:
-        quantity = QUANTITY_OF[code.served_as]
-        raise file.error(
-            "weather_unit_unknown", column=name, value=text[:40], units=accepted(quantity)
-        )
-    values = numbers(file, cells.lines, cells.columns[index], name)
-    inside = unit.inside(values)
-    return FileColumn(code.served_as, name, unit, inside, timing_of(code.served_as))
+    return coded_column(file, cells, index, name, with_unit(file, name, code, text))

@@ -72,6 +72,8 @@ class ReadReport:
 
     Attributes
     ----------
+    file
+        Name of the file.
     layout, encoding, compressed, delimiter, decimal_mark, header_lines
         How the file is written. `delimiter` is ``"blank"`` for fixed columns.
     columns, unused

@@ -6,26 +6,24 @@ Also the files that this package writes, which carry their facts in head lines
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from hayweather.weather.files.cells import DELIMITERS, Cells, read_cells, split
+from hayweather.weather.files.cells import DELIMITERS, Cells, read_cells, split, spoken
 from hayweather.weather.files.columns import choose_columns, read_column
 from hayweather.weather.files.headers import Header, read_header
 from hayweather.weather.files.notes import Notes, read_notes
 from hayweather.weather.files.numbers import decimal_mark
-from hayweather.weather.files.options import Origin, ReadOptions
+from hayweather.weather.files.options import ReadOptions
 from hayweather.weather.files.stations import STATION_NAMES, one_station
 from hayweather.weather.files.table import FileColumn, FileTable, Shape
 from hayweather.weather.files.text import FileText
 from hayweather.weather.files.times import TimeColumns, find_time_columns, read_times
+from hayweather.weather.files.wind import wind_height
 from hayweather.weather.record import Assumption
 
 _HEADER_WITHIN = 60
-ASSUMED_WIND_M = 2.0
-"""Height of the wind where nobody says it (assumed, and said so)."""
 
 
 @dataclass(frozen=True)
@@ -110,7 +108,7 @@ def read_plain(file: FileText, options: ReadOptions) -> FileTable:
         )
         for index, header in chosen.items()
     )  # fmt: skip
-    shape = Shape("plain", _spoken(found.delimiter), decimal, first)
+    shape = Shape("own" if notes.own else "plain", spoken(found.delimiter), decimal, first)
     notes = replace(notes, place=replace(notes.place, stations=named))
     return _table(file, options, notes, found, shape, cells, columns, unused)
 
@@ -132,39 +130,24 @@ def _table(
     if times.clock.hour_origin == "assumed" and any(c.timing in ("mean", "sum") for c in columns):
         assumed.append(Assumption("hour_start"))
     return FileTable(
-        replace(shape, layout="own" if notes.own else "plain"),
+        shape,
         times.clock,
         np.array(cells.lines, dtype=np.int64),
         times.stamps,
         columns,
-        unused,
         height,
-        origin,
-        notes.place,
-        notes.issued,
-        notes.fetched,
-        notes.source,
-        notes.attribution,
-        notes.typical_year,
+        unused=unused,
+        wind_height_from=origin,
+        place=notes.place,
+        issued=notes.issued,
+        fetched=notes.fetched,
+        source=notes.source,
+        attribution=notes.attribution,
+        typical_year=notes.typical_year,
         exact=notes.own,
         repairs=times.repairs,
         assumed=tuple(assumed),
     )
-
-
-def wind_height(
-    headers: Sequence[Header | None], notes: Notes, options: ReadOptions
-) -> tuple[float, Origin, tuple[Assumption, ...]]:
-    """Height of the wind [m], who says so, and what to tell when nobody does."""
-    if options.wind_height_m is not None:
-        return options.wind_height_m, "option", ()
-    for header in headers:
-        if header is not None and header.served_as == "wind_speed_m_s" and header.height_m:
-            return header.height_m, "file", ()
-    if notes.wind_height_m is not None:
-        return notes.wind_height_m, "file", ()
-    shown: dict[str, object] = {"height": (ASSUMED_WIND_M, "length")}
-    return ASSUMED_WIND_M, "assumed", (Assumption("wind_height", shown),)
 
 
 def _unit_row(file: FileText, found: Found) -> tuple[dict[int, str], int]:
@@ -186,10 +169,6 @@ def _decimal(found: Found, chosen: dict[int, Header], cells: Cells) -> str:
     if found.delimiter == ",":
         return "."
     return decimal_mark(cell for index in chosen for cell in cells.columns[index])
-
-
-def _spoken(delimiter: str) -> str:
-    return {"\t": "tab"}.get(delimiter, delimiter)
 
 
 def _first_cells(file: FileText) -> str:

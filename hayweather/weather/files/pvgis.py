@@ -13,15 +13,8 @@ from dataclasses import replace
 import numpy as np
 
 from hayweather.weather.files.cells import Cells, read_cells, split
-from hayweather.weather.files.coded import (
-    Code,
-    coded_column,
-    head_number,
-    hour_of,
-    indexes_of,
-    others,
-)
-from hayweather.weather.files.heads import one_year, read_place
+from hayweather.weather.files.coded import Code, coded_column, hour_of, indexes_of, others
+from hayweather.weather.files.heads import head_number, one_year, read_place
 from hayweather.weather.files.options import ReadOptions
 from hayweather.weather.files.table import Clock, FileTable, Place, Shape
 from hayweather.weather.files.text import FileText
@@ -68,8 +61,8 @@ def read_pvgis(file: FileText, options: ReadOptions) -> FileTable:
         np.array(cells.lines, dtype=np.int64),
         stamps,
         tuple(replace(c, shift_s=shift_s) if c.timing == "mean" else c for c in columns),
-        others(names[1:], [i - 1 for i in found]),
         10.0,
+        unused=others(names, [0, *found]),
         place=place,
         attribution=ATTRIBUTION,
         typical_year=True,
@@ -86,7 +79,7 @@ def _head(file: FileText, header: int) -> tuple[Place, int]:
     texts = [facts.get(key, (1, "")) for key in ("latitude", "longitude", "elevation")]
     place = read_place(file, texts[0][0], *(text for _, text in texts))
     at, text = facts.get("irradiance time offset", (1, "0"))
-    return place, round(3600 * head_number(file, at, text, "time offset"))
+    return place, round(3600 * head_number(file, at, text, "time offset", limit=24.0))
 
 
 def _parts(file: FileText, cells: Cells) -> dict[str, list[float]]:

@@ -78,7 +78,7 @@ def _record(file: FileText, table: FileTable, hours: Hours) -> HourlyWeather:
     return HourlyWeather(
         np.array([hours.start], dtype="datetime64[s]"),
         {name: values[:, None] for name, values in hours.columns.items()},
-        float(table.wind_height_m or 0.0),
+        table.wind_height_m,
         source,
         repaired=hours.repaired[:, None],
         assumed=(*table.assumed, *_told(table, hours)),
@@ -130,7 +130,7 @@ def _report(file: FileText, table: FileTable, hours: Hours, step_s: int) -> Read
         file.name, shape.layout, file.encoding, file.compressed, shape.delimiter,
         shape.decimal_mark, shape.header_lines, columns, tuple(dict.fromkeys(others)),
         clock.name, clock.origin, clock.hour, clock.hour_origin, step_s / 60,
-        float(table.wind_height_m or 0.0), table.wind_height_from, int(table.stamps.size), count,
+        table.wind_height_m, table.wind_height_from, int(table.stamps.size), count,
         hours.start, hours.start + np.timedelta64(3600 * (count - 1), "s"),
         (*table.repairs, *hours.repairs), (*table.refused, *hours.refused), hours.flags,
         table.place.stations, table.typical_year,
@@ -141,13 +141,13 @@ def _columns_read(table: FileTable, hours: Hours) -> list[ColumnRead]:
     """The file's columns that stand behind the record."""
     read = []
     dew = next(c for c in hours.served if c.served_as == "dew_point_c")
+    humidity = table.column("relative_humidity_percent")
     for column in hours.served:
         served_as, unit = column.served_as, column.unit.symbol
         if served_as == "relative_humidity_percent":
             continue
         if served_as in ("altimeter_kpa", "sea_level_pressure_kpa"):
             served_as = "pressure_kpa"
-        humidity = table.column("relative_humidity_percent")
         if column is dew and humidity is not None and humidity.file_name == dew.file_name:
             unit = humidity.unit.symbol
         values = hours.columns.get(served_as)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import KW_ONLY, dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -99,6 +99,10 @@ class FileTable:
         Line number of each row, (rows,).
     stamps
         UTC, ``datetime64[s]``, (rows,), as the file orders them.
+    wind_height_m, wind_height_from
+        Height of the wind above ground and who says so.
+    unused
+        Names of the columns that do not serve.
     irregular
         True where reports may come at any minute.
     exact
@@ -110,8 +114,9 @@ class FileTable:
     lines: Integers
     stamps: Times
     columns: tuple[FileColumn, ...]
+    wind_height_m: float
+    _: KW_ONLY
     unused: tuple[str, ...] = ()
-    wind_height_m: float | None = None
     wind_height_from: Origin = "layout"
     place: Place = field(default_factory=Place)
     issued: np.datetime64 | None = None

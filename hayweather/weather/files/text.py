@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import codecs
 import gzip
+import io
 import re
 import zlib
 from dataclasses import dataclass
@@ -95,7 +96,7 @@ def _read_file(path: Path) -> tuple[np.datetime64, bytes]:
         raise WeatherFileError("weather_file_failed", name, reason=reason) from error
 
 
-def _read_limited(path: Path, stream: BinaryIO) -> bytes:
+def _read_limited(path: Path, stream: BinaryIO | gzip.GzipFile) -> bytes:
     data = stream.read(LARGEST_BYTES + 1)
     if len(data) > LARGEST_BYTES:
         raise WeatherFileError("weather_file_huge", path.name, limit=LARGEST_BYTES // 1024**2)
@@ -104,11 +105,9 @@ def _read_limited(path: Path, stream: BinaryIO) -> bytes:
 
 def _unpack(path: Path, data: bytes) -> bytes:
     """Unpack gzip data, stopping at the limit however well it is packed."""
-    import io
-
     try:
         with gzip.GzipFile(fileobj=io.BytesIO(data)) as stream:
-            return _read_limited(path, stream)  # type: ignore[arg-type]
+            return _read_limited(path, stream)
     except (OSError, EOFError, zlib.error) as error:
         raise WeatherFileError("weather_gz_broken", path.name) from error
 

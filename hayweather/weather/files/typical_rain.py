@@ -13,9 +13,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from hayweather.weather.files.coded import counted
 from hayweather.weather.files.table import FileColumn
-from hayweather.weather.quality import Repair
+from hayweather.weather.quality import Repair, counted
 from hayweather.weather.record import Booleans, Floats, Times
 
 _ENOUGH_WET_HOURS = 10

@@ -9,7 +9,7 @@ from typing import TextIO
 import numpy as np
 
 from hayweather.weather.files.notes import OWN_MARK, OWN_VERSION
-from hayweather.weather.record import Booleans, Floats, HourlyWeather
+from hayweather.weather.record import Floats, HourlyWeather
 
 
 def write_weather_csv(weather: HourlyWeather, lane: int, stream: TextIO) -> None:
@@ -28,12 +28,12 @@ def write_weather_csv(weather: HourlyWeather, lane: int, stream: TextIO) -> None
     for key, value in _head(weather):
         stream.write(f"# {key}: {value}\n")
     names = list(weather.columns)
-    repaired: Booleans | None = weather.repaired
-    marks = None if repaired is None or not repaired[:, lane].any() else repaired[:, lane]
-    stream.write(",".join(["time_utc", *names, *([] if marks is None else ["repaired"])]) + "\n")
     columns = [_written(weather.columns[name][:, lane]) for name in names]
-    if marks is not None:
+    marks = weather.repaired[:, lane]
+    if marks.any():
+        names.append("repaired")
         columns.append(["1" if mark else "0" for mark in marks])
+    stream.write(",".join(["time_utc", *names]) + "\n")
     stamps = weather.times()[:, lane].astype("datetime64[s]")
     for stamp, *cells in zip(np.datetime_as_string(stamps), *columns, strict=True):
         stream.write(",".join([f"{stamp}Z", *cells]) + "\n")

@@ -14,6 +14,7 @@ from hayweather.weather.services.answers import open_access
 from hayweather.weather.services.open_meteo import PAST, Progress, past_requests
 from hayweather.weather.services.open_meteo_days import cost_in_calls
 from hayweather.weather.services.settings import ServiceSettings
+from hayweather.weather.store import StoredAnswer
 
 # What the free API allows, by its terms.
 CALLS_A_DAY = 10_000
@@ -65,9 +66,9 @@ def pull_of(
     )
 
 
-def _is_kept(answer: object) -> bool:
+def _is_kept(answer: StoredAnswer | None) -> bool:
     """True for a stored answer that is kept for good."""
-    return bool(getattr(answer, "kept", False))
+    return answer is not None and answer.kept
 
 
 def _cost(begin: date, end: date) -> float:

@@ -1,6 +1,6 @@
 """Layers of the US National Weather Service grid, unfolded to hours.
 
-A layer is a list of intervals with a value each: equal neighbours are merged,
+A layer is a list of intervals with a value each: equal neighbors are merged,
 rain is the sum over its interval, and the clock of a layer may run some
 minutes past the hour. Foreign names end in this module.
 """
@@ -213,7 +213,7 @@ def _issued(text: object) -> np.datetime64 | None:
 
 
 def _elevation(part: object) -> float | None:
-    """Elevation in metres; in another unit it counts as not said."""
+    """Elevation in meters; in another unit it counts as not said."""
     if not isinstance(part, Mapping) or str(part.get("unitCode")).rpartition(":")[2] != "m":
         return None
     return elevation_or_none(part.get("value"))
