@@ -14,6 +14,7 @@ from hayweather.weather.record import HourlyWeather
 
 SAMPLES = Path(__file__).parent / "data" / "files"
 DEFAULT = ReadOptions()
+HEADER = "time_utc,temp_c,dewpoint_c,wind_ms"
 
 
 def sample(name: str, options: ReadOptions = DEFAULT) -> tuple[HourlyWeather, ReadReport]:
@@ -60,6 +61,16 @@ def hourly_rows(count: int, start: str = "2026-07-09T00:00", step_minutes: int =
     """Stamps ``...Z``, for plain files of `count` rows."""
     stamps = np.datetime64(start, "m") + np.arange(count) * np.timedelta64(step_minutes, "m")
     return [f"{stamp}Z" for stamp in stamps]
+
+
+def table(rows: list[str], header: str = HEADER, step_minutes: int = 60) -> str:
+    """A plain file of these rows, a stamp in front of each."""
+    stamps = hourly_rows(len(rows), step_minutes=step_minutes)
+    lines = [f"{stamp},{row}" for stamp, row in zip(stamps, rows, strict=True)]
+    return "\n".join([header, *lines]) + "\n"
+
+
+SMALL = table(["20,10,1", "19,10,2", "18,10,3"])
 
 
 def recorded(name: str) -> Path:

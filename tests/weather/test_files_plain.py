@@ -1,32 +1,24 @@
-"""Plain files: encodings, delimiters, names, units, hours, repairs, and the way back."""
+"""Plain files: encodings, delimiters, names, units, head lines, and what is reported."""
 
 from __future__ import annotations
 
 import gzip
-import io
 from pathlib import Path
 
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
-from weather.files_common import column, first_hour, hourly_rows, read_text, refusal, written
+from weather.files_common import (
+    HEADER,
+    SMALL,
+    column,
+    read_text,
+    table,
+    written,
+)
 
 from hayweather.units import INCH_MERCURY_KPA
-from hayweather.weather.air import dew_point_from_vapor_pressure, vapor_pressure_from_dew_point
-from hayweather.weather.files import ReadOptions, read_weather_file, write_weather_csv
-from hayweather.weather.record import COLUMN_KINDS, HourlyWeather, Source
-
-NAN = float("nan")
-HEADER = "time_utc,temp_c,dewpoint_c,wind_ms"
-
-
-def table(rows: list[str], header: str = HEADER, step_minutes: int = 60) -> str:
-    stamps = hourly_rows(len(rows), step_minutes=step_minutes)
-    lines = [f"{stamp},{row}" for stamp, row in zip(stamps, rows, strict=True)]
-    return "\n".join([header, *lines]) + "\n"
-
-
-SMALL = table(["20,10,1", "19,10,2", "18,10,3"])
+from hayweather.weather.files import ReadOptions, read_weather_file
 
 
 @pytest.mark.parametrize(
@@ -146,138 +138,6 @@ def test_percent_is_proved_by_its_values(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("header", "option", "rain"),
-    [
-        ("time_utc", None, [1.0, 2.0, 3.0]),
-        ("time_utc", "start", [1.0, 2.0, 3.0]),
-        ("time_utc", "end", [2.0, 3.0, NAN]),
-        ("time_utc", "center", [1.5, 2.5, NAN]),
-        ("Hour Ending (UTC)", None, [2.0, 3.0, NAN]),
-        ("hour beginning UTC", None, [1.0, 2.0, 3.0]),
-    ],
-)
-def test_where_sums_lie(tmp_path: Path, header: str, option: str | None, rain: list[float]) -> None:
-    text = table(["20,10,1,1", "19,10,2,2", "18,10,3,3"], f"{HEADER},rain_mm")
-    options = ReadOptions(hour=option)  # type: ignore[arg-type]
-    weather, _ = read_text(tmp_path, text.replace("time_utc", header), options)
-    # Instants stay at their stamp whatever the hour of the sums is.
-    assert column(weather, "air_temperature_c") == [20.0, 19.0, 18.0]
-    assert_allclose(column(weather, "rain_mm"), rain)
-
-
-@pytest.mark.parametrize(("hour", "first"), [("start", "T01:00"), ("end", "T00:00")])
-def test_means_lie_in_the_middle_of_their_hour(tmp_path: Path, hour: str, first: str) -> None:
-    text = table(["20,10,1", "18,10,2", "16,10,3"], "time_utc,temp_avg_c,dewpoint_c,wind_avg_ms")
-    options = ReadOptions(hour=hour)  # type: ignore[arg-type]
-    weather, _ = read_text(tmp_path, text, options)
-    assert first_hour(weather).endswith(first)
-    assert column(weather, "air_temperature_c") == [19.0, 17.0]
-    assert column(weather, "wind_speed_m_s") == [1.5, 2.5]
-
-
-@pytest.mark.parametrize("step", [5, 10, 15, 30])
-def test_finer_data_are_averaged_through_vapor_pressure(tmp_path: Path, step: int) -> None:
-    count = 240 // step + 1
-    minutes = step * np.arange(count)
-    dew = np.where(minutes % 60 < 30, 5.0, 15.0)
-    rows = [f"{20 + m / 60:.6f},{d},1,{step / 60}" for m, d in zip(minutes, dew, strict=True)]
-    text = table(rows, f"{HEADER},rain_mm", step)
-    weather, report = read_text(tmp_path, text)
-    assert report.step_minutes == step
-    assert weather.hours == 5
-    # A straight line keeps its value at the hour; six tenths of an hour each way.
-    assert_allclose(weather.columns["air_temperature_c"][:, 0], 20 + np.arange(5), atol=1e-5)
-    # Trapezoid weights over half an hour each way: worked out here from the samples alone.
-    inside = np.abs(minutes - 120) <= 30
-    weights = np.where(np.abs(minutes[inside] - 120) == 30, 0.5, 1.0)
-    vapor = np.average(vapor_pressure_from_dew_point(dew[inside]), weights=weights)
-    expected = float(dew_point_from_vapor_pressure(vapor))
-    assert_allclose(weather.columns["dew_point_c"][2, 0], expected, rtol=1e-9)
-    assert expected > np.average(dew[inside], weights=weights) + 0.3
-    # An hour's rain is the sum of its parts; the last hour has only begun.
-    assert_allclose(column(weather, "rain_mm"), [1.0, 1.0, 1.0, 1.0, NAN], rtol=1e-5)
-
-
-def test_short_gaps_are_filled_and_long_ones_stay(tmp_path: Path) -> None:
-    temperatures = ["20", "", "", "", "16", "", "", "", "", "11"]
-    text = table([f"{t},5,1,0" for t in temperatures], f"{HEADER},rain_mm")
-    text = text.replace("T07:00Z,,5,1,0", "T07:00Z,,5,1,")
-    weather, report = read_text(tmp_path, text)
-    expected = [20.0, 19.0, 18.0, 17.0, 16.0, NAN, NAN, NAN, NAN, 11.0]
-    assert_allclose(column(weather, "air_temperature_c"), expected)
-    assert np.flatnonzero(weather.repaired[:, 0]).tolist() == [1, 2, 3]
-    assert np.flatnonzero(weather.missing()[:, 0]).tolist() == [5, 6, 7, 8]
-    assert [(r.name, r.column, r.count) for r in report.repairs] == [
-        ("gap_filled", "air_temperature_c", 3)
-    ]
-    served = {c.served_as: c.hours_missing for c in report.columns}
-    assert (served["air_temperature_c"], served["rain_mm"]) == (4, 1)
-
-
-def test_rows_that_are_not_there_are_a_gap(tmp_path: Path) -> None:
-    lines = table([f"{20 - h},5,1" for h in range(8)]).splitlines()
-    weather, _ = read_text(tmp_path, "\n".join(lines[:3] + lines[5:]))
-    assert column(weather, "air_temperature_c") == [float(20 - h) for h in range(8)]
-    assert np.flatnonzero(weather.repaired[:, 0]).tolist() == [2, 3]
-
-
-def test_doubles_within_noise_are_averaged(tmp_path: Path) -> None:
-    lines = SMALL.splitlines()
-    twice = lines[2].replace("19,10,2", "19.4,10,2.2")
-    weather, report = read_text(tmp_path, "\n".join([*lines[:3], twice, lines[3]]))
-    assert column(weather, "air_temperature_c") == [20.0, 19.2, 18.0]
-    assert column(weather, "wind_speed_m_s") == [1.0, 2.1, 3.0]
-    assert [(r.name, r.count, r.line) for r in report.repairs] == [("duplicates_averaged", 1, 3)]
-    assert [a.key for a in weather.assumed] == ["wind_height", "duplicates_averaged"]
-
-
-def test_humidity_noise_is_capped_and_counted(tmp_path: Path) -> None:
-    text = table(["20,100,1", "19,103,1", "18,0,1"], "time_utc,temp_c,rh_pct,wind_ms")
-    weather, report = read_text(tmp_path, text)
-    air, dew = column(weather, "air_temperature_c"), column(weather, "dew_point_c")
-    assert dew[:2] == air[:2]
-    assert -40 < dew[2] < -30
-    assert [(r.name, r.count, r.line) for r in report.repairs] == [
-        ("humidity_capped", 1, 3),
-        ("humidity_floor", 1, 4),
-    ]
-
-
-def test_dew_point_noise_is_capped_and_counted(tmp_path: Path) -> None:
-    weather, report = read_text(tmp_path, table(["20,20.5,1", "19,10,1", "18,18,1"]))
-    assert column(weather, "dew_point_c") == [20.0, 10.0, 18.0]
-    assert [(r.name, r.count, r.line) for r in report.repairs] == [("dew_point_capped", 1, 2)]
-
-
-def test_humidity_serves_where_the_dew_point_is_blank(tmp_path: Path) -> None:
-    text = table(
-        ["20,10,50,1", "40,,14,1", "18,10,60,1"], "time_utc,temp_c,dewpoint_c,rh_pct,wind_ms"
-    )
-    weather, _ = read_text(tmp_path, text)
-    # ASHRAE Fundamentals 2017, ch. 1: 40 C and 14 % have a dew point of 7 C.
-    assert_allclose(column(weather, "dew_point_c"), [10.0, 7.0, 10.0], atol=0.5)
-    assert not weather.repaired.any()
-
-
-def test_stuck_sensors_are_flagged(tmp_path: Path) -> None:
-    rows = [f"{20 + (h % 3)},{5 + h % 2},{4.2 if 2 <= h < 12 else h}" for h in range(30)]
-    _, report = read_text(tmp_path, table(rows))
-    assert [(f.name, f.column, f.count) for f in report.flags] == [("stuck", "wind_speed_m_s", 10)]
-    fog = table([f"{20 + h % 3},100,{h % 4}" for h in range(12)], "time_utc,temp_c,rh_pct,wind_ms")
-    assert read_text(tmp_path, fog)[1].flags == ()
-    still = table([f"{20 + h % 3},5,4" for h in range(30)])
-    weather, _ = read_text(tmp_path, still)
-    assert {a.key for a in weather.assumed} >= {"stuck_wind_speed_m_s", "stuck_dew_point_c"}
-
-
-def test_night_offset_of_a_sun_sensor(tmp_path: Path) -> None:
-    text = table(["20,5,1,-3", "20,5,1,0", "21,5,1,100"], f"{HEADER},sw_wm2")
-    weather, report = read_text(tmp_path, text)
-    assert column(weather, "shortwave_w_m2") == [0.0, 0.0, 100.0]
-    assert [(r.name, r.count) for r in report.repairs] == [("sun_below_zero", 1)]
-
-
-@pytest.mark.parametrize(
     ("header", "options", "height", "origin"),
     [
         ("wind_ms", ReadOptions(), 2.0, "assumed"),
@@ -295,23 +155,6 @@ def test_wind_height(
     assert [a.values for a in told] == (
         [{"height": (2.0, "length")}] if origin == "assumed" else []
     )
-
-
-def test_pressure_that_is_not_the_sites_is_left_out(tmp_path: Path) -> None:
-    text = table(["20,5,1,1013"] * 3, f"{HEADER},pressure_hpa")
-    head = "# elevation_m: 1500\n"
-    weather, report = read_text(tmp_path, head + text)
-    assert "pressure_kpa" not in weather.columns
-    assert [r.name for r in report.refused] == ["pressure_not_of_site"]
-    weather, _ = read_text(tmp_path, head + text.replace("1013", "846"))
-    assert column(weather, "pressure_kpa") == [84.6] * 3
-
-
-def test_sea_level_pressure_is_brought_to_the_site(tmp_path: Path) -> None:
-    text = table(["20,5,1,1013.25"] * 3, f"{HEADER},slp_hpa")
-    weather, _ = read_text(tmp_path, text, ReadOptions(site_elevation_m=1000.0))
-    # exp(-9.80665 x 1000 / (287.05 x 293.15)) of 101.325 kPa, worked out by hand: 90.18.
-    assert_allclose(column(weather, "pressure_kpa"), 90.18, atol=0.02)
 
 
 def test_head_lines(tmp_path: Path) -> None:
@@ -350,101 +193,6 @@ def test_report_names_what_it_read(tmp_path: Path) -> None:
         np.datetime64("2026-07-09T00:00:00"),
         np.datetime64("2026-07-09T02:00:00"),
     )
-
-
-def own_record(repaired: bool) -> HourlyWeather:
-    """Two lanes with every column, gaps, and numbers that need all their digits."""
-    random = np.random.default_rng(8)
-    values = {name: random.random((30, 2)) * 9 for name in COLUMN_KINDS}
-    values["dew_point_c"] -= 20
-    values["cloud_fraction"] /= 10
-    values["pressure_kpa"] += 80
-    for name in ("weather_code", "lightning_level", "red_flag"):
-        values[name] = np.floor(values[name])
-    values["air_temperature_c"][3:5] = np.nan
-    values["rain_mm"][7:20] = np.nan
-    return HourlyWeather(
-        np.array(["2026-07-08T18:30", "2026-07-09T00:00"], dtype="datetime64[s]"),
-        values,
-        10.0,
-        Source("us-nws", np.datetime64("2026-07-08T12:00:01"), np.datetime64("2026-07-08T13:00:00"),
-               "Weather data by somebody, CC BY 4.0"),
-        repaired=random.random((30, 2)) > (0.5 if repaired else 2),
-        elevation_m=1320.4,
-        latitude=43.2,
-        longitude=-120.6,
-        timezone="America/Los_Angeles",
-        typical_year=repaired,
-    )  # fmt: skip
-
-
-@pytest.mark.parametrize("lane", [0, 1])
-@pytest.mark.parametrize("repaired", [True, False])
-def test_own_files_read_back_bit_for_bit(tmp_path: Path, lane: int, repaired: bool) -> None:
-    weather = own_record(repaired)
-    stream = io.StringIO()
-    write_weather_csv(weather, lane, stream)
-    back, report = read_text(tmp_path, stream.getvalue())
-    assert report.layout == "own"
-    assert list(back.columns) == list(weather.columns)
-    for name, values in weather.columns.items():
-        assert np.array_equal(back.columns[name][:, 0], values[:, lane], equal_nan=True), name
-    assert np.array_equal(back.repaired[:, 0], weather.repaired[:, lane])
-    assert back.start[0] == weather.start[lane]
-    assert back.source == weather.source
-    for name in (
-        "wind_height_m",
-        "elevation_m",
-        "latitude",
-        "longitude",
-        "timezone",
-        "typical_year",
-    ):
-        assert getattr(back, name) == getattr(weather, name), name
-    assert back.assumed == ()
-
-
-def test_own_file_is_plain_text_with_facts_ahead() -> None:
-    stream = io.StringIO()
-    write_weather_csv(own_record(repaired=False), 1, stream)
-    lines = stream.getvalue().splitlines()
-    assert lines[0] == "# hayweather: weather 1"
-    assert "# issued: 2026-07-08T12:00:01Z" in lines
-    header = next(line for line in lines if not line.startswith("#"))
-    assert header.startswith("time_utc,air_temperature_c,dew_point_c,wind_speed_m_s")
-    row = lines[lines.index(header) + 4]
-    assert row.startswith("2026-07-09T03:00:00Z,,")
-
-
-def test_own_file_that_was_changed_by_hand_is_still_checked(tmp_path: Path) -> None:
-    stream = io.StringIO()
-    write_weather_csv(own_record(repaired=False), 1, stream)
-    lines = stream.getvalue().splitlines()
-    header = next(i for i, line in enumerate(lines) if not line.startswith("#"))
-    cells = lines[header + 1].split(",")
-    cells[1] = "99"
-    lines[header + 1] = ",".join(cells)
-    assert refusal(tmp_path, "\n".join(lines)).key == "weather_looks_fahrenheit"
-
-
-@pytest.mark.parametrize(
-    ("hour", "at_one"), [(None, 4.0), ("start", 3.5), ("end", 4.5), ("center", 4.0)]
-)
-def test_finer_data_that_say_their_hour_lie_in_the_middle_of_their_step(
-    tmp_path: Path, hour: str | None, at_one: float
-) -> None:
-    # One degree a quarter hour: half a step is half a degree, later or earlier.
-    text = table([f"{quarter},-5,1" for quarter in range(17)], step_minutes=15)
-    options = ReadOptions(hour=hour)  # type: ignore[arg-type]
-    weather, _ = read_text(tmp_path, text, options)
-    place = int((np.datetime64("2026-07-09T01:00:00") - weather.start[0]).astype(int) // 3600)
-    assert_allclose(weather.columns["air_temperature_c"][place, 0], at_one)
-
-
-def test_dew_point_never_ends_above_a_filled_temperature(tmp_path: Path) -> None:
-    weather, _ = read_text(tmp_path, table(["20,15,1", ",18,1", "10,9,1", "10,9,1"]))
-    assert column(weather, "air_temperature_c") == [20.0, 15.0, 10.0, 10.0]
-    assert column(weather, "dew_point_c") == [15.0, 15.0, 9.0, 9.0]
 
 
 def test_station_named_in_a_column(tmp_path: Path) -> None:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from datetime import timedelta
 
 import numpy as np
 
-from hayweather.weather.files.stamps import stamps_of_parts
+from hayweather.weather.files.stamps import FARTHEST_OFFSET, stamps_of_parts
 from hayweather.weather.files.table import Place
 from hayweather.weather.files.text import FileText
 from hayweather.weather.record import Times
@@ -47,7 +48,7 @@ def read_offset(file: FileText, line: int, text: str) -> float:
     WeatherFileError
         If there is no such offset.
     """
-    return head_number(file, line, text, "time zone", limit=14.0)
+    return head_number(file, line, text, "time zone", limit=FARTHEST_OFFSET / timedelta(hours=1))
 
 
 def head_number(file: FileText, line: int, text: str, fact: str, *, limit: float) -> float:

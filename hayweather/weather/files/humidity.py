@@ -19,7 +19,7 @@ from hayweather.weather.record import Floats
 def with_dew_point(
     file: FileText, table: FileTable, step_s: int
 ) -> tuple[FileTable, tuple[Repair, ...]]:
-    """The table with a dew point column, never above the air.
+    """The table, whose air temperature is there, with a dew point never above it.
 
     The file's dew point goes first; humidity serves where that is missing.
 
@@ -45,8 +45,7 @@ def with_dew_point(
 def _air_at(table: FileTable, column: FileColumn, step_s: int) -> Floats:
     """The air temperature [C] where the values of `column` lie, (rows,)."""
     temperature = table.column("air_temperature_c")
-    if temperature is None:
-        return np.full(table.stamps.size, np.nan)
+    assert temperature is not None
     here, there = places_of(temperature, table, step_s), places_of(column, table, step_s)
     if np.array_equal(here, there):
         return temperature.values

@@ -58,7 +58,7 @@ def read_logger(file: FileText, options: ReadOptions) -> FileTable:
     time = TimeColumns("stamp", {"stamp": 0}, "", [names[0]])
     hour, origin = hour_of(options, "end")
     times = read_times(file, cells, time, replace(options, hour=hour), read_notes(file))
-    height, height_origin, told = wind_height(headers, read_notes(file), options)
+    height, height_origin, told = wind_height(file, 2, headers, read_notes(file), options)
     return FileTable(
         Shape(NAME, ",", ".", _HEADER_LINES),
         replace(times.clock, hour_origin=origin),

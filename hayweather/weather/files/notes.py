@@ -14,6 +14,7 @@ from hayweather.weather.files.text import FileText
 
 OWN_MARK = "hayweather"
 OWN_VERSION = "weather 1"
+WIND_HEIGHT_LIMITS_M = (0.1, 300.0)
 
 
 @dataclass(frozen=True)
@@ -66,7 +67,7 @@ def read_notes(file: FileText) -> Notes:
         issued=reader.time("issued"),
         fetched=reader.time("fetched"),
         place=place,
-        wind_height_m=reader.number("wind_height_m", 0.1, 300),
+        wind_height_m=reader.number("wind_height_m", *WIND_HEIGHT_LIMITS_M),
         hour=reader.hour(),
         clock_zone=said.get("clock") or None,
         missing=reader.numbers("missing"),

@@ -125,7 +125,7 @@ def _table(
 ) -> FileTable:
     """The table, with its times in UTC and its facts from the head lines."""
     times = read_times(file, cells, found.time, options, notes)
-    height, origin, told = wind_height(found.headers, notes, options)
+    height, origin, told = wind_height(file, found.index + 1, found.headers, notes, options)
     assumed = list(told)
     if times.clock.hour_origin == "assumed" and any(c.timing in ("mean", "sum") for c in columns):
         assumed.append(Assumption("hour_start"))

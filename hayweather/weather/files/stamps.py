@@ -14,6 +14,8 @@ from hayweather.weather.files.text import FileText
 from hayweather.weather.record import Times
 
 EARLIEST_YEAR, LATEST_YEAR = 1900, 2100
+FARTHEST_OFFSET = timedelta(hours=14)
+"""No zone on Earth is further from UTC."""
 
 _STAMP = re.compile(
     r"(?P<a>\d{1,4})(?P<sign>[-/.])(?P<b>\d{1,2})[-/.](?P<c>\d{1,4})"
@@ -71,8 +73,8 @@ def stamps_of_parts(
 ) -> Times:
     """Clock readings from columns year, month, day, hour and minute.
 
-    An hour of 24 is midnight of the next day; 100 to 2400 is read as hours and
-    minutes (``1330``).
+    An hour of 24 is midnight of the next day; a larger number is read as hours
+    and minutes (``1330``).
 
     Raises
     ------
@@ -147,19 +149,14 @@ def _moment_of(match: re.Match[str], day_first: bool) -> datetime | None:
         if not 1 <= hour <= 12:
             return None
         hour = hour % 12 + (12 if match["half"][0] in "pP" else 0)
-    if hour > 24:
+    second = int(match["second"] or 0)
+    if hour > 24 or second > 59:
         return None
     moment = _moment(year, month, day, hour, int(match["minute"] or 0))
     if moment is None:
         return None
-    moment += timedelta(seconds=int(match["second"] or 0))
-    zone = match["zone"]
-    return moment if zone is None else _with_zone(moment, zone)
-
-
-def _with_zone(moment: datetime, zone: str) -> datetime:
-    zone = "Z" if zone in ("UTC", "GMT") else zone
-    return datetime.fromisoformat(moment.isoformat() + zone)
+    zone = {None: "", "UTC": "Z", "GMT": "Z"}.get(match["zone"], match["zone"])
+    return _iso((moment + timedelta(seconds=second)).isoformat() + zone)
 
 
 def _date_of(match: re.Match[str], day_first: bool) -> tuple[int, int, int]:
@@ -200,8 +197,10 @@ def _collect(
     """Clock readings and offsets of a whole column."""
     offsets = [moment.utcoffset() for moment in moments]
     zoned = [offset is not None for offset in offsets]
+    far = [offset is not None and abs(offset) > FARTHEST_OFFSET for offset in offsets]
     for index, moment in enumerate(moments):
-        if not EARLIEST_YEAR <= moment.year <= LATEST_YEAR or zoned[index] != zoned[0]:
+        odd = far[index] or zoned[index] != zoned[0]
+        if odd or not EARLIEST_YEAR <= moment.year <= LATEST_YEAR:
             value = texts[index].strip()[:40]
             raise file.error("weather_time_not_understood", int(lines[index]), value=value)
     clock = np.array([moment.replace(tzinfo=None) for moment in moments], dtype="datetime64[s]")

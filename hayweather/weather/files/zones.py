@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hayweather.errors import OptionError
+from hayweather.weather.files.stamps import FARTHEST_OFFSET
 from hayweather.weather.files.text import FileText
 from hayweather.weather.quality import Repair
 from hayweather.weather.record import Booleans, Times
@@ -34,10 +35,10 @@ def find_zone(name: str) -> tzinfo | None:
         return UTC
     match = _OFFSET.fullmatch(name.strip())
     if match:
-        minutes = int(match[2]) * 60 + int(match[3] or 0)
-        if minutes > 14 * 60:
+        offset = timedelta(hours=int(match[2]), minutes=int(match[3] or 0))
+        if offset > FARTHEST_OFFSET:
             return None
-        return timezone(timedelta(minutes=-minutes if match[1] == "-" else minutes))
+        return timezone(-offset if match[1] == "-" else offset)
     try:
         return ZoneInfo(name.strip())
     except (KeyError, ValueError, OSError):

@@ -92,16 +92,16 @@ def ask(request: Request, settings: ServiceSettings, limits: Limits) -> tuple[by
     ServiceError
         If no try gave a whole answer.
     """
-    for wait in (*limits.waits_s, None):
+    waits = iter(limits.waits_s)
+    while True:
         try:
             return _try_once(request, settings, limits)
         except ServiceError as caught:
             failure = caught
-        pause = _pause(failure, wait, limits)
+        pause = _pause(failure, next(waits, None), limits)
         if pause is None:
-            break
+            raise failure
         settings.sleep(pause)
-    raise failure
 
 
 def _pause(failure: ServiceError, wait: float | None, limits: Limits) -> float | None:
