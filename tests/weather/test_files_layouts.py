@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
-from weather.files_common import SAMPLES, column, first_hour, read_text, refusal, sample, written
+from weather.files_common import SAMPLES, column, first_hour, read_text, sample, written
 
 from hayweather.errors import WeatherFileError
 from hayweather.weather.files import ReadOptions, read_weather_file
@@ -70,31 +70,6 @@ def test_open_meteo_sums_belong_to_the_hour_before_the_stamp() -> None:
     assert "rain (mm)" in report.unused
 
 
-def test_epw_hours_end_at_the_stamp_and_codes_are_missing() -> None:
-    weather, report = sample("typical.epw")
-    # Hour 23 ends at 23:00 standard time, UTC-8: the instant of 07:00 UTC.
-    assert first_hour(weather) == "2015-07-01T07:00"
-    assert column(weather, "air_temperature_c") == [10.0, 11.0, 12.0, 13.0, 14.0]
-    assert weather.repaired[:, 0].tolist() == [False, False, False, True, False]
-    assert_allclose(column(weather, "shortwave_w_m2"), [200.0, 300.0, NAN, 500.0, NAN])
-    assert_allclose(column(weather, "cloud_fraction"), [0.5, 1.0, NAN, NAN, 0.0])
-    assert weather.typical_year
-    assert report.typical_year
-    # Rain only where it was collected over one hour; 99 and 0 hours are no rain of an hour.
-    assert_allclose(column(weather, "rain_mm"), [2.5, NAN, NAN, NAN, NAN])
-
-
-def test_tmy3_hour_24_is_midnight_and_years_are_joined() -> None:
-    weather, report = sample("tmy3.csv")
-    assert first_hour(weather) == "2015-07-01T07:00"
-    assert column(weather, "air_temperature_c") == [10.0, 11.0, 12.0]
-    assert_allclose(column(weather, "shortwave_w_m2"), [200.0, 300.0, NAN])
-    assert_allclose(column(weather, "rain_mm"), [2.5, NAN, NAN])
-    assert_allclose(column(weather, "cloud_fraction"), [0.5, 1.0, NAN])
-    assert weather.typical_year
-    assert report.stations == ("000000",)
-
-
 def test_nsrdb_rows_are_the_middle_of_their_hour() -> None:
     weather, report = sample("nsrdb_60min.csv")
     # Moments at 06:30, 07:30, 08:30 of UTC-8: hours of 15:00 and 16:00 UTC lie between them.
@@ -103,17 +78,6 @@ def test_nsrdb_rows_are_the_middle_of_their_hour() -> None:
     assert column(weather, "shortwave_w_m2") == [200.0, 300.0]
     assert (report.hour, report.wind_height_m) == ("center", 2.0)
     assert not weather.typical_year
-
-
-def test_pvgis_months_are_joined_and_the_foot_is_left_out() -> None:
-    weather, report = sample("pvgis.csv")
-    assert first_hour(weather) == "2015-06-30T22:00"
-    assert column(weather, "air_temperature_c") == [10.0, 11.0, 12.0]
-    # Half an hour either side of the stamp: the last hour is half covered, by its first half.
-    assert column(weather, "shortwave_w_m2") == [150.0, 250.0, 300.0]
-    assert column(weather, "pressure_kpa") == [99.0, 99.0, 99.0]
-    assert weather.typical_year
-    assert report.rows == 3
 
 
 def test_isd_lite_tenths_missing_codes_and_traces() -> None:
@@ -132,21 +96,6 @@ def test_isd_lite_without_elevation_uses_no_pressure() -> None:
     weather, report = sample("isd_lite.txt")
     assert "pressure_kpa" not in weather.columns
     assert "sea level pressure" in report.unused
-
-
-def test_asos_reports_at_53_close_their_hour() -> None:
-    weather, report = sample("asos.txt", ReadOptions(site_elevation_m=1443.0))
-    assert first_hour(weather) == "2026-07-09T06:00"
-    # 06:00 lies 7 of 27 minutes from 50.0 F (05:53) to 52.0 F (06:20).
-    assert column(weather, "air_temperature_c", 3)[0] == round((50 + 2 * 7 / 27 - 32) / 1.8, 3)
-    # 0.10 in by 06:53 is the rain of the hour from 06:00; the 0.05 of 06:20 is part of it.
-    assert_allclose(column(weather, "rain_mm"), [2.54, 0.0, NAN, 0.0])
-    assert_allclose(column(weather, "wind_speed_m_s")[0], 10 * 1852 / 3600, rtol=1e-6)
-    assert report.stations == ("LKV",)
-    assert (report.timezone, report.wind_height_m) == ("Etc/UTC", 10.0)
-    assert {r.name for r in report.repairs} >= {"trace_as_none"}
-    # Altimeter 30.00 inHg (101.59 kPa) at 1443 m is near the standard 85 kPa.
-    assert_allclose(weather.columns["pressure_kpa"][0, 0], 85.4, atol=0.2)
 
 
 def test_agrimet_codes_and_langley() -> None:
@@ -217,48 +166,6 @@ def test_reference_network_five_minutes(tmp_path: Path) -> None:
     ]
     assert (report.step_minutes, report.rows, report.wind_height_m) == (5.0, 48, 1.5)
     assert report.stations == ("53131",)
-
-
-def typical_rain(amounts: list[str]) -> str:
-    """A TMY3 day with these amounts of rain."""
-    head = (SAMPLES / "tmy3.csv").read_text("utf-8").splitlines()[:2]
-    rows = [
-        f"06/30/1999,{hour:02d}:00,0,1,5,{10 + hour % 3}.0,A,0.0,50,870,{hour % 4}.0,{rain},1"
-        for hour, rain in enumerate(amounts, start=1)
-    ]
-    return "\n".join([*head, *rows])
-
-
-def test_typical_rain_in_tenths_is_told_by_its_numbers(tmp_path: Path) -> None:
-    # Tips of 0.01 inch in tenths of mm: 2.54, 5.08, 7.62 ... rounded.
-    tips = ["3", "5", "8", "10", "13", "15", "18", "20", "23", "25", "3", "0"]
-    weather, report = read_text(tmp_path, typical_rain(tips))
-    assert column(weather, "rain_mm")[:3] == [0.5, 0.8, 1.0]
-    assert [r.name for r in report.repairs] == ["rain_in_tenths"]
-    assert "rain_in_tenths" in [a.key for a in weather.assumed]
-
-
-def test_typical_rain_in_millimeters_stays(tmp_path: Path) -> None:
-    for amounts in (
-        ["1", "2", "4", "6", "7", "1", "2", "4", "6", "9", "1", "0"],
-        ["0.3", "1.5"] * 6,
-    ):
-        weather, report = read_text(tmp_path, typical_rain(amounts))
-        assert column(weather, "rain_mm")[0] == float(amounts[1])
-        assert "rain_in_tenths" not in [r.name for r in report.repairs]
-
-
-def test_typical_rain_of_few_wet_hours_is_left_out(tmp_path: Path) -> None:
-    weather, report = read_text(tmp_path, typical_rain(["0", "3", "0", "0", "8", "0"]))
-    assert_allclose(column(weather, "rain_mm"), [NAN, 0.0, 0.0, NAN, 0.0, NAN])
-    assert [(r.name, r.count, r.line) for r in report.refused] == [("rain_unit_unclear", 2, 4)]
-
-
-def test_airport_export_of_several_stations(tmp_path: Path) -> None:
-    text = (
-        (SAMPLES / "asos.txt").read_text("utf-8").replace("LKV,2026-07-09 09", "LMT,2026-07-09 09")
-    )
-    assert "several stations (LKV, LMT)" in str(refusal(tmp_path, text))
 
 
 def test_layout_is_chosen_by_content_not_by_name(tmp_path: Path) -> None:

@@ -12,7 +12,7 @@ import numpy as np
 
 from hayweather.weather.files.cells import Cells, read_cells, split
 from hayweather.weather.files.coded import Code, coded_column, hour_of
-from hayweather.weather.files.heads import one_year, read_offset, read_place
+from hayweather.weather.files.heads import head_number, one_year, read_place
 from hayweather.weather.files.numbers import numbers
 from hayweather.weather.files.options import ReadOptions
 from hayweather.weather.files.table import FileColumn, FileTable, Place, Shape
@@ -80,7 +80,7 @@ def read_epw(file: FileText, options: ReadOptions) -> FileTable:
 def _head(file: FileText) -> tuple[Place, float]:
     cells = [cell.strip() for cell in split(file.lines[0], ",")]
     place = read_place(file, 1, cells[6], cells[7], cells[9], cells[1])
-    return place, read_offset(file, 1, cells[8])
+    return place, head_number(file, 1, cells[8], "time zone")
 
 
 def _first_row(file: FileText) -> int:

@@ -15,6 +15,15 @@ from hayweather.weather.record import Times
 COMMON_YEAR = 2015
 LEAP_YEAR = 2016
 """Years that stitched months are put into: they have no date of their own."""
+FACTS: dict[str, float] = {
+    "latitude": 90.0,
+    "longitude": 180.0,
+    "elevation": 9000.0,
+    "time zone": FARTHEST_OFFSET / timedelta(hours=1),
+    "utc_offset_seconds": FARTHEST_OFFSET / timedelta(seconds=1),
+    "time offset": 24.0,
+}
+"""Numbers of heads, and how far from 0 each may lie: degrees, degrees, m, h, s, h."""
 
 
 def read_place(
@@ -25,7 +34,7 @@ def read_place(
     elevation: str | None,
     station: str = "",
 ) -> Place:
-    """The place that a head names; an elevation of None is not known.
+    """The place that a head names in one line; an elevation of None is not known.
 
     Raises
     ------
@@ -33,37 +42,26 @@ def read_place(
         If it is no place on Earth.
     """
     return Place(
-        head_number(file, line, latitude, "latitude", limit=90.0),
-        head_number(file, line, longitude, "longitude", limit=180.0),
-        None if elevation is None else head_number(file, line, elevation, "elevation", limit=9e3),
+        head_number(file, line, latitude, "latitude"),
+        head_number(file, line, longitude, "longitude"),
+        None if elevation is None else head_number(file, line, elevation, "elevation"),
         stations=(station.strip(),) if station.strip() else (),
     )
 
 
-def read_offset(file: FileText, line: int, text: str) -> float:
-    """Hours east of UTC that a head names.
+def head_number(file: FileText, line: int, text: str, fact: str) -> float:
+    """The number of one of `FACTS` in a file's head.
 
     Raises
     ------
     WeatherFileError
-        If there is no such offset.
-    """
-    return head_number(file, line, text, "time zone", limit=FARTHEST_OFFSET / timedelta(hours=1))
-
-
-def head_number(file: FileText, line: int, text: str, fact: str, *, limit: float) -> float:
-    """A number of a file's head, from ``-limit`` to `limit`.
-
-    Raises
-    ------
-    WeatherFileError
-        If it is none, or beyond the limit.
+        If it is none, or beyond what is possible.
     """
     try:
         value = float(text)
     except ValueError:
         value = float("nan")
-    if not abs(value) <= limit:
+    if not abs(value) <= FACTS[fact]:
         raise file.error("weather_head_line", line, fact=fact, value=text.strip()[:40])
     return value
 

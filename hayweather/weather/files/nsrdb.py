@@ -17,7 +17,7 @@ from hayweather.weather.files.coded import (
     others,
     with_unit,
 )
-from hayweather.weather.files.heads import one_year, read_offset, read_place
+from hayweather.weather.files.heads import head_number, one_year, read_place
 from hayweather.weather.files.numbers import numbers
 from hayweather.weather.files.options import ReadOptions
 from hayweather.weather.files.stamps import stamps_of_parts
@@ -68,7 +68,7 @@ def read_nsrdb(file: FileText, options: ReadOptions) -> FileTable:
     time = [i for i, name in enumerate(names) if name.casefold() in _TIME]
     cells = read_cells(file, 3, ",", len(names), [*time, *found])
     reading, stitched = _reading(file, cells, names, time)
-    zone, zone_name = fixed_zone(read_offset(file, 2, facts.get("time zone", "")))
+    zone, zone_name = fixed_zone(head_number(file, 2, facts.get("time zone", ""), "time zone"))
     hour, origin = hour_of(options, "center")
     done = to_utc(file, cells.lines, reading, zone, ends_hour=False)
     times = clock_of(done, zone_name, "file", hour, origin)

@@ -23,7 +23,7 @@ from hayweather.weather.files.coded import (
 )
 from hayweather.weather.files.heads import head_number, read_place
 from hayweather.weather.files.options import ReadOptions
-from hayweather.weather.files.stamps import FARTHEST_OFFSET, read_stamps
+from hayweather.weather.files.stamps import read_stamps
 from hayweather.weather.files.table import Clock, FileColumn, FileTable, Place, Shape
 from hayweather.weather.files.text import FileText
 from hayweather.weather.files.times import fixed_zone
@@ -106,8 +106,7 @@ def _head(file: FileText) -> tuple[Place, float]:
     )  # fmt: skip
     zone = facts.get("timezone", "").strip()
     seconds = facts.get("utc_offset_seconds", "")
-    farthest_s = FARTHEST_OFFSET.total_seconds()
-    offset_h = head_number(file, number, seconds, "utc_offset_seconds", limit=farthest_s) / 3600
+    offset_h = head_number(file, number, seconds, "utc_offset_seconds") / 3600
     return replace(place, timezone=zone if "/" in zone else None), offset_h
 
 

@@ -14,7 +14,7 @@ import numpy as np
 
 from hayweather.weather.files.cells import Cells, read_cells, split
 from hayweather.weather.files.coded import Code, coded_column, hour_of, indexes_of, others
-from hayweather.weather.files.heads import head_number, one_year, read_place
+from hayweather.weather.files.heads import head_number, one_year
 from hayweather.weather.files.options import ReadOptions
 from hayweather.weather.files.table import Clock, FileTable, Place, Shape
 from hayweather.weather.files.text import FileText
@@ -76,10 +76,12 @@ def _head(file: FileText, header: int) -> tuple[Place, int]:
         key, colon, value = line.partition(":")
         if colon:
             facts[key.split("(")[0].strip().casefold()] = (number, value.strip())
-    texts = [facts.get(key, (1, "")) for key in ("latitude", "longitude", "elevation")]
-    place = read_place(file, texts[0][0], *(text for _, text in texts))
-    at, text = facts.get("irradiance time offset", (1, "0"))
-    return place, round(3600 * head_number(file, at, text, "time offset", limit=24.0))
+    latitude, longitude, elevation_m = (
+        head_number(file, *facts.get(fact, (1, "")), fact)
+        for fact in ("latitude", "longitude", "elevation")
+    )
+    offset_h = head_number(file, *facts.get("irradiance time offset", (1, "0")), "time offset")
+    return Place(latitude, longitude, elevation_m), round(3600 * offset_h)
 
 
 def _parts(file: FileText, cells: Cells) -> dict[str, list[float]]:

@@ -11,7 +11,7 @@ import numpy as np
 
 from hayweather.weather.files.cells import Cells, read_cells, split
 from hayweather.weather.files.coded import Code, coded_column, hour_of, indexes_of, others
-from hayweather.weather.files.heads import one_year, read_offset, read_place
+from hayweather.weather.files.heads import head_number, one_year, read_place
 from hayweather.weather.files.numbers import numbers
 from hayweather.weather.files.options import ReadOptions
 from hayweather.weather.files.table import FileColumn, FileTable, Shape
@@ -61,7 +61,7 @@ def read_tmy3(file: FileText, options: ReadOptions) -> FileTable:
     quantity = [i for i, name in enumerate(names) if name.casefold() == _RAIN_HOURS]
     cells = read_cells(file, 2, ",", len(names), [0, 1, *found, *quantity])
     reading, _ = one_year(file, cells.lines, _parts(file, cells))
-    zone, zone_name = fixed_zone(read_offset(file, 1, head[3]))
+    zone, zone_name = fixed_zone(head_number(file, 1, head[3], "time zone"))
     hour, origin = hour_of(options, "end")
     done = to_utc(file, cells.lines, reading, zone, ends_hour=False)
     times = clock_of(done, zone_name, "file", hour, origin)

@@ -45,8 +45,6 @@ def _why_not(text: str, service: str) -> ServiceError:
         return ServiceError("service_no_data", service)
     if sentence:
         return ServiceError("service_sentence", service, retry=True, reason=quote(sentence[0]))
-    if stripped.startswith("<"):
-        return ServiceError("service_not_json", service, retry=True)
     if stripped[:1] in ("{", "[") and stripped[-1:] not in ("}", "]"):
         return ServiceError("service_cut", service, retry=True)
     return ServiceError("service_not_json", service, retry=True)
