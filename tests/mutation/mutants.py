@@ -1,9 +1,11 @@
 """Small wrong versions of a source file, by the operators of cosmic-ray.
 
 Replacing ``+`` by ``<<`` on floats can only crash, so arithmetic is not turned into bit
-operations: such mutants would count as killed without a test having looked at a value.
+operations, nor a mask's ``&`` into a shift: such mutants would count as killed without a test
+having looked at a value. A changed annotation changes nothing that runs.
 """
 
+import ast
 import difflib
 import re
 from collections.abc import Iterator
@@ -14,7 +16,7 @@ from cosmic_ray.ast import ast_nodes, get_ast
 from cosmic_ray.mutating import mutate_code
 
 ARITHMETIC = {"Add", "Sub", "Mul", "Div", "FloorDiv", "Mod", "Pow"}
-BITS = {"RShift", "LShift", "BitOr", "BitAnd", "BitXor"}
+MASKS = {"BitOr", "BitAnd", "BitXor"}
 NEED_ARGUMENTS = {"core/VariableReplacer", "core/VariableInserter"}
 
 
@@ -40,18 +42,32 @@ def _worth_running(name: str) -> bool:
     binary = re.fullmatch(r"core/ReplaceBinaryOperator_(\w+)_(\w+)", name)
     if binary is None:
         return True
-    return (binary[1] in ARITHMETIC) == (binary[2] in ARITHMETIC)
+    return any({binary[1], binary[2]} <= alike for alike in (ARITHMETIC, MASKS))
 
 
 def mutants_of(source: str) -> Iterator[Mutant]:
     """Yield every mutant of a file, one change each, doubles left out."""
-    seen = {source}
+    seen, meaning = {source}, _without_annotations(source)
     for name in operators():
         for occurrence in range(_places(source, name)):
             changed = mutate_code(source, plugins.get_operator(name)(), occurrence)
-            if changed is not None and changed not in seen:
-                seen.add(changed)
+            if changed is None or changed in seen:
+                continue
+            seen.add(changed)
+            if _without_annotations(changed) != meaning:
                 yield _described(source, changed, len(seen) - 1)
+
+
+def _without_annotations(source: str) -> str:
+    tree = ast.parse(source)
+    for node in ast.walk(tree):
+        if isinstance(node, ast.FunctionDef):
+            node.returns = None
+        elif isinstance(node, ast.arg):
+            node.annotation = None
+        elif isinstance(node, ast.AnnAssign):
+            node.annotation = ast.Constant(None)
+    return ast.dump(tree)
 
 
 def _places(source: str, name: str) -> int:
