@@ -52,6 +52,12 @@ def test_dew_point_at_the_ends_and_of_nothing() -> None:
     assert np.isnan(dew[2:]).all()
 
 
+def test_nothing_known_gives_nothing_known() -> None:
+    blank = np.full(3, NAN)
+    assert np.isnan(air.dew_point_from_humidity(blank, np.full(3, 50.0))).all()
+    assert np.isnan(air.humidity_from_dew_point(np.full(3, 20.0), blank)).all()
+
+
 def test_humidity_of_a_dew_point_above_the_air_is_saturated() -> None:
     got = air.humidity_from_dew_point(np.array([10.0, NAN]), np.array([10.4, 3.0]))
     assert_allclose(got, [100.0, NAN], rtol=1e-9)

@@ -180,9 +180,54 @@ def reads(tmp_path: Path, stamps: list[str], head: str = "time") -> HourlyWeathe
         (["2026,7,8,23", "2026,7,8,24"], "year,month,day,hour"),
         (["2026,7,8,2300", "2026,7,8,2400"], "Year,Month,Day,Hour"),
         (["8/7/26 23:00", "9/7/26 0:00"], "fecha (DD/MM/AA)"),
+        (["2026/07/08 23:00", "2026/07/09 00:00"], "time"),
+        (["7/8/2026 23:00:00 UTC", "7/9/2026 00:00:00 GMT"], "Date (MM/DD/YYYY)"),
+        (["7/8/2026 16:00 -07:00", "7/8/2026 17:00 -0700"], "Date (MM/DD/YYYY)"),
     ],
 )
 def test_ways_to_write_a_time(tmp_path: Path, stamps: list[str], head: str) -> None:
     weather = reads(tmp_path, stamps, head)
     assert first_hour(weather) in ("2026-07-08T23:00", "2025-12-31T23:00")
     assert weather.hours == len(stamps)
+
+
+def test_day_and_month_by_the_shorter_span(tmp_path: Path) -> None:
+    """Hours over the end of a month make sense in one order only."""
+    stamps = [f"08/07/2026 {h}:00" for h in (22, 23)] + ["09/07/2026 0:00", "09/07/2026 1:00"]
+    assert first_hour(reads(tmp_path, stamps)) == "2026-07-08T22:00"
+    stamps = [f"07/08/2026 {h}:00" for h in (22, 23)] + ["07/09/2026 0:00", "07/09/2026 1:00"]
+    assert first_hour(reads(tmp_path, stamps)) == "2026-07-08T22:00"
+
+
+def test_day_and_month_that_are_the_same_number(tmp_path: Path) -> None:
+    assert first_hour(reads(tmp_path, ["7/7/2026 1:00", "7/7/2026 2:00"])) == "2026-07-07T01:00"
+
+
+@pytest.mark.parametrize(
+    ("stamp", "head"),
+    [
+        ("2026/07/09 25:00", "time"),
+        ("2026/07/09 13:00 pm", "time"),
+        ("2026/07/09 10:00:75", "time"),
+        ("2026/02/30 10:00", "time"),
+        ("2026/07/09 10:00 +24:00", "time"),
+        ("2026-07-09T10:00+14:30", "time"),
+        ("1812/07/09 10:00", "time"),
+        ("2026,,9,10", "year,month,day,hour"),
+        ("2026,7.5,9,10", "year,month,day,hour"),
+        ("2026,7,9,75", "year,month,day,hour"),
+    ],
+)
+def test_stamps_that_are_no_time(tmp_path: Path, stamp: str, head: str) -> None:
+    text = "\n".join([HEADER.replace("time", head, 1), f"{stamp},20,-10,1,0"])
+    error = refusal(tmp_path, text, ReadOptions(timezone="UTC"))
+    assert (error.key, error.values["line"]) == ("weather_time_not_understood", 2)
+
+
+def test_labels_that_fit_neither_way_are_refused(tmp_path: Path) -> None:
+    """Ends of hours in the hour that Denver skips, an hour short of what their starts need."""
+    head = HEADER.replace("time", "hour ending")
+    for hours in (["01", "02", "03"], ["02", "03", "02"]):
+        rows = [f"2026-03-08 {hour}:30,20,-10,1,0" for hour in hours]
+        error = refusal(tmp_path, "\n".join([head, *rows]), ReadOptions(timezone="America/Denver"))
+        assert error.key == "weather_time_skipped"

@@ -17,6 +17,7 @@ from weather.files_common import SAMPLES, column, first_hour, read_text, sample,
 
 from hayweather.errors import WeatherFileError
 from hayweather.weather.files import ReadOptions, read_weather_file
+from hayweather.weather.files.coded import Code, unit_of
 
 NAN = float("nan")
 
@@ -136,6 +137,24 @@ def test_logger_means_lie_in_the_middle_of_their_hour() -> None:
     assert [a.key for a in weather.assumed] == ["wind_height", "gap_filled"]
 
 
+def test_logger_mean_humidity_is_no_humidity_of_a_sampled_dew_point(tmp_path: Path) -> None:
+    head = [
+        '"TOA5","Sagebeck"',
+        '"TIMESTAMP","AirTC","DewPt_C","RH_Avg","WS_2m_ms"',
+        '"TS","Deg C","Deg C","%","m/s"',
+        '"","Smp","Smp","Avg","Smp"',
+    ]
+    rows = [f'"2026-07-09 0{h}:00:00",20,{"" if 1 < h < 7 else 5},50,1' for h in range(9)]
+    weather, _ = read_text(tmp_path, "\n".join([*head, *rows]), ReadOptions(timezone="UTC"))
+    assert np.flatnonzero(np.isnan(weather.columns["dew_point_c"][:, 0])).tolist() == [
+        2,
+        3,
+        4,
+        5,
+        6,
+    ]
+
+
 def fine_rows(count: int) -> list[str]:
     """Five-minute rows of the reference network: air rises 0.1 C a row, 0.1 mm of rain a row."""
     rows = []
@@ -176,6 +195,30 @@ def test_layout_is_chosen_by_content_not_by_name(tmp_path: Path) -> None:
         renamed = written(tmp_path, path.read_bytes(), "x.bin")
         _, report = read_weather_file(renamed, options)
         assert report.layout == read_weather_file(path, options)[1].layout
+
+
+def test_layout_named_by_an_option() -> None:
+    _, report = sample("pvgis.csv", ReadOptions(layout="pvgis"))
+    assert report.layout == "pvgis"
+
+
+def test_every_column_of_the_layouts_has_a_unit_that_is_known() -> None:
+    assert unit_of(Code("rain_mm", "in")).symbol == "in"
+    with pytest.raises(ValueError, match="unknown unit 'acre' for rain_mm"):
+        unit_of(Code("rain_mm", "acre"))
+
+
+def test_seconds_since_1970_are_utc_already(tmp_path: Path) -> None:
+    lines = (SAMPLES / "open_meteo.csv").read_text("utf-8").splitlines()
+    first = np.datetime64("2026-07-09T07:00", "s").astype(int)
+    rows = [
+        f"{first + 3600 * i},{line.partition(',')[2]}"
+        for i, line in enumerate(line for line in lines if line.startswith("2026"))
+    ]
+    head = [line for line in lines if not line.startswith("2026")]
+    weather, _ = read_text(tmp_path, "\n".join([*head, *rows]))
+    assert first_hour(weather) == "2026-07-09T07:00"
+    assert column(weather, "air_temperature_c") == [10.0, 11.0, 12.0]
 
 
 def test_a_file_with_dew_point_loads_nothing_heavy() -> None:

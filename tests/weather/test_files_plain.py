@@ -13,6 +13,7 @@ from weather.files_common import (
     SMALL,
     column,
     read_text,
+    refusal,
     table,
     written,
 )
@@ -100,13 +101,36 @@ def test_names_and_units(tmp_path: Path, header: str, value: str, name: str, ins
 
 
 @pytest.mark.parametrize(
-    "header", ["soil_temp_c", "temp_max_c", "Wind Direction (deg)", "wind_chill_c", "rh_min_pct"]
+    "header",
+    ["soil_temp_c", "temp_max_c", "Wind Direction (deg)", "wind_chill_c", "rh_min_pct", "rh_raw"],
 )
 def test_names_that_are_something_else(tmp_path: Path, header: str) -> None:
     rows = [f"{t},10,1,7" for t in (20, 19, 18)]
     weather, report = read_text(tmp_path, table(rows, f"{HEADER},{header}"))
     assert header in report.unused
     assert column(weather, "air_temperature_c") == [20.0, 19.0, 18.0]
+
+
+def test_of_two_columns_of_a_kind_the_one_that_says_its_unit_serves(tmp_path: Path) -> None:
+    rows = ["20,30,10,1", "19,29,10,1"]
+    _, report = read_text(tmp_path, table(rows, "time_utc,temp_c,air_temp,dewpoint_c,wind_ms"))
+    assert report.unused == ("air_temp",)
+    weather, report = read_text(
+        tmp_path, table(rows, "time_utc,temp,air_temp_c,dewpoint_c,wind_ms")
+    )
+    assert report.unused == ("temp",)
+    assert column(weather, "air_temperature_c") == [30.0, 29.0]
+
+
+def test_a_unit_of_something_else(tmp_path: Path) -> None:
+    text = table(["20,10,1,0.5", "19,10,1,0.5"], f"{HEADER},cloud (acres)")
+    assert refusal(tmp_path, text).key == "weather_unit_unknown"
+
+
+def test_quotes_that_never_end(tmp_path: Path) -> None:
+    """More text in one cell than a table of cells can hold is split as it stands."""
+    text = table(["20,10,1", "19,10,1"], HEADER + ',"' + "x" * 140_000)
+    assert read_text(tmp_path, text)[0].hours == 2
 
 
 def test_unit_row_below_the_names(tmp_path: Path) -> None:
@@ -170,6 +194,27 @@ def test_head_lines(tmp_path: Path) -> None:
     assert (weather.latitude, weather.longitude, weather.elevation_m) == (43.2, -120.6, 1320.0)
     assert weather.timezone == "America/Los_Angeles"
     assert (weather.wind_height_m, report.hour, report.header_lines) == (3.0, "end", 10)
+
+
+@pytest.mark.parametrize("said", ["hour: noon", "missing: -9999, none", "wind_height_m: 0"])
+def test_head_lines_that_say_nothing_sensible(tmp_path: Path, said: str) -> None:
+    key, _, value = said.partition(": ")
+    error = refusal(tmp_path, f"# made by hand\n\n# {said}\n{SMALL}")
+    assert error.key == "weather_head_line"
+    assert error.values == {"line": 3, "fact": key, "value": value}
+
+
+def test_times_of_head_lines_are_brought_to_utc(tmp_path: Path) -> None:
+    head = "# issued: 2026-07-08T18:00-06:00\n# fetched: 2026-07-09 01:00\n"
+    weather, _ = read_text(tmp_path, head + SMALL)
+    assert weather.source.issued == np.datetime64("2026-07-09T00:00:00")
+    assert weather.source.fetched == np.datetime64("2026-07-09T01:00:00")
+
+
+def test_head_lines_without_a_table(tmp_path: Path) -> None:
+    assert refusal(tmp_path, "# source: met mast\n# hour: end\n").key == "weather_no_columns"
+    long_talk = "\n".join(["one line of talk"] * 70)
+    assert refusal(tmp_path, f"{long_talk}\n{SMALL}").key == "weather_no_columns"
 
 
 def test_file_time_stands_for_the_issue_time(tmp_path: Path) -> None:
