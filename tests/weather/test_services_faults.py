@@ -63,6 +63,10 @@ FAULTS: dict[str, tuple[Action, str]] = {
     "cut, length told": (cut(GOOD), "service_cut"),
     "cut, length wrong": (cut(GOOD, honest_length=False), "service_cut"),
     "empty": (reply(200, ""), "service_not_json"),
+    "number past all bounds": (
+        reply(200, with_values("temperature_2m", [10**400] * answers.HOURS)),
+        "service_value",
+    ),
     "not UTF-8": (reply(200, b"\xff\xfe{}"), "service_not_json"),
     "page instead": (reply(200, "<!doctype html><p>hotel login</p>"), "service_not_json"),
     "nested without end": (reply(200, "[" * 100_000), "service_cut"),
@@ -132,7 +136,17 @@ def test_fault_ends_in_one_line_or_in_the_stored_forecast(
     assert [note.key for note in stored.assumed] == [f"stored_{failure.family}"]
 
 
+def grid_without(*layers: str) -> Action:
+    """A good grid without some of its layers."""
+    grid = answers.us_nws_grid()
+    for layer in layers:
+        del grid["properties"][layer]
+    return reply(200, grid)
+
+
 NWS_FAULTS: dict[str, tuple[Action, str]] = {
+    "no temperature": (grid_without("temperature"), "service_lacks"),
+    "no humidity": (grid_without("dewpoint", "relativeHumidity"), "service_lacks"),
     "no intervals": (reply(200, {"properties": {}}), "service_lacks"),
     "empty needed layer": (
         reply(200, {"properties": {"temperature": {"uom": "wmoUnit:degC", "values": []}}}),

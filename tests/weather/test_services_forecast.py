@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+import pytest
 from weather import server_answers as answers
 from weather.server import WeatherServer, reply
 from weather.services_common import FIRST, NOW, OPEN_METEO, SITE, US_NWS, column
@@ -139,6 +140,19 @@ def test_us_nws_is_asked_with_a_contact_short_numbers_and_our_host(
     assert points == "/points/40.53,-108.1235"
     assert grid == "/gridpoints/GJT/91,210"
     assert "grower@example.org" in headers["User-Agent"]
+
+
+@pytest.mark.parametrize("minutes", [21, -15])
+def test_us_nws_hours_past_the_hour_are_moved_and_said(
+    server: WeatherServer, settings: ServiceSettings, minutes: int
+) -> None:
+    grid = answers.us_nws_grid(first=answers.FIRST + minutes * answers.HOUR / 60)
+    server.script += [reply(200, answers.us_nws_points()), reply(200, grid)]
+    weather = fetch_site_weather(US_NWS, SITE, settings, now=NOW)
+    assert weather.start[0] == FIRST
+    np.testing.assert_allclose(column(weather, "air_temperature_c"), answers.real("temp_c"))
+    [note] = weather.assumed
+    assert (note.key, note.values) == ("hours_moved", {"minutes": str(abs(minutes))})
 
 
 def test_us_nws_cell_is_asked_once_a_day(server: WeatherServer, settings: ServiceSettings) -> None:

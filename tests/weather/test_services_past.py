@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from weather import server_answers as answers
 from weather.server import WeatherServer, reply
-from weather.services_common import NOW, OPEN_METEO, SITE, US_NWS, column
+from weather.services_common import NOW, OPEN_METEO, SITE, US_NWS, changed, column
 
 from hayweather.farm.records import Site, WeatherChoice
 from hayweather.weather.services import (
@@ -20,6 +20,7 @@ from hayweather.weather.services import (
     us_nws,
 )
 from hayweather.weather.services.failures import ServiceError
+from hayweather.weather.services.open_meteo_days import years_between
 
 
 def test_past_years_come_in_pieces_and_join(
@@ -135,6 +136,46 @@ def test_a_place_unlike_the_site_is_said(server: WeatherServer, settings: Servic
     assert {"elevation_differs", "place_differs"} <= keys
     near = {note.key for note in fetch_site_weather(OPEN_METEO, SITE, settings, now=NOW).assumed}
     assert not near & {"elevation_differs", "place_differs"}
+
+
+def test_a_zone_that_no_clock_knows_is_none(
+    server: WeatherServer, settings: ServiceSettings
+) -> None:
+    bare = Site("home", answers.LATITUDE, answers.LONGITUDE)
+    for zone in ("Nowhere/Else", "../etc/passwd"):
+        server.always = reply(200, answers.open_meteo(["temperature_2m"], zone=zone))
+        found = resolve_place(OPEN_METEO, replace(bare, latitude=len(zone)), settings, now=NOW)
+        assert found == (None, answers.ELEVATION_M)
+
+
+def test_an_answer_without_a_place_is_not_called_far(
+    server: WeatherServer, settings: ServiceSettings
+) -> None:
+    server.script.append(reply(200, changed(latitude="here")))
+    weather = fetch_site_weather(OPEN_METEO, SITE, settings, now=NOW)
+    assert weather.latitude is None
+    assert weather.assumed == ()
+
+
+def test_a_choice_without_a_service_is_a_mistake_of_the_caller(settings: ServiceSettings) -> None:
+    with pytest.raises(ValueError, match="names no service"):
+        fetch_site_weather(WeatherChoice(), SITE, settings, now=NOW)
+
+
+def test_pieces_that_do_not_follow_one_another(
+    server: WeatherServer, settings: ServiceSettings
+) -> None:
+    late = answers.open_meteo(list(open_meteo.PAST), first_stamp=_stamp("2016-01-02"), hours=24)
+    first = answers.open_meteo(list(open_meteo.PAST), first_stamp=_stamp("2015-12-31"), hours=24)
+    server.script += [reply(200, first), reply(200, late)]
+    with pytest.raises(ServiceError) as caught:
+        open_meteo.fetch_past(SITE, date(2015, 12, 31), date(2016, 1, 1), settings, now=NOW)
+    assert caught.value.key == "service_times"
+
+
+def test_days_that_run_backward() -> None:
+    with pytest.raises(ValueError, match="2015-01-01 is before 2015-02-01"):
+        years_between(date(2015, 2, 1), date(2015, 1, 1))
 
 
 def test_missing_elevation_is_no_trouble(server: WeatherServer, settings: ServiceSettings) -> None:

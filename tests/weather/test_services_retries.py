@@ -8,6 +8,7 @@ import time
 from pathlib import Path
 
 import numpy as np
+import pytest
 from weather import server_answers as answers
 from weather.server import WeatherServer, cut, drip, redirect, reply
 from weather.services_common import (
@@ -23,10 +24,12 @@ from weather.services_common import (
     same_hours,
     settings_for,
     the_failure,
+    without_retry,
 )
 
 from hayweather.farm.records import WeatherChoice
 from hayweather.weather.services import ServiceSettings, fetch_site_weather
+from hayweather.weather.store import AnswerStore, StoredAnswer
 
 
 @BOTH
@@ -147,6 +150,23 @@ def test_a_stored_forecast_that_is_over_does_not_serve(
     failure = the_failure(lambda: fetch_site_weather(OPEN_METEO, SITE, settings, now=week_later))
     assert failure.stored == "past"
     assert failure.line().endswith("the stored forecast of this place ended before now")
+
+
+@pytest.mark.parametrize("kept", [True, False])
+def test_a_stored_answer_that_is_no_forecast_never_serves(
+    server: WeatherServer, settings: ServiceSettings, kept: bool
+) -> None:
+    """Whole by its digest, but not what this version reads: asked again, else said."""
+    fetch_site_weather(OPEN_METEO, SITE, settings, now=NOW)
+    store = AnswerStore(settings.store_folder())
+    [entry] = store.entries()
+    assert store.save(StoredAnswer(str(entry.request), b"{}", NOW, kept))
+    server.always = reply(500, "")
+    once = without_retry(settings)
+    failure = the_failure(lambda: fetch_site_weather(OPEN_METEO, SITE, once, now=NOW))
+    assert failure.stored == "damaged"
+    server.always = None
+    assert not fetch_site_weather(OPEN_METEO, SITE, settings, now=NOW).source.stored
 
 
 def test_many_at_once_are_asked_one_by_one(

@@ -41,6 +41,8 @@ def test_option_beats_environment_beats_default() -> None:
     options = {"open_meteo_url": "http://[::1]:8080", "contact": None, "store": "/tmp/here"}
     settings = ServiceSettings.from_environment(environ, options=options)
     assert settings.base("open_meteo_url") == "http://[::1]:8080"
+    near = ServiceSettings.from_environment({}, options={"us_nws_url": "http://localhost:80/"})
+    assert near.base("us_nws_url") == "http://localhost:80"
     assert settings.contact.value == "a@b.org"
     assert settings.store_folder() == Path("/tmp/here")
     origins = {name: setting.origin for name, setting in settings.urls.items()}

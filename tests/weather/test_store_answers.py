@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import hashlib
 import os
 import resource
 import signal
@@ -27,7 +28,7 @@ from weather.services_common import NOW, OPEN_METEO, SITE, settings_for
 
 from hayweather.weather.services import fetch_site_weather
 from hayweather.weather.services.failures import ServiceError
-from hayweather.weather.store import AnswerStore, StoredAnswer
+from hayweather.weather.store import AnswerStore, Lookup, StoredAnswer
 
 REQUEST = "https://api.example/v1/forecast?latitude=1"
 
@@ -124,6 +125,43 @@ def test_an_age_that_was_changed_is_never_believed(
     assert found.damaged
 
 
+def digested(content: bytes) -> bytes:
+    """The content with its true digest in front, as the store writes it."""
+    return hashlib.sha256(content).hexdigest().encode() + b"\n" + content
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        (b'{"schema"', b'"schema"'),
+        (b'"fetched"', b'"taken"'),
+        (b"answer/1", b"answer/9"),
+        (b"2017-07", b"July"),
+        (b"\x1f\x8b", b"PK"),
+    ],
+)
+def test_a_file_of_another_making_is_never_believed(
+    store: AnswerStore, old: bytes, new: bytes
+) -> None:
+    store.save(answer())
+    [path] = store.folder.iterdir()
+    content = path.read_bytes().partition(b"\n")[2]
+    assert old in content
+    path.write_bytes(digested(content.replace(old, new)))
+    assert store.load(REQUEST) == Lookup(None, damaged=True)
+    path.write_bytes(digested(content))
+    assert store.load(REQUEST).answer == answer()
+
+
+def test_an_answer_under_the_name_of_another_is_never_believed(store: AnswerStore) -> None:
+    store.save(answer())
+    [path] = store.folder.iterdir()
+    store.save(answer(request="another"))
+    [other] = set(store.folder.iterdir()) - {path}
+    other.write_bytes(path.read_bytes())
+    assert store.load("another") == Lookup(None, damaged=True)
+
+
 def test_the_store_is_a_file_or_below_one(server: WeatherServer, tmp_path: Path) -> None:
     (tmp_path / "file").write_text("in the way")
     assert note_keys(server, tmp_path / "file") == {"store_not_written"}
@@ -183,7 +221,7 @@ def test_a_disk_without_room_leaves_the_old_answer(server: WeatherServer, tmp_pa
 def test_two_processes_at_once_leave_a_whole_answer(store: AnswerStore) -> None:
     code = (
         "import sys, numpy as np; from pathlib import Path;"
-        "from hayweather.weather.store import AnswerStore, StoredAnswer;"
+        "from hayweather.weather.store import AnswerStore, Lookup, StoredAnswer;"
         "store = AnswerStore(Path(sys.argv[1]));"
         "now = np.datetime64('2017-07-09T18:00:00');"
         "body = sys.argv[2].encode() * 40_000;"
