@@ -54,12 +54,16 @@ def mutants_of(source: str) -> Iterator[Mutant]:
             if changed is None or changed in seen:
                 continue
             seen.add(changed)
-            if _without_annotations(changed) != meaning:
+            if _without_annotations(changed) not in ("", meaning):
                 yield _described(source, changed, len(seen) - 1)
 
 
 def _without_annotations(source: str) -> str:
-    tree = ast.parse(source)
+    """What a source means; nothing where it is none, such as a lone ``*`` made ``+``."""
+    try:
+        tree = ast.parse(source)
+    except SyntaxError:
+        return ""
     for node in ast.walk(tree):
         if isinstance(node, ast.FunctionDef):
             node.returns = None
