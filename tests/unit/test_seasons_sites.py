@@ -1,17 +1,20 @@
 """SITES.toml: what it gives, what it refuses; errors in both languages in one line."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 from support.nights import hourly
 
+from hayweather.baling.setting import Setting
 from hayweather.errors import HayweatherError
 from hayweather.seasons.engine import Request, make_seasons
 from hayweather.seasons.hours import series_of
-from hayweather.seasons.record.nights import Missing
+from hayweather.seasons.record.nights import Missing, unknown_nights
 from hayweather.seasons.record.sites import ASSUMED_RIG
 from hayweather.seasons.sites import farm_of, read_sites
+from hayweather.seasons.variants import Variant, effect_of
 from hayweather.units import ACRE_M2
 from hayweather.weather.record import HourlyWeather, Source
 
@@ -87,6 +90,7 @@ def test_what_is_said_holds_for_all_sites(tmp_path):
         (FILES + "[riig]\n", "farm_unknown_table"),
         (FILES + "[rig]\ntank = 500\n", "farm_required"),
         (FILES.replace("-105.0", "105.0"), "farm_zone_far"),
+        (FILES + 'file_timezone = "Middle/Earth"\n', "farm_zone"),
     ],
 )
 def test_slips_are_refused_in_one_line(tmp_path, text, key):
@@ -204,3 +208,17 @@ def test_inputs_are_tried_one_at_a_time(tmp_path):
     assert {effect.key for effect in found.inputs} == {"mass", "dew_point", "band"}
     changes = [abs(effect.dew_hours) for effect in found.inputs]
     assert changes == sorted(changes, reverse=True)
+
+
+def test_an_input_says_nothing_where_no_night_counts_both_times():
+    def unused(setting: Setting) -> Setting:
+        return setting
+
+    variant = Variant("mass", (1.0, "windrow_mass"), unused)
+    evening = np.datetime64("2024-07-01", "D") + np.arange(2)
+    known, unknown = (
+        replace(unknown_nights(evening, missing), rain_before_mm=np.zeros(2), dew_h=np.ones(2))
+        for missing in (Missing.NONE, Missing.WIND)
+    )
+    assert effect_of("bench", variant, known, unknown, 2.0) is None
+    assert effect_of("bench", variant, known, known, 2.0).dew_hours == 0.0

@@ -172,6 +172,33 @@ def plan_spread(plan) -> float:
     return half / stats.t.ppf(0.95, plan.degrees) * np.sqrt(6)
 
 
+def test_a_difference_that_no_thousand_strips_would_show():
+    # By the noncentral t, 0.001 of a strip's spread asks for some ten million strips.
+    rng = np.random.default_rng(12)
+    spread = rng.normal(0, 1, 6)
+    spread = (spread - spread.mean()) / spread.std(ddof=1)
+    found = welch_difference(10 + spread + 0.001, 10 + spread)
+    assert not found.shown
+    assert found.needed is None
+    assert found.smallest > 1
+
+
+def test_strips_that_are_all_alike_show_any_difference_and_no_difference():
+    alike = np.full(4, 0.3)
+    none = welch_difference(alike, alike)
+    assert (none.value, none.t, none.shown, none.needed) == (0.0, 0.0, False, None)
+    some = welch_difference(alike + 0.01, alike)
+    assert some.t == np.inf
+    assert some.shown
+
+
+def test_money_of_too_few_strips_has_no_range():
+    money = judge_trial("t", strips(np.random.default_rng(5), blocks=1), 0.2, 0.006).money
+    assert money.hay_range is None
+    assert money.after_range is None
+    assert money.after == pytest.approx(money.hay - money.cost)
+
+
 def test_money_tells_hay_from_water():
     found = judge_trial("t", strips(np.random.default_rng(5), gain=0.05), 0.2, 0.006)
     money = found.money
@@ -202,6 +229,29 @@ def test_a_file_is_read_into_si_units(tmp_path):
     assert two.dry_matter_kg_m2 is None
 
 
+def test_semicolons_go_with_decimal_commas(tmp_path):
+    path = tmp_path / "trial.csv"
+    rows = "1,a,water,1,2,1000.5,14\n1,b,none,1,2,950,9\n"
+    path.write_text((HEADER + rows).replace(",", ";").replace(".", ","))
+    assert read_strips(path).strips[0].bale_kg == pytest.approx(1000.5 * 0.45359237)
+
+
+def test_a_file_that_cannot_be_read_is_named(tmp_path, monkeypatch):
+    path = tmp_path / "trial.csv"
+    for make, key in (
+        (lambda: None, "trial_missing"),
+        (path.mkdir, "trial_unreadable"),
+        (lambda: path.rmdir() or path.write_bytes(b"block,\xff\xfe"), "trial_not_text"),
+        (lambda: monkeypatch.setattr("hayweather.seasons.strips.LARGEST_BYTES", 3),
+         "trial_too_large"),
+    ):  # fmt: skip
+        make()
+        with pytest.raises(InputError) as problem:
+            read_strips(path)
+        assert problem.value.key == key
+        assert str(path) in str(problem.value)
+
+
 def test_notes_are_passed_over_and_say_that_strips_are_invented(tmp_path):
     path = tmp_path / "trial.csv"
     rows = "1,a,water,1,2,1000,14\n\n1,b,none,1,2,950,9\n"
@@ -227,6 +277,8 @@ def test_notes_are_passed_over_and_say_that_strips_are_invented(tmp_path):
         (HEADER.replace("bales", "bails") + "1,a,water,1,2,900,14\n", "trial_column"),
         (HEADER.replace(",bale_weight_lb", "") + "1,a,none,1,2,9\n", "trial_column_either"),
         (HEADER + "1,a,water,1,2,1000,14,9\n", "trial_cells"),
+        (HEADER.replace("block", "strip") + "1,a,water,1,2,900,14\n", "trial_column_twice"),
+        (HEADER.replace(",bales", "") + "1,a,water,1,900,14\n", "trial_column_missing"),
     ],
 )
 def test_slips_are_refused_in_one_line(tmp_path, text, key):
