@@ -9,13 +9,18 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
+import pytest
 import xarray as xr
 
+from hayweather.errors import WeatherFileError
+from hayweather.seasons.grid.hours import hours_of, layout_of
 from hayweather.seasons.record.grid_choice import GridChoice
 from hayweather.seasons.record.sites import Sites
 from hayweather.seasons.sites import read_sites
 
 HOURS_A_DAY = 24
+FIRST = np.datetime64("2021-06-29T00:00", "s")
+PLACE = Path("made_up.nc")
 SITES = """
 [farm]
 name = "A made-up plateau"
@@ -95,6 +100,21 @@ def hourly_values(
 def choice(path: Path, **more: object) -> GridChoice:
     """A grid's choice that tells what made-up weather does not."""
     return GridChoice(path, **{"hour": "start", **more})
+
+
+def columns(
+    dataset: xr.Dataset, count: int = 24, first: np.datetime64 = FIRST, **more: object
+) -> dict[str, np.ndarray]:
+    """What is read of some hours of a dataset; `more` as in `choice`."""
+    chosen = choice(PLACE, **more)
+    return hours_of(dataset, layout_of(dataset, chosen), first, count)
+
+
+def refused(dataset: xr.Dataset, **more: object) -> str:
+    """The line with which a dataset is refused."""
+    with pytest.raises(WeatherFileError) as caught:
+        columns(dataset, **more)
+    return str(caught.value)
 
 
 def written(dataset: xr.Dataset, path: Path, chunks: Sequence[int] | None = None) -> Path:
