@@ -141,6 +141,19 @@ def test_unit_row_below_the_names(tmp_path: Path) -> None:
     assert report.header_lines == 2
 
 
+def test_a_row_with_a_time_is_no_row_of_units(tmp_path: Path) -> None:
+    header, *rows = SMALL.splitlines()
+    error = refusal(tmp_path, "\n".join([header, "Thursday 9 July,NA,NA,NA", *rows]))
+    assert (error.key, error.values["line"]) == ("weather_time_not_understood", 2)
+
+
+def test_a_header_alone_and_remarks_between_rows(tmp_path: Path) -> None:
+    assert refusal(tmp_path, HEADER).key == "weather_no_rows"
+    header, first, *rows = SMALL.splitlines()
+    text = "\n".join([header, first, "# sensor cleaned", "", *rows])
+    assert column(read_text(tmp_path, text)[0], "air_temperature_c") == [20.0, 19.0, 18.0]
+
+
 def test_unit_by_option(tmp_path: Path) -> None:
     text = SMALL.replace(HEADER, "time_utc,temp,dewpoint_c,wind_ms").replace("20,10", "68,10")
     options = ReadOptions(units={"Temp": "F"})
@@ -196,7 +209,9 @@ def test_head_lines(tmp_path: Path) -> None:
     assert (weather.wind_height_m, report.hour, report.header_lines) == (3.0, "end", 10)
 
 
-@pytest.mark.parametrize("said", ["hour: noon", "missing: -9999, none", "wind_height_m: 0"])
+@pytest.mark.parametrize(
+    "said", ["hour: noon", "missing: -9999, none", "wind_height_m: 0", "latitude: north"]
+)
 def test_head_lines_that_say_nothing_sensible(tmp_path: Path, said: str) -> None:
     key, _, value = said.partition(": ")
     error = refusal(tmp_path, f"# made by hand\n\n# {said}\n{SMALL}")

@@ -136,13 +136,13 @@ def test_what_is_in_force_is_shown_and_the_key_is_not() -> None:
     environ = {"HAYWEATHER_OPEN_METEO_KEY": KEY, "HAYWEATHER_CONTACT": "a@b.org"}
     settings = ServiceSettings.from_environment(environ, options={"store": "/tmp/here"})
     rows = {name: (value, origin) for name, value, origin in settings.describe()}
-    assert rows["HAYWEATHER_OPEN_METEO_KEY"] == ("present", "from the environment")
-    assert rows["HAYWEATHER_CONTACT"] == ("a@b.org", "from the environment")
+    assert rows["HAYWEATHER_OPEN_METEO_KEY"] == ("present", "set on this computer")
+    assert rows["HAYWEATHER_CONTACT"] == ("a@b.org", "set on this computer")
     assert rows["HAYWEATHER_STORE"] == ("/tmp/here", "from an option")
     assert rows["HAYWEATHER_US_NWS_URL"] == ("https://api.weather.gov", "default")
     assert KEY not in repr(settings) + str(settings.describe()) + str(settings.describe("es"))
     none = ServiceSettings.from_environment({}).describe("es")
-    assert ("HAYWEATHER_OPEN_METEO_KEY", "ausente", "por omisión") in none
+    assert ("HAYWEATHER_OPEN_METEO_KEY", "ausente", "valor usual") in none
 
 
 ECHO: dict[str, Action] = {

@@ -168,6 +168,13 @@ def test_the_store_is_a_file_or_below_one(server: WeatherServer, tmp_path: Path)
     assert note_keys(server, tmp_path / "file" / "deeper") == {"store_not_written"}
 
 
+def test_a_store_under_a_name_that_no_system_takes() -> None:
+    store = AnswerStore(Path("x" * 5000))
+    assert not store.save(answer())
+    assert store.load(REQUEST).answer is None
+    assert store.entries() == ()
+
+
 @pytest.fixture
 def read_only_folder() -> Iterator[Path]:
     """A folder in which this process, a common user for now, may not write."""

@@ -73,10 +73,8 @@ def fetch_forecast(
         If neither the service nor the store has an answer that serves.
     """
     access = open_access(settings, now=now, offline=offline)
-    extra = {"past_days": "2", **_models(models)}
-    request = _request(access, site, "open_meteo_url", "/v1/forecast", FORECAST, extra)
-    found = obtain(access, request, _current(now))
-    return _weather(found, sorted(found.value.columns))
+    extra = {"models": ",".join(models)} if models else {}
+    return _ahead(access, site, "open_meteo_url", "/v1/forecast", FORECAST, extra)
 
 
 def fetch_ensemble(
@@ -95,10 +93,7 @@ def fetch_ensemble(
         If neither the service nor the store has an answer that serves.
     """
     access = open_access(settings, now=now, offline=offline)
-    extra = {"past_days": "2", **_models((model,))}
-    request = _request(access, site, "ensemble_url", "/v1/ensemble", RUNS, extra)
-    found = obtain(access, request, _current(now))
-    return _weather(found, sorted(found.value.columns))
+    return _ahead(access, site, "ensemble_url", "/v1/ensemble", RUNS, {"models": model})
 
 
 def fetch_past(
@@ -208,17 +203,18 @@ def require_terms(terms: str | None, settings: ServiceSettings) -> None:
         raise OptionError("service_terms", "[weather] terms", link=TERMS, variable=KEY_VARIABLE)
 
 
-def _models(models: Sequence[str]) -> dict[str, str]:
-    return {"models": ",".join(models)} if models else {}
+def _ahead(
+    access: Access, site: Site, base: str, path: str, names: Sequence[str], extra: Mapping[str, str]
+) -> HourlyWeather:
+    """A forecast, which serves from the store while some of it lies ahead; a lane a run."""
+    request = _request(access, site, base, path, names, {"past_days": "2", **extra})
+    reading = Reading(_read_needed, serves=lambda stamped: bool(_end(stamped) > access.now))
+    found = obtain(access, request, reading)
+    return _weather(found, sorted(found.value.columns))
 
 
 def _request(
-    access: Access,
-    site: Site,
-    base: str,
-    path: str,
-    names: Sequence[str],
-    extra: Mapping[str, str],
+    access: Access, site: Site, base: str, path: str, names: Sequence[str], extra: Mapping[str, str]
 ) -> Request:
     """A request for hours of one place, in GMT and m/s unless `extra` says otherwise."""
     params = {
@@ -233,11 +229,6 @@ def _request(
     asked = tuple(params.items())
     where, send_to = settings.base(base), settings.paid_base(base)
     return Request(SERVICE, where, path, asked, send_to, settings.key)
-
-
-def _current(now: np.datetime64) -> Reading[Stamped]:
-    """Reading of a forecast, which serves while some of it lies ahead."""
-    return Reading(_read_needed, serves=lambda stamped: bool(_end(stamped) > now))
 
 
 def _read_needed(answer: object) -> Stamped:
