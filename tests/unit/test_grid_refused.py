@@ -5,9 +5,11 @@ import pytest
 import xarray as xr
 from support.grids import grid_weather, refused
 
-from hayweather.errors import WeatherFileError
+from hayweather.errors import FarmFileError, WeatherFileError
 from hayweather.seasons.grid import opening
 from hayweather.seasons.grid.opening import open_grid
+from hayweather.seasons.record.grid_choice import GridChoice
+from hayweather.seasons.sites import read_sites
 
 
 @pytest.fixture
@@ -90,6 +92,16 @@ def test_what_is_not_told_stops(weather, change, more, said):
     line = refused(change(weather.copy(deep=True)), **more)
     assert said in line
     assert "\n" not in line
+
+
+def test_the_clock_of_the_cells_must_exist(tmp_path):
+    path = tmp_path / "grid.toml"
+    table = '[grid]\nfile = "weather.nc"\ntimezone = "{zone}"\n'
+    path.write_text(table.format(zone="America/Denver"))
+    assert read_sites(path).grid == GridChoice(tmp_path / "weather.nc", timezone="America/Denver")
+    path.write_text(table.format(zone="America/Nowhere"))
+    with pytest.raises(FarmFileError, match="America/Nowhere"):
+        read_sites(path)
 
 
 def test_a_file_that_is_none_is_named(tmp_path):
