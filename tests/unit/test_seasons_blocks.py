@@ -94,6 +94,25 @@ def test_several_blocks_on_several_cores_give_what_one_gives_in_the_same_order(m
     assert same(join_nights([nights for _, nights in found]), alone())
 
 
+@pytest.mark.parametrize(("size", "loops"), [(2, ["auto", "later", "later"]), (20, ["auto"])])
+@pytest.mark.parametrize("cores", [1, 2])
+def test_the_first_block_alone_chooses_its_loop(monkeypatch, cores, size, loops):
+    if cores == 2:  # the one block of a short run needs no second core
+        monkeypatch.setattr(blocks, "_pool", threads)
+        loops = ["later"] * 3 if len(loops) > 1 else loops
+    chosen = []
+
+    def seen(block, loop):
+        chosen.append(loop)
+        return unknown_nights(block.plan.evening, Missing.NOT_RUN)
+
+    monkeypatch.setattr(blocks, "nights_of", seen)
+    monkeypatch.setattr(blocks, "_loop_of_many", lambda size: "later")
+    found = list(run_nights([piece()], size=size, cores=cores))
+    assert sum(labels.size for labels, _ in found) == 5
+    assert chosen == loops
+
+
 def test_a_run_that_is_given_up_runs_no_block_that_has_not_begun(monkeypatch):
     monkeypatch.setattr(blocks, "_pool", threads)
     run = []
