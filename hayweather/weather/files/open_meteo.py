@@ -12,6 +12,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from hayweather.weather import attribution
 from hayweather.weather.files.cells import Cells, read_cells, split
 from hayweather.weather.files.coded import (
     Code,
@@ -30,7 +31,6 @@ from hayweather.weather.files.times import fixed_zone
 from hayweather.weather.record import Times
 
 NAME = "open-meteo"
-ATTRIBUTION = "Weather data by Open-Meteo.com (CC BY 4.0, https://open-meteo.com/)"
 _CODES: dict[str, Code] = {
     "temperature_2m": Code("air_temperature_c", "C"),
     "dew_point_2m": Code("dew_point_c", "C"),
@@ -85,7 +85,7 @@ def read_open_meteo(file: FileText, options: ReadOptions) -> FileTable:
         10.0,
         unused=others(names, [0, *found]),
         place=place,
-        attribution=ATTRIBUTION,
+        attribution=attribution.OPEN_METEO,
     )
 
 

@@ -12,6 +12,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from hayweather.weather import attribution
 from hayweather.weather.files.cells import Cells, read_cells, split
 from hayweather.weather.files.coded import Code, coded_column, hour_of, indexes_of, others
 from hayweather.weather.files.heads import head_number, one_year
@@ -20,7 +21,6 @@ from hayweather.weather.files.table import Clock, FileTable, Place, Shape
 from hayweather.weather.files.text import FileText
 
 NAME = "pvgis"
-ATTRIBUTION = "PVGIS (c) European Union"
 _CODES: dict[str, Code] = {
     "t2m": Code("air_temperature_c", "C"),
     "rh": Code("relative_humidity_percent", "%"),
@@ -64,7 +64,7 @@ def read_pvgis(file: FileText, options: ReadOptions) -> FileTable:
         10.0,
         unused=others(names, [0, *found]),
         place=place,
-        attribution=ATTRIBUTION,
+        attribution=attribution.PVGIS,
         typical_year=True,
     )
 

@@ -14,6 +14,7 @@ import numpy as np
 
 from hayweather.errors import OptionError
 from hayweather.farm.records import Site
+from hayweather.weather import attribution
 from hayweather.weather.record import (
     HOUR,
     NEEDED,
@@ -38,11 +39,6 @@ from hayweather.weather.services.open_meteo_hours import (
 from hayweather.weather.services.settings import KEY_VARIABLE, ServiceSettings
 from hayweather.weather.services.values import require, settle_dew_point, without_blank
 
-# The wording, the name of the licence and the link are what the licence asks for.
-ATTRIBUTION = (
-    "Weather data by Open-Meteo.com (https://open-meteo.com/), licence CC BY 4.0 "
-    "(https://creativecommons.org/licenses/by/4.0/)"
-)
 TERMS = "https://open-meteo.com/en/terms"
 WIND_HEIGHT_M = 10.0
 FORECAST = tuple(VARIABLES)
@@ -281,7 +277,7 @@ def _weather(found: Obtained[Stamped], runs: Sequence[Run]) -> HourlyWeather:
         start=np.full(len(runs), stamped.start),
         columns=without_blank(columns),
         wind_height_m=WIND_HEIGHT_M,
-        source=Source(SERVICE, None, found.fetched, ATTRIBUTION, found.stored),
+        source=Source(SERVICE, None, found.fetched, attribution.OPEN_METEO, found.stored),
         repaired=repaired,
         assumed=(*notes, *found.notes),
         elevation_m=stamped.elevation_m,
