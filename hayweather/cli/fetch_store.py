@@ -9,7 +9,7 @@ from urllib.parse import parse_qs, urlsplit
 from hayweather.cli import options as o
 from hayweather.cli.write import SCREEN, write_all
 from hayweather.errors import OutputError
-from hayweather.report.csv_rows import plain_csv
+from hayweather.report.csv_text import records_csv
 from hayweather.report.json_text import json_text
 from hayweather.report.layout import named_values
 from hayweather.weather.services import ServiceSettings
@@ -116,7 +116,7 @@ def _data(store: AnswerStore, entries: tuple[StoreEntry, ...], form: o.Format) -
     """Every stored answer as data."""
     rows = [_row(entry) for entry in entries]
     if form == "csv":
-        return plain_csv(rows)
+        return records_csv(rows)
     content = {"schema": SCHEMA, "folder": str(store.folder), "answers": rows}
     return json_text(content)
 

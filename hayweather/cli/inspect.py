@@ -10,7 +10,6 @@ import typer
 from hayweather.cli import options as o
 from hayweather.cli.language import spoken_in
 from hayweather.errors import HayweatherError
-from hayweather.report.json_text import json_text
 
 if TYPE_CHECKING:
     from hayweather.farm.records import Farm
@@ -139,9 +138,10 @@ def _text(content: Any, form: o.Format) -> str:
     """The content as text of its format; rows are the columns or the settings."""
     if isinstance(content, str):
         return content
-
     if form == "json":
-        return json_text(content)
-    from hayweather.report.csv_rows import plain_csv
+        from hayweather.report.json_text import json_text
 
-    return plain_csv(content["columns" if content["kind"] == "weather" else "settings"])
+        return json_text(content)
+    from hayweather.report.csv_text import records_csv
+
+    return records_csv(content["columns" if content["kind"] == "weather" else "settings"])

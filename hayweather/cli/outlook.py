@@ -70,14 +70,14 @@ def _check_chart(chart: Path | None) -> None:
 def _rendered(made: Outlook, units: UnitSystem, format_: o.Format, *, all_cautions: bool) -> str:
     """The outlook in a format."""
     if format_ == "json":
-        from hayweather.report.json_form import outlook_json
+        from hayweather.report.outlook_json import outlook_json
 
         return outlook_json(made, units)
     if format_ == "csv":
-        from hayweather.report.csv_rows import outlook_csv
+        from hayweather.report.outlook_csv import outlook_csv
 
         return outlook_csv(made, units)
-    from hayweather.report.page_text import outlook_text
+    from hayweather.report.outlook_text import outlook_text
 
     return outlook_text(made, units, o.text_width(), all_cautions=all_cautions)
 
@@ -85,7 +85,7 @@ def _rendered(made: Outlook, units: UnitSystem, format_: o.Format, *, all_cautio
 def _keep(made: Outlook, units: UnitSystem, folder: Path) -> None:
     """The outlook into a folder, for `score`; said on standard error."""
     from hayweather.learning.keep import keep_outlook
-    from hayweather.report.json_form import outlook_form
+    from hayweather.report.outlook_json import outlook_form
 
     kept = keep_outlook(outlook_form(made, units), folder)
     print(say("keep_done", made.farm.language, count=len(kept), folder=folder), file=sys.stderr)

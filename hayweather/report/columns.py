@@ -127,13 +127,27 @@ def unit_lines(unit: str) -> tuple[str, ...]:
     return (f"{top}{slash}", bottom) if len(unit) > WIDEST_UNIT and slash else (unit,)
 
 
-def evened(columns: Sequence[Column]) -> list[Column]:
-    """The columns with headings of one depth, blank lines above."""
+def evened(columns: Sequence[Column], *, below: bool = False) -> list[Column]:
+    """The columns with headings of one depth, blank lines above them, or `below`."""
     depth = max(len(column.heading) for column in columns)
-    return [
-        replace(column, heading=(*[""] * (depth - len(column.heading)), *column.heading))
-        for column in columns
-    ]
+    return [_evened(column, ("",) * (depth - len(column.heading)), below) for column in columns]
+
+
+def _evened(column: Column, blank: tuple[str, ...], below: bool) -> Column:
+    """A column with more lines in its heading."""
+    heading = (*column.heading, *blank) if below else (*blank, *column.heading)
+    return replace(column, heading=heading)
+
+
+def columns_under(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> list[Column]:
+    """Columns of some rows: texts first, then numbers; a stroke parts the lines of a heading."""
+    cells = zip(headings, zip(*rows, strict=True), strict=True)
+    return evened(
+        [
+            Column(tuple(heading.split("/")), tuple(column), is_text=number == 0)
+            for number, (heading, column) in enumerate(cells)
+        ]
+    )
 
 
 def _shown(value: float, quantity: str, voice: Voice) -> str:

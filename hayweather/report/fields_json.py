@@ -6,13 +6,12 @@ Missing numbers are null; every key in US units has its twin in SI units.
 from __future__ import annotations
 
 import math
-from typing import Any
 
 import numpy as np
 
 from hayweather.baling.fields.record import Block, FieldResult, FieldsPlan
 from hayweather.farm.records import UnitSystem
-from hayweather.report.csv_rows import SEPARATOR, plain_csv
+from hayweather.report.csv_text import SEPARATOR, records_csv
 from hayweather.report.fields_sentences import (
     behind_sentences,
     block_reasons,
@@ -20,16 +19,14 @@ from hayweather.report.fields_sentences import (
     plan_voice,
     summary_sentences,
 )
-from hayweather.report.json_form import number
-from hayweather.report.json_text import json_text
+from hayweather.report.json_text import Json, json_text, number, twins
+from hayweather.report.outlook_json import weather_form
 from hayweather.report.phrases import phrases
 from hayweather.report.safety import safety_texts, short_safety_texts
 from hayweather.report.voice import Voice
-from hayweather.report.weather_facts import summary_of, weather_lines
-from hayweather.units import to_shown
+from hayweather.report.weather_facts import WeatherSummary, summary_of, weather_lines
 
 SCHEMA = "hayweather/fields/1"
-Json = dict[str, Any]
 
 
 def fields_json(plan: FieldsPlan, units: UnitSystem) -> str:
@@ -50,7 +47,7 @@ def fields_form(plan: FieldsPlan, units: UnitSystem) -> Json:
         "units": units,
         "currency": plan.farm.money.currency,
         "invented": plan.farm.weather.invented,
-        "weather": _weather(plan, voice),
+        "weather": weather_form(_summary(plan), voice),
         "source": plan.source,
         "gain": number(plan.gain),
         "bound": number(plan.bound),
@@ -81,27 +78,10 @@ def _more(mean: float, low: float, high: float) -> Json:
     return {f"more_{name}": value for name, value in _range(mean, low, high).items()}
 
 
-def _weather(plan: FieldsPlan, voice: Voice) -> Json:
-    """Source and age of the weather."""
+def _summary(plan: FieldsPlan) -> WeatherSummary:
+    """Source and age of the weather of every site once."""
     facts = {item.setting.site.name: item.facts for item in plan.ahead.fields}
-    summary = summary_of(list(facts.values()))
-    issued = summary.issued
-    return {
-        "source": summary.source,
-        "issued": None if issued is None else voice.iso(issued),
-        "age_hours": number(summary.age_hours),
-        "attribution": summary.attribution,
-        "hours_missing": summary.hours_missing,
-        "assumed": phrases(summary.assumed, voice),
-    }
-
-
-def _both(name: str, si: str, us: str, value: float, quantity: str) -> Json:
-    """A number in SI and in US units."""
-    return {
-        f"{name}_{si}": number(to_shown(value, quantity, "metric")),
-        f"{name}_{us}": number(to_shown(value, quantity, "us")),
-    }
+    return summary_of(list(facts.values()))
 
 
 def _block(block: Block, voice: Voice) -> Json:
@@ -115,12 +95,12 @@ def _block(block: Block, voice: Voice) -> Json:
         "start": voice.iso(block.start),
         "end": voice.iso(block.end),
         "hours": number(block.hours),
-        **_both("hay", "t", "tons", block.kg, "tons"),
-        **_both("area", "ha", "acres", block.area_m2, "area"),
-        **_both("gain", "per_t", "per_ton", block.gain_per_kg, "price_by_mass"),
-        **_both("water_least", "l_per_t", "gal_per_ton", low, "water_rate"),
-        **_both("water_most", "l_per_t", "gal_per_ton", high, "water_rate"),
-        **_both("water", "l", "gal", block.water_l, "volume"),
+        **twins("hay_t", "hay_tons", block.kg, "tons"),
+        **twins("area_ha", "area_acres", block.area_m2, "area"),
+        **twins("gain_per_t", "gain_per_ton", block.gain_per_kg, "price_by_mass"),
+        **twins("water_least_l_per_t", "water_least_gal_per_ton", low, "water_rate"),
+        **twins("water_most_l_per_t", "water_most_gal_per_ton", high, "water_rate"),
+        **twins("water_l", "water_gal", block.water_l, "volume"),
         "reasons": block_reasons(block, voice),
     }
 
@@ -130,16 +110,16 @@ def _field(item: FieldResult, voice: Voice) -> Json:
     sheet = item.sheet
     return {
         "field": item.field.name,
-        **_both("hay", "t", "tons", item.kg, "tons"),
-        **_both("baled", "t", "tons", item.baled_kg, "tons"),
-        **_both("left", "t", "tons", item.left_kg, "tons"),
-        **_both("left_area", "ha", "acres", item.left_area_m2, "area"),
+        **twins("hay_t", "hay_tons", item.kg, "tons"),
+        **twins("baled_t", "baled_tons", item.baled_kg, "tons"),
+        **twins("left_t", "left_tons", item.left_kg, "tons"),
+        **twins("left_area_ha", "left_area_acres", item.left_area_m2, "area"),
         "left_cost": number(item.left_cost),
-        **_both("left_cost", "per_t", "per_ton", item.left_cost_per_kg, "price_by_mass"),
-        **_both("waiting", "per_t", "per_ton", item.waiting_per_kg, "price_by_mass"),
+        **twins("left_cost_per_t", "left_cost_per_ton", item.left_cost_per_kg, "price_by_mass"),
+        **twins("waiting_per_t", "waiting_per_ton", item.waiting_per_kg, "price_by_mass"),
         "ways": [
             {"how": way.way, "best_at": voice.iso(way.time)}
-            | _both("value", "per_t", "per_ton", way.value_per_kg, "price_by_mass")
+            | twins("value_per_t", "value_per_ton", way.value_per_kg, "price_by_mass")
             for way in item.ways
         ],
         "crude_protein": _level(None if sheet is None else sheet.crude_protein),
@@ -158,18 +138,14 @@ def _level(value: float | np.ndarray | None) -> float | None:
 def fields_csv(plan: FieldsPlan, units: UnitSystem) -> str:
     """The blocks as CSV, lines with ``#`` before them saying what stands behind."""
     voice = plan_voice(plan, units)
-    facts = {item.setting.site.name: item.facts for item in plan.ahead.fields}
     lines = [voice.say("outlook_invented")] if plan.farm.weather.invented else []
     lines += [f"{plan.farm.name}, {voice.iso(plan.now)}", *summary_sentences(plan, voice)]
     lines += left_sentences(plan, voice)
-    lines += weather_lines(summary_of(list(facts.values())), voice)
+    lines += weather_lines(_summary(plan), voice)
     lines += [*phrases(plan.cautions, voice), *short_safety_texts(voice)]
-    return "".join(f"# {line}\n" for line in lines) + plain_csv(
-        [_flat(_block(block, voice)) for block in plan.blocks]
-    )
+    return records_csv([_flat(_block(block, voice)) for block in plan.blocks], lines)
 
 
 def _flat(block: Json) -> Json:
     """A block as one row."""
-    row = {name: "" if value is None else value for name, value in block.items()}
-    return row | {"reasons": SEPARATOR.join(block["reasons"])}
+    return block | {"reasons": SEPARATOR.join(block["reasons"])}

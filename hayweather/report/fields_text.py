@@ -20,10 +20,10 @@ from hayweather.report.fields_sentences import (
     summary_sentences,
     worth_sentences,
 )
-from hayweather.report.layout import wrapped
-from hayweather.report.page_text import WIDEST_PROSE
+from hayweather.report.layout import WIDEST_PROSE, bulleted_sentences, paragraphs, wrapped
 from hayweather.report.safety import shown_safety
-from hayweather.report.voice import Voice, capital
+from hayweather.report.table_lines import cell_lines, heading_lines, under_days
+from hayweather.report.voice import Voice
 from hayweather.report.weather_facts import summary_of, weather_lines
 
 
@@ -45,7 +45,7 @@ def fields_text(
     """
     prose, voice = min(width, WIDEST_PROSE), plan_voice(plan, units)
     lines = _head(plan, voice, prose)
-    lines += ["", *_listed(summary_sentences(plan, voice), prose)]
+    lines += ["", *bulleted_sentences(summary_sentences(plan, voice), prose)]
     if plan.blocks:
         lines += ["", *_table(plan.blocks, voice, width)]
         lines += wrapped(voice.say("fields_table_note"), prose)
@@ -55,14 +55,14 @@ def fields_text(
         ("fields_worth_heading", worth_sentences(plan, voice)),
     ):
         if said:
-            lines += ["", voice.say(key), *_listed(said, prose)]
-    lines += ["", *_listed(caution_sentences(plan, voice), prose)]
+            lines += ["", voice.say(key), *bulleted_sentences(said, prose)]
+    lines += ["", *bulleted_sentences(caution_sentences(plan, voice), prose)]
     facts = weather_lines(summary_of(_facts(plan)), voice)
     behind = [*facts, *behind_sentences(plan, voice)]
-    lines += ["", *(line for text in behind for line in wrapped(text, prose))]
+    lines += ["", *paragraphs(behind, prose)]
     lines += ["", *wrapped(voice.say("safety_heading") + ":", prose)]
     safety = shown_safety(voice, all_cautions)
-    return "\n".join([*lines, *_listed(safety, prose)]) + "\n"
+    return "\n".join([*lines, *bulleted_sentences(safety, prose)]) + "\n"
 
 
 def _facts(plan: FieldsPlan) -> list[WeatherFacts]:
@@ -76,39 +76,16 @@ def _head(plan: FieldsPlan, voice: Voice, width: int) -> list[str]:
     dated = replace(voice, evening=None)
     times = {"time": dated.when(plan.now), "end": dated.when(plan.ahead.end)}
     texts.append(voice.say("fields_title", farm=plan.farm.name, **times))
-    return [line for text in texts for line in wrapped(text, width)]
-
-
-def _listed(texts: Sequence[str], width: int) -> list[str]:
-    """Sentences with a sign before each."""
-    lines = []
-    for text in texts:
-        sentence = capital(text)
-        lines += wrapped(sentence if sentence.endswith(".") else f"{sentence}.", width, "- ", "  ")
-    return lines
+    return paragraphs(texts, width)
 
 
 def _table(blocks: Sequence[Block], voice: Voice, width: int) -> list[str]:
     """Blocks of work in order of time, a line above each day."""
     columns, gap = fitting(_columns(blocks, voice), width)
-    lines = [_row([column.heading[-1] for column in columns], columns, gap)]
-    day = None
-    for number, block in enumerate(blocks):
-        local = voice.local(block.start).date()
-        if local != day:
-            lines.append(f"-- {voice.date(local)} ".ljust(len(lines[0]), "-"))
-            day = local
-        lines.append(_row([column.cells[number] for column in columns], columns, gap))
-    return [line.rstrip() for line in lines]
-
-
-def _row(cells: Sequence[str], columns: Sequence[Column], gap: int) -> str:
-    """Cells side by side."""
-    padded = [
-        cell.ljust(column.width) if column.is_text else cell.rjust(column.width)
-        for cell, column in zip(cells, columns, strict=True)
-    ]
-    return (" " * gap).join(padded)
+    heads = heading_lines(columns, gap)
+    starts = [block.start for block in blocks]
+    rows = zip(starts, cell_lines(columns, gap), strict=True)
+    return [line.rstrip() for line in (*heads, *under_days(rows, voice, len(heads[0])))]
 
 
 def _columns(blocks: Sequence[Block], voice: Voice) -> list[Column]:

@@ -5,11 +5,10 @@ Missing numbers are null or blank, never NaN.
 
 from __future__ import annotations
 
-import csv
-import io
 from typing import Any
 
 from hayweather.farm.records import UnitSystem
+from hayweather.report.csv_text import csv_text
 from hayweather.report.grid_sentences import (
     cell_sentences,
     grid_counting,
@@ -17,8 +16,7 @@ from hayweather.report.grid_sentences import (
     grid_title,
     grid_voice,
 )
-from hayweather.report.json_form import number
-from hayweather.report.json_text import json_text
+from hayweather.report.json_text import Json, json_text, number
 from hayweather.report.safety import safety_texts, short_safety_texts
 from hayweather.seasons.record.grid import CellTallies, GridSeasons
 
@@ -26,13 +24,10 @@ SCHEMA = "hayweather/grid/1"
 COUNTS = ("nights", "missing", "rain_nights", "counted", "with_dew")
 HOURS = {"dew": "dew_h", "rig": "rig_h", "wet": "wet_h", "too_dry": "dry_h"}
 
-Json = dict[str, Any]
-
 
 def grid_json(grid: GridSeasons, units: UnitSystem | None = None) -> str:
     """A grid as JSON text; `units` are those of the sentences in it."""
-    form = grid_form(grid, units)
-    return json_text(form)
+    return json_text(grid_form(grid, units))
 
 
 def grid_form(grid: GridSeasons, units: UnitSystem | None = None) -> Json:
@@ -113,10 +108,5 @@ def grid_csv(grid: GridSeasons, units: UnitSystem | None = None) -> str:
     notes = [voice.say("seasons_invented")] if grid.file.invented else []
     notes += [grid_title(grid, voice), *cell_sentences(grid, voice), grid_counting(grid, voice)]
     notes += [*grid_rests_on(grid, voice), *short_safety_texts(voice)]
-    out = io.StringIO()
-    out.writelines(f"# {' '.join(note.split())}\n" for note in notes)
     columns = _row(grid.tallies, grid)
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(columns)
-    writer.writerows(zip(*columns.values(), strict=True))
-    return out.getvalue()
+    return csv_text(columns, zip(*columns.values(), strict=True), notes)

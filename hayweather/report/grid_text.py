@@ -15,14 +15,13 @@ from hayweather.report.grid_sentences import (
     grid_title,
     grid_voice,
 )
-from hayweather.report.layout import bullets, wrapped
+from hayweather.report.layout import WIDEST_PROSE, bullets, wrapped
 from hayweather.report.safety import shown_safety
-from hayweather.report.season_table import table_lines
+from hayweather.report.table_lines import table_lines
 from hayweather.report.voice import Voice
 from hayweather.seasons.record.grid import GridSeasons
 from hayweather.weather.record import Floats
 
-WIDEST_PROSE = 100
 _TENTHS = (10, 50, 90)
 
 

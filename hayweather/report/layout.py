@@ -4,9 +4,14 @@ from __future__ import annotations
 
 import re
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+
+from hayweather.report.voice import sentence
 
 WIDEST_NAME = 22
+WIDEST_PROSE = 100
+"""Sentences are hard to read in longer lines; tables may be wider."""
+
 _HELD = "\u00a0"
 _BEFORE_UNIT = re.compile(r"(?<=\d) (?=[^\W\d_]|[%°])")  # a number stays with its unit
 
@@ -42,6 +47,16 @@ def named_values(pairs: Sequence[tuple[str, str]], width: int, indent: str = "  
     return lines
 
 
-def bullets(texts: Sequence[str], width: int) -> list[str]:
+def paragraphs(texts: Iterable[str], width: int) -> list[str]:
+    """Each text in lines of its own."""
+    return [line for text in texts for line in wrapped(text, width)]
+
+
+def bulleted_sentences(texts: Iterable[str], width: int) -> list[str]:
+    """Sentences, first letter large and a full stop at the end, with a sign before each."""
+    return bullets(map(sentence, texts), width)
+
+
+def bullets(texts: Iterable[str], width: int) -> list[str]:
     """Texts with a sign before each."""
     return [line for text in texts for line in wrapped(text, width, "- ", "  ")]

@@ -13,7 +13,7 @@ from hayweather.baling.calls import Call
 from hayweather.report.page_colors import CURVES, class_of, variables
 from hayweather.report.page_table import heading_text
 from hayweather.report.safety import safety_texts
-from hayweather.report.voice import Voice, capital
+from hayweather.report.voice import Voice, sentence
 
 
 @dataclass(frozen=True)
@@ -89,17 +89,6 @@ def _environment() -> Environment:
         "curves": CURVES,
     }
     return environment
-
-
-def sentence(text: str) -> str:
-    """A text as a sentence: first letter large, a full stop at its end.
-
-    Examples
-    --------
-    >>> sentence("rain is not known")
-    'Rain is not known.'
-    """
-    return capital(text if text.endswith((".", "!", "?", ":")) else f"{text}.")
 
 
 def breakable(text: str) -> Markup:

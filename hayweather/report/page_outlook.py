@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from hayweather.baling.calls import Call
 from hayweather.baling.outlook import FieldOutlook, Outlook
 from hayweather.farm.records import UnitSystem
+from hayweather.report.outlook_text import farm_notes
 from hayweather.report.page_chart import PageChart, page_chart
 from hayweather.report.page_frame import Frame, render
 from hayweather.report.page_made import made_lines
 from hayweather.report.page_table import HoursTable, hours_rows
-from hayweather.report.page_text import farm_notes
 from hayweather.report.page_windows import tonight_lines
 from hayweather.report.phrases import phrases
 from hayweather.report.sentences import farm_voice, field_sentences, field_title, field_voice

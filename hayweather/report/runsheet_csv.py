@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-import csv
-import io
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 
 from hayweather.baling.runsheet_record import FieldSheet, Fill, RunSheet, SheetWindow
 from hayweather.farm.records import UnitSystem
-from hayweather.report.csv_rows import SEPARATOR
-from hayweather.report.json_form import number
+from hayweather.report.csv_text import SEPARATOR, csv_text
+from hayweather.report.json_text import number
+from hayweather.report.outlook_csv import head_notes
 from hayweather.report.phrases import phrases
 from hayweather.report.runsheet_json import TWINS, both
 from hayweather.report.safety import safety_texts
 from hayweather.report.sentences import farm_voice, field_voice
 from hayweather.report.voice import Voice
-from hayweather.report.weather_facts import weather_lines, weather_summary
 
 FILL = "fill"
 _PLAIN = {
@@ -29,31 +27,15 @@ _PLAIN = {
 def runsheet_csv(sheet: RunSheet, units: UnitSystem) -> str:
     """The run sheet as CSV text; cautions stand in lines before the header."""
     voice = farm_voice(sheet.outlook, units)
-    text = io.StringIO()
-    for line in _head(sheet, voice):
-        text.write(f"# {line}\n")
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(column_names(units))
-    for field in sheet.fields:
-        writer.writerows(_rows(field, field_voice(field.outlook, voice)))
-    return text.getvalue()
+    rows = (r for field in sheet.fields for r in _rows(field, field_voice(field.outlook, voice)))
+    notes = [*head_notes(sheet.outlook, sheet.cautions, voice), *safety_texts(voice)]
+    return csv_text(column_names(units), rows, notes)
 
 
 def column_names(units: UnitSystem) -> list[str]:
     """All column names in a unit system."""
-    named = [keys[0 if units == "us" else 1][0] for keys in TWINS.values()]
+    named = [us if units == "us" else si for us, si, _ in TWINS.values()]
     return ["field", "start", "end", "call", *named, *_PLAIN, "rates", "reasons", "cautions"]
-
-
-def _head(sheet: RunSheet, voice: Voice) -> Iterator[str]:
-    """Lines before the header."""
-    outlook = sheet.outlook
-    if outlook.farm.weather.invented:
-        yield voice.say("outlook_invented")
-    yield f"{outlook.farm.name}, {voice.iso(outlook.now)}"
-    yield from weather_lines(weather_summary(outlook), voice)
-    yield from phrases(sheet.cautions, voice)
-    yield from safety_texts(voice)
 
 
 def _rows(field: FieldSheet, voice: Voice) -> list[list[str]]:

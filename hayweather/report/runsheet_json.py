@@ -9,33 +9,31 @@ from __future__ import annotations
 
 from hayweather.baling.runsheet_record import FieldSheet, Fill, RateStep, RunSheet, SheetWindow
 from hayweather.farm.records import UnitSystem
-from hayweather.report.json_form import Json, number, weather_form
-from hayweather.report.json_text import json_text
+from hayweather.report.json_text import Json, json_text, number, twins
+from hayweather.report.outlook_json import head_form, headline_form
 from hayweather.report.phrases import phrases
 from hayweather.report.runsheet_sentences import sheet_sentences
 from hayweather.report.safety import safety_texts
 from hayweather.report.sentences import farm_voice, field_voice
 from hayweather.report.voice import Voice
-from hayweather.units import find_unit
 
 SCHEMA = "hayweather/runsheet/1"
 
-# Key in US units, its SI twin, and what both are of; the units are those of the names.
+# Key in US units, its SI twin, and the quantity in whose units both are.
 TWINS = {
-    "water_l_t": (("water_gal_per_ton", "gal/ton"), ("water_l_per_t", "L/t"), "water_rate"),
-    "flow_l_min": (("flow_gpm", "gal/min"), ("flow_l_min", "L/min"), "flow"),
-    "speed_m_s": (("speed_mph", "mph"), ("speed_m_s", "m/s"), "wind_speed"),
-    "mass_kg": (("tons", "ton"), ("tonnes", "t"), "tons"),
-    "area_m2": (("acres", "acre"), ("hectares", "ha"), "area"),
-    "water_l": (("water_gal", "gal"), ("water_l", "L"), "volume"),
-    "burner_fuel_l": (("burner_fuel_gal", "gal"), ("burner_fuel_l", "L"), "volume"),
+    "water_l_t": ("water_gal_per_ton", "water_l_per_t", "water_rate"),
+    "flow_l_min": ("flow_gpm", "flow_l_min", "flow"),
+    "speed_m_s": ("speed_mph", "speed_m_s", "wind_speed"),
+    "mass_kg": ("tons", "tonnes", "tons"),
+    "area_m2": ("acres", "hectares", "area"),
+    "water_l": ("water_gal", "water_l", "volume"),
+    "burner_fuel_l": ("burner_fuel_gal", "burner_fuel_l", "volume"),
 }
 
 
 def runsheet_json(sheet: RunSheet, units: UnitSystem) -> str:
     """The run sheet as JSON text; `units` are those of the sentences in it."""
-    form = runsheet_form(sheet, units)
-    return json_text(form)
+    return json_text(runsheet_form(sheet, units))
 
 
 def runsheet_form(sheet: RunSheet, units: UnitSystem) -> Json:
@@ -43,19 +41,9 @@ def runsheet_form(sheet: RunSheet, units: UnitSystem) -> Json:
     outlook = sheet.outlook
     voice = farm_voice(outlook, units)
     return {
-        "schema": SCHEMA,
-        "farm": outlook.farm.name,
-        "now": voice.iso(outlook.now),
-        "units": units,
-        "invented": outlook.farm.weather.invented,
-        "weather": weather_form(outlook, voice),
+        **head_form(SCHEMA, outlook, voice),
         "fields": [
-            _field(
-                field,
-                field_voice(field.outlook, voice),
-                invented=outlook.farm.weather.invented,
-            )
-            for field in sheet.fields
+            _field(field, sheet, field_voice(field.outlook, voice)) for field in sheet.fields
         ],
         "cautions": [*phrases(sheet.cautions, voice), *safety_texts(voice)],
     }
@@ -64,18 +52,12 @@ def runsheet_form(sheet: RunSheet, units: UnitSystem) -> Json:
 def both(attribute: str, value: float | None) -> dict[str, float | None]:
     """A value under its US key and its SI twin."""
     us, si, quantity = TWINS[attribute]
-    named = {}
-    for key, symbol in (us, si):
-        unit = find_unit(quantity, symbol)
-        named[key] = number(None if value is None else (value - unit.offset) / unit.factor)
-    return named
+    found = twins(si, us, value, quantity)
+    return {us: found[us], si: found[si]}
 
 
-def _field(field: FieldSheet, voice: Voice, *, invented: bool) -> Json:
+def _field(field: FieldSheet, sheet: RunSheet, voice: Voice) -> Json:
     """One field."""
-    headline = sheet_sentences(field, voice)
-    if invented:
-        headline.insert(0, voice.say("outlook_invented"))
     done, change = field.area_done_at, field.water_per_point_l_t
     point = {f"{key}_per_point": value for key, value in both("water_l_t", change).items()}
     return {
@@ -90,7 +72,7 @@ def _field(field: FieldSheet, voice: Voice, *, invented: bool) -> Json:
         },
         "relief": phrases(field.relief, voice),
         "notes": phrases(field.notes, voice),
-        "headline": " ".join(headline),
+        "headline": headline_form(sheet_sentences(field, voice), sheet.outlook, voice),
     }
 
 

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+
+import numpy as np
 
 from hayweather.baling.calls import Call
 from hayweather.baling.runsheet_record import FieldSheet, Fill, SheetWindow, Totals
 from hayweather.report.columns import UNKNOWN, Column, call_word, evened, fitting, unit_lines
 from hayweather.report.layout import wrapped
-from hayweather.report.table import EDGES, row_of
+from hayweather.report.table import EDGES
+from hayweather.report.table_lines import cell_lines, heading_lines, under_days
 from hayweather.report.voice import Voice
 from hayweather.units import symbol_of
 
@@ -48,37 +52,24 @@ def sheet_table(field: FieldSheet, voice: Voice, width: int) -> list[str]:
     if not field.windows:
         return []
     columns, gap = fitting(sheet_columns(field, voice), width - 3)
-    lines = [
-        "   " + row_of([column.heading[row] for column in columns], columns, gap)
-        for row in range(len(columns[0].heading))
-    ]
-    rows = [
-        row_of([column.cells[row] for column in columns], columns, gap)
-        for row in range(len(field.windows) + 1)
-    ]
-    longest = max(len(line) for line in lines)
-    lines += _in_time(field, rows[:-1], voice, longest)
-    lines += ["-" * longest, f"   {rows[-1]}"]
+    heads = [f"   {line}" for line in heading_lines(columns, gap)]
+    *rows, totals = cell_lines(columns, gap)
+    longest = len(heads[0])
+    dated = under_days(_in_time(field, rows, voice), voice, longest)
+    lines = [*heads, *dated, "-" * longest, f"   {totals}"]
     return [*(line.rstrip() for line in lines), *_legend(field, voice, width)]
 
 
-def _in_time(field: FieldSheet, rows: list[str], voice: Voice, longest: int) -> list[str]:
-    """Rows and fills in order of time, a line between two days."""
-    items: list[tuple[SheetWindow | Fill, str]] = [
-        *(
-            (window, f"{EDGES[window.call]} {row}")
-            for window, row in zip(field.windows, rows, strict=True)
-        ),
-        *((fill, f"{FILL_EDGE} {_fill(fill, voice)}") for fill in field.fills),
+def _in_time(
+    field: FieldSheet, rows: Sequence[str], voice: Voice
+) -> list[tuple[np.datetime64, str]]:
+    """Rows and fills with their starts, in order of time."""
+    work = [
+        (window.start, f"{EDGES[window.call]} {row}")
+        for window, row in zip(field.windows, rows, strict=True)
     ]
-    lines, day = [], None
-    for item, text in sorted(items, key=lambda pair: pair[0].start):
-        local = voice.local(item.start).date()
-        if local != day:
-            lines.append(f"-- {voice.date(local)} ".ljust(longest, "-"))
-            day = local
-        lines.append(text)
-    return lines
+    fills = [(fill.start, f"{FILL_EDGE} {_fill(fill, voice)}") for fill in field.fills]
+    return sorted([*work, *fills], key=lambda pair: pair[0])
 
 
 def _fill(fill: Fill, voice: Voice) -> str:

@@ -3,20 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from hayweather.baling.runsheet_record import FieldSheet, RunSheet, SheetWindow
 from hayweather.farm.records import UnitSystem
 from hayweather.report.columns import call_word
-from hayweather.report.layout import wrapped
-from hayweather.report.page_text import WIDEST_PROSE
+from hayweather.report.layout import WIDEST_PROSE, bulleted_sentences, paragraphs, wrapped
+from hayweather.report.outlook_text import head_lines
 from hayweather.report.phrases import merge, phrases
 from hayweather.report.runsheet_sentences import sheet_sentences
 from hayweather.report.runsheet_table import dial_lines, sheet_table
 from hayweather.report.safety import safety_texts
 from hayweather.report.sentences import farm_voice, field_title, field_voice
 from hayweather.report.table import EDGES
-from hayweather.report.voice import Voice, capital
+from hayweather.report.voice import Voice
 from hayweather.report.weather_facts import weather_lines, weather_summary
 from hayweather.words import Remark
 
@@ -35,30 +34,20 @@ def runsheet_text(sheet: RunSheet, units: UnitSystem, width: int = 80) -> str:
     """
     prose = min(width, WIDEST_PROSE)
     voice = farm_voice(sheet.outlook, units)
-    lines = _head(sheet, voice, prose)
+    lines = head_lines("sheet_title", sheet.outlook, voice, prose)
     for field in sheet.fields:
         lines += ["", *_field(field, field_voice(field.outlook, voice), width, prose)]
-    lines += ["", *_listed(phrases(sheet.cautions, voice), prose)]
+    lines += ["", *bulleted_sentences(phrases(sheet.cautions, voice), prose)]
     facts = weather_lines(weather_summary(sheet.outlook), voice)
-    lines += ["", *(line for text in facts for line in wrapped(text, prose))]
+    lines += ["", *paragraphs(facts, prose)]
     lines += ["", *wrapped(voice.say("safety_heading") + ":", prose)]
-    return "\n".join([*lines, *_listed(safety_texts(voice), prose)]) + "\n"
-
-
-def _head(sheet: RunSheet, voice: Voice, width: int) -> list[str]:
-    """Whose sheet, which night, made when; an invented sample says so first."""
-    outlook = sheet.outlook
-    texts = [voice.say("outlook_invented")] if outlook.farm.weather.invented else []
-    night = voice.night(outlook.fields[0].headline.evening)
-    made = replace(voice, evening=None).when(outlook.now)
-    texts.append(voice.say("sheet_title", farm=outlook.farm.name, night=night, time=made))
-    return [line for text in texts for line in wrapped(text, width)]
+    return "\n".join([*lines, *bulleted_sentences(safety_texts(voice), prose)]) + "\n"
 
 
 def _field(field: FieldSheet, voice: Voice, width: int, prose: int) -> list[str]:
     """One field."""
     lines = wrapped(field_title(field.outlook, voice), prose)
-    lines += _listed(sheet_sentences(field, voice), prose)
+    lines += bulleted_sentences(sheet_sentences(field, voice), prose)
     if field.windows:
         lines += ["", voice.say("sheet_table"), *sheet_table(field, voice, width)]
         lines += dial_lines(field, voice, prose)
@@ -106,10 +95,8 @@ def _section(heading: str, remarks: Sequence[Remark], voice: Voice, width: int) 
     """A heading and its sentences; nothing where there is none."""
     if not remarks:
         return []
-    return ["", *wrapped(voice.say(heading), width), *_listed(phrases(remarks, voice), width)]
-
-
-def _listed(texts: Sequence[str], width: int) -> list[str]:
-    """Sentences with a sign before each."""
-    ended = [text if text.endswith((".", ":")) else f"{text}." for text in map(capital, texts)]
-    return [line for text in ended for line in wrapped(text, width, "- ", "  ")]
+    return [
+        "",
+        *wrapped(voice.say(heading), width),
+        *bulleted_sentences(phrases(remarks, voice), width),
+    ]

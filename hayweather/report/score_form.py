@@ -2,29 +2,23 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Iterator
-from typing import Any
 
 from hayweather.learning.score import MoistureError, RuleScore, Score
 from hayweather.learning.skill import Bin
 from hayweather.learning.times import TimeError
-from hayweather.report.json_form import number
-from hayweather.report.json_text import json_text
+from hayweather.report.csv_text import csv_text
+from hayweather.report.json_text import Json, json_text, number
 from hayweather.report.safety import safety_texts
 from hayweather.report.voice import Voice
 
 SCHEMA = "hayweather/score/1"
 COLUMNS = ("table", "row", "measure", "value")
 
-Json = dict[str, Any]
-
 
 def score_json(score: Score, voice: Voice, farm: str, *, invented: bool = False) -> str:
     """The score as JSON text; null where a number is not known."""
-    form = score_form(score, voice, farm, invented=invented)
-    return json_text(form)
+    return json_text(score_form(score, voice, farm, invented=invented))
 
 
 def score_form(score: Score, voice: Voice, farm: str, *, invented: bool = False) -> Json:
@@ -96,11 +90,7 @@ def _bin(each: Bin) -> Json:
 
 def score_csv(score: Score, voice: Voice, farm: str) -> str:
     """All numbers, one a row: table, row, measure, value; empty where not known."""
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(COLUMNS)
-    writer.writerows(_numbers(score_form(score, voice, farm)))
-    return text.getvalue()
+    return csv_text(COLUMNS, _numbers(score_form(score, voice, farm)))
 
 
 def _numbers(form: Json) -> Iterator[tuple[str, str, str, object]]:

@@ -7,13 +7,12 @@ from collections.abc import Sequence
 
 from hayweather.learning.score import MoistureError, RuleScore, Score
 from hayweather.learning.skill import Bin
-from hayweather.report.columns import Column
-from hayweather.report.layout import bullets, wrapped
+from hayweather.report.columns import columns_under
+from hayweather.report.layout import WIDEST_PROSE, bulleted_sentences, bullets, paragraphs, wrapped
 from hayweather.report.safety import shown_safety
-from hayweather.report.season_table import table_lines
-from hayweather.report.voice import Voice, capital
+from hayweather.report.table_lines import table_lines
+from hayweather.report.voice import Voice
 
-WIDEST_PROSE = 100
 UNKNOWN = "-"
 FEW_HOURS = 100  # fewer in a row of chances tell little
 CALLS = ("rule", "hits", "misses", "false", "wet", "wrong", "brier")
@@ -58,7 +57,7 @@ def score_text(
         _table("times", TIMES, _time_rows(score, voice), voice, width),
         _table("moistures", MOISTURES, _moisture_rows(score.moisture, voice), voice, width),
         _table("chances", CHANCES, _bin_rows(score.reliability), voice, width),
-        bullets(_notes(score, voice), prose),
+        bulleted_sentences(_notes(score, voice), prose),
         bullets(shown_safety(voice, all_cautions), prose),
     ]
     return "\n\n".join("\n".join(block) for block in blocks if block) + "\n"
@@ -71,7 +70,7 @@ def _head(score: Score, voice: Voice, farm: str, width: int, invented: bool) -> 
     texts.append(voice.say("score_hours", lead=f"{score.lead_h:.0f}", **values))
     if score.unspoken:
         texts.append(voice.say("score_unspoken", count=score.unspoken))
-    return [line for text in texts for line in wrapped(text, width)]
+    return paragraphs(texts, width)
 
 
 def _table(name: str, columns: Sequence[str], rows: Rows, voice: Voice, width: int) -> list[str]:
@@ -79,15 +78,10 @@ def _table(name: str, columns: Sequence[str], rows: Rows, voice: Voice, width: i
     if not rows:
         return []
     prose = min(width, WIDEST_PROSE)
-    heads = [voice.say(f"score_column_{column}").split("/") for column in columns]
-    depth = max(len(head) for head in heads)
-    shown = [
-        Column((*[""] * (depth - len(head)), *head), tuple(cells), is_text=number == 0)
-        for number, (head, cells) in enumerate(zip(heads, zip(*rows, strict=True), strict=True))
-    ]
+    headings = [voice.say(f"score_column_{column}") for column in columns]
     return [
         *wrapped(voice.say(f"score_title_{name}"), prose),
-        *table_lines(shown, width),
+        *table_lines(columns_under(headings, rows), width),
         *wrapped(voice.say(f"score_legend_{name}"), prose),
     ]
 
@@ -161,7 +155,7 @@ def _notes(score: Score, voice: Voice) -> list[str]:
         notes.append(voice.say("score_note_ranges", **values))
     told = any(rule.name == "humidity" and rule.counts is not None for rule in score.rules)
     notes.append(voice.say("score_note_humidity" if told else "score_note_one_month"))
-    return [capital(note) + "." for note in notes]
+    return notes
 
 
 def _number(value: float, decimals: int, sign: str = "") -> str:

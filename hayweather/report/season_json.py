@@ -5,15 +5,13 @@ Missing numbers are null, never NaN; every amount stands in SI and US units.
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Iterator
 from dataclasses import asdict
 from typing import Any
 
 from hayweather.farm.records import UnitSystem
-from hayweather.report.json_form import number
-from hayweather.report.json_text import json_text
+from hayweather.report.csv_text import records_csv
+from hayweather.report.json_text import Json, json_text, number, twins
 from hayweather.report.safety import safety_texts, short_safety_texts
 from hayweather.report.season_phrases import CAUSES, clock_after, season_voice, site_years
 from hayweather.report.season_sentences import (
@@ -25,18 +23,14 @@ from hayweather.report.season_sentences import (
 from hayweather.report.voice import Voice
 from hayweather.seasons.record.results import Pair, Pays, Seasons, SiteSeasons
 from hayweather.seasons.record.tallies import Range, Spread, Tally, Year
-from hayweather.units import to_shown
 
 SCHEMA = "hayweather/seasons/1"
 _SPREADS = (("dew", "dew_h"), ("rig", "rig_h"), ("wet", "wet_h"), ("too_dry", "dry_h"))
 
-Json = dict[str, Any]
-
 
 def seasons_json(seasons: Seasons, units: UnitSystem | None = None) -> str:
     """Seasons as JSON text; `units` are those of the sentences in it."""
-    form = seasons_form(seasons, units)
-    return json_text(form)
+    return json_text(seasons_form(seasons, units))
 
 
 def seasons_form(seasons: Seasons, units: UnitSystem | None = None) -> Json:
@@ -136,26 +130,18 @@ def tally_form(tally: Tally, yield_kg_m2: float) -> Json:
     clocks = Voice("en", "metric", "UTC")
     for name, hours in (("first_on_dew", tally.first_h), ("last_on_dew", tally.last_h)):
         form[name] = None if number(hours) is None else clock_after(hours, clocks)
-    form |= _both("water_l_per_t_median", "water_gal_per_ton_median", tally.water_l_t, "water_rate")
-    form |= _both("hay_on_dew_t", "hay_on_dew_tons", tally.dew_kg, "tons")
-    form |= _both("hay_with_rig_t", "hay_with_rig_tons", tally.rig_kg, "tons")
+    form |= twins("water_l_per_t_median", "water_gal_per_ton_median", tally.water_l_t, "water_rate")
+    form |= twins("hay_on_dew_t", "hay_on_dew_tons", tally.dew_kg, "tons")
+    form |= twins("hay_with_rig_t", "hay_with_rig_tons", tally.rig_kg, "tons")
     for name, kg in (("hay_on_dew", tally.dew_kg), ("hay_with_rig", tally.rig_kg)):
-        form |= _both(f"{name}_ha", f"{name}_acres", kg / yield_kg_m2, "area")
-    form |= _both("water_l", "water_gal", tally.water_l, "volume")
-    return form | _both("fuel_l", "fuel_gal", tally.fuel_l, "volume")
+        form |= twins(f"{name}_ha", f"{name}_acres", kg / yield_kg_m2, "area")
+    form |= twins("water_l", "water_gal", tally.water_l, "volume")
+    return form | twins("fuel_l", "fuel_gal", tally.fuel_l, "volume")
 
 
 def _spread(name: str, spread: Spread) -> Json:
     """Median, quartiles and the two fifths of hours."""
     return {f"{name}_hours_{key}": number(value) for key, value in asdict(spread).items()}
-
-
-def _both(metric: str, us: str, value: float, quantity: str) -> Json:
-    """A number in both unit systems."""
-    return {
-        metric: number(to_shown(value, quantity, "metric")),
-        us: number(to_shown(value, quantity, "us")),
-    }
 
 
 def _range(found: Range | None) -> Json | None:
@@ -178,13 +164,13 @@ def _pair(pair: Pair) -> Json:
 def _pays(pays: Pays) -> Json:
     """One site's money."""
     form = _rounded(asdict(pays))
-    form |= _both("good_t", "good_tons", pays.good_kg, "tons")
-    form |= _both("break_even_t", "break_even_tons", pays.break_even_kg, "tons")
+    form |= twins("good_t", "good_tons", pays.good_kg, "tons")
+    form |= twins("break_even_t", "break_even_tons", pays.break_even_kg, "tons")
     for name, per_t in (("gain", pays.gain_t), ("variable", pays.variable_t)):
-        form |= _both(f"{name}_per_t", f"{name}_per_ton", per_t / 1000, "price_by_mass")
+        form |= twins(f"{name}_per_t", f"{name}_per_ton", per_t / 1000, "price_by_mass")
     for sway, found in zip(form["sways"], pays.sways, strict=True):
         for name, kg in (("low", found.even_low_kg), ("high", found.even_high_kg)):
-            sway |= _both(f"even_{name}_t", f"even_{name}_tons", kg, "tons")
+            sway |= twins(f"even_{name}_t", f"even_{name}_tons", kg, "tons")
     return form
 
 
@@ -203,16 +189,9 @@ def seasons_csv(seasons: Seasons, units: UnitSystem | None = None) -> str:
     Lines before the header begin with ``#``.
     """
     voice = season_voice(seasons, units)
-    text = io.StringIO()
     invented = [voice.say("seasons_invented")] if seasons.file.invented else []
     head = [*invented, counting_sentence(seasons, voice), *rests_on(seasons, voice)]
-    for line in (*head, *short_safety_texts(voice)):
-        text.write(f"# {line}\n")
-    rows = list(_rows(seasons, voice.units))
-    writer = csv.DictWriter(text, list(rows[0]), lineterminator="\n")
-    writer.writeheader()
-    writer.writerows(rows)
-    return text.getvalue()
+    return records_csv(list(_rows(seasons, voice.units)), (*head, *short_safety_texts(voice)))
 
 
 _METRIC = (

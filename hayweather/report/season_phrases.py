@@ -11,13 +11,13 @@ from itertools import groupby
 import numpy as np
 
 from hayweather.farm.records import UnitSystem
+from hayweather.report.columns import UNKNOWN
 from hayweather.report.voice import Voice
 from hayweather.seasons.record.nights import Missing
 from hayweather.seasons.record.results import Seasons, SiteSeasons
 from hayweather.seasons.record.tallies import MissingNight, Range, Year
 from hayweather.units import ACRE_M2, HECTARE_M2, to_shown
 
-UNKNOWN = "?"
 _AFTERNOON = np.datetime64("2001-01-01T14:00", "s")
 CAUSES = tuple(cause for cause in Missing if cause is not Missing.NONE)
 

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
 
-from hayweather.report.columns import Column
-from hayweather.report.season_phrases import UNKNOWN, grouped, hours_text, money_text, signed
+from hayweather.report.columns import UNKNOWN, Column, evened
+from hayweather.report.season_phrases import grouped, hours_text, money_text, signed
 from hayweather.report.voice import Voice
 from hayweather.seasons.record.results import InputEffect, Pays, SiteSeasons
 from hayweather.seasons.record.tallies import Tally
@@ -61,15 +60,6 @@ def year_name(year: int | None, *, left_out: bool) -> str:
     return f"{year}{'*' if left_out else ''}"
 
 
-def evened(columns: Sequence[Column]) -> list[Column]:
-    """The columns with headings of one depth, blank lines below."""
-    depth = max(len(column.heading) for column in columns)
-    return [
-        replace(column, heading=(*column.heading, *[""] * (depth - len(column.heading))))
-        for column in columns
-    ]
-
-
 def input_columns(effects: Sequence[InputEffect], voice: Voice) -> list[Column]:
     """What each input does at one site, a row a change."""
     columns = [Column(("",), tuple(_change(effect, voice) for effect in effects), is_text=True)]
@@ -78,7 +68,7 @@ def input_columns(effects: Sequence[InputEffect], voice: Voice) -> list[Column]:
         columns.append(Column((*voice.say(f"seasons_column_{name}").split(), "h"), cells))
     shares = tuple(signed(effect.dew_nights_percent, 0) for effect in effects)
     heading = (*voice.say("seasons_column_dew_nights").split(), "/100")
-    return evened([*columns, Column(heading, shares)])
+    return evened([*columns, Column(heading, shares)], below=True)
 
 
 def _change(effect: InputEffect, voice: Voice) -> str:

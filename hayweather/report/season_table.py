@@ -1,4 +1,4 @@
-"""Tables of seasons as text: a row a month or a year, columns that fit the width."""
+"""Tables of seasons: a row a month or a year."""
 
 from __future__ import annotations
 
@@ -6,9 +6,9 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from hayweather.report.columns import Column, fitting
-from hayweather.report.season_phrases import UNKNOWN, clock_after, hours_text
-from hayweather.report.season_small import evened, year_name
+from hayweather.report.columns import UNKNOWN, Column, evened
+from hayweather.report.season_phrases import clock_after, hours_text
+from hayweather.report.season_small import year_name
 from hayweather.report.voice import Voice
 from hayweather.seasons.record.results import SiteSeasons
 from hayweather.seasons.record.tallies import Spread, Tally
@@ -86,21 +86,4 @@ def table_columns(rows: Sequence[Row], voice: Voice) -> list[Column]:
         top, slash, bottom = unit.partition("/")
         units = [f"{top}{slash}", bottom] if slash else [unit]
         columns.append(Column((*words, *(unit for unit in units if unit)), cells, shown.drop))
-    return evened(columns)
-
-
-def table_lines(columns: Sequence[Column], width: int) -> list[str]:
-    """Headings and rows, as many columns as fit."""
-    kept, gap = fitting(columns, width)
-    heads = [[column.heading[row] for column in kept] for row in range(len(kept[0].heading))]
-    cells = [[column.cells[row] for column in kept] for row in range(len(kept[0].cells))]
-    return [_line(row, kept, gap) for row in (*heads, *cells)]
-
-
-def _line(cells: Sequence[str], columns: Sequence[Column], gap: int) -> str:
-    """Cells side by side, texts to the left and numbers to the right."""
-    padded = [
-        cell.ljust(column.width) if column.is_text else cell.rjust(column.width)
-        for cell, column in zip(cells, columns, strict=True)
-    ]
-    return (" " * gap).join(padded).rstrip()
+    return evened(columns, below=True)

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 from hayweather.farm.records import UnitSystem
-from hayweather.report.layout import bullets, wrapped
+from hayweather.report.layout import WIDEST_PROSE, bullets, paragraphs, wrapped
 from hayweather.report.safety import shown_safety
 from hayweather.report.season_parts import Part, closing_parts, head_texts, site_part
 from hayweather.report.season_phrases import season_voice
 from hayweather.report.season_sentences import counting_sentence
-from hayweather.report.season_table import table_lines
+from hayweather.report.table_lines import table_lines
 from hayweather.seasons.record.results import Seasons
-
-WIDEST_PROSE = 100
 
 
 def seasons_text(
@@ -32,7 +30,7 @@ def seasons_text(
     """
     voice = season_voice(seasons, units)
     prose = min(width, WIDEST_PROSE)
-    lines = [line for text in head_texts(seasons, voice) for line in wrapped(text, prose)]
+    lines = paragraphs(head_texts(seasons, voice), prose)
     for site in seasons.sites:
         lines += ["", *_part(site_part(site, seasons, voice), width)]
     lines += ["", *wrapped(counting_sentence(seasons, voice), prose)]
@@ -45,7 +43,7 @@ def seasons_text(
 def _part(part: Part, width: int) -> list[str]:
     """Heading, tables and sentences."""
     prose = min(width, WIDEST_PROSE)
-    lines = [line for text in (part.heading, *part.notes) for line in wrapped(text, prose)]
+    lines = paragraphs((part.heading, *part.notes), prose)
     for number, (caption, columns) in enumerate(part.tables):
         lines += [""] if number else []
         lines += wrapped(caption, prose)

@@ -7,10 +7,11 @@ from collections.abc import Sequence
 from hayweather.baling.calls import Call
 from hayweather.baling.hours import HourCall
 from hayweather.baling.outlook import FieldOutlook
-from hayweather.report.columns import Column, call_word, columns_of, fitting
+from hayweather.report.columns import call_word, columns_of, fitting
 from hayweather.report.layout import wrapped
 from hayweather.report.phrases import phrase
 from hayweather.report.runs import Note, call_runs, marks_of, notes_of
+from hayweather.report.table_lines import cell_lines, heading_lines, under_days
 from hayweather.report.voice import Voice
 
 EDGES = {
@@ -55,31 +56,12 @@ def _grid(hours: Sequence[HourCall], notes: Sequence[Note], voice: Voice, width:
     letters = marks_of(notes)
     marks = [letters.get(hour.start, "") for hour in hours]
     columns, gap = fitting(columns_of(hours, marks, voice), width - 3)
-    lines = [
-        "   " + row_of([column.heading[row] for column in columns], columns, gap)
-        for row in range(len(columns[0].heading))
-    ]
+    heads = [f"   {line}" for line in heading_lines(columns, gap)]
     rows = [
-        row_of([column.cells[row] for column in columns], columns, gap) for row in range(len(hours))
+        (hour.start, f"{STOP_EDGE if hour.stop else EDGES[hour.call]} {line}")
+        for hour, line in zip(hours, cell_lines(columns, gap), strict=True)
     ]
-    longest = max(len(line) for line in lines)
-    day = None
-    for hour, row in zip(hours, rows, strict=True):
-        local = voice.local(hour.start).date()
-        if local != day:
-            lines.append(f"-- {voice.date(local)} ".ljust(longest, "-"))
-            day = local
-        lines.append(f"{STOP_EDGE if hour.stop else EDGES[hour.call]} {row}".rstrip())
-    return [line.rstrip() for line in lines]
-
-
-def row_of(cells: Sequence[str], columns: Sequence[Column], gap: int) -> str:
-    """Cells side by side, texts to the left and numbers to the right."""
-    padded = [
-        cell.ljust(column.width) if column.is_text else cell.rjust(column.width)
-        for cell, column in zip(cells, columns, strict=True)
-    ]
-    return (" " * gap).join(padded)
+    return [line.rstrip() for line in (*heads, *under_days(rows, voice, len(heads[0])))]
 
 
 def _legend(hours: Sequence[HourCall], voice: Voice, width: int) -> list[str]:

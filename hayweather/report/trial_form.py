@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from dataclasses import asdict
-from typing import Any
 
-from hayweather.report.json_form import number
-from hayweather.report.json_text import json_text
+from hayweather.report.csv_text import csv_text
+from hayweather.report.json_text import Json, json_text, number
 from hayweather.report.safety import safety_texts, short_safety_texts
 from hayweather.report.trial_text import UNITS, by_area_shown, differences, is_mass
 from hayweather.report.voice import Voice
@@ -38,10 +35,10 @@ def trial_json(trial: Trial, voice: Voice, *, invented: bool = False) -> str:
 _VALUES = ("with_water", "without", "value", "low", "high", "smallest")
 
 
-def _form(name: str, item: Difference) -> dict[str, Any]:
+def _form(name: str, item: Difference) -> Json:
     """A difference in both unit systems, or in points of percent."""
     values = asdict(item)
-    form: dict[str, Any] = {key: values[key] for key in ("paired", "shown", "needed")} | {
+    form: Json = {key: values[key] for key in ("paired", "shown", "needed")} | {
         key: number(values[key]) for key in ("t", "degrees", "probability")
     }
     form["count"] = list(item.count)
@@ -55,9 +52,9 @@ def _form(name: str, item: Difference) -> dict[str, Any]:
     return form
 
 
-def _money_form(money: TrialMoney) -> dict[str, Any]:
+def _money_form(money: TrialMoney) -> Json:
     """Money by acre and by hectare."""
-    form: dict[str, Any] = {}
+    form: Json = {}
     for name, value in asdict(money).items():
         parts = value if isinstance(value, tuple | list) else [value]
         for unit, area in (("acre", ACRE_M2), ("ha", HECTARE_M2)):
@@ -68,15 +65,11 @@ def _money_form(money: TrialMoney) -> dict[str, Any]:
 
 def trial_csv(trial: Trial, voice: Voice, *, invented: bool = False) -> str:
     """A trial as CSV: one row a quantity; lines before the header begin with ``#``."""
-    text = io.StringIO()
     head = [voice.say("trial_invented")] if invented else []
     head.append(voice.say(f"trial_verdict_{trial.verdict}"))
-    for line in (*head, *short_safety_texts(voice)):
-        text.write(f"# {line}\n")
-    writer = csv.DictWriter(text, COLUMNS, lineterminator="\n")
-    writer.writeheader()
-    writer.writerows(_row(name, item, voice) for name, item in differences(trial))
-    return text.getvalue()
+    rows = [_row(name, item, voice) for name, item in differences(trial)]
+    cells = ([row[column] for column in COLUMNS] for row in rows)
+    return csv_text(COLUMNS, cells, (*head, *short_safety_texts(voice)))
 
 
 COLUMNS = (
@@ -85,10 +78,10 @@ COLUMNS = (
 )
 
 
-def _row(name: str, item: Difference, voice: Voice) -> dict[str, Any]:
+def _row(name: str, item: Difference, voice: Voice) -> Json:
     """One quantity in the reader's units."""
     values = asdict(item)
-    row: dict[str, Any] = {
+    row: Json = {
         "quantity": name,
         "unit": UNITS[voice.units] if is_mass(name) else "percent_of_dry_matter",
     }

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from hayweather.report.columns import Column
-from hayweather.report.layout import bullets, wrapped
+from hayweather.report.columns import Column, evened
+from hayweather.report.layout import bullets, paragraphs
 from hayweather.report.safety import shown_safety
 from hayweather.report.season_phrases import by_area
-from hayweather.report.season_table import table_lines
+from hayweather.report.table_lines import table_lines
 from hayweather.report.voice import Voice
 from hayweather.seasons.record.trial import Difference, Trial, TrialMoney
 from hayweather.units import POUND_KG
@@ -47,7 +47,7 @@ def trial_text(
     )
     found = differences(trial)
     head += [title, voice.say(f"trial_verdict_{trial.verdict}")]
-    lines = [line for text in head for line in wrapped(text, width)]
+    lines = paragraphs(head, width)
     if found:
         lines += ["", *table_lines(_columns(found, voice), width)]
     lines += ["", *bullets([*_method(trial, voice), *_worth(trial, voice)], width)]
@@ -95,15 +95,11 @@ def _columns(found: Sequence[Named], voice: Voice) -> list[Column]:
         "shown": seen,
     }
     heads = {key: voice.say(f"trial_column_{key}").split("- ") for key in cells}
-    depth = max(len(words) for words in heads.values())
-    return [
-        Column(
-            (*_hyphened(heads[key]), *[""] * (depth - len(heads[key]))),
-            tuple(column),
-            is_text=key == "quantity",
-        )
+    columns = [
+        Column(tuple(_hyphened(heads[key])), tuple(column), is_text=key == "quantity")
         for key, column in cells.items()
     ]
+    return evened(columns, below=True)
 
 
 def _hyphened(words: Sequence[str]) -> list[str]:

@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-import csv
-import io
-from typing import Any
-
 from hayweather.farm.records import UnitSystem
 from hayweather.learning.tune import Fit, Fitted, prior_bar
 from hayweather.learning.tuning_file import QUANTITIES, tuning_table
-from hayweather.report.json_form import number
-from hayweather.report.json_text import json_text
+from hayweather.report.csv_text import records_csv
+from hayweather.report.json_text import Json, json_text, number
 from hayweather.report.safety import safety_texts
 from hayweather.report.voice import Voice
 
@@ -21,13 +17,12 @@ def tune_json(
     fit: Fit, voice: Voice, farm: str, file_units: UnitSystem, *, invented: bool = False
 ) -> str:
     """The tuning as JSON text; parameters as for `tune_form`."""
-    form = tune_form(fit, voice, farm, file_units, invented=invented)
-    return json_text(form)
+    return json_text(tune_form(fit, voice, farm, file_units, invented=invented))
 
 
 def tune_form(
     fit: Fit, voice: Voice, farm: str, file_units: UnitSystem, *, invented: bool = False
-) -> dict[str, Any]:
+) -> Json:
     """The tuning as plain dictionaries and lists.
 
     Parameters
@@ -60,7 +55,7 @@ def tune_form(
     }
 
 
-def _number(item: Fitted) -> dict[str, Any]:
+def _number(item: Fitted) -> Json:
     """One number; its bar is null where it was kept."""
     low, high = prior_bar(item.knob)
     fitted = item.status == "fitted"
@@ -79,9 +74,4 @@ def _number(item: Fitted) -> dict[str, Any]:
 
 def tune_csv(fit: Fit) -> str:
     """The numbers as CSV, empty where they are null in the JSON."""
-    rows = [_number(item) for item in fit.fitted]
-    text = io.StringIO()
-    writer = csv.DictWriter(text, list(rows[0]), lineterminator="\n")
-    writer.writeheader()
-    writer.writerows(rows)
-    return text.getvalue()
+    return records_csv([_number(item) for item in fit.fitted])

@@ -7,14 +7,13 @@ from collections.abc import Sequence
 from hayweather.farm.records import UnitSystem
 from hayweather.learning.tune import Fit, Fitted, Status, prior_bar
 from hayweather.learning.tuning_file import QUANTITIES, shown, tuning_table
-from hayweather.report.columns import Column
-from hayweather.report.layout import bullets, wrapped
+from hayweather.report.columns import columns_under
+from hayweather.report.layout import WIDEST_PROSE, bulleted_sentences, bullets, paragraphs, wrapped
 from hayweather.report.safety import shown_safety
-from hayweather.report.season_table import table_lines
-from hayweather.report.voice import Voice, capital
+from hayweather.report.table_lines import table_lines
+from hayweather.report.voice import Voice
 from hayweather.units import symbol_of
 
-WIDEST_PROSE = 100
 MUCH_SCATTER = 1.2  # from here on it is worth a word
 HEADS = ("number", "value", "bar", "before")
 KEPT: tuple[Status, ...] = ("unclear", "alike", "needs_skin", "needs_rig")
@@ -54,24 +53,20 @@ def tune_text(
     head.append(voice.say("tune_title", farm=farm, used=fit.used, nights=fit.nights))
     safety = shown_safety(voice, all_cautions)
     blocks = [
-        [line for text in head for line in wrapped(text, prose)],
-        [*table_lines(_columns(fit, voice), width), *wrapped(voice.say("tune_legend"), prose)],
-        bullets([f"{capital(text)}." for text in _said(fit, voice)], prose),
+        paragraphs(head, prose),
+        [*_table(fit, voice, width), *wrapped(voice.say("tune_legend"), prose)],
+        bulleted_sentences([*_untold(fit, voice), *_remarks(fit, voice)], prose),
         _paste(fit, voice, file_units, prose),
         bullets(safety, prose),
     ]
     return "\n\n".join("\n".join(block) for block in blocks if block) + "\n"
 
 
-def _columns(fit: Fit, voice: Voice) -> list[Column]:
+def _table(fit: Fit, voice: Voice, width: int) -> list[str]:
     """The table of numbers."""
-    heads = [voice.say(f"tune_column_{name}").split("/") for name in HEADS]
-    depth = max(len(head) for head in heads)
+    headings = [voice.say(f"tune_column_{name}") for name in HEADS]
     rows = [_row(item, voice) for item in fit.fitted]
-    return [
-        Column((*[""] * (depth - len(head)), *head), tuple(cells), is_text=number == 0)
-        for number, (head, cells) in enumerate(zip(heads, zip(*rows, strict=True), strict=True))
-    ]
+    return table_lines(columns_under(headings, rows), width)
 
 
 def _row(item: Fitted, voice: Voice) -> tuple[str, ...]:
@@ -95,11 +90,6 @@ def _range(low: float, high: float, name: str, voice: Voice) -> str:
     """Two numbers as a range."""
     ends = (f"{shown(name, value, voice.units):.2f}" for value in (low, high))
     return voice.say("range", **dict(zip(("low", "high"), ends, strict=True)))
-
-
-def _said(fit: Fit, voice: Voice) -> list[str]:
-    """Everything to say in sentences."""
-    return [*_untold(fit, voice), *_remarks(fit, voice)]
 
 
 def _untold(fit: Fit, voice: Voice) -> list[str]:

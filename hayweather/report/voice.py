@@ -166,6 +166,17 @@ def capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
+def sentence(text: str) -> str:
+    """A text as a sentence: first letter large, a full stop at its end.
+
+    Examples
+    --------
+    >>> sentence("rain is not known")
+    'Rain is not known.'
+    """
+    return capital(text if text.endswith((".", "!", "?", ":")) else f"{text}.")
+
+
 def unique(texts: Iterable[str]) -> list[str]:
     """Each text once, in order."""
     return list(dict.fromkeys(texts))

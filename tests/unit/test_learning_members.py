@@ -7,7 +7,7 @@ import pytest
 from support.fields import CURED, EVENING, days, farm_of
 
 from hayweather.baling.outlook import make_outlook
-from hayweather.report.json_form import outlook_json
+from hayweather.report.outlook_json import outlook_json
 from hayweather.weather.record import HOUR
 from hayweather.windrow.readings import Reading
 

@@ -7,24 +7,22 @@ unit system only.
 
 from __future__ import annotations
 
-import csv
-import io
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 from hayweather.baling.calls import Call
 from hayweather.baling.hours import HourCall
 from hayweather.baling.outlook import FieldOutlook, Outlook
 from hayweather.farm.records import UnitSystem
+from hayweather.report.csv_text import SEPARATOR, csv_text
 from hayweather.report.phrases import phrases
 from hayweather.report.safety import short_safety_texts
 from hayweather.report.sentences import farm_voice, field_voice
 from hayweather.report.voice import Voice
 from hayweather.report.weather_facts import weather_lines, weather_summary
 from hayweather.units import to_shown
-
-SEPARATOR = "; "
+from hayweather.words import Remark
 
 
 @dataclass(frozen=True)
@@ -68,24 +66,18 @@ def column_names(units: UnitSystem) -> list[str]:
 def outlook_csv(outlook: Outlook, units: UnitSystem) -> str:
     """The outlook as CSV text."""
     voice = farm_voice(outlook, units)
-    text = io.StringIO()
-    for line in _head(outlook, voice):
-        text.write(f"# {line}\n")
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(column_names(units))
-    for field in outlook.fields:
-        writer.writerows(_rows(field, field_voice(field, voice)))
-    return text.getvalue()
+    rows = (row for field in outlook.fields for row in _rows(field, field_voice(field, voice)))
+    notes = [*head_notes(outlook, outlook.cautions, voice), *short_safety_texts(voice)]
+    return csv_text(column_names(units), rows, notes)
 
 
-def _head(outlook: Outlook, voice: Voice) -> Iterator[str]:
-    """Lines before the header."""
+def head_notes(outlook: Outlook, cautions: Sequence[Remark], voice: Voice) -> Iterator[str]:
+    """What stands before the names of columns: farm, time, weather, cautions of the night."""
     if outlook.farm.weather.invented:
         yield voice.say("outlook_invented")
     yield f"{outlook.farm.name}, {voice.iso(outlook.now)}"
     yield from weather_lines(weather_summary(outlook), voice)
-    yield from phrases(outlook.cautions, voice)
-    yield from short_safety_texts(voice)
+    yield from phrases(cautions, voice)
 
 
 def _rows(field: FieldOutlook, voice: Voice) -> Iterator[list[str]]:
@@ -116,13 +108,3 @@ def _written(number: _Number, hour: HourCall, units: UnitSystem) -> str:
     if math.isnan(value):
         return ""
     return f"{to_shown(value, number.quantity, units):.{number.decimals}f}"
-
-
-def plain_csv(rows: Sequence[Mapping[str, object]]) -> str:
-    """Rows of equal keys as CSV; what is not known is blank."""
-    text = io.StringIO()
-    if rows:
-        writer = csv.DictWriter(text, list(rows[0]), lineterminator="\n")
-        writer.writeheader()
-        writer.writerows(rows)
-    return text.getvalue()

@@ -6,15 +6,13 @@ from dataclasses import replace
 
 from hayweather.baling.outlook import FieldOutlook, Outlook
 from hayweather.farm.records import UnitSystem
-from hayweather.report.layout import wrapped
-from hayweather.report.phrases import phrase
+from hayweather.report.layout import WIDEST_PROSE, bulleted_sentences, paragraphs, wrapped
+from hayweather.report.phrases import phrases
 from hayweather.report.safety import shown_safety
 from hayweather.report.sentences import farm_voice, field_sentences, field_title, field_voice
 from hayweather.report.table import hours_table
-from hayweather.report.voice import Voice, capital
+from hayweather.report.voice import Voice
 from hayweather.report.weather_facts import weather_lines, weather_summary
-
-WIDEST_PROSE = 100
 
 
 def outlook_text(
@@ -35,42 +33,35 @@ def outlook_text(
     """
     prose = min(width, WIDEST_PROSE)
     voice = farm_voice(outlook, units)
-    lines = _head(outlook, voice, prose)
+    lines = head_lines("outlook_title", outlook, voice, prose)
     for field in outlook.fields:
         lines += ["", *_summary(field, field_voice(field, voice), prose)]
-    lines += ["", *(line for r in outlook.cautions for line in _bullet(phrase(r, voice), prose))]
+    lines += ["", *bulleted_sentences(phrases(outlook.cautions, voice), prose)]
     for field in outlook.fields:
         lines += ["", *hours_table(field, field_voice(field, voice), width)]
     lines += ["", *_behind(outlook, voice, prose), "", *_safety(voice, prose, all_cautions)]
     return "\n".join(lines) + "\n"
 
 
-def _head(outlook: Outlook, voice: Voice, width: int) -> list[str]:
-    """Whose outlook, which night, made when; an invented sample says so first."""
+def head_lines(key: str, outlook: Outlook, voice: Voice, width: int) -> list[str]:
+    """The title `key`: which farm and night, made when; an invented sample says so first."""
     texts = [voice.say("outlook_invented")] if outlook.farm.weather.invented else []
     night = voice.night(outlook.fields[0].headline.evening)
     made = replace(voice, evening=None).when(outlook.now)
-    texts.append(voice.say("outlook_title", farm=outlook.farm.name, night=night, time=made))
-    return [line for text in texts for line in wrapped(text, width)]
+    texts.append(voice.say(key, farm=outlook.farm.name, night=night, time=made))
+    return paragraphs(texts, width)
 
 
 def _summary(field: FieldOutlook, voice: Voice, width: int) -> list[str]:
     """The first screen of one field."""
-    sentences = field_sentences(field, voice)
-    bullets = [line for sentence in sentences for line in _bullet(sentence, width)]
-    return [*wrapped(field_title(field, voice), width), *bullets]
-
-
-def _bullet(text: str, width: int) -> list[str]:
-    """A sentence with a sign before it."""
-    sentence = capital(text)
-    return wrapped(sentence if sentence.endswith(".") else f"{sentence}.", width, "- ", "  ")
+    said = bulleted_sentences(field_sentences(field, voice), width)
+    return [*wrapped(field_title(field, voice), width), *said]
 
 
 def _behind(outlook: Outlook, voice: Voice, width: int) -> list[str]:
     """What stands behind the outlook: weather, its age, what was assumed."""
-    texts = [*weather_lines(weather_summary(outlook), voice), *farm_notes(outlook, voice)]
-    return [line for text in texts for line in wrapped(text, width)]
+    facts = weather_lines(weather_summary(outlook), voice)
+    return paragraphs([*facts, *farm_notes(outlook, voice)], width)
 
 
 def farm_notes(outlook: Outlook, voice: Voice) -> list[str]:
@@ -87,4 +78,4 @@ def _safety(voice: Voice, width: int, all_cautions: bool) -> list[str]:
     """The cautions that always show, short or in full."""
     texts = shown_safety(voice, all_cautions)
     heading = wrapped(voice.say("safety_heading") + ":", width)
-    return [*heading, *(line for text in texts for line in _bullet(text, width))]
+    return [*heading, *bulleted_sentences(texts, width)]

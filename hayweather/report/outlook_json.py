@@ -7,9 +7,7 @@ schema number.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
-from typing import Any
 
 import numpy as np
 
@@ -17,57 +15,50 @@ from hayweather.baling.hours import HourCall
 from hayweather.baling.outlook import FieldOutlook, Outlook
 from hayweather.baling.windows import RAKE_LEAF_WB, RakeWindow, Window
 from hayweather.farm.records import UnitSystem
-from hayweather.report.json_text import json_text
+from hayweather.report.json_text import Json, json_text, number, twins
 from hayweather.report.phrases import phrases
 from hayweather.report.safety import safety_texts
 from hayweather.report.sentences import farm_voice, field_sentences, field_voice
 from hayweather.report.voice import Voice
-from hayweather.report.weather_facts import weather_summary
-from hayweather.units import to_shown
+from hayweather.report.weather_facts import WeatherSummary, weather_summary
 from hayweather.windrow.readings import Reading, Weights
 
 SCHEMA = "hayweather/outlook/1"
 SLEEP = "sleep"
-DECIMALS = 4
-
-Json = dict[str, Any]
 
 
 def outlook_json(outlook: Outlook, units: UnitSystem) -> str:
     """The outlook as JSON text; `units` are those of the sentences in it."""
-    form = outlook_form(outlook, units)
-    return json_text(form)
+    return json_text(outlook_form(outlook, units))
 
 
 def outlook_form(outlook: Outlook, units: UnitSystem) -> Json:
     """The outlook as plain dictionaries and lists."""
     voice = farm_voice(outlook, units)
+    fields = [_field(field, outlook, field_voice(field, voice)) for field in outlook.fields]
     return {
-        "schema": SCHEMA,
-        "farm": outlook.farm.name,
-        "now": voice.iso(outlook.now),
-        "units": units,
-        "invented": outlook.farm.weather.invented,
-        "weather": weather_form(outlook, voice),
-        "fields": [
-            _field(field, field_voice(field, voice), invented=outlook.farm.weather.invented)
-            for field in outlook.fields
-        ],
+        **head_form(SCHEMA, outlook, voice),
+        "fields": fields,
         "cautions": [*phrases(outlook.cautions, voice), *safety_texts(voice)],
     }
 
 
-def number(value: float | None) -> float | None:
-    """A number for data: rounded, null where it is not known.
+def head_form(schema: str, outlook: Outlook, voice: Voice) -> Json:
+    """What stands before the fields: schema, farm, time, units, weather."""
+    return {
+        "schema": schema,
+        "farm": outlook.farm.name,
+        "now": voice.iso(outlook.now),
+        "units": voice.units,
+        "invented": outlook.farm.weather.invented,
+        "weather": weather_form(weather_summary(outlook), voice),
+    }
 
-    Examples
-    --------
-    >>> number(float("nan")) is None, number(12.345678)
-    (True, 12.3457)
-    """
-    if value is None or not math.isfinite(value):
-        return None
-    return round(float(value), DECIMALS)
+
+def headline_form(sentences: Sequence[str], outlook: Outlook, voice: Voice) -> str:
+    """The first sentences of a field as one text; an invented sample says so first."""
+    mark = [voice.say("outlook_invented")] if outlook.farm.weather.invented else []
+    return " ".join([*mark, *sentences])
 
 
 def _time(time: np.datetime64 | None, voice: Voice) -> str | None:
@@ -75,9 +66,8 @@ def _time(time: np.datetime64 | None, voice: Voice) -> str | None:
     return None if time is None else voice.iso(time)
 
 
-def weather_form(outlook: Outlook, voice: Voice) -> Json:
+def weather_form(summary: WeatherSummary, voice: Voice) -> Json:
     """Source, age and assumptions of the weather."""
-    summary = weather_summary(outlook)
     return {
         "source": summary.source,
         "issued": _time(summary.issued, voice),
@@ -90,11 +80,8 @@ def weather_form(outlook: Outlook, voice: Voice) -> Json:
     }
 
 
-def _field(field: FieldOutlook, voice: Voice, *, invented: bool) -> Json:
+def _field(field: FieldOutlook, outlook: Outlook, voice: Voice) -> Json:
     """One field."""
-    headline = field_sentences(field, voice)
-    if invented:
-        headline.insert(0, voice.say("outlook_invented"))
     look_at = field.headline.look_at
     return {
         "field": field.setting.field.name,
@@ -106,7 +93,7 @@ def _field(field: FieldOutlook, voice: Voice, *, invented: bool) -> Json:
         "look_at": SLEEP if look_at is None else voice.iso(look_at),
         "readings": [_reading(item, field.shown.weights, voice) for item in field.readings],
         "runs": _runs(field.shown.weights),
-        "headline": " ".join(headline),
+        "headline": headline_form(field_sentences(field, voice), outlook, voice),
     }
 
 
@@ -163,16 +150,20 @@ def hour_numbers(hour: HourCall) -> dict[str, float | None]:
         "skin_temperature_c": hay.skin_temperature_c,
         "skin_humidity": hay.skin_humidity,
         "rain_mm": air.rain_mm,
-        "water_l_per_t": hour.water_l_t,
-        "water_gal_per_ton": to_shown(hour.water_l_t, "water_rate", "us"),
+        **_water(hour.water_l_t),
         "moisture_after_wb": hour.after_wb,
     }
     return {name: number(value) for name, value in values.items()}
 
 
+def _water(rate_l_t: float) -> Json:
+    """Water by weight of hay under both its keys."""
+    return twins("water_l_per_t", "water_gal_per_ton", rate_l_t, "water_rate")
+
+
 def _window(window: Window, voice: Voice) -> Json:
     """One window."""
-    water = window.water_l_t
+    rates = [_water(rate) for rate in window.water_l_t or ()]
     return {
         "call": window.call.word,
         "start": voice.iso(window.start),
@@ -181,10 +172,7 @@ def _window(window: Window, voice: Voice) -> Json:
         "chance": number(window.chance),
         "start_range": _times(window.start_range, voice),
         "end_range": _times(window.end_range, voice),
-        "water_l_per_t": None if water is None else [number(rate) for rate in water],
-        "water_gal_per_ton": None
-        if water is None
-        else [number(to_shown(rate, "water_rate", "us")) for rate in water],
+        **{name: [rate[name] for rate in rates] or None for name in _water(0.0)},
     }
 
 
