@@ -156,7 +156,7 @@ def kept_or_run(block: Block, keep: Path | None, loop: Loop = "auto") -> Nights:
     if keep is None:
         return nights_of(block, loop)
     path = keep / f"{fingerprint(block)}.npz"
-    found = read_kept(path)
+    found = read_kept(path, Nights)
     if found is None:
         found = nights_of(block, loop)
         write_kept(found, path)

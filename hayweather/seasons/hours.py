@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -171,15 +171,12 @@ def _merged(old: Floats, new: Floats, name: str, part: HourlyWeather) -> Floats:
     return np.where(np.isnan(new), old, new)
 
 
-def derived_notes(series: HourlyWeather) -> list[Assumption]:
-    """What the windrow's run derives or assumes because whole columns are absent."""
-    absent = {name for name in ("cloud_fraction", "shortwave_w_m2", "rain_mm", "pressure_kpa")
-              if series.get(name) is None}  # fmt: skip
-    cloud = "cloud_unknown" if "shortwave_w_m2" in absent else "cloud_from_sun"
+def derived_notes(columns: Collection[str]) -> list[Assumption]:
+    """What the windrow's run derives or assumes where only these columns are there."""
     keys = {
-        "cloud_fraction": cloud,
+        "cloud_fraction": "cloud_from_sun" if "shortwave_w_m2" in columns else "cloud_unknown",
         "shortwave_w_m2": "sun_from_cloud",
         "rain_mm": "rain_unknown",
         "pressure_kpa": "pressure_from_elevation",
     }
-    return [Assumption(key) for name, key in keys.items() if name in absent]
+    return [Assumption(key) for name, key in keys.items() if name not in columns]

@@ -7,12 +7,16 @@ import pickle
 import zipfile
 from dataclasses import fields
 from pathlib import Path
+from typing import TypeVar
 
 import numpy as np
 
 from hayweather import __version__
+from hayweather.seasons.record.grid import CellTallies
 from hayweather.seasons.record.nights import Nights
 from hayweather.whole_file import whole_file
+
+Kept = TypeVar("Kept", Nights, CellTallies)
 
 
 def fingerprint(block: object) -> str:
@@ -21,17 +25,17 @@ def fingerprint(block: object) -> str:
     return hashlib.sha256(content).hexdigest()[:32]
 
 
-def read_kept(path: Path) -> Nights | None:
-    """The nights kept at `path`; None where there are none, or the file is damaged."""
+def read_kept(path: Path, kind: type[Kept]) -> Kept | None:
+    """The block kept at `path`; None where there is none, or the file is damaged."""
     try:
         with np.load(path, allow_pickle=False) as stored:
-            return Nights(**{item.name: stored[item.name] for item in fields(Nights)})
-    except (OSError, KeyError, ValueError, zipfile.BadZipFile):
+            return kind(**{item.name: stored[item.name] for item in fields(kind)})
+    except (OSError, KeyError, ValueError, EOFError, zipfile.BadZipFile):
         return None
 
 
-def write_kept(nights: Nights, path: Path) -> None:
-    """Keep the nights of a finished block, whole or not at all."""
+def write_kept(block: Nights | CellTallies, path: Path) -> None:
+    """Keep a finished block, whole or not at all."""
     path.parent.mkdir(parents=True, exist_ok=True)
     with whole_file(path) as file:
-        np.savez(file, **{item.name: getattr(nights, item.name) for item in fields(Nights)})
+        np.savez(file, **{item.name: getattr(block, item.name) for item in fields(block)})

@@ -87,6 +87,14 @@ def evenings_between(first: date, last: date, months: Sequence[int]) -> list[dat
     return [day for day in days if day.month in months]
 
 
+def years_with_hours(times: Times, months: Sequence[int]) -> list[int]:
+    """Years of which more than a day of the hours `times` (UTC) lies in these months, in order."""
+    number = times.astype("datetime64[M]").astype(np.int64)
+    wanted = number[np.isin(number % 12 + 1, months)]
+    years, hours = np.unique(wanted // 12 + 1970, return_counts=True)
+    return [int(year) for year in years[hours > 24]]
+
+
 def plan_nights(
     series: HourlyWeather,
     timezone: str,

@@ -12,7 +12,7 @@ from hayweather.baling.clock import to_local
 from hayweather.baling.setting import Setting
 from hayweather.farm.records import Site
 from hayweather.seasons.hours import Years, derived_notes
-from hayweather.seasons.nights import evenings_between
+from hayweather.seasons.nights import evenings_between, years_with_hours
 from hayweather.seasons.record.nights import Missing, Nights, join_nights, unknown_nights
 from hayweather.seasons.variants import Variant
 from hayweather.weather.record import HOUR, Assumption, HourlyWeather
@@ -47,7 +47,7 @@ class Facts:
     def of(cls, series: Sequence[HourlyWeather], timezone: str) -> Facts:
         """The facts of some series at a site in `timezone`."""
         named = [part.source.attribution for part in series if part.source.attribution]
-        notes = [note for part in series for note in (*part.assumed, *derived_notes(part))]
+        notes = [note for part in series for note in (*part.assumed, *derived_notes(part.columns))]
         ends = [
             to_local(time, timezone).year
             for part in series
@@ -99,7 +99,7 @@ class SiteWork:
 def evenings_asked(
     series: Sequence[HourlyWeather], timezone: str, months: Sequence[int], years: Years | None
 ) -> list[date]:
-    """Evenings asked for: of the years given, or of every year that has hours in these months.
+    """Evenings asked for: of the years given, or of every year with temperatures in these months.
 
     A typical year has no years to choose from: all its evenings count.
     """
@@ -111,21 +111,14 @@ def evenings_asked(
     if years is not None:
         named = list(range(years[0], years[1] + 1))
     else:
-        named = sorted({year for part in series for year in _years_with_hours(part, months)})
+        known = (np.isfinite(part.columns["air_temperature_c"][:, 0]) for part in series)
+        times = [part.times()[rows, 0] for part, rows in zip(series, known, strict=True)]
+        named = sorted({year for part in times for year in years_with_hours(part, months)})
     return [
         day
         for year in named
         for day in evenings_between(date(year, 1, 1), date(year, 12, 31), months)
     ]
-
-
-def _years_with_hours(series: HourlyWeather, months: Sequence[int]) -> set[int]:
-    """Years in which more than a day of the months has a temperature."""
-    known = np.isfinite(series.columns["air_temperature_c"][:, 0])
-    times = series.times()[known, 0].astype("datetime64[M]").astype(np.int64)
-    wanted = times[np.isin(times % 12 + 1, months)]
-    years, hours = np.unique(wanted // 12 + 1970, return_counts=True)
-    return set(years[hours > 24].tolist())
 
 
 def with_hours(series: Sequence[HourlyWeather], evening: date) -> bool:

@@ -16,7 +16,6 @@ import numpy as np
 from hayweather.baling.setting import Setting, setting_for
 from hayweather.farm.records import Site, WeatherChoice
 from hayweather.seasons.blocks import BLOCK_NIGHTS, Piece, run_nights
-from hayweather.seasons.grid.clock import GridClock
 from hayweather.seasons.grid.hours import Columns, GridLayout, hours_of, layout_of
 from hayweather.seasons.grid.space import zone_of
 from hayweather.seasons.nights import NightPlan, evenings_between, move_plan, plan_nights
@@ -103,16 +102,6 @@ def _pieces(
         for cell in np.flatnonzero(blank).tolist():
             found[cell].append(year.unknown())
         yield from year.pieces(np.flatnonzero(~blank).tolist())
-
-
-def years_of(clock: GridClock, months: Sequence[int], asked: tuple[int, int] | None) -> list[int]:
-    """Years asked for, or every year with more than a day of hours in these months."""
-    if asked is not None:
-        return list(range(asked[0], asked[1] + 1))
-    times = clock.stamps.astype("datetime64[M]").astype(np.int64)
-    wanted = times[np.isin(times % 12 + 1, months)]
-    years, hours = np.unique(wanted // 12 + 1970, return_counts=True)
-    return [int(year) for year in years[hours > 24]]
 
 
 class _Year:

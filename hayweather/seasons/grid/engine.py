@@ -10,16 +10,17 @@ import numpy as np
 
 from hayweather.errors import WeatherFileError
 from hayweather.seasons.blocks import usable_cores
-from hayweather.seasons.grid.cells import GridJob, years_of
+from hayweather.seasons.grid.cells import GridJob
 from hayweather.seasons.grid.cluster import Finished, finished_tiles
 from hayweather.seasons.grid.hours import GridLayout, layout_of
 from hayweather.seasons.grid.opening import open_grid
 from hayweather.seasons.grid.store import TallyStore
 from hayweather.seasons.grid.tiles import TILE_CELLS, Tile, tiles_of
+from hayweather.seasons.hours import derived_notes
+from hayweather.seasons.nights import years_with_hours
 from hayweather.seasons.record.grid import CellTallies, GridSeasons, join_tallies
 from hayweather.seasons.record.grid_choice import GridChoice
 from hayweather.seasons.record.sites import Sites
-from hayweather.weather.record import Assumption
 from hayweather.words import Remark
 
 Progress = Callable[[int, int], None]
@@ -80,10 +81,7 @@ def make_grid(file: Sites, choice: GridChoice, request: GridRequest | None = Non
     with open_grid(choice.file) as dataset:
         layout = layout_of(dataset, choice)
         tiles = tiles_of(dataset, layout, asked.tile_cells)
-    years = years_of(layout.clock, asked.months, asked.years)
-    if not years:
-        raise WeatherFileError("grid_no_evening", choice.file.name)
-    job = GridJob(file, choice, asked.months, tuple(years))
+    job = GridJob(file, choice, asked.months, _years(layout, asked))
     found: list[Finished] = []
     try:
         _run(tiles, job, asked, found, layout.space.count)
@@ -102,6 +100,17 @@ def make_grid(file: Sites, choice: GridChoice, request: GridRequest | None = Non
         rain_known="rain_mm" in layout.has,
         notes=_notes(layout),
     )
+
+
+def _years(layout: GridLayout, asked: GridRequest) -> tuple[int, ...]:
+    """Years asked for, or every year that has hours in the months asked for."""
+    if asked.years is not None:
+        first, last = asked.years
+        return tuple(range(first, last + 1))
+    years = years_with_hours(layout.clock.stamps, asked.months)
+    if not years:
+        raise WeatherFileError("grid_no_evening", layout.choice.file.name)
+    return tuple(years)
 
 
 def _run(
@@ -134,15 +143,7 @@ def _in_order(found: list[Finished], shape: tuple[int, ...]) -> tuple[np.ndarray
 
 def _notes(layout: GridLayout) -> tuple[Remark, ...]:
     """What was derived or assumed for all cells."""
-    absent = {"cloud_fraction", "shortwave_w_m2", "rain_mm", "pressure_kpa"} - layout.has
-    cloud = "cloud_unknown" if "shortwave_w_m2" in absent else "cloud_from_sun"
-    keys = {
-        "cloud_fraction": cloud,
-        "shortwave_w_m2": "sun_from_cloud",
-        "rain_mm": "rain_unknown",
-        "pressure_kpa": "pressure_from_elevation",
-    }
-    notes: list[Remark] = [Assumption(key) for name, key in keys.items() if name in absent]
+    notes: list[Remark] = [*derived_notes(layout.has)]
     if layout.choice.timezone is None:
         notes.append(Remark("grid_zone_of_sun"))
     return tuple(notes)

@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-import zipfile
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from pathlib import Path
-
-import numpy as np
 
 from hayweather.seasons.grid.cells import GridJob
 from hayweather.seasons.grid.opening import stamp_of
 from hayweather.seasons.grid.tiles import Tile
-from hayweather.seasons.keep import fingerprint
+from hayweather.seasons.keep import fingerprint, read_kept, write_kept
 from hayweather.seasons.record.grid import CellTallies
-from hayweather.whole_file import whole_file
 
 
 @dataclass(frozen=True)
@@ -34,15 +30,8 @@ class TallyStore:
 
     def read(self, tile: Tile) -> CellTallies | None:
         """A finished block; None where there is none, or its file is damaged."""
-        try:
-            with np.load(self.path(tile), allow_pickle=False) as stored:
-                return CellTallies(**{item.name: stored[item.name] for item in fields(CellTallies)})
-        except (OSError, KeyError, ValueError, EOFError, zipfile.BadZipFile):
-            return None
+        return read_kept(self.path(tile), CellTallies)
 
     def write(self, tile: Tile, tallies: CellTallies) -> None:
         """Keep a finished block, whole or not at all."""
-        self.folder.mkdir(parents=True, exist_ok=True)
-        values = {item.name: getattr(tallies, item.name) for item in fields(CellTallies)}
-        with whole_file(self.path(tile)) as file:
-            np.savez(file, **values)
+        write_kept(tallies, self.path(tile))
