@@ -46,12 +46,12 @@ TABLES = st.lists(st.tuples(TOKENS, SEPARATORS), max_size=60).map(
 
 @st.composite
 def damaged_samples(draw: st.DrawFn) -> bytes:
-    """A file of the samples with some bytes, words or lines changed."""
+    """A file of the samples with some bytes, words or lines changed, or its end cut off."""
     name = draw(st.sampled_from(sorted(p.name for p in SAMPLES.iterdir() if p.suffix != ".md")))
     lines = (SAMPLES / name).read_bytes().split(b"\n")
     for _ in range(draw(st.integers(1, 4))):
         place = draw(st.integers(0, len(lines) - 1))
-        kind = draw(st.sampled_from(["cut", "drop", "twice", "swap", "cell", "byte"]))
+        kind = draw(st.sampled_from(["cut", "drop", "twice", "swap", "cell", "byte", "end"]))
         lines = _damaged(lines, place, kind, draw)
     return b"\n".join(lines)
 
@@ -60,6 +60,8 @@ def _damaged(lines: list[bytes], place: int, kind: str, draw: st.DrawFn) -> list
     line = lines[place]
     if kind == "drop" and len(lines) > 1:
         return lines[:place] + lines[place + 1 :]
+    if kind == "end":
+        return lines[: place + 1]
     if kind == "twice":
         return [*lines[:place], line, *lines[place:]]
     if kind == "swap":
@@ -112,12 +114,8 @@ def both(strategy: st.SearchStrategy[bytes]) -> tuple[Callable[[], None], Callab
     def run(content: bytes, options: ReadOptions) -> None:
         check_any(content, options)
 
-    def run_large(content: bytes, options: ReadOptions) -> None:
-        check_any(content, options)
-
-    small = SMALL(given(content=strategy, options=OPTIONS)(run))
-    large = pytest.mark.long(LARGE(given(content=strategy, options=OPTIONS)(run_large)))
-    return small, large
+    cases = given(content=strategy, options=OPTIONS)
+    return SMALL(cases(run)), pytest.mark.long(LARGE(cases(run)))
 
 
 test_any_bytes, test_any_bytes_long = both(st.binary(max_size=400))
