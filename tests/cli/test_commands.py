@@ -203,7 +203,7 @@ def test_the_starter_is_read_by_inspect(units, language, tmp_path, capsys):
     assert f"hayweather outlook {tmp_path / 'farm.toml'}" in said
     assert tomllib.loads((tmp_path / "farm.toml").read_text(encoding="utf-8"))
     text = done(capsys, "inspect", tmp_path / "farm.toml")
-    assert ("(default)" if language == "en" else "(por omisión)") in text
+    assert ("(default)" if language == "en" else "(valor usual)") in text
     assert "open-meteo.com" in text  # what is set for the services
 
 

@@ -67,7 +67,7 @@ def test_years_are_kept_and_not_asked_twice(server, tmp_path, capsys):
     farm, first, again = farm_file(tmp_path), tmp_path / "first.csv", tmp_path / "again.csv"
     assert run(["fetch", str(farm), *YEARS, "--out", str(first)]) == 0
     said = capsys.readouterr().err
-    assert f"Years to ask for: 3, which counts as about {3 * YEAR_CALLS:.0f} calls" in said
+    assert f"Years to ask for: 3, which counts as about {3 * YEAR_CALLS:.0f} requests" in said
     assert "the free service allows 10000 a day" in said
     asked = len(server.seen)
     assert run(["fetch", str(farm), *YEARS, "--out", str(again)]) == 0
@@ -90,7 +90,7 @@ def test_a_paying_user_is_not_held_back(server, tmp_path, capsys, monkeypatch, s
     monkeypatch.setenv("HAYWEATHER_OPEN_METEO_KEY", "s3cret-of-the-farm")
     assert run(["fetch", str(farm_file(tmp_path)), *YEARS, "--out", str(tmp_path / "a.csv")]) == 0
     assert slept == []
-    assert "calls of your key" in capsys.readouterr().err
+    assert "requests of your key" in capsys.readouterr().err
 
 
 def test_more_than_a_day_of_calls_is_refused_before_anybody_is_asked(

@@ -68,7 +68,7 @@ def test_events_say_what_they_rest_on_and_the_cautions():
     for item in events:
         text = str(item["description"])
         for part in (
-            "Made Tue 8 July, 5 pm.", "get a new one.", "Planning aid only", "Dry hay burns",
+            "Made Tue 8 July, 5 pm.", "get a new forecast.", "Planning aid only", "Dry hay burns",
             "No measured night", "Do not read this page while driving",
         ):  # fmt: skip
             assert part in text

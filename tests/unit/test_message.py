@@ -41,7 +41,7 @@ def test_is_short_plain_and_says_when_to_work(name, language, units):
     assert set(text) <= GSM
     first, last = {
         "en": ("INVENTED SAMPLE. ", "Never read while driving."),
-        "es": ("EJEMPLO INVENTADO. ", "No lea manejando."),
+        "es": ("EJEMPLO INVENTADO. ", "No lea al volante."),
     }[language]
     assert text.startswith(first)
     assert text.endswith(last)

@@ -182,7 +182,7 @@ def test_tells_until_when_it_serves():
     assert made_lines(made, voice) == [
         "Made Tue 8 July, 5 pm",
         "Weather: a service, issued Tue 8 July, 2 pm (3 h old)",
-        "After Wed 9 July, 2 am get a new one",
+        "After Wed 9 July, 2 am get a new forecast",
     ]
     assert made_lines(real(13), voice)[-1] == "This forecast is old: get a new one now"
     assert serves_until(real(None)) == made.now + 12 * HOUR

@@ -138,7 +138,7 @@ def test_stack_temperatures_in_both_scales():
             METRIC,
             "ayuda|mida|manuales|restricciones|normas|extensión|autorizado|extintor|vigilancia|"
             "vapor|presión|capacitado|escape|Toma de fuerza|Líneas eléctricas|Rayos|puente|"
-            "despierto|Nunca camine|maneja",
+            "despierto|Nunca camine|al volante",
         ),
     ],
 )
