@@ -77,18 +77,13 @@ def clock_of(dataset: xr.Dataset, choice: GridChoice) -> GridClock:
     axis = dataset[name]
     if not np.issubdtype(axis.dtype, np.datetime64):
         calendar = getattr(axis.values.flat[0], "calendar", str(axis.dtype))
-        raise _error("grid_calendar", choice, name, value=calendar)
+        raise WeatherFileError("grid_calendar", choice.at(name), value=calendar)
     offset = offset_of(choice.file_timezone) if choice.file_timezone else 0
     shift = np.timedelta64(offset or 0, "s")
     stamps: Times = np.asarray(axis.values.astype("datetime64[s]") - shift)
     _check_steps(stamps, choice, name)
     hour = _hour(dataset, name, choice)
     return GridClock(name, stamps, hour)
-
-
-def _error(key: str, choice: GridChoice, name: str, **values: object) -> WeatherFileError:
-    """An error at a variable of the file."""
-    return WeatherFileError(key, f"{choice.file.name}: {name}", **values)
 
 
 def _time_name(dataset: xr.Dataset, choice: GridChoice) -> str:
@@ -109,27 +104,27 @@ def _check_steps(stamps: Times, choice: GridChoice, name: str) -> None:
     """Refuse stamps that are no hours in order."""
     steps = np.diff(stamps)
     if stamps.size < 2:
-        raise _error("grid_short", choice, name, hours=stamps.size)
+        raise WeatherFileError("grid_short", choice.at(name), hours=stamps.size)
     if np.isnat(stamps).any() or (steps <= np.timedelta64(0, "s")).any():
         place = int(np.argmax(np.isnat(steps) | (steps <= np.timedelta64(0, "s"))))
-        raise _error("grid_unsorted", choice, name, value=str(stamps[place + 1]))
+        raise WeatherFileError("grid_unsorted", choice.at(name), value=str(stamps[place + 1]))
     usual = np.median(steps.astype(np.int64))
     if usual != HOUR_S or (steps.astype(np.int64) % HOUR_S).any():
         uneven = steps[steps.astype(np.int64) % HOUR_S != 0]
         shown = uneven[0] if usual == HOUR_S else np.timedelta64(int(usual), "s")
-        raise _error("grid_step", choice, name, minutes=int(shown / _MINUTE))
+        raise WeatherFileError("grid_step", choice.at(name), minutes=int(shown / _MINUTE))
 
 
 def _hour(dataset: xr.Dataset, name: str, choice: GridChoice) -> Hour:
     """Where hours lie: as the file's bounds say, or the user."""
     told = _hour_of_bounds(dataset, name, choice)
-    if told is None and choice.hour is None:
-        raise _error("grid_hour", choice, name)
-    if told is not None and choice.hour is not None and told != choice.hour:
-        raise _error("grid_hour_differs", choice, name, said=choice.hour, told=told)
-    found = told or choice.hour
-    assert found is not None
-    return found
+    if told is None:
+        if choice.hour is None:
+            raise WeatherFileError("grid_hour", choice.at(name))
+        return choice.hour
+    if choice.hour not in (None, told):
+        raise WeatherFileError("grid_hour_differs", choice.at(name), said=choice.hour, told=told)
+    return told
 
 
 def _hour_of_bounds(dataset: xr.Dataset, name: str, choice: GridChoice) -> Hour | None:
@@ -140,9 +135,11 @@ def _hour_of_bounds(dataset: xr.Dataset, name: str, choice: GridChoice) -> Hour 
     first = np.sort(dataset[bounds].values[0].astype("datetime64[s]"))
     stamp = dataset[name].values[0].astype("datetime64[s]")
     if first[1] - first[0] != HOUR:
-        raise _error("grid_bounds", choice, bounds, minutes=int((first[1] - first[0]) / _MINUTE))
+        raise WeatherFileError(
+            "grid_bounds", choice.at(bounds), minutes=int((first[1] - first[0]) / _MINUTE)
+        )
     places: dict[int, Hour] = {0: "start", HOUR_S // 2: "center", HOUR_S: "end"}
     place = int((stamp - first[0]) / np.timedelta64(1, "s"))
     if place not in places:
-        raise _error("grid_bounds", choice, bounds, minutes=place // 60)
+        raise WeatherFileError("grid_bounds", choice.at(bounds), minutes=place // 60)
     return places[place]

@@ -133,7 +133,7 @@ def _hourly(
     phases = np.unique(phase)
     half = HOUR_S // 2
     if phases.size > 1 or phases[0] not in (0, half) or (phases[0] and _over_time(variable)):
-        where = f"{layout.choice.file.name}: {layout.clock.dim}"
+        where = layout.choice.at(layout.clock.dim)
         raise WeatherFileError("grid_phase", where, minutes=int(phases[-1]) // 60)
     values[index + 1] = _read(dataset, layout, variable, rows)
     if phases[0] == half:  # on the line between two half hours
@@ -195,7 +195,7 @@ def _impossible(
     written = (values[row, cell] - unit.offset) / unit.factor
     return WeatherFileError(
         "grid_impossible",
-        f"{layout.choice.file.name}: {variable.name}",
+        layout.choice.at(variable.name),
         value=f"{written:g}",
         latitude=f"{space.latitude[cell]:g}",
         longitude=f"{space.longitude[cell]:g}",
@@ -238,7 +238,7 @@ def _check_dew_point(found: Columns, layout: GridLayout, first: np.datetime64) -
         row, cell = divmod(place, dew.shape[1])
         raise WeatherFileError(
             "grid_dew_point",
-            f"{layout.choice.file.name}: {layout.variables['dew_point_c'].name}",
+            layout.choice.at(layout.variables["dew_point_c"].name),
             dew=f"{dew[row, cell]:.1f}",
             air=f"{temperature[row, cell]:.1f}",
             time=f"{first + row * HOUR}Z",

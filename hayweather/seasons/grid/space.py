@@ -89,7 +89,7 @@ def space_of(
 def _dims(
     dataset: xr.Dataset, variables: Mapping[str, GridVariable], time: str, choice: GridChoice
 ) -> tuple[str, ...]:
-    """Dimensions besides time, the same for all variables."""
+    """Dimensions besides time, none, one or two, the same for all variables."""
     air = dataset[variables["air_temperature_c"].name]
     dims = tuple(str(dim) for dim in air.dims if dim != time and air.sizes[dim] > 1)
     for variable in variables.values():
@@ -98,18 +98,11 @@ def _dims(
         sizes = dataset[variable.name].sizes
         own = {str(dim) for dim in sizes if dim != time and sizes[dim] > 1}
         if own != set(dims) or time not in sizes:
-            where = f"{choice.file.name}: {variable.name}"
+            where = choice.at(variable.name)
             found = ", ".join(str(dim) for dim in sizes)
             raise WeatherFileError("grid_dims", where, found=found, wanted=", ".join([time, *dims]))
-    return _checked(dims, air.dims, choice)
-
-
-def _checked(
-    dims: tuple[str, ...], every: tuple[object, ...], choice: GridChoice
-) -> tuple[str, ...]:
-    """The dimensions, of which there may be none, one or two."""
     if len(dims) > 2:
-        found = ", ".join(str(dim) for dim in every)
+        found = ", ".join(str(dim) for dim in air.dims)
         raise WeatherFileError("grid_dims_many", choice.file.name, found=found)
     return dims
 
@@ -134,7 +127,7 @@ def _degrees(
     axis = dataset[found[0]]
     written = str(axis.attrs.get("units", "")).strip()
     if written.lower() not in _DEGREES[what]:
-        where = f"{choice.file.name}: {found[0]}"
+        where = choice.at(found[0])
         key = "grid_unit_unknown" if written else "grid_unit_untold"
         raise WeatherFileError(key, where, value=written, known=_DEGREES[what][0])
     return _flat(dataset, axis, dims, shape)

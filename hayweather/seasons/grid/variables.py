@@ -17,6 +17,7 @@ _UNNAMED = ("", "unknown")
 _WIND = ("wind_speed_m_s", "eastward_wind_m_s", "northward_wind_m_s")
 _HUMIDITY = ("dew_point_c", "relative_humidity_percent", "specific_humidity")
 _STILL = ("elevation_m",)
+HEIGHT_SLACK_M = 0.1  # heights that differ by no more are the same, rounded (assumed)
 
 
 @dataclass(frozen=True)
@@ -57,15 +58,10 @@ def find_variables(dataset: xr.Dataset, choice: GridChoice) -> dict[str, GridVar
             continue
         if served_as in found:
             names = f"{found[served_as].name}, {name}"
-            raise _error("grid_two", choice, name, names=names, what=served_as)
+            raise WeatherFileError("grid_two", choice.at(name), names=names, what=served_as)
         found[served_as] = _variable(str(name), served_as, variable.attrs, choice)
     _check_needed(found, dataset, choice)
     return _without_spare(found)
-
-
-def _error(key: str, choice: GridChoice, name: Hashable, **values: object) -> WeatherFileError:
-    """An error at a variable of the file."""
-    return WeatherFileError(key, f"{choice.file.name}: {name}", **values)
 
 
 def _served_as(name: Hashable, attributes: Mapping[str, Any]) -> str | None:
@@ -83,20 +79,24 @@ def _served_as(name: Hashable, attributes: Mapping[str, Any]) -> str | None:
 def _variable(
     name: str, served_as: str, attributes: Mapping[str, Any], choice: GridChoice
 ) -> GridVariable:
-    """A variable with its unit, or an error that shows what the file says."""
+    """A variable with its unit, over a time that somebody tells."""
+    unit = _unit(NAMES[served_as].units, attributes, choice.at(name))
+    over = str(attributes.get("cell_methods", "")).lower()
+    if unit.timing == "amount" and "time: sum" not in over and choice.sums is None:
+        raise WeatherFileError("grid_sum", choice.at(name), unit=attributes["units"])
+    if unit.timing == "rate" and "time: point" in over:
+        raise WeatherFileError("grid_point", choice.at(name))
+    return GridVariable(name, served_as, unit, "time: mean" in over)
+
+
+def _unit(quantity: str, attributes: Mapping[str, Any], where: str) -> GridUnit:
+    """The unit that attributes tell, or an error that shows what they say."""
     written = str(attributes.get("units", "")).strip()
-    quantity = NAMES[served_as].units
     unit = grid_unit(quantity, written)
     if unit is None:
         key = "grid_unit_unknown" if written else "grid_unit_untold"
-        known = ", ".join(UNITS[quantity])
-        raise _error(key, choice, name, value=written, known=known)
-    over = str(attributes.get("cell_methods", "")).lower()
-    if unit.timing == "amount" and "time: sum" not in over and choice.sums is None:
-        raise _error("grid_sum", choice, name, unit=written)
-    if unit.timing == "rate" and "time: point" in over:
-        raise _error("grid_point", choice, name)
-    return GridVariable(name, served_as, unit, "time: mean" in over)
+        raise WeatherFileError(key, where, value=written, known=", ".join(UNITS[quantity]))
+    return unit
 
 
 def _check_needed(
@@ -141,23 +141,20 @@ def wind_height_m(
     name = next(variables[key].name for key in _WIND if key in variables)
     told = _height_of(dataset, name, choice)
     said = choice.wind_height_m
-    if told is None and said is None:
-        raise _error("grid_wind_height", choice, name)
-    if told is not None and said is not None and abs(told - said) > 0.1:
-        raise _error("grid_wind_height_differs", choice, name, told=f"{told:g}", said=f"{said:g}")
-    found = told if told is not None else said
-    assert found is not None
-    return found
+    if told is None:
+        if said is None:
+            raise WeatherFileError("grid_wind_height", choice.at(name))
+        return said
+    if said is not None and abs(told - said) > HEIGHT_SLACK_M:
+        heights = {"told": f"{told:g}", "said": f"{said:g}"}
+        raise WeatherFileError("grid_wind_height_differs", choice.at(name), **heights)
+    return told
 
 
 def _height_of(dataset: xr.Dataset, name: str, choice: GridChoice) -> float | None:
     """Height that a scalar coordinate or the name itself tells."""
     for label, axis in dataset[name].coords.items():
         if axis.attrs.get("standard_name") == "height" and axis.size == 1:
-            unit = grid_unit("length", str(axis.attrs.get("units", "")))
-            if unit is None:
-                written = str(axis.attrs.get("units", ""))
-                known = ", ".join(UNITS["length"])
-                raise _error("grid_unit_unknown", choice, label, value=written, known=known)
+            unit = _unit("length", axis.attrs, choice.at(label))
             return float(axis.values.reshape(-1)[0]) * unit.factor
     return WIND_HEIGHT_M.get(name.lower())

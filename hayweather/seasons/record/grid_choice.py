@@ -34,3 +34,7 @@ class GridChoice:
     wind_height_m: float | None = None
     elevation_m: float | None = None
     sums: Literal["hour"] | None = None
+
+    def at(self, name: object) -> str:
+        """A variable or dimension of the file, as errors name it."""
+        return f"{self.file.name}: {name}"
