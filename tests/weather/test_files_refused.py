@@ -176,7 +176,7 @@ def test_dew_point_above_air(tmp_path: Path) -> None:
     assert 'line 3: dew point 19.6 °C in "dewpoint_c" is above the air at 19 °C' in str(error)
 
 
-@pytest.mark.parametrize("cell", ["warm", "1_0", "12,5", "inf", "0x10", "٣", "1e999"])
+@pytest.mark.parametrize("cell", ["warm", "1_0", "12,5", "inf", "0x10", "٣", "1e999", "-1e308"])
 def test_text_in_numbers(tmp_path: Path, cell: str) -> None:
     text_ = table("20,50,1", f'"{cell}",50,1', "18,50,1")
     assert f'line 3: "{cell}" in "temp_c" is not a number' in str(refusal(tmp_path, text_))

@@ -14,6 +14,9 @@ from hayweather.weather.record import Floats
 MISSING_WORDS = frozenset({"", "na", "nan", "n/a", "null", "none", "-", "--", "---"})
 """What stands for "missing" by common convention, in lower case."""
 
+_BEYOND_ALL = 1e100
+"""No quantity in any unit is so large; up to here no change of unit overflows."""
+
 _NUMBER = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?", re.ASCII)
 _COMMA_NUMBER = re.compile(r"[-+]?\d*,\d+", re.ASCII)
 
@@ -63,7 +66,8 @@ def _number(cell: str, decimal: str, words: frozenset[str]) -> float:
         return math.nan
     if decimal == ",":
         text = text.replace(".", "?").replace(",", ".")
-    return float(text) if _NUMBER.fullmatch(text) else math.inf
+    number = float(text) if _NUMBER.fullmatch(text) else math.inf
+    return number if abs(number) < _BEYOND_ALL else math.inf
 
 
 def decimal_mark(cells: Iterable[str]) -> str:
