@@ -3,6 +3,7 @@
 import ast
 import re
 import string
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -87,11 +88,22 @@ def patterns(node: ast.expr) -> str | None:
     return None
 
 
+@cache
+def trees() -> tuple[tuple[Path, tuple[ast.AST, ...]], ...]:
+    """Every file of the source with all its nodes."""
+    return tuple(
+        (path, tuple(ast.walk(ast.parse(path.read_text(encoding="utf-8")))))
+        for path in sorted(SOURCE.rglob("*.py"))
+    )
+
+
 def calls(folder: str) -> list[tuple[str, str, int, ast.Call]]:
     """Name, file and line of every call in a part of the source."""
     found = []
-    for path in sorted((SOURCE / folder).rglob("*.py")):
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for path, nodes in trees():
+        if not path.is_relative_to(SOURCE / folder):
+            continue
+        for node in nodes:
             if isinstance(node, ast.Call) and node.args:
                 name = getattr(node.func, "id", getattr(node.func, "attr", ""))
                 found.append((name, path.name, node.lineno, node))
@@ -188,3 +200,82 @@ def test_doubts_have_both_sides() -> None:
 def test_a_remark_without_a_text_is_refused() -> None:
     with pytest.raises(KeyError):
         say(Remark("reason_of_the_moon").key)
+
+
+# Texts whose keys are put together from a table in the code: what stands before the name.
+GROUPS = ("error", "assumed", "repair", "refused", "flag")
+
+
+def said_in_source() -> tuple[set[str], set[str]]:
+    """Whole strings of the source and its templates, and patterns of keys put together."""
+    whole, made = set(), set()
+    for _, nodes in trees():
+        for node in nodes:
+            if isinstance(node, ast.Constant) and isinstance(node.value, str):
+                whole.add(node.value)
+            elif isinstance(node, ast.JoinedStr):
+                made.add(patterns(node) or "")
+    for path in SOURCE.rglob("*.html"):
+        whole |= set(re.findall(r"\"(\w+)\"", path.read_text(encoding="utf-8")))
+    fixed = {pattern for pattern in made if len(re.sub(re.escape(ANY), "", pattern)) > 3}
+    return whole, fixed - {f"{group}_{ANY}" for group in GROUPS} - {f"{ANY}_hours"}
+
+
+def unsaid(keys: list[str], whole: set[str], made: set[str]) -> list[str]:
+    """Keys that no string of the source gives and no pattern makes."""
+    found = []
+    for key in keys:
+        group, _, name = key.partition("_")
+        names = {key, name} if group in GROUPS else {key}
+        fits = any(re.fullmatch(pattern, one) for pattern in made for one in names)
+        if not (names & whole or fits):
+            found.append(key)
+    return found
+
+
+def test_every_text_is_said_somewhere() -> None:
+    """A text left behind by a change of the code is found, unless a pattern still fits it."""
+    whole, made = said_in_source()
+    assert unsaid(list(table()), whole, made) == []
+    left = ["outlook_rig_of_old", "assumed_moon", "repair_moon"]
+    assert unsaid(left, whole, made) == left
+
+
+COMMANDS = (
+    "outlook", "runsheet", "fields", "seasons", "trial", "tune", "score", "fetch", "inspect",
+    "farm",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_every_help_holds_one_example(command: str) -> None:
+    for language, word in (("en", "Example"), ("es", "Ejemplo")):
+        assert say(f"help_{command}", language).count(f"{word}: hayweather {command} ") == 1
+
+
+# Spanish words that name a thing which has another word here: "medida", "altitud", "clima"
+# (of a file or service), "dentro del rango", "consulta", "agregue".
+ELSEWHERE = re.compile(
+    r"\blecturas?\b|\belevación\b|\b(archivo|datos|servicio) del tiempo\b|\ben su punto\b"
+    r"|\bllamadas?\b|\bpase --|\barchivo de (finca|clima)\b|\bpor omisión\b|\bcordón\b|\bfardos?\b",
+    re.IGNORECASE,
+)
+
+
+def test_spanish_names_each_thing_with_one_word() -> None:
+    found = {key: match[0] for key, e in table().items() if (match := ELSEWHERE.search(e["es"]))}
+    assert found == {}
+    assert ELSEWHERE.search("una lectura del medidor")
+
+
+FAMILIAR = re.compile(
+    r"\b(tú|tus?|ti|contigo|vosotros|vuestr[oa]s?|haz|pon|escribid|revisad|mirad|debes|puedes"
+    r"|tienes|quieres|sabes|estás|eres)\b",
+    re.IGNORECASE,
+)
+
+
+def test_spanish_says_usted() -> None:
+    found = {key: match[0] for key, e in table().items() if (match := FAMILIAR.search(e["es"]))}
+    assert found == {}
+    assert FAMILIAR.search("revise tu heno")
