@@ -97,6 +97,37 @@ def mass_along_kg_m(field: Field, moisture_wb: float) -> float | None:
     return field.windrow_mass_kg_m2 * field.windrow_width_m / (1 - moisture_wb / 100)
 
 
+def flow_limit_kg_h(rig: Rig, water_l_t: Floats) -> Floats:
+    """Hay that a rig's whole flow wets in an hour of moving [kg/h].
+
+    In the field water flows between turns only: field efficiency times this
+    much hay is wetted in an hour there.
+
+    Examples
+    --------
+    >>> rig = Rig("rig", 4000.0, 10.0, 80.0, 40.0, 30.0)
+    >>> flow_limit_kg_h(rig, np.array([100.0, 200.0])).tolist()
+    [24000.0, 12000.0]
+    """
+    return 60 * rig.flow_max_l_min / water_l_t * 1000
+
+
+def with_fills_kg_h(working_kg_h: Floats, rig: Rig, water_l_t: Floats) -> Floats:
+    """Hay baled behind a rig in an hour [kg/h], waiting for fills included.
+
+    A tank of water serves so much hay, then filling takes its time.
+
+    Parameters
+    ----------
+    working_kg_h
+        Hay baled in an hour between fills.
+    rig, water_l_t
+        The rig, and the water it puts on.
+    """
+    filling_h_kg = rig.fill_minutes / 60 * water_l_t / 1000 / rig.tank_l
+    return np.asarray(1 / (1 / working_kg_h + filling_h_kg))
+
+
 @dataclass(frozen=True)
 class SpeedLimits:
     """Slowest and fastest ground speed of the machines at work [m/s]."""

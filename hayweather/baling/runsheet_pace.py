@@ -11,6 +11,7 @@ from hayweather.baling.machines import (
     SpeedLimits,
     covered_width_m,
     field_efficiency,
+    flow_limit_kg_h,
     mass_along_kg_m,
     speed_for_m_s,
     speed_limits,
@@ -222,7 +223,7 @@ def _moving(machines: Machines, call: Call, rate_l_t: float, after_wb: float) ->
         return Pace(rate_l_t, None, None, None, after_wb)
     allowed = [baler.capacity_kg_h / machines.efficiency]
     if rate_l_t > 0 and rig is not None:
-        allowed.append(60 * rig.flow_max_l_min / rate_l_t * 1000)
+        allowed.append(float(flow_limit_kg_h(rig, np.array(rate_l_t))))
     if along is not None:
         allowed.append(along * machines.limits(call).fastest_m_s * 3600)
     moving = min(allowed)

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from hayweather.baling.calls import Call, QuarterCalls, call_quarters
 from hayweather.baling.cautions import dangers_of
 from hayweather.baling.hours import CAUTIOUS_FIRST
+from hayweather.baling.machines import field_efficiency, flow_limit_kg_h, with_fills_kg_h
 from hayweather.baling.setting import Setting
 from hayweather.baling.value import baling_loss_percent
 from hayweather.baling.windows import stopped_quarters
@@ -131,7 +132,9 @@ def _rig(block: Block, quarters: QuarterCalls, open_: Booleans) -> dict[str, Flo
         raise ValueError("seasons are run with a rig")
     marks = open_ & (quarters.call == Call.ADD_MOISTURE)
     applied = np.where(marks, water.applied_l_t, 0.0)
-    pace, flowing = rig_pace(np.where(marks, applied, 1.0), rig, block.capacity_kg_h)
+    efficiency = field_efficiency(block.setting.baler)
+    rate = np.where(marks, applied, 1.0)
+    pace, flowing = rig_pace(rate, rig, block.capacity_kg_h, efficiency)
     baled_kg = np.where(marks, pace * QUARTER_H, 0.0)
     count = marks.sum(axis=0)
     mean = applied.sum(axis=0) / np.maximum(count, 1)
@@ -143,23 +146,32 @@ def _rig(block: Block, quarters: QuarterCalls, open_: Booleans) -> dict[str, Flo
     }
 
 
-def rig_pace(applied_l_t: Floats, rig: Rig, capacity_kg_h: float) -> tuple[Floats, Floats]:
+def rig_pace(
+    applied_l_t: Floats, rig: Rig, capacity_kg_h: float, efficiency: float
+) -> tuple[Floats, Floats]:
     """Hay baled behind a rig [kg/h], fills included, and the share of time that water flows.
 
-    While water flows, the baler's capacity or the rig's flow is the limit; an
-    empty tank takes its time to fill.
+    As on the run sheet: the baler's capacity or the rig's flow between turns is
+    the limit; an empty tank takes its time to fill.
+
+    Parameters
+    ----------
+    applied_l_t
+        Water put on.
+    rig, capacity_kg_h, efficiency
+        The rig; what the baler does in an hour in the field, and its field
+        efficiency [-].
 
     Examples
     --------
     >>> rig = Rig("rig", 4000.0, 10.0, 80.0, 40.0, 30.0)
-    >>> pace, share = rig_pace(np.array([100.0, 200.0]), rig, 20_000.0)
+    >>> pace, share = rig_pace(np.array([100.0, 200.0]), rig, 20_000.0, 0.8)
     >>> pace.round(1).tolist(), share.round(3).tolist()
-    ([16000.0, 9230.8], [0.8, 0.769])
+    ([15483.9, 7741.9], [0.645, 0.645])
     """
-    kg_h = np.minimum(capacity_kg_h, 60 * rig.flow_max_l_min / applied_l_t * 1000)
-    empty_h = rig.tank_l / (applied_l_t * kg_h / 1000)
-    share = empty_h / (empty_h + rig.fill_minutes / 60)
-    return kg_h * share, share
+    working = np.minimum(capacity_kg_h, efficiency * flow_limit_kg_h(rig, applied_l_t))
+    pace = with_fills_kg_h(working, rig, applied_l_t)
+    return pace, pace / working * efficiency
 
 
 def _losses(block: Block, quarters: QuarterCalls, open_: Booleans) -> dict[str, Floats]:

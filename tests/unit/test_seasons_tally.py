@@ -1,9 +1,11 @@
 """Counting: quantiles as defined, runs of nights, cuttings followed, pairs, trends, ranges."""
 
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
 import pytest
+from support.made_sheets import BALER, simple_sheet
 
 from hayweather.farm.records import Rig, Site
 from hayweather.seasons.compare import mean_range, pair_of, trend_of
@@ -20,6 +22,7 @@ from hayweather.seasons.tally import (
     tally_of,
     year_of,
 )
+from hayweather.weather.record import HOUR
 
 RIG = Rig("rig", 4000.0, 20.0, 80.0, 40.0, 20.0, fuel_rate_l_h=30.0)
 CAPACITY = 10_000.0
@@ -147,11 +150,40 @@ def test_a_missing_night_is_not_followed_over():
 
 
 def test_the_rig_is_held_by_flow_and_fills():
-    pace, share = rig_pace(np.array([40.0]), RIG, CAPACITY)
+    pace, share = rig_pace(np.array([40.0]), RIG, CAPACITY, 1.0)
     assert pace[0] == pytest.approx(10_000 * share[0])
     assert share[0] == pytest.approx(10 / (10 + 1 / 3))  # a tank in 10 h, 20 minutes to fill
-    held, _ = rig_pace(np.array([80.0]), RIG, 60_000.0)
-    assert held[0] < 30_000.0  # 40 L/min at 80 L/t are 30 t/h at most
+    held, _ = rig_pace(np.array([80.0]), replace(RIG, fill_minutes=0.0), 60_000.0, 0.8)
+    assert held[0] == pytest.approx(24_000.0)  # 40 L/min at 80 L/t are 30 t/h, turns a fifth
+
+
+@pytest.mark.parametrize("flow_l_min", [40.0, 4.0])
+def test_seasons_and_the_run_sheet_agree_on_what_a_rig_does(flow_l_min):
+    """Once the baler's capacity is the limit, once the rig's flow."""
+    rig = Rig("rig", 1e6, 10.0, 100.0, flow_l_min, 20.0, heated=True, fuel_rate_l_h=30.0)
+    night = [piece for piece in simple_sheet(10.0, rig=rig).windows if piece.loads]
+    rate = {round(piece.water_l_t, 9) for piece in night}
+    assert len(rate) == 1
+    pace, flowing = rig_pace(np.array([*rate]), rig, BALER.capacity_kg_h, BALER.field_efficiency)
+    hours = sum(piece.hours for piece in night)
+    assert hours > 5
+    assert sum(piece.mass_kg for piece in night) == pytest.approx(hours * pace[0], rel=1e-3)
+    assert pace[0] < BALER.capacity_kg_h or flow_l_min > 10
+    fuel = sum(piece.burner_fuel_l for piece in night)
+    assert fuel == pytest.approx(30.0 * hours * flowing[0], rel=1e-3)
+
+
+def test_fills_take_as_long_in_seasons_as_on_the_run_sheet():
+    rig = Rig("rig", 1000.0, 10.0, 100.0, 40.0, 30.0)
+    night = [piece for piece in simple_sheet(10.0, hours=12, rig=rig).windows if piece.loads]
+    pace, _ = rig_pace(
+        np.array([night[0].water_l_t]), rig, BALER.capacity_kg_h, BALER.field_efficiency
+    )
+    hours = (night[-1].end - night[0].start) / HOUR
+    # Ahead by what is left of the tank that was filled before work began, at most a fill's time.
+    baled = sum(piece.mass_kg for piece in night)
+    assert hours * pace[0] <= baled <= (hours + rig.fill_minutes / 60) * pace[0]
+    assert baled < 0.8 * hours * BALER.capacity_kg_h
 
 
 def test_pairs_compare_the_same_nights_only():

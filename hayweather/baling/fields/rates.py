@@ -6,7 +6,13 @@ import math
 
 import numpy as np
 
-from hayweather.baling.machines import field_efficiency, mass_along_kg_m, speed_limits
+from hayweather.baling.machines import (
+    field_efficiency,
+    flow_limit_kg_h,
+    mass_along_kg_m,
+    speed_limits,
+    with_fills_kg_h,
+)
 from hayweather.farm.records import Baler, Field, Rig, Site
 from hayweather.weather.record import Booleans, Floats
 
@@ -42,14 +48,13 @@ def wetting_kg_h(rate_kg_h: float, rig: Rig, water_l_t: Floats) -> Floats:
 
     NaN where there is no dose.
     """
-    return np.minimum(rate_kg_h, rig.flow_max_l_min * 60 / (water_l_t / 1000))
+    return np.minimum(rate_kg_h, flow_limit_kg_h(rig, water_l_t))
 
 
 def behind_rig_kg_h(rate_kg_h: float, rig: Rig, water_l_t: Floats) -> Floats:
     """Hay that is baled in an hour behind a rig [kg/h], waiting for fills included.
 
-    A tank of water serves so much hay, then filling takes its time. NaN where
-    there is no dose.
+    NaN where there is no dose.
 
     Parameters
     ----------
@@ -59,8 +64,7 @@ def behind_rig_kg_h(rate_kg_h: float, rig: Rig, water_l_t: Floats) -> Floats:
         The rig, and the water it puts on.
     """
     wetting = np.maximum(wetting_kg_h(rate_kg_h, rig, water_l_t), 1e-9)
-    filling_h_kg = rig.fill_minutes / 60 * water_l_t / 1000 / rig.tank_l
-    return np.asarray(1 / (1 / wetting + filling_h_kg))
+    return with_fills_kg_h(wetting, rig, water_l_t)
 
 
 def keeps_pace(
