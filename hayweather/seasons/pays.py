@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -14,7 +15,7 @@ from hayweather.seasons.follow import Runs, follow
 from hayweather.seasons.record.nights import Nights
 from hayweather.seasons.record.results import Costs, Pays, PaysYear, SiteSeasons, Sway
 from hayweather.seasons.record.sites import Sites
-from hayweather.seasons.tally import kept_nights
+from hayweather.seasons.tally import fuel_of, kept_nights
 from hayweather.units import GALLON_L
 
 # Round placeholders, assumed, the same as in the starter farm file.
@@ -117,7 +118,8 @@ class _Budget:
         self.leaf_t = float((saved * tonnes).sum() / total / 100)
         self.hours_t = float(nights.rig_h.sum() / total)
         self.water_l_t = float(nights.water_l.sum() / total)
-        self.fuel_l_t = float(nights.flow_h.sum() * (file.rig.fuel_rate_l_h or 0.0) / total)
+        fuel = fuel_of(nights, file.rig)
+        self.fuel_l_t = fuel / total if math.isfinite(fuel) else 0.0
         own = file.work.gain_per_kg
         self.own_gain_t = None if own is None else 1000 * own
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from hayweather.baling.heat import burner_fuel_l
 from hayweather.farm.records import Rig
 from hayweather.seasons.record.nights import LEFT_OUT_SHARE, Nights
 from hayweather.seasons.record.tallies import MissingNight, Spread, Tally, Year
@@ -79,7 +80,6 @@ def tally_of(
     counted = nights.only(nights.counted)
     good = usable(counted, useful_hours)
     water = counted.water_l_t[np.isfinite(counted.water_l_t)]
-    fuel = np.nan if rig.fuel_rate_l_h is None else rig.fuel_rate_l_h
     return Tally(
         nights=nights.count,
         missing=int((~nights.known).sum()),
@@ -98,8 +98,20 @@ def tally_of(
         dew_kg=float(counted.dew_h.sum() * capacity_kg_h),
         rig_kg=float(counted.rig_kg.sum()),
         water_l=float(counted.water_l.sum()),
-        fuel_l=float(counted.flow_h.sum() * fuel),
+        fuel_l=fuel_of(counted, rig),
     )
+
+
+def fuel_of(nights: Nights, rig: Rig) -> float:
+    """Fuel of a rig's burners over some nights [L], as on the run sheet.
+
+    NaN where it does not heat, or neither its fuel rate nor the water's
+    temperature behind the burner is known.
+    """
+    if not rig.heated:
+        return float("nan")
+    fuel = burner_fuel_l(rig, float(nights.water_l.sum()), float(nights.flow_h.sum()))
+    return float("nan") if fuel is None else fuel
 
 
 def _median(values: Floats) -> float:

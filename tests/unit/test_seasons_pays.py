@@ -15,7 +15,7 @@ from hayweather.seasons.record.results import Pays, SiteSeasons
 from hayweather.seasons.record.sites import Sites, Work
 from hayweather.seasons.tally import tally_of, year_of
 
-RIG = Rig("rig", 4000.0, 10.0, 80.0, 40.0, 20.0, fuel_rate_l_h=30.0)
+RIG = Rig("rig", 4000.0, 10.0, 80.0, 40.0, 20.0, heated=True, fuel_rate_l_h=30.0)
 CAPACITY = 10_000.0
 ROUND = Money(
     rig_price=10_000.0,

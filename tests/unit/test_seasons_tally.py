@@ -15,6 +15,7 @@ from hayweather.seasons.record.nights import Missing, Nights, unknown_nights
 from hayweather.seasons.record.results import SiteSeasons
 from hayweather.seasons.record.sites import Work
 from hayweather.seasons.tally import (
+    fuel_of,
     kept_nights,
     longest_without,
     reached_by,
@@ -184,6 +185,17 @@ def test_fills_take_as_long_in_seasons_as_on_the_run_sheet():
     baled = sum(piece.mass_kg for piece in night)
     assert hours * pace[0] <= baled <= (hours + rig.fill_minutes / 60) * pace[0]
     assert baled < 0.8 * hours * BALER.capacity_kg_h
+
+
+def test_fuel_is_the_burner_s_by_its_rate_or_by_the_water_it_warms():
+    found = replace(nights([1.0]), water_l=np.array([600.0]), flow_h=np.array([2.0]))
+    assert np.isnan(fuel_of(found, RIG))  # a rig that does not heat
+    hot = replace(RIG, heated=True)
+    assert fuel_of(found, hot) == pytest.approx(60.0)  # 30 L/h for two hours
+    assert np.isnan(fuel_of(found, replace(hot, fuel_rate_l_h=None)))
+    # 600 kg by 45 K at 4.186 kJ/(kg K), diesel of 38.3 MJ/L, four fifths of it used: 3.69 L.
+    warm = replace(hot, water_in_c=15.0, water_out_c=60.0, burner_efficiency=0.8)
+    assert fuel_of(found, warm) == pytest.approx(3.69, abs=0.05)
 
 
 def test_pairs_compare_the_same_nights_only():

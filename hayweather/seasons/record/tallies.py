@@ -59,7 +59,7 @@ class Tally:
     dew_kg, rig_kg
         Hay that the baler does on dew, and behind the rig besides.
     water_l, fuel_l
-        Water and fuel of the rig; fuel NaN where its rate is not given.
+        Water of the rig, and fuel of its burners, NaN where that is not known.
     """
 
     nights: int
