@@ -214,7 +214,7 @@ def test_the_address_of_a_service_by_option(server, tmp_path, capsys, monkeypatc
     outlook_form(capsys, farm, *options_of(service), "--weather-url", server.url)
     assert server.seen
     line = refused(capsys, "outlook", farm, *ASKED, "--weather-url", "http://example.org")
-    assert line.startswith('--weather-url: "http://example.org" is no address')
+    assert line.startswith('--weather-url: "http://example.org" is no web address')
 
 
 def test_terms_contact_and_country_are_settled_before_anybody_is_asked(

@@ -39,7 +39,7 @@ def test_now_and_units(capsys, few_members):
 def test_spanish(capsys, few_members):
     text = done(capsys, "runsheet", FOLDER / "vallumbria.toml", "--field", "soto")
     assert text.startswith("EJEMPLO INVENTADO")
-    assert "Dosis para poner:" in text
+    assert "Ajuste la dosis:" in text
     assert "Pare cuando:" in text
 
 

@@ -150,7 +150,7 @@ CASES = {
     ),
     "two sources": (
         replaced(FILE, FILE + '\nservice = "us-nws"'),
-        "[weather] file: there is a service and a file; keep one",
+        "[weather] file: both service and file are given; keep one",
     ),
     "no source": (replaced(FILE, ""), "[weather]: there is neither service nor file"),
     "no weather table": (
