@@ -24,6 +24,7 @@ def trial_json(trial: Trial, voice: Voice, *, invented: bool = False) -> str:
         "strips": len(trial.strips),
         "verdict": trial.verdict,
         "sentence": voice.say(f"trial_verdict_{trial.verdict}"),
+        "needed_bales": trial.needed_bales,
         "left_out": list(trial.left_out),
         "differences": {name: _form(name, item) for name, item in differences(trial)},
         "money": None if trial.money is None else _money_form(trial.money),

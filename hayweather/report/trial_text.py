@@ -11,9 +11,9 @@ from hayweather.report.season_phrases import by_area
 from hayweather.report.table_lines import table_lines
 from hayweather.report.voice import Voice
 from hayweather.seasons.record.trial import Difference, Trial, TrialMoney
+from hayweather.seasons.trial import MOST_NEEDED
 from hayweather.units import POUND_KG
 
-MOST_NEEDED = 1000
 UNITS = {"us": "lb/acre", "metric": "kg/ha"}
 
 Named = tuple[str, Difference]
@@ -126,21 +126,22 @@ def _method(trial: Trial, voice: Voice) -> list[str]:
         said = [voice.say("trial_method_welch")]
     if trial.left_out:
         said.append(voice.say("trial_left_out", blocks=", ".join(trial.left_out)))
-    return said if trial.dry_matter is None else [*said, *_needed(trial.dry_matter, voice)]
+    return said if trial.dry_matter is None else [*said, *_needed(trial, trial.dry_matter, voice)]
 
 
-def _needed(item: Difference, voice: Voice) -> list[str]:
-    """What so many strips show, and how many would settle it."""
+def _needed(trial: Trial, item: Difference, voice: Voice) -> list[str]:
+    """What so many strips show, and how many would settle it, in bales too."""
     if item.smallest is None:
         return []
     value = f"{by_area_shown(item.smallest, voice):,.0f} {UNITS[voice.units]}"
     said = [voice.say("trial_smallest", value=value)]
     if item.shown:
         return said
-    if item.needed is None:
+    if item.needed is None or trial.needed_bales is None:
         return [*said, voice.say("trial_needed_many", count=MOST_NEEDED)]
     key = "trial_needed_blocks" if item.paired else "trial_needed_strips"
-    return [*said, voice.say(key, count=item.needed)]
+    bales = voice.say("trial_needed_bales", bales=f"{trial.needed_bales:,}")
+    return [*said, f"{voice.say(key, count=item.needed)} {bales}"]
 
 
 def _worth(trial: Trial, voice: Voice) -> list[str]:

@@ -12,7 +12,7 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from hayweather.seasons.record.trial import Difference, Strip, Trial, TrialMoney
+from hayweather.seasons.record.trial import Difference, Strip, Treatment, Trial, TrialMoney
 from hayweather.weather.record import Floats
 
 CONFIDENCE = 0.90
@@ -56,6 +56,7 @@ def judge_trial(
         weight=weight,
         quality={name: found for name, found in quality.items() if found is not None},
         verdict=_verdict(dry_matter, water),
+        needed_bales=None if dry_matter is None else _needed_bales(strips, blocks, dry_matter),
         left_out=tuple(sorted(named - set(blocks))) if blocks else (),
         money=_money(strips, dry_matter, water, price_per_kg, cost_per_kg),
     )
@@ -197,6 +198,23 @@ def _needed(value: float, error: float, count: tuple[int, int], *, paired: bool)
         middle = (low + high) // 2
         low, high = (low, middle) if enough(middle) else (middle, high)
     return high
+
+
+def _needed_bales(
+    strips: Sequence[Strip], blocks: Sequence[str], difference: Difference
+) -> int | None:
+    """Bales in as many blocks, or strips of each kind, as a difference needs to be shown."""
+    if difference.needed is None:
+        return None
+    if difference.paired:
+        each = sum(strip.bales for strip in strips if strip.block in blocks) / len(blocks)
+    else:
+        kinds: tuple[Treatment, ...] = ("water", "none")
+        each = sum(
+            float(np.mean([strip.bales for strip in strips if strip.treatment == kind]))
+            for kind in kinds
+        )
+    return math.ceil(difference.needed * each)
 
 
 def _verdict(dry_matter: Difference | None, water: Difference | None) -> str:

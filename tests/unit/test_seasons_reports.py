@@ -223,6 +223,19 @@ def test_a_trial_in_words(tmp_path, language, units):
     assert dry["low_kg_ha"] < dry["value_kg_ha"] < dry["high_kg_ha"]
 
 
+@pytest.mark.parametrize(
+    ("language", "said"), [("en", "about {} bales in all"), ("es", "unas {} pacas en total")]
+)
+def test_a_trial_that_shows_nothing_says_how_many_bales_would(tmp_path, language, said):
+    path = strips(tmp_path)
+    path.write_text(path.read_text().replace("1300,14.4", "1240,17.4").replace("3.3,", "3.2,"))
+    found = judge_trial("trial.csv", read_strips(path).strips)
+    voice = Voice(language, "us", "UTC")
+    assert not found.dry_matter.shown
+    assert said.format(found.needed_bales) in " ".join(trial_text(found, voice).split())
+    assert json.loads(trial_json(found, voice))["needed_bales"] == found.needed_bales
+
+
 @pytest.mark.parametrize("units", ["us", "metric"])
 def test_a_trial_as_csv_says_what_its_json_says(tmp_path, units):
     voice = Voice("en", units, "UTC")

@@ -5,6 +5,9 @@ examples of R's help page of `t.test`. The other two: data and results, to the d
 the article "Welch's t-test" of Wikipedia (its third example from memory).
 """
 
+import math
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -190,6 +193,21 @@ def test_strips_that_are_all_alike_show_any_difference_and_no_difference():
     some = welch_difference(alike + 0.01, alike)
     assert some.t == np.inf
     assert some.shown
+
+
+@pytest.mark.parametrize("named", [True, False])
+def test_a_grower_hears_how_many_bales_it_would_take(named):
+    bales = {"water": 3.0, "none": 2.5}
+    made = [
+        replace(strip, bales=count, bale_kg=strip.bale_kg / count)
+        for strip in strips(np.random.default_rng(6), 0.02, noise=0.05, blocks=4, named=named)
+        if (count := bales[strip.treatment])
+    ]
+    found = judge_trial("t", made)
+    assert found.dry_matter.paired == named
+    # A block, or a strip of each kind: five and a half bales.
+    assert found.needed_bales == math.ceil(5.5 * found.dry_matter.needed)
+    assert judge_trial("t", strips(np.random.default_rng(5), blocks=1)).needed_bales is None
 
 
 def test_money_of_too_few_strips_has_no_range():

@@ -150,6 +150,9 @@ class Trial:
         What can be said; text ``trial_verdict_<verdict>``: "hay" more dry
         matter, "water_only" more water and no more, "less" less dry matter,
         "unsettled", "no_moisture", "too_few".
+    needed_bales
+        Bales in the blocks or strips that `dry_matter` needs, were each like
+        those of the file; None where their number is not known.
     left_out
         Blocks that hold one kind only.
     money
@@ -163,5 +166,6 @@ class Trial:
     weight: Difference | None
     quality: dict[str, Difference]
     verdict: str
+    needed_bales: int | None
     left_out: tuple[str, ...]
     money: TrialMoney | None
