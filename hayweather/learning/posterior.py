@@ -52,11 +52,6 @@ class Belief:
     samples: Floats
     weights: Floats
 
-    @property
-    def effective(self) -> float:
-        """Effective number of samples."""
-        return float(1 / (self.weights**2).sum())
-
     def covariance(self) -> Floats:
         """Covariance of the numbers, (k, k)."""
         off = self.samples - self.weights @ self.samples

@@ -92,12 +92,6 @@ def brier(chance: Floats, happened: Floats) -> float:
     return float(((chance - happened) ** 2).mean()) if chance.size else float("nan")
 
 
-def brier_skill(chance: Floats, happened: Floats, reference: Floats) -> float:
-    """Brier skill: 1 perfect, 0 as good as the reference, below 0 worse; NaN where undefined."""
-    base = brier(np.broadcast_to(reference, happened.shape), happened)
-    return 1 - brier(chance, happened) / base if base > 0 else float("nan")
-
-
 def reliability(chance: Floats, happened: Floats, bins: int = BINS) -> list[Bin]:
     """Of hours with about the same chance, how often it came true.
 
@@ -124,16 +118,3 @@ def _bin(inside: Booleans, chance: Floats, happened: Floats, number: int, bins: 
     said = float(chance[inside].mean()) if count else float("nan")
     came = float(happened[inside].mean()) if count else float("nan")
     return Bin(number / bins, (number + 1) / bins, count, said, came)
-
-
-def slope(chance: Floats, happened: Floats) -> float:
-    """Slope of outcome on chance, least squares; 1 is reliable, NaN where all chances are one.
-
-    Examples
-    --------
-    >>> round(slope(np.array([0.0, 0.5, 1.0]), np.array([0.0, 0.5, 1.0])), 6)
-    1.0
-    """
-    off = chance - chance.mean()
-    spread = float((off**2).sum())
-    return float((off * happened).sum()) / spread if spread > 0 else float("nan")

@@ -82,11 +82,11 @@ def write_tuning(path: Path, fit: Fit, units: UnitSystem) -> Path:
     backup = target.with_name(target.name + BACKUP)
     temporary: Path | None = None
     try:
-        text = _with_table(target.read_bytes(), tuning_values(fit, units))
-        temporary = _written_beside(target, text)
+        before = target.read_bytes()
+        temporary = _written_beside(target, _with_table(before, tuning_values(fit, units)))
         read_farm(temporary)
         with whole_file(backup) as copy:
-            copy.write(target.read_bytes())
+            copy.write(before)
         shutil.copystat(target, backup)
         shutil.copymode(target, temporary)
         os.replace(temporary, target)

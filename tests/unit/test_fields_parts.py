@@ -10,7 +10,7 @@ from support.fields_farm import AWAY, case_for, farm_with, field, weather_of
 
 from hayweather.baling.clock import span_ahead, span_of
 from hayweather.baling.fields.candidates import choose
-from hayweather.baling.fields.crews import ALL_DAY, DAY_SLOTS, crews_of
+from hayweather.baling.fields.crews import ALL_DAY, crews_of
 from hayweather.baling.fields.rates import (
     baler_rate_kg_h,
     behind_rig_kg_h,
@@ -19,6 +19,7 @@ from hayweather.baling.fields.rates import (
     move_h,
 )
 from hayweather.baling.fields.results import results_of
+from hayweather.baling.fields.task import DAY_SLOTS, nothing
 from hayweather.farm.records import Baler, Rig, Shift
 from hayweather.units import GALLON_L, SHORT_TON_KG
 from hayweather.windrow.trajectory import QUARTERS
@@ -134,8 +135,6 @@ def test_quality_falls_with_the_leaf_lost_and_is_given_where_it_is_known():
 
 def test_hay_left_costs_what_it_would_have_brought():
     case, _ = planned()
-    from hayweather.baling.fields.task import nothing
-
     idle = results_of(case, nothing(case.task))
     for item in idle:
         assert item.left_kg == item.kg

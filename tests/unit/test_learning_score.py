@@ -18,7 +18,7 @@ from hayweather.learning.keep import Kept, KeptWindow
 from hayweather.learning.logs import FieldReading, LogEvent
 from hayweather.learning.rules import HumidityBand, band_of_other_months, best_band
 from hayweather.learning.score import score
-from hayweather.learning.skill import Counts, brier, brier_skill, reliability, slope
+from hayweather.learning.skill import Counts, brier, reliability
 from hayweather.learning.times import TimeError, bouts_of
 from hayweather.weather.record import HOUR
 
@@ -80,7 +80,6 @@ def test_finleys_tornadoes():
     assert (counts.quiet, counts.hours, counts.wrong) == (2680, 2803, 95)
     assert Counts.of(np.zeros_like(said), happened).wrong == 51
     assert brier(said * 1.0, happened * 1.0) == pytest.approx(95 / 2803)
-    assert brier_skill(said * 1.0, happened * 1.0, np.array(0.0)) == pytest.approx(1 - 95 / 51)
 
 
 def test_brier_by_hand():
@@ -101,9 +100,6 @@ def test_reliability_by_hand():
     np.testing.assert_allclose([each.said for each in told], [0.1, 0.5, 1.0])
     np.testing.assert_allclose([each.happened for each in told], [0.25, 0.5, 1.0])
     assert np.isnan(table[1].said)
-    # About the mean of 0.44: squares 4 x 0.34^2 + 4 x 0.06^2 + 2 x 0.56^2 = 1.104;
-    # with the outcomes -0.34 + 2 x 0.06 + 2 x 0.56 = 0.9.
-    assert slope(chance, came) == pytest.approx(0.9 / 1.104)
 
 
 def test_brier_is_reliability_less_resolution_plus_uncertainty():

@@ -201,7 +201,8 @@ def test_belief_of_a_straight_line_is_the_textbook_one():
     ends = np.mean([each.quantiles((0.025, 0.5, 0.975))[:, 0] for each in found], axis=0)
     np.testing.assert_allclose(ends, 0.96 + 1.96 * np.sqrt(0.2) * np.array([-1, 0, 1]), atol=0.04)
     assert np.mean([each.covariance()[0, 0] for each in found]) == pytest.approx(0.2, rel=0.05)
-    assert min(each.effective for each in found) > 150
+    effective = [1 / (each.weights**2).sum() for each in found]  # Kish's number of samples
+    assert min(effective) > 150
 
 
 def read_by(truth, empty):

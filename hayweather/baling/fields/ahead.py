@@ -15,7 +15,7 @@ from hayweather.baling.outlook import WeatherFacts, check_cover, complete_site, 
 from hayweather.baling.plan import Plan, plan_of, run_together
 from hayweather.baling.setting import Setting, setting_for
 from hayweather.baling.start import first_hour
-from hayweather.baling.water import target_for
+from hayweather.baling.water import TARGET_ABOVE_BAND_WB, target_for
 from hayweather.farm.records import Baler, Farm, Field, Rig, Site
 from hayweather.weather.record import HourlyWeather
 from hayweather.windrow.readings import weigh
@@ -167,5 +167,6 @@ def _site(
 def with_machines(setting: Setting, baler: Baler, rig: Rig | None) -> Setting:
     """What holds for a field with another baler, and with a rig or none."""
     band = band_for(baler, setting.field)
-    target = band.low_wb + 1.0 if rig is None else target_for(rig, band.low_wb)
+    low = band.low_wb
+    target = low + TARGET_ABOVE_BAND_WB if rig is None else target_for(rig, low)
     return replace(setting, baler=baler, band=band, rig=rig, target_wb=target)

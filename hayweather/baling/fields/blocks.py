@@ -8,9 +8,9 @@ import numpy as np
 
 from hayweather.baling.calls import Call
 from hayweather.baling.cautions import RAIN_AHEAD_MM
-from hayweather.baling.fields.case import HAUL_H, SLOT, Case, due_times
+from hayweather.baling.fields.case import HAUL_H, Case, due_times
 from hayweather.baling.fields.record import Block, WayName
-from hayweather.baling.fields.task import IDLE, Schedule
+from hayweather.baling.fields.task import IDLE, SLOT, Schedule
 from hayweather.words import Remark
 
 Run = tuple[int, int, int, int, WayName]
@@ -42,7 +42,7 @@ def way_name(case: Case, baler: int, field: int, slot: int, mode: int) -> WayNam
 def _runs(case: Case, schedule: Schedule) -> Iterator[Run]:
     """Slots without a break in one field and way."""
     for baler in range(case.task.balers):
-        kinds: list[tuple[int, int, str] | None] = []
+        kinds: list[tuple[int, int, WayName] | None] = []
         for slot in range(case.task.slots):
             field, mode = int(schedule.field[baler, slot]), int(schedule.mode[baler, slot])
             busy = field != IDLE
@@ -52,13 +52,8 @@ def _runs(case: Case, schedule: Schedule) -> Iterator[Run]:
             if slot == case.task.slots or kinds[slot] != kinds[first]:
                 kind = kinds[first]
                 if kind is not None:
-                    yield (
-                        baler,
-                        kind[0],
-                        first,
-                        slot,
-                        way_name(case, baler, kind[0], first, kind[1]),
-                    )
+                    field, _, way = kind
+                    yield baler, field, first, slot, way
                 first = slot
 
 
@@ -148,7 +143,6 @@ def _passed_over(case: Case, schedule: Schedule, run: Run) -> tuple[str, float] 
     baler, field, first, past, _ = run
     worth = np.where(case.task.useful, case.task.gain, -np.inf)[baler, :, first:past]
     best = worth.max(axis=2).mean(axis=1)
-    done = (schedule.field[:, :past] != IDLE).any(axis=0)
     before = np.zeros(case.task.fields)
     for b, slot in np.argwhere(schedule.field[:, :first] != IDLE):
         before[schedule.field[b, slot]] += schedule.kg[b, slot]
@@ -157,7 +151,7 @@ def _passed_over(case: Case, schedule: Schedule, run: Run) -> tuple[str, float] 
         for f in range(case.task.fields)
         if f != field and np.isfinite(best[f]) and before[f] < case.task.mass_kg[f] - 1
     ]
-    if not others or not done.any():
+    if not others:
         return None
     rival = max(others, key=lambda f: best[f])
     less = float(best[field] - best[rival])

@@ -4,17 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 
 from hayweather.baling.calls import Call
 from hayweather.baling.cautions import RAIN_AHEAD_MM
-from hayweather.baling.fields.case import SLOT, Case, due_times
+from hayweather.baling.course import Course
+from hayweather.baling.decide import Costs
+from hayweather.baling.fields.case import Case, due_times
 from hayweather.baling.fields.check import Job, broken
 from hayweather.baling.fields.record import Comparison, Source
 from hayweather.baling.fields.rules import by_order
 from hayweather.baling.fields.solve import Solved, solve
-from hayweather.baling.fields.task import IDLE, Schedule, Task
+from hayweather.baling.fields.task import IDLE, SLOT, Schedule, Task
 from hayweather.weather.record import Booleans
 
 RANGE = (10.0, 90.0)
@@ -105,11 +108,6 @@ def _threatened_at(case: Case, f: int) -> np.datetime64:
 
 def inspected(case: Case, schedule: Schedule) -> list[str]:
     """Hard limits that a schedule breaks, by the independent inspector."""
-    from functools import cache
-
-    from hayweather.baling.course import Course
-    from hayweather.baling.decide import Costs
-
     machines = {rig.name: rig for rig in case.rigs}
     fields = {item.setting.field.name: item for item in case.ahead.fields}
     costs = Costs.of(case.farm.money)

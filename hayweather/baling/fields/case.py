@@ -10,15 +10,14 @@ import numpy as np
 from hayweather.baling.bands import band_for
 from hayweather.baling.decide import Costs
 from hayweather.baling.fields.ahead import Ahead, with_machines
-from hayweather.baling.fields.crews import DAY_SLOTS, Crews, crews_of, slot_of_day
-from hayweather.baling.fields.options import SLOT_H, Look, Way, look_of, way_of
+from hayweather.baling.fields.crews import Crews, crews_of, slot_of_day
+from hayweather.baling.fields.options import Look, Way, look_of, way_of
 from hayweather.baling.fields.rates import baler_rate_kg_h, move_h
-from hayweather.baling.fields.task import IDLE, Schedule, Task, Whole
+from hayweather.baling.fields.task import DAY_SLOTS, IDLE, SLOT, SLOT_H, Schedule, Task, Whole
 from hayweather.baling.value_prices import Prices
 from hayweather.farm.records import Baler, Farm, Field, Rig
 from hayweather.weather.record import Booleans, Floats, Times
 
-SLOT = np.timedelta64(1800, "s")
 HAUL_H = 4.0  # bales are off the field so long after the last one (assumed)
 
 Ways = dict[tuple[int, int, int], Way]

@@ -136,9 +136,8 @@ def _unfit(jobs: Sequence[Job], course_of: CourseOf) -> list[str]:
 def _machines_in_two_places(
     jobs: Sequence[Job], farm: Farm, sites: Mapping[str, Site]
 ) -> list[str]:
-    """Balers and rigs that work twice at once, or had no time to move."""
+    """Balers and rigs that work twice at once, or had no time to move (rigs as the slowest)."""
     found = []
-    slowest = max(farm.balers.values(), key=lambda b: _move_minutes(b, *_ends(sites)))
     for name, baler in farm.balers.items():
         mine = sorted((job for job in jobs if job.baler == name), key=lambda job: job.start)
         for one, two in pairwise(mine):
@@ -152,15 +151,9 @@ def _machines_in_two_places(
                 if one.field == two.field or one.start > two.start:
                     continue
                 gap = (two.start - one.end) / MINUTE
-                if gap < _between(slowest, one, two, farm, sites):
+                if gap < max(_between(b, one, two, farm, sites) for b in farm.balers.values()):
                     found.append(f"{name}: {one.field} to {two.field} in {gap:.0f} min")
     return found
-
-
-def _ends(sites: Mapping[str, Site]) -> tuple[Site, Site]:
-    """First and last site."""
-    listed = list(sites.values())
-    return listed[0], listed[-1]
 
 
 def _between(baler: Baler, one: Job, two: Job, farm: Farm, sites: Mapping[str, Site]) -> float:

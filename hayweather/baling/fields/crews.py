@@ -14,11 +14,10 @@ from datetime import datetime
 import numpy as np
 
 from hayweather.baling.clock import to_local
+from hayweather.baling.fields.task import DAY_SLOTS, SLOT_MINUTES
 from hayweather.farm.records import Shift
 from hayweather.weather.record import Booleans, Floats, Times
 
-DAY_SLOTS = 48  # half hours
-SLOT_MINUTES = 30
 ALL_DAY = Shift(0, 24 * 60)
 
 

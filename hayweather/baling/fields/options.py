@@ -1,7 +1,7 @@
 """What each baler may do in each field and slot, and what it brings: from courses to slots.
 
-A slot is half an hour. It may be used where both its quarters may, by the call
-shown: on dew, behind the rig, or dry where it is cured but too dry.
+A slot may be used where both its quarters may, by the call shown: on dew, behind
+the rig, or dry where it is cured but too dry.
 """
 
 from __future__ import annotations
@@ -16,14 +16,14 @@ from hayweather.baling.course import Course
 from hayweather.baling.decide import Costs
 from hayweather.baling.fields.ahead import FieldAhead, with_machines
 from hayweather.baling.fields.rates import baler_rate_kg_h, behind_rig_kg_h, keeps_pace
+from hayweather.baling.fields.task import SLOT_H, SLOT_MINUTES
 from hayweather.baling.setting import Setting
 from hayweather.baling.value_hours import hour_values
 from hayweather.baling.value_prices import Prices
 from hayweather.farm.records import Baler, Rig
 from hayweather.weather.record import Booleans, Floats
 
-SLOT_QUARTERS = 2
-SLOT_H = 0.5
+SLOT_QUARTERS = SLOT_MINUTES // 15
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from hayweather.baling.calls import Call
-from hayweather.baling.fields.blocks import way_name
+from hayweather.baling.fields.blocks import currency, way_name
 from hayweather.baling.fields.case import Case
 from hayweather.baling.fields.rates import baler_rate_kg_h
 from hayweather.baling.fields.record import FieldResult, WayWorth
@@ -125,11 +125,11 @@ def _instead(case: Case, f: int, ways: tuple[WayWorth, ...]) -> Iterator[Remark]
     calls = Counter(int(call) for call in case.ways[0, f, 0].look.call)
     most = Call(calls.most_common(1)[0][0])
     yield Remark("fields_none_fit", {"call": Remark(f"call_{most.name.lower()}")})
-    unit = {"currency": case.farm.money.currency or ""}
     waiting = float(case.left[f].mean())
     if ways:
         values = {"time": ways[0].time, "dry": (ways[0].value_per_kg, "price_by_mass")}
         key = "fields_instead_dry" if ways[0].value_per_kg > waiting else "fields_instead_wait"
-        yield Remark(key, {**values, "waiting": (waiting, "price_by_mass"), **unit})
+        yield Remark(key, {**values, "waiting": (waiting, "price_by_mass"), **currency(case)})
     else:
-        yield Remark("fields_instead_only_wait", {"waiting": (waiting, "price_by_mass"), **unit})
+        values = {"waiting": (waiting, "price_by_mass"), **currency(case)}
+        yield Remark("fields_instead_only_wait", values)

@@ -8,13 +8,12 @@ import numpy as np
 
 from hayweather.baling.fields.model import Model
 from hayweather.baling.fields.paths import Prices, improved
-from hayweather.baling.fields.task import Schedule, Task, nothing
+from hayweather.baling.fields.task import DAY_SLOTS, Schedule, Task, nothing
 from hayweather.weather.record import Booleans, Floats
 
 SEED = 20250708
 LEVELS = (1.0, 0.97, 0.9, 0.8)
 NARROW, WIDE = 0.03, 0.1  # how far prices are varied, as parts of themselves
-NIGHT_SLOTS = 48
 
 
 class Walk:
@@ -70,12 +69,12 @@ class Walk:
 
 
 def parts(task: Task, model: Model) -> Iterator[Booleans]:
-    """Options to be chosen anew together: those of a baler, those of a night."""
+    """Options to be chosen anew together: those of a baler, those of a day and its night."""
     for baler in range(task.balers):
         if (model.baler == baler).any():
             yield model.baler == baler
-    for first in range(0, task.slots, NIGHT_SLOTS):
-        inside = (model.slot >= first) & (model.slot < first + NIGHT_SLOTS)
+    for first in range(0, task.slots, DAY_SLOTS):
+        inside = (model.slot >= first) & (model.slot < first + DAY_SLOTS)
         if inside.any():
             yield inside
 

@@ -1,6 +1,6 @@
 """The task that a plan solves, as plain arrays, and a schedule that may solve it.
 
-Time runs in slots of equal length. A baler in a slot is in one field, in one
+Time runs in slots of half an hour. A baler in a slot is in one field, in one
 mode: 0 is baling as the hay lies, ``1 + r`` behind rig ``r``.
 """
 
@@ -15,6 +15,10 @@ from hayweather.weather.record import Floats
 
 Whole = NDArray[np.int64]
 IDLE = -1
+SLOT_MINUTES = 30
+SLOT_H = SLOT_MINUTES / 60
+SLOT = np.timedelta64(60 * SLOT_MINUTES, "s")
+DAY_SLOTS = 24 * 60 // SLOT_MINUTES
 
 
 @dataclass(frozen=True)
