@@ -10,8 +10,7 @@ from hayweather.report.safety import shown_safety
 from hayweather.report.season_phrases import by_area
 from hayweather.report.table_lines import table_lines
 from hayweather.report.voice import Voice
-from hayweather.seasons.record.trial import Difference, Trial, TrialMoney
-from hayweather.seasons.trial import MOST_NEEDED
+from hayweather.seasons.record.trial import MOST_NEEDED, Difference, Trial, TrialMoney
 from hayweather.units import POUND_KG
 
 UNITS = {"us": "lb/acre", "metric": "kg/ha"}

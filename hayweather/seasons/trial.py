@@ -12,12 +12,18 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from hayweather.seasons.record.trial import Difference, Strip, Treatment, Trial, TrialMoney
+from hayweather.seasons.record.trial import (
+    MOST_NEEDED,
+    Difference,
+    Strip,
+    Treatment,
+    Trial,
+    TrialMoney,
+)
 from hayweather.weather.record import Floats
 
 CONFIDENCE = 0.90
 POWER = 0.80
-MOST_NEEDED = 1000
 STANDARD_MOISTURE_WB = 12.0  # moisture at which dry matter is priced as hay (assumed)
 QUALITY = ("crude_protein", "adf", "ndf")
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 Treatment = Literal["water", "none"]
+MOST_NEEDED = 1000  # blocks, or strips of each kind, beyond which none are counted (assumed)
 
 
 @dataclass(frozen=True)
