@@ -21,10 +21,13 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class GridOutput:
-    """Where the answer of a grid goes and how it looks."""
+    """Where the answer of a grid goes and how it looks.
+
+    `format` None leaves it to the ending of `out`, which may be that of NetCDF.
+    """
 
     units: o.Units | None
-    format: o.Format
+    format: o.Format | None
     out: str
     chart: Path | None
     cautions: bool
@@ -92,14 +95,17 @@ def _request(asked: Request, scheduler: str | None, language: str) -> GridReques
     )
 
 
-def _rendered(made: GridSeasons, output: GridOutput) -> str:
+def _rendered(made: GridSeasons, output: GridOutput) -> str | bytes:
     """The answer in a format."""
     from hayweather.report.grid_form import grid_csv, grid_json
+    from hayweather.report.grid_netcdf import ENDINGS, grid_netcdf
     from hayweather.report.grid_text import grid_text
 
-    if output.format == "json":
+    if output.format is None and Path(output.out).suffix.lower() in ENDINGS:
+        return grid_netcdf(made, output.units)
+    if (form := output.format or o.format_of(output.out)) == "json":
         return grid_json(made, output.units)
-    if output.format == "csv":
+    if form == "csv":
         return grid_csv(made, output.units)
     return grid_text(made, output.units, o.text_width(), all_cautions=output.cautions)
 

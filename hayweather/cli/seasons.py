@@ -82,13 +82,13 @@ def seasons(
             cores=cores,
             keep=keep,
         )
-        form = format_ or o.format_of(out)
         if file.grid is not None or scheduler is not None:
             from hayweather.cli.grid import GridOutput, answer_grid
 
-            show = GridOutput(units, form, out or SCREEN, chart, cautions)
+            show = GridOutput(units, format_, out or SCREEN, chart, cautions)
             answer_grid(file, asked, scheduler, show, page=page, inputs=inputs)
             return
+        form = format_ or o.format_of(out)
         _answer(file, asked, _Output(units, form, out or SCREEN, chart, page, cautions))
 
 
