@@ -13,7 +13,7 @@ from pathlib import Path
 
 sys.path[:0] = [str(Path(__file__).parents[1])]
 
-from real.five_places import five_summers, markdown_table, rig_table, sites_text  # noqa: E402
+from real.five_summers import five_summers, markdown_table, rig_table, sites_text  # noqa: E402
 from support.seasons import recorded_folder  # noqa: E402
 
 

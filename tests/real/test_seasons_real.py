@@ -11,7 +11,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from real.five_places import five_summers, markdown_table, rig_table, sites_text
+from real.five_summers import five_summers, markdown_table, rig_table, sites_text
 from support.seasons import DATA, recorded_folder
 
 from hayweather.baling.clock import hour_index, turn_of
@@ -113,7 +113,9 @@ def test_one_night_equals_the_outlook_hour_for_hour(name, evenings):
     assert compared >= 2
 
 
-def all_nights(names: list[str], size: int, cores: int = 1) -> dict[str, Nights]:
+@cache
+def all_nights(names: tuple[str, ...], size: int, cores: int = 1) -> dict[str, Nights]:
+    """Nights by site, however they are cut into blocks."""
     evenings = [
         *evenings_between(date(2013, 7, 1), date(2013, 8, 14), (8,)),
         *evenings_between(date(2017, 5, 1), date(2017, 5, 12), (5,)),
@@ -129,13 +131,13 @@ def all_nights(names: list[str], size: int, cores: int = 1) -> dict[str, Nights]
 @pytest.mark.parametrize(
     ("names", "size", "cores"),
     [
-        (["colorado", "jfk"], 10, 1),
-        (["jfk", "colorado"], 1000, 1),
-        (["jfk", "colorado"], 15, 2),
+        (("colorado", "jfk"), 10, 1),
+        (("jfk", "colorado"), 1000, 1),
+        (("jfk", "colorado"), 15, 2),
     ],
 )
 def test_blocks_order_and_cores_change_nothing(names, size, cores):
-    whole = all_nights(["colorado", "jfk"], 1000)
+    whole = all_nights(("colorado", "jfk"), 1000)
     other = all_nights(names, size, cores)
     for site, nights in whole.items():
         assert np.array_equal(nights.hours, other[site].hours)
