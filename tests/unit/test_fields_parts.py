@@ -101,6 +101,12 @@ def test_a_crew_of_two_shifts_has_one_rest():
     assert crews_of((ALL_DAY,), 0.0, WORTH).works.all()
 
 
+def test_a_shift_shorter_than_a_slot_is_no_work():
+    crews = crews_of((Shift(20 * 60 + 10, 20 * 60 + 30),), 8.0, WORTH)
+    assert not crews.works.any()
+    assert crews.rests == (None,)
+
+
 def test_the_nights_of_a_plan():
     one, seven = (span_ahead(EVENING, "America/Denver", nights).last for nights in (1, 7))
     assert one < span_of(EVENING, "America/Denver").last

@@ -3,11 +3,15 @@
 The tasks are invented; the yardstick is brute force, which shares no code.
 """
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
+from scipy import optimize
 from support.brute import best_value
 from support.tasks import random_task, rules_of, summer_task
 
+from hayweather.baling.fields import solve as solving
 from hayweather.baling.fields.candidates import best_of
 from hayweather.baling.fields.solve import gap_of, solve
 from hayweather.baling.fields.task import IDLE, nothing, with_amounts
@@ -61,6 +65,51 @@ def test_it_equals_every_schedule_there_is_on_tiny_tasks(seed):
     assert broken(task, solved.schedule) == []
 
 
+@pytest.mark.parametrize("seed", range(5))
+def test_the_way_of_large_tasks_finds_the_same_on_tiny_ones(seed, monkeypatch):
+    """Walk and parts solved anew, as on a large farm; to the end, not to a bound."""
+    for name, value in {"SMALL": 0, "GAP": -1.0, "ROUNDS": 1, "STALE": 6}.items():
+        monkeypatch.setattr(solving, name, value)
+    task = random_task(300 + seed, *TINY[seed])
+    solved = solve(task, LIMIT_S)
+    assert solved.value == pytest.approx(best_value(task), rel=1e-4, abs=1e-6)
+    assert broken(task, solved.schedule) == []
+
+
+@pytest.mark.parametrize("rigs", [0, 1])
+def test_fields_in_a_row_with_the_ends_further_apart(rigs):
+    """From the first to the second and on takes a slot each, right across three."""
+    moves = np.array([[0, 1, 3], [1, 0, 1], [3, 1, 0]])
+    for seed in range(4):
+        task = random_task(400 + seed, 1, 3, 6, rigs)
+        each = np.repeat(moves[None], max(rigs, 1), axis=0)
+        row = replace(task, moves=each[:1], rig_moves=each[:rigs])
+        solved = solve(row, LIMIT_S)
+        assert solved.value == pytest.approx(best_value(row), rel=1e-5, abs=1e-6)
+        assert broken(row, solved.schedule) == []
+
+
+def test_without_a_relaxed_bound_a_small_task_is_proven_all_the_same(monkeypatch):
+    monkeypatch.setattr(
+        optimize, "linprog", lambda *_, **__: optimize.OptimizeResult(status=1, fun=None)
+    )
+    task = random_task(2, *TINY[2])
+    solved = solve(task, LIMIT_S)
+    assert solved.bound == pytest.approx(solved.value, rel=1e-5)
+    monkeypatch.undo()
+    assert solved.value == pytest.approx(best_value(task), rel=1e-5)
+
+
+def test_parts_that_are_not_solved_in_time_leave_what_the_walk_found(monkeypatch):
+    given_up = optimize.OptimizeResult(x=None, mip_dual_bound=None)
+    monkeypatch.setattr(optimize, "milp", lambda *_, **__: given_up)
+    task = random_task(2, *TINY[2])
+    solved = solve(task, 1.0)
+    monkeypatch.undo()
+    assert 0 < solved.value <= best_value(task) * (1 + 1e-6) <= solved.bound * (1 + 2e-6)
+    assert broken(task, solved.schedule) == []
+
+
 @pytest.mark.parametrize("block", few_then(3, 20))
 def test_it_is_never_worse_than_a_rule(block):
     """Two hundred random farms: the plan alone, before the best of all is taken."""
@@ -96,8 +145,7 @@ def test_with_time_the_plan_is_returned():
 
 def test_a_task_with_nothing_to_do_is_left_alone():
     task = random_task(3, 1, 2, 4, 1)
-    idle = type(task)(0 * task.rate_kg, *(getattr(task, n) for n in (
-        "gain", "mass_kg", "moves", "rig_moves", "rig_kg")))  # fmt: skip
+    idle = replace(task, rate_kg=0 * task.rate_kg)
     solved = solve(idle, LIMIT_S)
     assert (solved.value, solved.bound, solved.gap) == (0.0, 0.0, 0.0)
     assert (solved.schedule.field == nothing(idle).field).all()
@@ -120,5 +168,5 @@ def test_the_inspection_here_sees_what_is_broken():
     task = random_task(5, 2, 3, 6, 1)
     schedule = solve(task, LIMIT_S).schedule
     assert schedule.kg.max() > 0
-    heavy = type(schedule)(schedule.field, schedule.mode, 3 * schedule.kg)
+    heavy = replace(schedule, kg=3 * schedule.kg)
     assert {item[0] for item in broken(task, heavy)} >= {"rate"}

@@ -250,11 +250,10 @@ def _flow(jobs: Sequence[Job], farm: Farm, course_of: CourseOf) -> list[str]:
 
 def _least_rate(job: Job, course: Course) -> float:
     """Least water put on in the quarters of a job [L/t]."""
-    if course.quarters.dose is None:
-        return 0.0
     first = int((job.start - course.weather.start[0]) / QUARTER)
     past = int((job.end - course.weather.start[0]) / QUARTER)
-    rates = course.quarters.dose.applied_l_t[first:past, 0]
+    dose = course.quarters.dose
+    rates = np.array([]) if dose is None else dose.applied_l_t[first:past, 0]
     known = rates[np.isfinite(rates)]
     return float(known.min()) if known.size else 0.0
 

@@ -44,6 +44,8 @@ class Look:
         Water put on [L/t], the more of the two quarters; NaN without a rig.
     leaf_wb, windrow_wb
         Of the forecast [% wet basis].
+    added_wb
+        Points that the rig's water adds to them; 0 without a rig.
     rain_mm
         Of the forecast, in each slot.
     """
@@ -55,6 +57,7 @@ class Look:
     water_l_t: Floats
     leaf_wb: Floats
     windrow_wb: Floats
+    added_wb: Floats
     rain_mm: Floats
 
 
@@ -110,9 +113,10 @@ def look_of(
         call=course.quarters.call[::SLOT_QUARTERS, 0],
         value=_slots(each[:, members]),
         standing=values.standing[-1, members],
-        water_l_t=_water(course, rig),
+        water_l_t=_water(course),
         leaf_wb=_slots(course.quarters.leaf_wb[:, :1])[:, 0],
         windrow_wb=_slots(course.quarters.windrow_wb[:, :1])[:, 0],
+        added_wb=_added(course),
         rain_mm=_slots(course.quarters.rain_mm_h[:, :1])[:, 0] * SLOT_H,
     )
 
@@ -129,12 +133,19 @@ def _good(course: Course, rig: Rig | None) -> Booleans:
     return np.asarray(good.reshape(-1, SLOT_QUARTERS).all(axis=1))
 
 
-def _water(course: Course, rig: Rig | None) -> Floats:
+def _water(course: Course) -> Floats:
     """Water put on in each slot [L/t]; NaN without a rig."""
-    if rig is None or course.quarters.dose is None:
+    if course.quarters.dose is None:
         return np.full(course.quarters.call.shape[0] // SLOT_QUARTERS, np.nan)
     applied = course.quarters.dose.applied_l_t[:, 0]
     return np.asarray(applied.reshape(-1, SLOT_QUARTERS).max(axis=1))
+
+
+def _added(course: Course) -> Floats:
+    """Points that the water of each slot adds; 0 without a rig, NaN where it cannot help."""
+    quarters = course.quarters
+    after = quarters.windrow_wb if quarters.dose is None else quarters.dose.after_wb
+    return _slots(after[:, :1] - quarters.windrow_wb[:, :1])[:, 0]
 
 
 def way_of(
@@ -172,9 +183,12 @@ def way_of(
 
 
 def _work(rate: Floats, baler: Baler, rig: Rig | None, prices: Prices) -> Floats:
-    """Machines, wages and the burner's fuel for a kilogram, as if one baler followed the rig."""
+    """Machines, wages and the burner's fuel for a kilogram, as if one baler followed the rig.
+
+    Infinite where nothing is baled.
+    """
     hourly = prices.baler_h + prices.wage_h
     if rig is not None:
         fuel = (rig.fuel_rate_l_h or 0.0) if rig.heated else 0.0
         hourly += prices.rig_h + prices.wage_h + fuel * prices.fuel_l
-    return np.asarray(hourly / rate)
+    return np.divide(hourly, rate, out=np.full(rate.shape, np.inf), where=rate > 0)

@@ -111,11 +111,7 @@ def _standing(field: Field) -> Sheet:
 def _leaf_then(case: Case, baler: int, f: int, slot: int, mode: int) -> float:
     """Leaf moisture at the baler by the forecast [% wet basis], the rig's water in it."""
     look = case.ways[baler, f, mode].look
-    leaf = float(look.leaf_wb[slot])
-    if mode == 0:
-        return leaf
-    target = case.ahead.fields[f].setting.target_wb
-    return leaf + max(target - float(look.windrow_wb[slot]), 0.0)
+    return float(look.leaf_wb[slot] + look.added_wb[slot])
 
 
 def _instead(case: Case, f: int, ways: tuple[WayWorth, ...]) -> Iterator[Remark]:

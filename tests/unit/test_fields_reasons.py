@@ -1,0 +1,120 @@
+"""What is said of hand-made schedules: reasons of blocks, quality, hay left, order of rules."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from support.fields import EVENING, days
+from support.fields_farm import case_for, farm_with, field, weather_of
+
+from hayweather.baling.calls import Call
+from hayweather.baling.fields import make
+from hayweather.baling.fields.blocks import blocks_of
+from hayweather.baling.fields.candidates import rule_schedules
+from hayweather.baling.fields.case import Case
+from hayweather.baling.fields.results import results_of
+from hayweather.baling.fields.task import IDLE, Schedule, nothing
+from hayweather.baling.value import baling_loss_percent
+from hayweather.baling.value_quality import Sheet, leaf_lost_percent, shifted
+from hayweather.farm.records import Baler, Rig
+from hayweather.weather.record import HOUR
+
+BALER = Baler("b", capacity_kg_h=18_000.0)
+RIG = Rig("rig", 8000.0, 8.0, 90.0, 200.0, 20.0)
+DRY_KG = 1000.0
+
+
+def slot_with(case: Case, call: Call, f: int = 0, mode: int = 0) -> int:
+    """The first slot that may be baled so, with this call."""
+    may = (case.task.rate_kg[0, f, :, mode] > 0) & (case.ways[0, f, mode].look.call == call)
+    assert may.any()
+    return int(may.argmax())
+
+
+def one_slot(case: Case, slot: int, f: int = 0, mode: int = 0) -> Schedule:
+    """The first baler works in one slot."""
+    idle = nothing(case.task)
+    where, how, kg = idle.field.copy(), idle.mode.copy(), idle.kg.copy()
+    where[0, slot], how[0, slot], kg[0, slot] = f, mode, DRY_KG
+    return Schedule(where, how, kg)
+
+
+def reasons_of(case: Case, schedule: Schedule) -> dict:
+    """Values of the reasons of the only block, by key."""
+    (block,) = blocks_of(case, schedule)
+    return {remark.key: remark.values for remark in block.reasons}
+
+
+def test_reasons_name_the_rain_the_dry_leaf_and_what_the_field_is_due_for():
+    rain = np.zeros(76)
+    rain[50:52] = 2.0
+    weather = {"home": days(76, dew_point_c=7.0, rain_mm=rain)}
+    finish, irrigation = EVENING + 30 * HOUR, EVENING + 34 * HOUR
+    due = field("a", 60, finish_before=finish, irrigation_due=irrigation)
+    case = case_for(farm_with({"a": due}, {"b": BALER}, {}), weather)
+    slot = slot_with(case, Call.TOO_DRY)
+    said = reasons_of(case, one_slot(case, slot))
+    leaf = case.ways[0, 0, 0].look.leaf_wb[slot]
+    assert said["fields_reason_dry"]["leaf"] == (leaf, leaf, "percent")
+    assert said["fields_reason_rain"]["time"] == weather["home"].start[0] + 50 * HOUR
+    assert said["fields_reason_finish"]["time"] == finish
+    assert said["fields_reason_irrigation"]["time"] == irrigation - 4 * HOUR
+    assert "fields_reason_last" not in said
+
+
+def test_what_a_field_is_due_for_after_the_plan_is_no_reason():
+    later = {"finish_before": EVENING + 300 * HOUR, "irrigation_due": EVENING + 300 * HOUR}
+    case = case_for(farm_with({"a": field("a", 60, **later)}, {"b": BALER}, {}), weather_of(4))
+    said = reasons_of(case, one_slot(case, slot_with(case, Call.NATURAL_DEW)))
+    assert "fields_reason_dew" in said
+    assert not {"fields_reason_finish", "fields_reason_irrigation", "fields_reason_rain"} & {*said}
+
+
+@pytest.mark.parametrize(("rate_max", "after_wb"), [(130.0, 14.0), (60.0, None)])
+def test_quality_behind_a_rig_counts_its_water(rate_max, after_wb):
+    """Its own target where the rig reaches it; else what its whole rate gives."""
+    known = {"crude_protein_percent": 20.5, "ndf_percent": 37.0, "adf_percent": 29.0}
+    rigs = {"rig": replace(RIG, target_wb=14.0, rate_max_l_t=rate_max)}
+    case = case_for(farm_with({"a": field("a", 60, **known)}, {"b": BALER}, rigs), weather_of(4))
+    slot = slot_with(case, Call.ADD_MOISTURE, mode=1)
+    look = case.ways[0, 0, 1].look
+    before = float(look.windrow_wb[slot])
+    if after_wb is None:
+        assert look.water_l_t[slot] == rate_max
+        after_wb = before + float(look.added_wb[slot])
+        assert 12.0 <= after_wb < 13.9
+    (found,) = results_of(case, one_slot(case, slot, mode=1))
+    leaf = float(look.leaf_wb[slot]) + after_wb - before
+    lost = float(leaf_lost_percent(float(baling_loss_percent(leaf, BALER.kind))))
+    expected = shifted(Sheet(20.5, 37.0, 29.0), lost)
+    assert found.sheet.crude_protein == pytest.approx(expected.crude_protein, abs=1e-9)
+    (plain,) = results_of(case, one_slot(case, slot_with(case, Call.TOO_DRY)))
+    assert plain.sheet.crude_protein < found.sheet.crude_protein
+
+
+def test_a_baler_that_cannot_take_the_windrow_changes_nothing():
+    weak = Baler("weak", capacity_kg_h=30_000.0, windrow_limit_kg_m2=0.5)
+    fields = {"a": field("a", 60)}
+    alone = case_for(farm_with(fields, {"b": BALER}, {}), weather_of(4))
+    both = case_for(farm_with(fields, {"b": BALER, "weak": weak}, {}), weather_of(4))
+    assert not both.task.rate_kg[1].any()
+    np.testing.assert_array_equal(both.left, alone.left)
+    costs = [results_of(case, nothing(case.task))[0].left_cost_per_kg for case in (alone, both)]
+    assert costs[0] == costs[1] > 0
+
+
+def test_the_field_cured_longest_comes_first_by_the_time_given():
+    fields = {
+        "new": field("new", 20, cured=EVENING - 48 * HOUR),
+        "old": field("old", 20, cured=EVENING - 96 * HOUR),
+    }
+    case = case_for(farm_with(fields, {"b": BALER}, {}), weather_of(4))
+    work = rule_schedules(case)["longest_cured"].field[0]
+    assert work[work != IDLE][0] == 1
+
+
+def test_a_plan_that_breaks_a_limit_is_never_shown(monkeypatch):
+    monkeypatch.setattr(make, "inspected", lambda case, schedule: ["b: twice at once", "a: late"])
+    farm = farm_with({"a": field("a", 20)}, {"b": BALER}, {})
+    with pytest.raises(RuntimeError, match="b: twice at once; a: late"):
+        make.plan_fields(farm, weather_of(4), EVENING, days=1, seconds=1, members=2, unseen=0)
