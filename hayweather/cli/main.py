@@ -95,6 +95,11 @@ def run(arguments: Sequence[str]) -> int:
         return _refused(problem.line(language_of(problem)), problem.exit_code)
     except BrokenPipeError:
         return _reader_left()
+    except SystemExit as leaving:
+        # The parser of options turns a reader that left into an exit of its own.
+        if not isinstance(leaving.__context__, BrokenPipeError):
+            raise
+        return _reader_left()
     except KeyboardInterrupt:
         return INTERRUPTED
     except Exception as problem:

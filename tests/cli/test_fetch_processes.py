@@ -34,7 +34,9 @@ def heeds_interrupts() -> None:
 
 
 @pytest.mark.usefixtures("whole_years")
-def test_a_reader_that_leaves_early(server, tmp_path):
+@pytest.mark.parametrize("unbuffered", ["", "1"])
+def test_a_reader_that_leaves_early(server, tmp_path, monkeypatch, unbuffered):
+    monkeypatch.setenv("PYTHONUNBUFFERED", unbuffered)
     farm_file(tmp_path)
     command = f"set -o pipefail; {PROGRAM} fetch farm.toml --years 2015 | head -n 1"
     running = process(server, tmp_path, command)
