@@ -36,12 +36,16 @@ OPTIONS = st.builds(
 _WORDS = """time_utc time date year month day hour temp_c temp_f temp rh_pct rh dewpoint_c wind_ms
 wind_mph rain_mm sw_wm2 station valid tmpf dwpf sknt TOA5 TIMESTAMP LOCATION Latitude
 2026-07-09T00:00Z 2026-07-09T01:00Z 2026-07-09T02:00Z 2026-07-09 01/02/2026 24:00 2026 7 9 23
-10 10.5 -9999 1e999 nan M T 99.9 140 0 -0 "" "a,b" # # # : °C (F) [mph]"""
+7/29/2026 2026-07-09T00:00+24:00 00:00:75 Hourly wind_999m_ms
+10 10.5 -9999 1e999 1e308 nan M T 99.9 140 0 -0 "" "a,b" # # # : °C (F) [mph]"""
 TOKENS = st.sampled_from(_WORDS.split())
 SEPARATORS = st.sampled_from([",", ";", "\t", " ", "\n", "\r\n", ",,", "\x00", '"'])
 TABLES = st.lists(st.tuples(TOKENS, SEPARATORS), max_size=60).map(
     lambda pairs: "".join(token + separator for token, separator in pairs).encode()
 )
+
+
+KINDS = ["cut", "drop", "twice", "swap", "cell", "more", "byte", "end"]
 
 
 @st.composite
@@ -51,7 +55,7 @@ def damaged_samples(draw: st.DrawFn) -> bytes:
     lines = (SAMPLES / name).read_bytes().split(b"\n")
     for _ in range(draw(st.integers(1, 4))):
         place = draw(st.integers(0, len(lines) - 1))
-        kind = draw(st.sampled_from(["cut", "drop", "twice", "swap", "cell", "byte", "end"]))
+        kind = draw(st.sampled_from(KINDS))
         lines = _damaged(lines, place, kind, draw)
     return b"\n".join(lines)
 
@@ -72,10 +76,12 @@ def _damaged(lines: list[bytes], place: int, kind: str, draw: st.DrawFn) -> list
     at = draw(st.integers(0, max(len(line), 1)))
     if kind == "cut":
         changed = line[:at]
-    elif kind == "cell":
-        cells = line.split(b",")
-        cells[draw(st.integers(0, len(cells) - 1))] = draw(TOKENS).encode()
-        changed = b",".join(cells)
+    elif kind in ("cell", "more"):
+        mark = b"," if b"," in line else b" "
+        cells = line.split(mark)
+        first = draw(st.integers(0, len(cells) - 1))
+        cells[first : first + (kind == "cell")] = [draw(TOKENS).encode()]
+        changed = mark.join(cells)
     else:
         changed = line[:at] + draw(st.binary(max_size=3)) + line[at + 1 :]
     return [*lines[:place], changed, *lines[place + 1 :]]
