@@ -18,10 +18,9 @@ from hayweather.report.grid_sentences import (
 )
 from hayweather.report.json_text import Json, json_text, number
 from hayweather.report.safety import safety_texts, short_safety_texts
-from hayweather.seasons.record.grid import CellTallies, GridSeasons
+from hayweather.seasons.record.grid import COUNTS, CellTallies, GridSeasons
 
 SCHEMA = "hayweather/grid/1"
-COUNTS = ("nights", "missing", "rain_nights", "counted", "with_dew")
 HOURS = {"dew": "dew_h", "rig": "rig_h", "wet": "wet_h", "too_dry": "dry_h"}
 
 

@@ -14,7 +14,7 @@ import numpy as np
 
 from hayweather import __version__
 from hayweather.farm.records import UnitSystem
-from hayweather.report.grid_form import COUNTS, HOURS
+from hayweather.report.grid_form import HOURS
 from hayweather.report.grid_sentences import (
     cell_sentences,
     grid_counting,
@@ -24,7 +24,7 @@ from hayweather.report.grid_sentences import (
 )
 from hayweather.report.safety import safety_texts
 from hayweather.report.voice import Voice
-from hayweather.seasons.record.grid import GridSeasons
+from hayweather.seasons.record.grid import COUNTS, GridSeasons
 
 if TYPE_CHECKING:
     import xarray as xr

@@ -16,7 +16,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from hayweather.weather.record import HourlyWeather, Source
+from hayweather.weather.record import HOUR, HourlyWeather, Source
 from hayweather.windrow.forcing import Place
 from hayweather.windrow.parameters import WindrowParameters
 from hayweather.windrow.run import run
@@ -27,7 +27,6 @@ START_HOUR = 14
 SPIN_UP_HOURS = 24
 NIGHT = slice(28, 47)  # hour boundaries 18:00 to 12:00 of the night that counts
 AFTERNOON = slice(24, 28)  # 14:00 to 17:00 of the same day
-HOUR = np.timedelta64(3600, "s")
 
 # Column of the file: ours, factor.
 COLUMNS = {

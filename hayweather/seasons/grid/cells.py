@@ -19,7 +19,7 @@ from hayweather.seasons.blocks import BLOCK_NIGHTS, Piece, run_nights
 from hayweather.seasons.grid.hours import Columns, GridLayout, hours_of, layout_of
 from hayweather.seasons.grid.space import zone_of
 from hayweather.seasons.nights import NightPlan, evenings_between, move_plan, plan_nights
-from hayweather.seasons.record.grid import CellTallies
+from hayweather.seasons.record.grid import COUNTS, SUMS, CellTallies
 from hayweather.seasons.record.grid_choice import GridChoice
 from hayweather.seasons.record.nights import (
     LEFT_OUT_SHARE,
@@ -175,8 +175,8 @@ def _setting(job: GridJob, site: Site, begin: np.datetime64) -> Setting:
 def _counted(nights: Sequence[Nights], layout: GridLayout, job: GridJob) -> CellTallies:
     """Nights of every cell as counts."""
     shape = (len(nights), len(job.years), len(job.months))
-    counts: dict[str, Any] = {name: np.zeros(shape, dtype=np.int64) for name in _COUNTS}
-    sums: dict[str, Any] = {name: np.zeros(shape) for name in _SUMS}
+    counts: dict[str, Any] = {name: np.zeros(shape, dtype=np.int64) for name in COUNTS}
+    sums: dict[str, Any] = {name: np.zeros(shape) for name in SUMS}
     spread = np.full((2, len(nights)), np.nan)
     useful = job.file.baler.useful_hours
     for cell, found in enumerate(nights):
@@ -196,10 +196,6 @@ def _counted(nights: Sequence[Nights], layout: GridLayout, job: GridJob) -> Cell
         median_dew_h=spread[0],
         four_in_five_dew_h=spread[1],
     )
-
-
-_COUNTS = ("nights", "missing", "rain_nights", "counted", "with_dew")
-_SUMS = ("dew_h", "rig_h", "wet_h", "dry_h")
 
 
 def _places(found: Nights, job: GridJob) -> tuple[np.ndarray, np.ndarray]:

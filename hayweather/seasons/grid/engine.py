@@ -76,6 +76,8 @@ def make_grid(file: Sites, choice: GridChoice, request: GridRequest | None = Non
     ------
     WeatherFileError, OptionError
         If the weather cannot be read, or a scheduler does not answer.
+    KeyboardInterrupt
+        If the user stops it before anything is finished.
     """
     asked = request or GridRequest()
     with open_grid(choice.file) as dataset:

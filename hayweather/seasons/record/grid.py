@@ -15,6 +15,8 @@ from hayweather.weather.record import Booleans, Floats
 from hayweather.words import Remark
 
 Counts = NDArray[np.int64]
+COUNTS = ("nights", "missing", "rain_nights", "counted", "with_dew")
+SUMS = ("dew_h", "rig_h", "wet_h", "dry_h")
 
 
 @dataclass(frozen=True)
