@@ -43,7 +43,7 @@ def test_the_store_is_shown_and_cleared(server, tmp_path, capsys):
     done(capsys, "fetch", "--store", "clear")
     assert " UTC  forecast" not in done(capsys, "fetch", "--store", "show")
     done(capsys, "fetch", "--store", "clear-all")
-    assert done(capsys, "fetch", "--store", "show").startswith("0 stored")
+    assert done(capsys, "fetch", "--store", "show").startswith("stored answers: 0,")
 
 
 def test_the_store_says_that_an_answer_came_without_a_word_of_the_key(

@@ -38,7 +38,7 @@ FAMILIES = {
     "the stored forecast serves",
 }
 SERVES_FIVE_HOURS_ON = (
-    "there is no new forecast from the weather service: a stored one serves, 5 hours old"
+    "there is no new forecast from the weather service: a stored one serves, 5 h old"
 )
 
 
@@ -138,7 +138,7 @@ def test_age_and_licence_stand_in_chart_and_page(server, tmp_path, capsys, monke
     done(capsys, "outlook", farm, *FIVE_HOURS_ON, "--chart", chart, "--page", page)
     for path in (chart, page):
         text = " ".join(re.sub(r"<[^>]+>", " ", path.read_text(encoding="utf-8")).split())
-        assert "a stored one serves, 5 hours old" in text
+        assert "a stored one serves, 5 h old" in text
         assert "(5 h old)" in text
         assert "Open-Meteo.com" in text
         assert "CC BY 4.0" in text
@@ -157,7 +157,7 @@ def test_the_age_stands_in_the_table_and_grows_to_a_refusal(server, tmp_path, ca
 
     table = " ".join(done(capsys, *at(14)).split())
     assert "fetched Sun noon (14 h old)" in table or "fetched noon (14 h old)" in table
-    assert "a stored one serves, 14 hours old" in table
+    assert "a stored one serves, 14 h old" in table
     assert "The forecast is 14 hours old: get a new one before you go out." in table
     line = only_line(capsys, at(30), 3)
     assert line == (

@@ -101,7 +101,7 @@ def test_tuning_says_what_could_not_be_told_and_what_would_tell():
     assert "cannot tell one from the other" in text
     assert "Kept as before any reading: share of open sky. It takes temperatures" in text
     assert "It takes moisture readings after the rig (column water_gal_per_ton" in text
-    assert "3 readings were left out" in text
+    assert "Readings left out, for the weather does not reach them: 3;" in text
     assert "1.5 times more than their errors say" in text
     assert "Readings of bales: 2" in text
     assert "1.8 times before the fit, 0.9 times after it" in text
@@ -168,7 +168,7 @@ def test_score_shows_times_moistures_and_chances():
     assert "40-60 %* 60 52 % 50 %" in text
     assert "20-40 %" not in text
     assert "held 26 of 33 starts" in text
-    assert "7 more logged hours" in text
+    assert "Logged hours that were in no outlook made before them: 7." in text
     assert "the log holds only one" in text
     assert "23:00" in score_text(SCORE, METRIC, "Sagebeck")
 

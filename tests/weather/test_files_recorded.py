@@ -54,7 +54,7 @@ def test_original_layouts(name: str, layout: str, hours: int, typical: bool) -> 
 @pytest.mark.parametrize("name", ["CRNS0101-05-2019-AZ_Tucson_11_W.txt", "CRN_with_problems.txt"])
 def test_reference_network_samples_are_too_short_for_hours(name: str) -> None:
     # Three rows of five minutes, one of them a blank record: understood, and then refused.
-    with pytest.raises(WeatherFileError, match="covers 0 whole hours"):
+    with pytest.raises(WeatherFileError, match="covers 0 h;"):
         read_weather_file(recorded(f"formats/{name}"))
 
 

@@ -224,11 +224,11 @@ def test_zone_that_does_not_exist(tmp_path: Path) -> None:
 
 
 def test_fewer_than_two_hours(tmp_path: Path) -> None:
-    assert "at least 2 are needed" in str(refusal(tmp_path, table("20,50,1")))
+    assert "at least 2 whole hours are needed" in str(refusal(tmp_path, table("20,50,1")))
     rows = [f"{stamp},20,50,1" for stamp in hourly_rows(6, step_minutes=10)]
-    assert "covers 1 whole hours" in str(refusal(tmp_path, "\n".join([HEADER, *rows])))
+    assert "covers 1 h;" in str(refusal(tmp_path, "\n".join([HEADER, *rows])))
     wind_once = table("20,50,1", "19,50,", "18,50,", "17,50,", "16,50,")
-    assert "covers 1 whole hours" in str(refusal(tmp_path, wind_once))
+    assert "covers 1 h;" in str(refusal(tmp_path, wind_once))
 
 
 def test_irregular_stamps(tmp_path: Path) -> None:
