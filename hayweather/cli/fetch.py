@@ -61,11 +61,11 @@ def fetch(
         return
     errand = errand_of(farm_file, at, site, service, terms, years is not None)
     with spoken_in(errand.language):
-        from hayweather.cli.load import wall_clock
+        from hayweather.cli.load import DEFAULT_FARM, wall_clock
         from hayweather.cli.service import settings_for
         from hayweather.cli.write import SCREEN, check_places
 
-        check_places([out or SCREEN])
+        check_places([out or SCREEN], [farm_file or DEFAULT_FARM])
         settings, now = settings_for(errand.choice.service, weather_url), wall_clock()
         _check_terms(errand, settings)
         if years is None:

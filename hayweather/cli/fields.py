@@ -35,14 +35,14 @@ def fields(
 ) -> None:
     """Which field is baled when, by which baler and how."""
     from hayweather.cli.language import spoken_in
-    from hayweather.cli.load import farm_from
+    from hayweather.cli.load import farm_from, files_of
     from hayweather.cli.write import SCREEN, check_places, write_all
 
     farm = farm_from(farm_file)
     with spoken_in(farm.language):
         if not LEAST_S <= time_limit <= MOST_S:
             raise OptionError("fields_time_limit", "--time-limit", value=f"{time_limit:g}")
-        check_places([out or SCREEN])
+        check_places([out or SCREEN], files_of(farm))
         plan = _planned(farm, days, now, weather_url, time_limit, old=old, offline=offline)
         shown, form = units or farm.units, format_ or o.format_of(out)
         text = _rendered(plan, shown, form, all_cautions=cautions)

@@ -34,7 +34,10 @@ def inspect(
     hour: Annotated[HourOption | None, typer.Option("--hour", help=o.help_text("hour"))] = None,
 ) -> None:
     """What was read from a weather or farm file, and what is wrong with it."""
+    from hayweather.cli.write import SCREEN, check_places
+
     form = format_ or o.format_of(out)
+    check_places([out or SCREEN], [file])
     if file.suffix.lower() == ".toml":
         _inspect_farm(file, units, form, out)
         return

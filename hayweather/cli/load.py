@@ -37,6 +37,11 @@ def farm_from(path: Path | None) -> Farm:
         return read_farm(path or DEFAULT_FARM, os.environ)
 
 
+def files_of(farm: Farm) -> list[Path | None]:
+    """The farm file and its weather file; None where there is none."""
+    return [farm.path, farm.weather.file]
+
+
 def sites_of(farm: Farm, field: str | None) -> list[str]:
     """Names of the sites whose weather is needed, each once.
 

@@ -39,7 +39,7 @@ def outlook(
     """Tonight and tomorrow, hour by hour."""
     from hayweather.cli.carry import calendar_file, check_carried, page_file
     from hayweather.cli.language import spoken_in
-    from hayweather.cli.load import farm_from
+    from hayweather.cli.load import farm_from, files_of
     from hayweather.cli.make import outlook_asked
     from hayweather.cli.write import SCREEN, check_places, write_all
 
@@ -48,7 +48,7 @@ def outlook(
         _check_chart(chart)
         check_carried(page, calendar)
         files = [path for path in (chart, page, calendar) if path is not None]
-        check_places([out or SCREEN, *(str(path) for path in files)])
+        check_places([out or SCREEN, *(str(path) for path in files)], files_of(farm))
         made = outlook_asked(farm, field, now, reading or (), weather_url, old=old, offline=offline)
         shown = units or farm.units
         text = _rendered(made, shown, format_ or o.format_of(out), all_cautions=cautions)

@@ -31,7 +31,7 @@ def runsheet(
     from hayweather.baling.runsheet import make_runsheet
     from hayweather.cli.carry import check_carried, sheet_calendar_file, sheet_page_file
     from hayweather.cli.language import spoken_in
-    from hayweather.cli.load import farm_from
+    from hayweather.cli.load import farm_from, files_of
     from hayweather.cli.make import outlook_asked
     from hayweather.cli.write import SCREEN, check_places, write_all
 
@@ -41,7 +41,7 @@ def runsheet(
         if text and format_ not in (None, "table"):
             raise OptionError("text_and_format", "--text", value=format_)
         files = [str(path) for path in (page, calendar) if path is not None]
-        check_places([out or SCREEN, *files])
+        check_places([out or SCREEN, *files], files_of(farm))
         made = outlook_asked(farm, field, now, reading or (), weather_url, old=old, offline=offline)
         sheet = make_runsheet(farm, made)
         shown = units or farm.units

@@ -39,12 +39,12 @@ def score(
 ) -> None:
     """How past outlooks did against what happened."""
     from hayweather.cli.language import spoken_in
-    from hayweather.cli.load import farm_from
+    from hayweather.cli.load import farm_from, files_of
     from hayweather.cli.write import SCREEN, check_places, write_all
 
     farm = farm_from(farm_file)
     with spoken_in(farm.language):
-        check_places([out or SCREEN])
+        check_places([out or SCREEN], [*files_of(farm), log_file, readings])
         made = _scored(farm, log_file, kept, readings, now)
         text = _rendered(
             made, farm, units or farm.units, format_ or o.format_of(out), all_cautions=cautions

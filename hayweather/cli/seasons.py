@@ -32,7 +32,7 @@ YearsOption = Annotated[
 ]
 MonthsOption = Annotated[str, typer.Option("--months", metavar="A:B", help=o.help_text("months"))]
 InputsOption = Annotated[bool, typer.Option("--inputs", help=o.help_text("inputs"))]
-CoresOption = Annotated[int | None, typer.Option("--cores", help=o.help_text("cores"))]
+CoresOption = Annotated[int | None, typer.Option("--cores", metavar="N", help=o.help_text("cores"))]
 KeepOption = Annotated[
     Path | None, typer.Option("--keep", metavar="DIR", help=o.help_text("keep_blocks"))
 ]
@@ -74,7 +74,7 @@ def seasons(
         _check_endings(chart, page)
         if cores is not None and cores < 1:
             raise OptionError("seasons_cores", "--cores", value=cores)
-        check_places([out or SCREEN, *([str(page)] if page is not None else [])])
+        check_places([out or SCREEN, *([str(page)] if page is not None else [])], [sites_file])
         asked = Request(
             months=months_of(months),
             years=None if years is None else years_of(years),

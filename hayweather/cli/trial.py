@@ -13,8 +13,8 @@ from hayweather.errors import OptionError
 TrialFile = Annotated[
     Path, typer.Argument(metavar="TRIAL.csv", help=o.help_text("trial_file"), show_default=False)
 ]
-PriceOption = Annotated[str | None, typer.Option("--price", help=o.help_text("price"))]
-CostOption = Annotated[str | None, typer.Option("--cost", help=o.help_text("cost"))]
+PriceOption = Annotated[str | None, typer.Option("--price", metavar="MONEY", help=o.help_text("price"))]
+CostOption = Annotated[str | None, typer.Option("--cost", metavar="MONEY", help=o.help_text("cost"))]
 
 
 def trial(
@@ -37,7 +37,7 @@ def trial(
     shown, language = units or "us", o.default_language()
     price_kg = None if price is None else _by_kg(price, "--price", shown)
     cost_kg = 0.0 if cost is None else _by_kg(cost, "--cost", shown)
-    check_places([out or SCREEN])
+    check_places([out or SCREEN], [trial_file])
     found = read_strips(trial_file)
     made = judge_trial(trial_file.name, found.strips, price_kg, cost_kg)
     voice, invented = Voice(language, shown, "UTC"), found.invented

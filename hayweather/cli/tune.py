@@ -47,12 +47,12 @@ def tune(
 ) -> None:
     """Fit the windrow to your own moisture readings."""
     from hayweather.cli.language import spoken_in
-    from hayweather.cli.load import farm_from
+    from hayweather.cli.load import farm_from, files_of
     from hayweather.cli.write import SCREEN, check_places, write_all
 
     farm = farm_from(farm_file)
     with spoken_in(farm.language):
-        check_places([out or SCREEN])
+        check_places([out or SCREEN], [*files_of(farm), readings_file, weather])
         fit = _fitted(farm, readings_file, weather, now, at_field=at_field)
         shown = _rendered(
             fit, farm, units or farm.units, format_ or o.format_of(out), all_cautions=cautions

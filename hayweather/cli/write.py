@@ -39,13 +39,21 @@ def write_all(results: Sequence[tuple[str, str | bytes]], language: str) -> None
             sys.stdout.write(contents if isinstance(contents, str) else contents.decode())
 
 
-def check_places(places: Sequence[str]) -> None:
+def check_places(places: Sequence[str], read: Sequence[Path | None] = ()) -> None:
     """Refuse places that cannot be meant, before any work is done for them.
+
+    Parameters
+    ----------
+    places
+        Where results are to go.
+    read
+        Files that the results are made from; none of them is written over.
 
     Raises
     ------
     OutputError
-        If one is a folder, lies in a folder that is not there, or stands twice.
+        If one is a folder, lies in a folder that is not there, stands twice, or
+        is a file that was read.
     """
     paths = [Path(place) for place in places if place != SCREEN]
     for path in paths:
@@ -53,8 +61,11 @@ def check_places(places: Sequence[str]) -> None:
             raise OutputError("out_is_folder", str(path))
         if not path.parent.is_dir():
             raise OutputError("out_no_folder", str(path))
+    sources = {path.resolve() for path in read if path is not None}
     resolved = [path.resolve() for path in paths]
     for number, path in enumerate(resolved):
+        if path in sources:
+            raise OutputError("farm_starter_exists", str(paths[number]))
         if path in resolved[:number]:
             raise OutputError("out_twice", str(paths[number]))
 

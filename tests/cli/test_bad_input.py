@@ -1,6 +1,8 @@
 """Bad input of every kind: one line that says what, where, which value, what to do; exit 2."""
 
 import re
+from pathlib import Path
+from shutil import copy
 
 import pytest
 from cli.commands import SAGEBECK, done, farm_with, refused, sample_weather, with_row, without_hours
@@ -229,3 +231,39 @@ def test_a_starter_is_never_written_over(tmp_path, capsys):
     path.write_text("mine", encoding="utf-8")
     assert "is there already" in refused(capsys, "farm", tmp_path)
     assert path.read_text(encoding="utf-8") == "mine"
+
+
+@pytest.mark.parametrize("command", ["outlook", "runsheet", "fields", "inspect"])
+@pytest.mark.parametrize("name", ["farm.toml", "sagebeck.csv"])
+def test_no_file_that_was_read_is_written_over(command, name, tmp_path, capsys):
+    farm = farm_with(tmp_path)
+    place = tmp_path / name
+    before = place.read_bytes()
+    line = refused(capsys, command, place if command == "inspect" else farm, "--out", place)
+    assert line.startswith(f"{place}: is there already and is left as it is")
+    assert place.read_bytes() == before
+
+
+@pytest.mark.parametrize("ending", [".csv", ".json"])
+def test_an_older_result_is_replaced(ending, tmp_path, capsys):
+    place = tmp_path / f"tonight{ending}"
+    place.write_text("yesterday's")
+    done(capsys, "inspect", farm_with(tmp_path), "--out", place)
+    assert "yesterday's" not in place.read_text(encoding="utf-8")
+
+
+TABLES = {
+    "tune": ("sagebeck.toml", "sagebeck_readings.csv"),
+    "score": ("sagebeck.toml", "sagebeck_log.csv"),
+    "trial": ("seasons/strips.csv",),
+    "seasons": ("seasons/sites.toml",),
+}
+
+
+@pytest.mark.parametrize("command", TABLES)
+def test_no_table_of_ones_own_is_written_over(command, tmp_path, capsys):
+    given = [Path(copy(FOLDER / name, tmp_path)) for name in TABLES[command]]
+    before = given[-1].read_bytes()
+    line = refused(capsys, command, *given, "--out", given[-1])
+    assert "is there already and is left as it is" in line
+    assert given[-1].read_bytes() == before
