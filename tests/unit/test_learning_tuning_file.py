@@ -3,34 +3,19 @@
 import os
 import shutil
 import signal
-import subprocess
-import sys
+from multiprocessing import get_context
 from pathlib import Path
 
 import pytest
+from support.fits import fit_of
 
 from hayweather.errors import OutputError
 from hayweather.farm import read_farm
 from hayweather.farm.records import Tuning
-from hayweather.learning.knobs import KNOBS
-from hayweather.learning.tune import Fit, Fitted
 from hayweather.learning.tuning_file import tuning_table, write_tuning
 
 SAMPLES = Path(__file__).parents[2] / "sample_forecasts"
 VALUES = {"windrow_mass": 1.25, "dew_point_offset": -0.5}
-
-
-def fit_of(**values):
-    """A fit of the numbers given; the others kept."""
-    fitted = tuple(
-        Fitted(knob, values.get(knob.name, knob.center), 0.0, 2.0, 0.5, _status(knob, values))
-        for knob in KNOBS
-    )
-    return Fit(fitted, 12, 0, 6, 1.5, 0.9, 1.0, 0)
-
-
-def _status(knob, values):
-    return "fitted" if knob.name in values else "unclear"
 
 
 @pytest.fixture
@@ -140,22 +125,28 @@ def test_a_file_that_would_not_read_again_is_not_written(farm_file):
     assert [path.name for path in farm_file.parent.iterdir()] == ["farm.toml"]
 
 
-KILLED = """
-import os, signal, sys
-sys.path.insert(0, sys.argv[2])
-from pathlib import Path
-from test_learning_tuning_file import VALUES, fit_of
-from hayweather.learning.tuning_file import write_tuning
-os.replace = lambda *_: os.kill(os.getpid(), signal.SIGKILL)
-write_tuning(Path(sys.argv[1]), fit_of(**VALUES), "us")
-"""
+def _write_and_die(path, before):
+    """Tuning in a process of its own, killed before a file of this name takes its place."""
+    move = os.replace
+
+    def move_or_die(source, target):
+        if Path(target).name == before:
+            os.kill(os.getpid(), signal.SIGKILL)
+        move(source, target)
+
+    os.replace = move_or_die
+    write_tuning(path, fit_of(**VALUES), "us")
 
 
-def test_killed_before_the_last_step_the_file_is_as_it_was(farm_file):
+@pytest.mark.filterwarnings("ignore:.*multi-threaded.*:DeprecationWarning")
+@pytest.mark.parametrize("step", ["farm.toml.bak", "farm.toml"])
+def test_killed_before_a_step_the_file_is_as_it_was(farm_file, step):
     before = farm_file.read_bytes()
-    here = str(Path(__file__).parent)
-    done = subprocess.run([sys.executable, "-c", KILLED, str(farm_file), here], check=False)
-    assert done.returncode == -signal.SIGKILL
+    process = get_context("fork").Process(target=_write_and_die, args=(farm_file, step))
+    process.start()
+    process.join()
+    assert process.exitcode == -signal.SIGKILL
     assert farm_file.read_bytes() == before
     write_tuning(farm_file, fit_of(**VALUES), "us")
     assert read_farm(farm_file).tuning.windrow_mass == 1.25
+    assert farm_file.with_name("farm.toml.bak").read_bytes() == before
