@@ -231,3 +231,10 @@ def test_labels_that_fit_neither_way_are_refused(tmp_path: Path) -> None:
         rows = [f"2026-03-08 {hour}:30,20,-10,1,0" for hour in hours]
         error = refusal(tmp_path, "\n".join([head, *rows]), ReadOptions(timezone="America/Denver"))
         assert error.key == "weather_time_skipped"
+
+
+def test_labels_that_go_back_without_a_clock_change_are_unsorted(tmp_path: Path) -> None:
+    head = HEADER.replace("time", "hour ending")
+    rows = [f"2026-07-08 {hour}:00,20,-10,1,0" for hour in ("03", "02", "04")]
+    error = refusal(tmp_path, "\n".join([head, *rows]), ReadOptions(timezone="America/Denver"))
+    assert (error.key, error.values["line"]) == ("weather_times_unsorted", 3)

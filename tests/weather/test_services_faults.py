@@ -57,6 +57,7 @@ FAULTS: dict[str, tuple[Action, str]] = {
     "400": (reply(400, {"error": True, "reason": "Latitude must be in range"}), "service_refused"),
     "403 in HTML": (reply(403, HTML_403, {"Content-Type": "text/html"}), "service_turned_away"),
     "400 with a list": (reply(400, ["Latitude"]), "service_refused"),
+    "400 without a word": (reply(400, {}), "service_refused"),
     "404": (reply(404, {"title": "Not Found"}), "service_refused"),
     "429": (reply(429, {"error": True, "reason": "Minutely limit"}), "service_too_many"),
     "500 for good": (reply(500, "oops"), "service_down"),

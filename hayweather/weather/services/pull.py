@@ -92,7 +92,7 @@ def shortest_wait_s(calls: float, whole: float) -> float:
 
 
 def paced(
-    progress: Progress | None,
+    progress: Progress,
     costs: Sequence[float],
     settings: ServiceSettings,
     *,
@@ -103,7 +103,7 @@ def paced(
     Parameters
     ----------
     progress
-        Called first, None for nothing.
+        Called first.
     costs
         Of the pieces, as in `Pull`.
     settings
@@ -114,8 +114,7 @@ def paced(
     since = [clock()]
 
     def step(done: int, of: int) -> None:
-        if progress is not None:
-            progress(done, of)
+        progress(done, of)
         needed = shortest_wait_s(costs[done - 1], sum(costs))
         wait = needed - (clock() - since[0])
         if settings.key is None and done < of and wait > 0:
