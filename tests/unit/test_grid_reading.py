@@ -159,6 +159,7 @@ def test_the_height_of_the_wind_may_stand_at_a_coordinate(weather):
         dataset = told.assign(wind=told["wind"].assign_coords(height=height))
         layout = layout_of(dataset, choice(PLACE))
         assert layout.wind_height_m == pytest.approx(expected, abs=0.01)
+    assert layout_of(told, choice(PLACE, wind_height_m=3.0)).wind_height_m == 3.0
     height.attrs["units"] = "hands"
     strange = told.assign(wind=told["wind"].assign_coords(height=height))
     assert 'unit "hands" is not known' in refused(strange)

@@ -145,6 +145,12 @@ def test_a_process_of_the_pool_does_not_hear_the_user_stop():
         signal.signal(signal.SIGINT, before)
 
 
+def test_cores_are_those_that_the_system_leaves_to_this_process(monkeypatch):
+    monkeypatch.setattr(os, "sched_getaffinity", lambda process: {0, 3, 5}, raising=False)
+    monkeypatch.setattr(os, "cpu_count", lambda: 8)
+    assert usable_cores() == 3
+
+
 @pytest.mark.parametrize(("counted", "expected"), [(6, 6), (None, 1)])
 def test_cores_are_counted_where_the_system_does_not_tell_which_are_ours(
     monkeypatch, counted, expected

@@ -1,4 +1,4 @@
-"""Seasons and trials as text, JSON, CSV, page and pictures; both commands."""
+"""Seasons as text, JSON, CSV, page and pictures, and through the command."""
 
 import csv
 import io
@@ -14,7 +14,7 @@ from support.pages import Page
 from support.seasons import DATA
 
 from hayweather.cli.main import run
-from hayweather.cli.seasons import progress_line
+from hayweather.cli.progress import progress_line
 from hayweather.cli.spans import months_of, years_of
 from hayweather.errors import HayweatherError
 from hayweather.report.season_chart import season_figures
@@ -22,15 +22,10 @@ from hayweather.report.season_json import seasons_csv, seasons_form, seasons_jso
 from hayweather.report.season_page import seasons_page
 from hayweather.report.season_phrases import signed, years_text
 from hayweather.report.season_text import seasons_text
-from hayweather.report.trial_form import trial_csv, trial_json
-from hayweather.report.trial_text import trial_text
-from hayweather.report.voice import Voice
 from hayweather.seasons import engine
 from hayweather.seasons.engine import Request, make_seasons
 from hayweather.seasons.record.results import Seasons
 from hayweather.seasons.sites import read_sites
-from hayweather.seasons.strips import read_strips
-from hayweather.seasons.trial import judge_trial
 
 SITES = f"""
 [farm]
@@ -50,14 +45,6 @@ elevation = "3 m"
 timezone = "America/New_York"
 wind_height = "10 m"
 weather = "{DATA}/nyc_jfk_2013_may_september.csv.gz"
-"""
-STRIPS = """block,strip,treatment,area_acre,bales,bale_weight_lb,bale_moisture_wb,crude_protein
-1,a,water,1.2,3.1,1290,14.1,20.1
-1,b,none,1.2,3.0,1240,9.2,19.5
-2,a,water,1.1,2.8,1300,14.4,20.4
-2,b,none,1.1,2.7,1235,9.0,19.8
-3,a,water,1.3,3.3,1295,13.8,20.0
-3,b,none,1.3,3.2,1250,9.4,19.9
 """
 SHORT = Request(months=(5, 8), cores=1)
 
@@ -207,52 +194,6 @@ def test_small_phrases():
     assert [signed(value) for value in (0.04, -0.04, 1.26)] == ["0.0", "0.0", "+1.3"]
 
 
-def strips(tmp_path: Path) -> Path:
-    path = tmp_path / "trial.csv"
-    path.write_text(STRIPS)
-    return path
-
-
-@pytest.mark.parametrize(("language", "units"), [("en", "us"), ("es", "metric")])
-def test_a_trial_in_words(tmp_path, language, units):
-    found = judge_trial("trial.csv", read_strips(strips(tmp_path)).strips, 0.2, 0.005)
-    text = trial_text(found, Voice(language, units, "UTC"))
-    assert max(len(line) for line in text.splitlines()) <= 80
-    form = json.loads(trial_json(found, Voice(language, units, "UTC")))
-    assert form["verdict"] == "hay"
-    dry = form["differences"]["dry_matter"]
-    assert dry["low_kg_ha"] < dry["value_kg_ha"] < dry["high_kg_ha"]
-
-
-@pytest.mark.parametrize(
-    ("language", "said"), [("en", "about {} bales in all"), ("es", "unas {} pacas en total")]
-)
-def test_a_trial_that_shows_nothing_says_how_many_bales_would(tmp_path, language, said):
-    path = strips(tmp_path)
-    path.write_text(path.read_text().replace("1300,14.4", "1240,17.4").replace("3.3,", "3.2,"))
-    found = judge_trial("trial.csv", read_strips(path).strips)
-    voice = Voice(language, "us", "UTC")
-    assert not found.dry_matter.shown
-    assert said.format(found.needed_bales) in " ".join(trial_text(found, voice).split())
-    assert json.loads(trial_json(found, voice))["needed_bales"] == found.needed_bales
-
-
-@pytest.mark.parametrize("units", ["us", "metric"])
-def test_a_trial_as_csv_says_what_its_json_says(tmp_path, units):
-    voice = Voice("en", units, "UTC")
-    found = judge_trial("trial.csv", read_strips(strips(tmp_path)).strips)
-    text = trial_csv(found, voice, invented=True)
-    assert text.startswith("# INVENTED SAMPLE")
-    rows = list(csv.DictReader(io.StringIO(re.sub(r"(?m)^#.*\n", "", text))))
-    form = json.loads(trial_json(found, voice, invented=True))
-    assert form["invented"] is True
-    assert [row["quantity"] for row in rows] == list(form["differences"])
-    unit = {"us": "lb_acre", "metric": "kg_ha"}[units]
-    dry = form["differences"]["dry_matter"]
-    assert float(rows[0]["value"]) == pytest.approx(dry[f"value_{unit}"], rel=1e-3)
-    assert rows[0]["shown"] == str(dry["shown"]).lower()
-
-
 def test_command_seasons(sites_file, tmp_path, capsys):
     out = tmp_path / "o.json"
     options = ["--months", "8", "--cores", "1", "--years", "2017"]
@@ -361,14 +302,6 @@ def test_an_invented_sites_file_says_so_on_every_output(tmp_path, capsys, monkey
     assert capsys.readouterr().out.startswith("# INVENTED SAMPLE")
     assert run([*options, "--format", "json"]) == 0
     assert json.loads(capsys.readouterr().out)["invented"] is True
-
-
-def test_command_trial(tmp_path, capsys):
-    path = str(strips(tmp_path))
-    assert run(["trial", path, "--price", "200", "--cost", "6"]) == 0
-    assert "Added moisture saved hay" in capsys.readouterr().out
-    assert run(["trial", path, "--price", "much"]) == 2
-    assert run(["trial", str(tmp_path / "none.csv")]) == 2
 
 
 def test_spans():
