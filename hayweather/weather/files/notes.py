@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
+from itertools import takewhile
 from typing import NoReturn
 
 import numpy as np
@@ -79,11 +80,8 @@ def _pairs(file: FileText) -> tuple[dict[str, str], dict[str, int]]:
     """The head lines before the table, as keys and values, and where they stand."""
     said: dict[str, str] = {}
     lines: dict[str, int] = {}
-    for number, line in enumerate(file.lines, start=1):
-        if not line.startswith("#"):
-            if line.strip():
-                break
-            continue
+    head = takewhile(lambda line: line.startswith("#") or not line.strip(), file.lines)
+    for number, line in enumerate(head, start=1):
         key, colon, value = line.lstrip("# \t").partition(":")
         if colon:
             key = key.strip().casefold()
