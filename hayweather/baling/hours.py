@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -155,8 +156,7 @@ def _hour_call(
         facts_there = facts_of(quarters, rows & (course.middle == middle), setting.band)
         why = reasons_for(middle, facts_there, setting, weather, hour)
         reasons = [_differs(middle, call, course, rows), *why]
-    if chance is not None and chance[call] < LOW_CONFIDENCE and call != Call.NO_DATA:
-        cautions.append(Remark("caution_low_confidence", {"chance": f"{100 * chance[call]:.0f}"}))
+    cautions += unsure(call, chance)
     return HourCall(
         start=weather.start[0] + hour * HOUR,
         call=call,
@@ -170,6 +170,13 @@ def _hour_call(
         after_wb=facts.after_wb if rig_runs else float("nan"),
         chance=chance,
     )
+
+
+def unsure(call: Call, chance: Mapping[Call, float] | None) -> list[Remark]:
+    """A caution where fewer forecast runs than half make this call; nothing without chances."""
+    if chance is None or call == Call.NO_DATA or chance[call] >= LOW_CONFIDENCE:
+        return []
+    return [Remark("caution_low_confidence", {"chance": f"{100 * chance[call]:.0f}"})]
 
 
 def _differs(middle: Call, call: Call, course: Course, rows: Booleans) -> Remark:

@@ -10,6 +10,7 @@ import numpy as np
 from hayweather.baling.calls import Call
 from hayweather.baling.clock import hour_index
 from hayweather.baling.heat import burner_fuel_l
+from hayweather.baling.hours import HourCall, unsure
 from hayweather.baling.outlook import FieldOutlook
 from hayweather.baling.reasons import facts_of, reasons_for
 from hayweather.baling.runsheet_pace import Machines, Pace, pace_of
@@ -116,7 +117,7 @@ def _piece(group: Sequence[Stretch], field: FieldOutlook, machines: Machines) ->
         end=group[-1].end,
         call=call,
         reasons=hour.reasons if hour.call == call else _reasons(group, field),
-        cautions=hour.cautions,
+        cautions=_cautions(hour, call),
         windrow_wb=_mean(group, [quarters.windrow_wb[item.slot.row, 0] for item in group]),
         leaf_wb=_mean(group, [quarters.leaf_wb[item.slot.row, 0] for item in group]),
         speed_m_s=_mean_known(group, [item.slot.pace.speed_m_s for item in group]),
@@ -125,6 +126,12 @@ def _piece(group: Sequence[Stretch], field: FieldOutlook, machines: Machines) ->
     if call != Call.ADD_MOISTURE or setting.rig is None:
         return piece
     return _with_water(piece, group, field, machines)
+
+
+def _cautions(hour: HourCall, call: Call) -> tuple[Remark, ...]:
+    """Cautions of the hour; how sure the call is, of the call of these quarters."""
+    others = [remark for remark in hour.cautions if remark.key != "caution_low_confidence"]
+    return (*others, *unsure(call, hour.chance))
 
 
 def _reasons(group: Sequence[Stretch], field: FieldOutlook) -> tuple[Remark, ...]:

@@ -6,6 +6,8 @@ import numpy as np
 import pytest
 from support.fields import calls_of, hay, setting_of
 from support.made_sheets import ALONG_KG_M, BALER, EVENING, FIELD, RIG, farm_of, simple_sheet
+from support.outlooks import SAMPLES
+from support.sheets import sheet_of
 
 from hayweather.baling.calls import Call
 from hayweather.baling.machines import MPH_M_S
@@ -300,3 +302,16 @@ def test_a_tank_of_a_thousand_gallons():
     assert 4.46 - 1 / 60 <= hours <= 4.47
     before = sum(p.mass_kg for p in sheet.windows if p.end <= sheet.fills[0].start)
     assert before / SHORT_TON_KG == pytest.approx(71.4, abs=16 / 60)
+
+
+@pytest.mark.parametrize("name", SAMPLES)
+def test_how_sure_a_piece_is_speaks_of_its_own_call(name):
+    """The number of an hour that is called otherwise says nothing of this piece."""
+    sheet = sheet_of(name)
+    for field, outlook in zip(sheet.fields, sheet.outlook.fields, strict=True):
+        chances = {hour.start: hour.chance for hour in outlook.hours}
+        for piece in field.windows:
+            chance = chances[piece.start.astype("datetime64[h]").astype("datetime64[s]")]
+            said = [r.values["chance"] for r in piece.cautions if "confidence" in r.key]
+            share = chance[piece.call]
+            assert said == ([f"{100 * share:.0f}"] if share < 0.5 else [])
