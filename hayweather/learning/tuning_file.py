@@ -5,7 +5,8 @@ from __future__ import annotations
 import os
 import shutil
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -80,22 +81,18 @@ def write_tuning(path: Path, fit: Fit, units: UnitSystem) -> Path:
     """
     target = path.resolve()
     backup = target.with_name(target.name + BACKUP)
-    temporary: Path | None = None
     try:
         before = target.read_bytes()
-        temporary = _written_beside(target, _with_table(before, tuning_values(fit, units)))
-        read_farm(temporary)
-        with whole_file(backup) as copy:
-            copy.write(before)
-        shutil.copystat(target, backup)
-        shutil.copymode(target, temporary)
-        os.replace(temporary, target)
+        with _beside(target, _with_table(before, tuning_values(fit, units))) as tuned:
+            read_farm(tuned)
+            with whole_file(backup) as copy:
+                copy.write(before)
+            shutil.copystat(target, backup)
+            shutil.copymode(target, tuned)
+            os.replace(tuned, target)
     except (OSError, ValueError, HayweatherError) as problem:
         reason = getattr(problem, "strerror", None) or str(problem)
         raise OutputError("tune_not_written", str(path), reason=reason) from None
-    finally:
-        if temporary is not None:
-            temporary.unlink(missing_ok=True)
     return backup
 
 
@@ -126,13 +123,13 @@ def _table_of(document: TOMLDocument) -> Any:
     return document["tuning"]
 
 
-def _written_beside(path: Path, content: bytes) -> Path:
-    """A new file in the same folder, ending like the first."""
+@contextmanager
+def _beside(path: Path, content: bytes) -> Iterator[Path]:
+    """A file with this content beside another, ending like it; gone afterwards if not moved."""
     handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.stem}.", suffix=path.suffix)
     try:
         with os.fdopen(handle, "wb") as file:
             file.write(content)
-    except OSError:
+        yield Path(name)
+    finally:
         Path(name).unlink(missing_ok=True)
-        raise
-    return Path(name)

@@ -192,6 +192,10 @@ def test_no_file_and_no_zone_get_one_line(tmp_path):
         with pytest.raises(InputError) as caught:
             read_readings(path, ONE, ZONES)
         check_line(caught)
+    (tmp_path / "file").write_text("")
+    with pytest.raises(InputError) as caught:
+        read_readings(tmp_path / "file" / "none.csv", ONE, ZONES)
+    assert "Not a directory" in check_line(caught)
     with pytest.raises(InputError) as caught:
         rows(tmp_path, HEAD + "2024-07-03T05:00,north,10,\n", zones={"home": None})
     assert "has no time zone" in check_line(caught)

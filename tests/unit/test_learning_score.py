@@ -13,13 +13,13 @@ import pytest
 
 from hayweather.baling.calls import Call
 from hayweather.errors import InputError
-from hayweather.learning.hours import hours_logged
+from hayweather.learning.hours import hours_logged, logged_hours
 from hayweather.learning.keep import Kept, KeptWindow
 from hayweather.learning.logs import FieldReading, LogEvent
 from hayweather.learning.rules import HumidityBand, band_of_other_months, best_band
 from hayweather.learning.score import score
 from hayweather.learning.skill import Counts, brier, reliability
-from hayweather.learning.times import TimeError, bouts_of
+from hayweather.learning.times import TimeError, bouts_of, of_hours
 from hayweather.weather.record import HOUR
 
 ZONE = "America/Denver"  # six hours behind UTC in July
@@ -253,6 +253,22 @@ def test_hours_of_moisture_run_from_the_afternoon_on():
     ]
     found = score([kept_of()], [entry(0, 1, "too_dry")], readings)
     assert [each.hour for each in found.moisture] == [20, 0, 8, None]
+
+
+def test_moistures_that_were_not_said_have_no_error():
+    blank = np.where(np.arange(len(CALLS)) < 8, 10.0, np.nan)
+    log = [entry(1, 2, "too_dry", 9.0), entry(12, 13, "too_wet", 20.0)]
+    found = score([kept_of(windrow_wb=blank)], log)
+    assert [(each.hour, each.count) for each in found.moisture] == [(19, 1), (None, 1)]
+
+
+def test_a_rule_that_says_no_hour_has_no_times():
+    kept = kept_of()
+    log = [entry(8, 11)]
+    bouts = list(bouts_of([kept], log))
+    hours = logged_hours([kept], log)
+    (errors,) = of_hours(np.zeros(hours.start.size, dtype=bool), hours, bouts)
+    assert np.isnan(errors).all()
 
 
 def test_the_best_band_is_of_other_months():

@@ -43,6 +43,22 @@ def test_everything_else_stays_comments_too(farm_file):
     )
 
 
+def test_a_file_that_ends_in_an_empty_line_gets_no_other(farm_file):
+    with farm_file.open("a", encoding="utf-8") as file:
+        file.write("\n")
+    before = farm_file.read_text(encoding="utf-8")
+    write_tuning(farm_file, fit_of(windrow_mass=1.25), "us")
+    table = "[tuning]\nwindrow_mass = 1.25 # 0 .. 2\n"
+    assert farm_file.read_text(encoding="utf-8") == before + table
+
+
+def test_no_file_is_refused_and_none_is_made(tmp_path):
+    with pytest.raises(OutputError) as caught:
+        write_tuning(tmp_path / "none.toml", fit_of(**VALUES), "us")
+    assert "No such file" in str(caught.value)
+    assert not list(tmp_path.iterdir())
+
+
 def test_a_table_that_is_there_is_replaced_and_its_comments_stay(farm_file):
     old = "[tuning]\n# mine, of last year\nsky_view = 0.95\nwindrow_mass = 2.0 # heavy\n\n[money]\n"
     text = farm_file.read_text(encoding="utf-8").replace("[money]\n", old)

@@ -1,0 +1,51 @@
+"""What the model says at a reading: between quarter hours, of bales, behind a rig, out of reach.
+
+The windrow simply is as said; the water of the trade is worked by hand.
+"""
+
+import numpy as np
+import pytest
+from support.fields import hay
+
+from hayweather.learning.logs import FieldReading
+from hayweather.learning.predict import at_reading, with_rig
+from hayweather.units import GALLON_L, SHORT_TON_KG
+
+WINDROW = hay(np.array([10.0, 12.0, 14.0, 13.0, 12.0]), skin_temperature_c=[9, 8, 7, 6, 5])
+START = WINDROW.start[0]
+SECOND = np.timedelta64(1, "s")
+LANE = np.array([0])
+
+
+def reading(quarters, kind="windrow", **named):
+    """A reading so many quarter hours after the start."""
+    return FieldReading(START + int(900 * quarters) * SECOND, "north", kind, 0.0, 1.0, **named)
+
+
+def said(quarters, kind="windrow"):
+    return float(at_reading(reading(quarters, kind), WINDROW, LANE)[0])
+
+
+def test_between_quarter_hours_it_is_a_line():
+    assert said(0) == pytest.approx(10.0)
+    assert said(4) == pytest.approx(12.0)
+    assert said(0.5, "skin") == pytest.approx(8.5)
+    assert 10.9 < said(0.5) < 11.1  # a line in dry basis
+
+
+def test_a_bale_is_the_mean_of_the_quarter_hour_before():
+    assert said(2, "bale") == pytest.approx((12.0 + 14.0) / 2)
+
+
+def test_out_of_the_run_nothing_is_said():
+    for outside in (said(-0.5), said(4.5), said(0.5, "bale")):
+        assert np.isnan(outside)
+
+
+def test_the_water_of_a_rig_is_added_to_moisture_alone():
+    """5.45 gal a ton bring hay from 10 to 12 % wet basis (mass balance, by hand)."""
+    rate = 5.45 * GALLON_L / SHORT_TON_KG * 1000
+    behind = reading(0, water_l_t=rate / 0.8)
+    assert with_rig(behind, np.array([10.0]), np.array([0.8]))[0] == pytest.approx(12.0, abs=0.01)
+    for plain in (reading(0), reading(0, "skin", water_l_t=rate)):
+        assert with_rig(plain, np.array([10.0]), np.array([0.8]))[0] == 10.0
