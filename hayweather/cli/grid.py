@@ -3,39 +3,23 @@
 from __future__ import annotations
 
 import sys
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from hayweather.cli import options as o
-from hayweather.cli.write import check_places, write_all
+from hayweather.cli.write import Written, check_places, write_all
 from hayweather.errors import OptionError
 from hayweather.words import say
 
 if TYPE_CHECKING:
+    from hayweather.cli.seasons import SeasonsOutput
     from hayweather.seasons.engine import Request
     from hayweather.seasons.grid.engine import GridRequest
     from hayweather.seasons.record.grid import GridSeasons
     from hayweather.seasons.record.sites import Sites
 
 
-@dataclass(frozen=True)
-class GridOutput:
-    """Where the answer of a grid goes and how it looks.
-
-    `format` None leaves it to the ending of `out`, which may be that of NetCDF.
-    """
-
-    units: o.Units | None
-    format: o.Format | None
-    out: str
-    chart: Path | None
-    cautions: bool
-
-
-def answer_grid(
-    file: Sites, asked: Request, scheduler: str | None, output: GridOutput, **for_sites: object
-) -> None:
+def answer_grid(file: Sites, asked: Request, scheduler: str | None, output: SeasonsOutput) -> None:
     """Run a grid and write its answer; what is finished is kept when the user stops it.
 
     Parameters
@@ -48,13 +32,11 @@ def answer_grid(
         Address of a dask scheduler.
     output
         Where the answer goes.
-    **for_sites
-        Options that a grid has no use for.
 
     Raises
     ------
     OptionError
-        If one of these is given, or a scheduler for sites.
+        If an option is given that a grid has no use for, or a scheduler for sites.
     KeyboardInterrupt
         After the answer is written, where the run was stopped.
     """
@@ -62,14 +44,15 @@ def answer_grid(
 
     if file.grid is None:
         raise OptionError("grid_not_for_sites", "--scheduler")
-    for name, value in for_sites.items():
+    for name, value in (("page", output.page), ("inputs", asked.inputs)):
         if value:
             raise OptionError("grid_only_sites", f"--{name}")
-    check_places([output.out, *([str(output.chart)] if output.chart is not None else [])])
+    places = [output.out, *([str(output.chart)] if output.chart is not None else [])]
+    check_places(places, [file.grid.file])
     made = make_grid(file, file.grid, _request(asked, scheduler, file.language))
     if made.unfinished and asked.keep is None:
         print("\n" + say("grid_stopped", file.language), file=sys.stderr)
-    results: list[tuple[str, str | bytes]] = [(output.out, _rendered(made, output))]
+    results: Written = [(output.out, _rendered(made, output))]
     if output.chart is not None:
         results.append((str(output.chart), _picture(made, output.chart, output.units)))
     write_all(results, file.language)
@@ -81,7 +64,7 @@ def _request(asked: Request, scheduler: str | None, language: str) -> GridReques
     """What is asked of a grid, with a bar on standard error where that is a terminal."""
     import time
 
-    from hayweather.cli.seasons import progress_line
+    from hayweather.cli.progress import progress_line
     from hayweather.seasons.grid.engine import GridRequest
 
     bar = progress_line(language, time.monotonic, "grid_progress") if sys.stderr.isatty() else None
@@ -95,7 +78,7 @@ def _request(asked: Request, scheduler: str | None, language: str) -> GridReques
     )
 
 
-def _rendered(made: GridSeasons, output: GridOutput) -> str | bytes:
+def _rendered(made: GridSeasons, output: SeasonsOutput) -> str | bytes:
     """The answer in a format."""
     from hayweather.report.grid_form import grid_csv, grid_json
     from hayweather.report.grid_netcdf import ENDINGS, grid_netcdf
@@ -107,17 +90,12 @@ def _rendered(made: GridSeasons, output: GridOutput) -> str | bytes:
         return grid_json(made, output.units)
     if form == "csv":
         return grid_csv(made, output.units)
-    return grid_text(made, output.units, o.text_width(), all_cautions=output.cautions)
+    return grid_text(made, output.units, o.text_width(), all_cautions=output.all_cautions)
 
 
 def _picture(made: GridSeasons, path: Path, units: o.Units | None) -> bytes:
     """The map as the bytes of its file."""
-    import tempfile
-
-    from hayweather.report.chart import save_figure
+    from hayweather.report.chart import figure_bytes
     from hayweather.report.grid_map import grid_map
 
-    with tempfile.TemporaryDirectory() as folder:
-        drawn = Path(folder, f"map{path.suffix.lower()}")
-        save_figure(grid_map(made, units), drawn)
-        return drawn.read_bytes()
+    return figure_bytes(grid_map(made, units), path.suffix)

@@ -114,6 +114,15 @@ def test_stations_and_a_single_point_are_cells_in_a_row(made, shape):
     assert np.array_equal(found["counted"], few.tallies.counted)
 
 
+def test_counts_are_never_written_over_the_weather(tmp_path, capsys):
+    sheet, weather = tmp_path / "grid.toml", tmp_path / "weather.nc"
+    sheet.write_text('[grid]\nfile = "weather.nc"\n')
+    weather.write_text("the weather of ten years")
+    assert main.run(["seasons", str(sheet), "--out", str(weather)]) == 2
+    assert "weather.nc" in capsys.readouterr().err
+    assert weather.read_text() == "the weather of ten years"
+
+
 def test_a_format_asked_for_goes_before_the_ending(made, tmp_path, monkeypatch):
     sheet, out = tmp_path / "grid.toml", tmp_path / "counts.nc"
     sheet.write_text('[grid]\nfile = "weather.nc"\n')

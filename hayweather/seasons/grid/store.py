@@ -1,4 +1,4 @@
-"""Finished blocks on disk, so that a long run that was stopped goes on where it was."""
+"""Finished blocks of a grid on disk, known again by the job and the state of its file."""
 
 from __future__ import annotations
 
