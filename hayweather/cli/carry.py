@@ -1,10 +1,11 @@
-"""What people carry with them: pages and calendars of an outlook or a run sheet."""
+"""What stands beside the answer: charts, pages and calendars, as files to be written."""
 
 from __future__ import annotations
 
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from hayweather.cli.write import Written
 from hayweather.errors import OptionError
 
 if TYPE_CHECKING:
@@ -12,24 +13,37 @@ if TYPE_CHECKING:
     from hayweather.baling.runsheet_record import RunSheet
     from hayweather.farm.records import UnitSystem
 
-PAGE_ENDINGS = (".html", ".htm")
-CALENDAR_ENDINGS = (".ics",)
-
-Written = list[tuple[str, str | bytes]]
+ENDINGS = {"chart": (".png", ".svg"), "page": (".html", ".htm"), "calendar": (".ics",)}
 
 
-def check_carried(page: Path | None, calendar: Path | None) -> None:
+def check_names(**files: Path | None) -> None:
     """Refuse names that promise something else, before any work.
+
+    Parameters
+    ----------
+    **files
+        Files by the names of their options: chart, page, calendar.
 
     Raises
     ------
     OptionError
-        If a page does not end in .html or a calendar in .ics.
+        If a chart does not end in .png or .svg, a page in .html, a calendar in .ics.
     """
-    if page is not None and page.suffix.lower() not in PAGE_ENDINGS:
-        raise OptionError("page_name", "--page", value=page.name)
-    if calendar is not None and calendar.suffix.lower() not in CALENDAR_ENDINGS:
-        raise OptionError("calendar_name", "--calendar", value=calendar.name)
+    for name, path in files.items():
+        if path is not None and path.suffix.lower() not in ENDINGS[name]:
+            raise OptionError(f"{name}_name", f"--{name}", value=path.name)
+
+
+def chart_file(made: Outlook, units: UnitSystem, path: Path | None) -> Written:
+    """The chart of an outlook for its place; nothing without a place."""
+    if path is None:
+        return []
+    from dataclasses import replace
+
+    from hayweather.report.chart import figure_bytes, figure_of_all, look_for
+
+    figure = figure_of_all(made, replace(look_for(made), units=units))
+    return [(str(path), figure_bytes(figure, path.suffix))]
 
 
 def page_file(made: Outlook, units: UnitSystem, path: Path | None) -> Written:

@@ -20,7 +20,7 @@ from hayweather.cli.fetch import fetch
 from hayweather.cli.fields import fields
 from hayweather.cli.inspect import inspect
 from hayweather.cli.language import language_of
-from hayweather.cli.options import help_text
+from hayweather.cli.options import help_parts, help_text
 from hayweather.cli.outlook import outlook
 from hayweather.cli.runsheet import runsheet
 from hayweather.cli.score import score
@@ -34,24 +34,20 @@ INTERRUPTED = 130
 DEFECT = 1
 TRACEBACK_VARIABLE = "HAYWEATHER_TRACEBACK"
 
+WIDEST_HELP = 100
+
 app = typer.Typer(
     name="hayweather",
-    help=help_text("program"),
+    help=help_parts("program")[1],
+    context_settings={"max_content_width": WIDEST_HELP},
     no_args_is_help=True,
     add_completion=False,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
-app.command(help=help_text("outlook"))(outlook)
-app.command(help=help_text("runsheet"))(runsheet)
-app.command(help=help_text("fields"))(fields)
-app.command(help=help_text("fetch"))(fetch)
-app.command(help=help_text("inspect"))(inspect)
-app.command(help=help_text("tune"))(tune)
-app.command(help=help_text("score"))(score)
-app.command(help=help_text("seasons"))(seasons)
-app.command(help=help_text("trial"))(trial)
-app.command(help=help_text("farm"))(farm)
+for command in (outlook, runsheet, fields, fetch, inspect, tune, score, seasons, trial, farm):
+    purpose, with_example = help_parts(command.__name__)
+    app.command(help=with_example, short_help=purpose)(command)
 
 
 def _show_version(wanted: bool) -> None:

@@ -14,8 +14,11 @@ from hayweather.words import LANGUAGES, say
 Format = Literal["table", "csv", "json"]
 Units = Literal["us", "metric"]
 Speech = Literal["en", "es"]
+Service = Literal["us-nws", "open-meteo"]
+Terms = Literal["non-commercial"]
 
 NARROWEST = 60
+LONGEST_GIVEN = 40
 LANGUAGE_VARIABLE = "HAYWEATHER_LANGUAGE"
 
 
@@ -39,6 +42,17 @@ def format_of(out: str | None) -> Format:
 def help_text(key: str) -> str:
     """The help of a command or option."""
     return say(f"help_{key}", default_language())
+
+
+def help_parts(key: str) -> tuple[str, str]:
+    """What a command is for; the same with its example, the last sentence, in a line of its own."""
+    purpose, _, example = help_text(key).rpartition(". ")
+    return f"{purpose}.", f"{purpose}.\n\n\b\n{example}"
+
+
+def as_given(text: str) -> str:
+    """What an option was given, short and on one line, for messages."""
+    return " ".join(text.split())[:LONGEST_GIVEN]
 
 
 FarmFile = Annotated[

@@ -3,20 +3,15 @@
 from __future__ import annotations
 
 import sys
-import tempfile
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from hayweather.cli import options as o
-from hayweather.errors import OptionError
 from hayweather.words import say
 
 if TYPE_CHECKING:
     from hayweather.baling.outlook import Outlook
     from hayweather.farm.records import UnitSystem
-
-CHART_ENDINGS = (".png", ".svg")
 
 
 def outlook(
@@ -37,34 +32,25 @@ def outlook(
     keep: o.KeepOption = None,
 ) -> None:
     """Tonight and tomorrow, hour by hour."""
-    from hayweather.cli.carry import calendar_file, check_carried, page_file
+    from hayweather.cli.carry import calendar_file, chart_file, check_names, page_file
     from hayweather.cli.language import spoken_in
     from hayweather.cli.load import farm_from, files_of
     from hayweather.cli.make import outlook_asked
-    from hayweather.cli.write import SCREEN, check_places, write_all
+    from hayweather.cli.write import SCREEN, Written, check_places, write_all
 
     farm = farm_from(farm_file)
     with spoken_in(farm.language):
-        _check_chart(chart)
-        check_carried(page, calendar)
+        check_names(chart=chart, page=page, calendar=calendar)
         files = [path for path in (chart, page, calendar) if path is not None]
         check_places([out or SCREEN, *(str(path) for path in files)], files_of(farm))
         made = outlook_asked(farm, field, now, reading or (), weather_url, old=old, offline=offline)
         shown = units or farm.units
         text = _rendered(made, shown, format_ or o.format_of(out), all_cautions=cautions)
-        results: list[tuple[str, str | bytes]] = [(out or SCREEN, text)]
-        if chart is not None:
-            results.append((str(chart), _chart(made, shown, chart)))
+        results: Written = [(out or SCREEN, text), *chart_file(made, shown, chart)]
         results += [*page_file(made, shown, page), *calendar_file(made, shown, calendar)]
         if keep is not None:
             _keep(made, shown, keep)
         write_all(results, farm.language)
-
-
-def _check_chart(chart: Path | None) -> None:
-    """Refuse a chart whose ending names no picture, before any work."""
-    if chart is not None and chart.suffix.lower() not in CHART_ENDINGS:
-        raise OptionError("chart_name", "--chart", value=chart.name)
 
 
 def _rendered(made: Outlook, units: UnitSystem, format_: o.Format, *, all_cautions: bool) -> str:
@@ -89,14 +75,3 @@ def _keep(made: Outlook, units: UnitSystem, folder: Path) -> None:
 
     kept = keep_outlook(outlook_form(made, units), folder)
     print(say("keep_done", made.farm.language, count=len(kept), folder=folder), file=sys.stderr)
-
-
-def _chart(made: Outlook, units: UnitSystem, path: Path) -> bytes:
-    """The chart as the bytes of its file; drawn elsewhere first, so that nothing is half there."""
-    from hayweather.report.chart import figure_of_all, look_for, save_figure
-
-    look = replace(look_for(made), units=units)
-    with tempfile.TemporaryDirectory() as folder:
-        drawn = Path(folder, f"chart{path.suffix.lower()}")
-        save_figure(figure_of_all(made, look), drawn)
-        return drawn.read_bytes()

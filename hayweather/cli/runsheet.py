@@ -29,15 +29,15 @@ def runsheet(
 ) -> None:
     """What to do when: rates, speed, water, fuel, signs, dangers."""
     from hayweather.baling.runsheet import make_runsheet
-    from hayweather.cli.carry import check_carried, sheet_calendar_file, sheet_page_file
+    from hayweather.cli.carry import check_names, sheet_calendar_file, sheet_page_file
     from hayweather.cli.language import spoken_in
     from hayweather.cli.load import farm_from, files_of
     from hayweather.cli.make import outlook_asked
-    from hayweather.cli.write import SCREEN, check_places, write_all
+    from hayweather.cli.write import SCREEN, Written, check_places, write_all
 
     farm = farm_from(farm_file)
     with spoken_in(farm.language):
-        check_carried(page, calendar)
+        check_names(page=page, calendar=calendar)
         if text and format_ not in (None, "table"):
             raise OptionError("text_and_format", "--text", value=format_)
         files = [str(path) for path in (page, calendar) if path is not None]
@@ -47,8 +47,7 @@ def runsheet(
         shown = units or farm.units
         form = format_ or o.format_of(out)
         said = _message(sheet, shown) if text else _rendered(sheet, shown, form)
-        results: list[tuple[str, str | bytes]] = [(out or SCREEN, said)]
-        results += sheet_page_file(sheet, shown, page)
+        results: Written = [(out or SCREEN, said), *sheet_page_file(sheet, shown, page)]
         results += sheet_calendar_file(sheet, shown, calendar)
         write_all(results, farm.language)
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import sys
 import time
-from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -12,18 +11,17 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from hayweather.cli import options as o
-from hayweather.cli.progress import bar_text
+from hayweather.cli.progress import progress_line
 from hayweather.cli.spans import months_of, years_of
 from hayweather.errors import OptionError, OutputError
 from hayweather.words import say
 
 if TYPE_CHECKING:
+    from hayweather.cli.write import Written
     from hayweather.seasons.engine import Request
     from hayweather.seasons.record.results import Seasons
     from hayweather.seasons.record.sites import Sites
 
-PAGE_ENDINGS = (".html", ".htm")
-CHART_ENDINGS = (".png", ".svg")
 SitesFile = Annotated[
     Path, typer.Argument(metavar="SITES.toml", help=o.help_text("sites_file"), show_default=False)
 ]
@@ -64,6 +62,7 @@ def seasons(
     scheduler: SchedulerOption = None,
 ) -> None:
     """Sites and years compared."""
+    from hayweather.cli.carry import check_names
     from hayweather.cli.language import spoken_in
     from hayweather.cli.write import SCREEN, check_places
     from hayweather.seasons.engine import Request
@@ -71,7 +70,7 @@ def seasons(
 
     file = read_sites(sites_file)
     with spoken_in(file.language):
-        _check_endings(chart, page)
+        check_names(chart=chart, page=page)
         if cores is not None and cores < 1:
             raise OptionError("seasons_cores", "--cores", value=cores)
         check_places([out or SCREEN, *([str(page)] if page is not None else [])], [sites_file])
@@ -82,29 +81,28 @@ def seasons(
             cores=cores,
             keep=keep,
         )
+        output = SeasonsOutput(units, format_, out or SCREEN, chart, page, cautions)
         if file.grid is not None or scheduler is not None:
-            from hayweather.cli.grid import GridOutput, answer_grid
+            from hayweather.cli.grid import answer_grid
 
-            show = GridOutput(units, format_, out or SCREEN, chart, cautions)
-            answer_grid(file, asked, scheduler, show, page=page, inputs=inputs)
+            answer_grid(file, asked, scheduler, output)
             return
-        form = format_ or o.format_of(out)
-        _answer(file, asked, _Output(units, form, out or SCREEN, chart, page, cautions))
+        _answer(file, asked, output)
 
 
 @dataclass(frozen=True)
-class _Output:
-    """Where the answer goes and how it looks."""
+class SeasonsOutput:
+    """Where the answer goes and how it looks; without a format, the ending of `out` tells it."""
 
     units: o.Units | None
-    format: o.Format
+    format: o.Format | None
     out: str
     chart: Path | None
     page: Path | None
     all_cautions: bool
 
 
-def _answer(file: Sites, asked: Request, output: _Output) -> None:
+def _answer(file: Sites, asked: Request, output: SeasonsOutput) -> None:
     """Run all nights and write the answer; of a run that was stopped, what is finished.
 
     Raises
@@ -123,21 +121,13 @@ def _answer(file: Sites, asked: Request, output: _Output) -> None:
     if made.unfinished:
         _say_stopped(made)
     if made.sites:
-        results: list[tuple[str, str | bytes]] = [(output.out, _rendered(made, output))]
+        results: Written = [(output.out, _rendered(made, output))]
         results += _pictures(made, output.units, output.chart)
         if output.page is not None:
             results.append((str(output.page), _page(made, output.units)))
         write_all(results, file.language)
     if made.unfinished:
         raise KeyboardInterrupt
-
-
-def _check_endings(chart: Path | None, page: Path | None) -> None:
-    """Refuse names of pictures and pages that are none, before any work."""
-    if chart is not None and chart.suffix.lower() not in CHART_ENDINGS:
-        raise OptionError("chart_name", "--chart", value=chart.name)
-    if page is not None and page.suffix.lower() not in PAGE_ENDINGS:
-        raise OptionError("seasons_page_name", "--page", value=page.name)
 
 
 def _check_keep(keep: Path | None) -> None:
@@ -166,72 +156,36 @@ def _with_progress(asked: Request, language: str) -> Request:
     return replace(asked, progress=progress_line(language, time.monotonic))
 
 
-def progress_line(
-    language: str, clock: Callable[[], float], words: str = "seasons_progress"
-) -> Callable[[int, int], None]:
-    """Draws nights done, all nights, and the time left at the pace so far."""
-    begin = clock()
-
-    def show(done: int, total: int) -> None:
-        left = (clock() - begin) * (total - done) / max(done, 1)
-        text = say(words, language, done=done, total=total, left=time_left(left))
-        end = "\n" if done >= total else ""
-        print(f"\r{bar_text(done, total)} {text}   ", end=end, file=sys.stderr, flush=True)
-
-    return show
-
-
-def time_left(seconds: float) -> str:
-    """A length of time, roughly.
-
-    Examples
-    --------
-    >>> time_left(42.0), time_left(200.0), time_left(9000.0)
-    ('42 s', '3 min', '2.5 h')
-    """
-    if seconds < 90:
-        return f"{seconds:.0f} s"
-    return f"{seconds / 60:.0f} min" if seconds < 5400 else f"{seconds / 3600:.1f} h"
-
-
 def _say_stopped(made: Seasons) -> None:
     """What a stopped run keeps."""
     done = sum(site.pooled.nights - site.pooled.missing for site in made.sites)
     print("\n" + say("seasons_stopped", made.file.language, done=done), file=sys.stderr)
 
 
-def _rendered(made: Seasons, output: _Output) -> str:
+def _rendered(made: Seasons, output: SeasonsOutput) -> str:
     """The answer in a format."""
     from hayweather.report.season_json import seasons_csv, seasons_json
     from hayweather.report.season_text import seasons_text
 
-    if output.format == "json":
+    if (form := output.format or o.format_of(output.out)) == "json":
         return seasons_json(made, output.units)
-    if output.format == "csv":
+    if form == "csv":
         return seasons_csv(made, output.units)
     width = o.text_width()
     return seasons_text(made, output.units, width, all_cautions=output.all_cautions)
 
 
-def _pictures(
-    made: Seasons, units: o.Units | None, chart: Path | None
-) -> list[tuple[str, str | bytes]]:
+def _pictures(made: Seasons, units: o.Units | None, chart: Path | None) -> Written:
     """Every picture beside the name given, as the bytes of its file."""
     if chart is None:
         return []
-    import tempfile
-
-    from hayweather.report.chart import save_figure
+    from hayweather.report.chart import figure_bytes
     from hayweather.report.season_chart import season_figures
 
-    found: list[tuple[str, str | bytes]] = []
-    ending = chart.suffix.lower()
-    with tempfile.TemporaryDirectory() as folder:
-        drawn = Path(folder, f"picture{ending}")
-        for name, draw in season_figures(made, units):
-            save_figure(draw(), drawn)
-            found.append((str(chart.with_name(f"{chart.stem}-{name}{ending}")), drawn.read_bytes()))
-    return found
+    return [
+        (str(chart.with_stem(f"{chart.stem}-{name}")), figure_bytes(draw(), chart.suffix))
+        for name, draw in season_figures(made, units)
+    ]
 
 
 def _page(made: Seasons, units: o.Units | None) -> str:

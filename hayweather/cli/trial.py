@@ -13,8 +13,12 @@ from hayweather.errors import OptionError
 TrialFile = Annotated[
     Path, typer.Argument(metavar="TRIAL.csv", help=o.help_text("trial_file"), show_default=False)
 ]
-PriceOption = Annotated[str | None, typer.Option("--price", metavar="MONEY", help=o.help_text("price"))]
-CostOption = Annotated[str | None, typer.Option("--cost", metavar="MONEY", help=o.help_text("cost"))]
+PriceOption = Annotated[
+    str | None, typer.Option("--price", metavar="MONEY", help=o.help_text("price"))
+]
+CostOption = Annotated[
+    str | None, typer.Option("--cost", metavar="MONEY", help=o.help_text("cost"))
+]
 
 
 def trial(

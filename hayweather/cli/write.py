@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-import os
 import sys
-import tempfile
 from collections.abc import Sequence
+from contextlib import ExitStack
 from pathlib import Path
 
 from hayweather.errors import OutputError
+from hayweather.whole_file import whole_file
 from hayweather.words import say
 
 SCREEN = "-"
+Written = list[tuple[str, str | bytes]]
+"""Places and what is to be written there."""
 
 
-def write_all(results: Sequence[tuple[str, str | bytes]], language: str) -> None:
+def write_all(results: Written, language: str) -> None:
     """Write results to their places; files first, then the screen.
 
     Parameters
@@ -72,30 +74,13 @@ def check_places(places: Sequence[str], read: Sequence[Path | None] = ()) -> Non
 
 def _write_files(files: Sequence[tuple[Path, str | bytes]]) -> None:
     """Write every file beside its place first, then give all their names."""
-    written: list[tuple[str, Path]] = []
     current = Path()
     try:
-        for current, contents in files:
-            written.append((_written_beside(current, contents), current))
-        for name, current in written:
-            os.replace(name, current)
+        with ExitStack() as places:
+            for current, contents in files:
+                file = places.enter_context(whole_file(current, for_others=True))
+                file.write(contents.encode() if isinstance(contents, str) else contents)
+                file.flush()
     except OSError as problem:
         reason = problem.strerror or type(problem).__name__
         raise OutputError("out_failed", str(current), reason=reason) from None
-    finally:
-        for name, _ in written:
-            Path(name).unlink(missing_ok=True)
-
-
-def _written_beside(path: Path, contents: str | bytes) -> str:
-    """Write contents into a new file in the same folder; its name."""
-    data = contents.encode("utf-8") if isinstance(contents, str) else contents
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
-        os.chmod(name, 0o644)
-    except OSError:
-        Path(name).unlink(missing_ok=True)
-        raise
-    return name

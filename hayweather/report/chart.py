@@ -1,21 +1,18 @@
 """The chart of an outlook: calls, chances, water, moistures, temperatures.
 
-Data in, figure out; only `save_figure` writes. Importing this module loads
-matplotlib, so import it where a chart is asked for. No state of pyplot is used
-or changed.
+Data in, figure out, and a figure as the bytes of its file. Importing this
+module loads matplotlib, so import it where a chart is asked for. No state of
+pyplot is used or changed.
 """
 
 from __future__ import annotations
 
-import os
-import tempfile
+import io
 from collections.abc import Sequence
-from pathlib import Path
 
 from matplotlib.figure import Figure
 
 from hayweather.baling.outlook import FieldOutlook, Outlook
-from hayweather.errors import OutputError
 from hayweather.report.chart_axes import caption, caption_lines, write_time
 from hayweather.report.chart_look import Look, Shape, plain_settings
 from hayweather.report.chart_panels import CALLS, PANELS, Panel
@@ -26,7 +23,6 @@ from hayweather.report.chart_text import description, foot_lines, stop_lines, ti
 from hayweather.report.colors import CALL_LOOKS, INK, PALE_INK, PAPER
 from hayweather.report.phrases import phrases
 
-KINDS = (".png", ".svg")
 PNG_DPI = 150
 TALLEST_PX = 30_000  # a taller picture is drawn coarser
 CAPTION_IN = 0.27
@@ -77,12 +73,6 @@ def figure_of_all(outlook: Outlook, look: Look | None = None) -> Figure:
     scenes = [Scene(field, look) for field in outlook.fields]
     panels = PANELS if len(scenes) <= MOST_FULL_FIELDS else (CALLS,)
     return _sheet(scenes, title_of(outlook.farm.name, scenes[0]), panels)
-
-
-def draw_outlook(outlook: Outlook, path: Path, look: Look | None = None) -> None:
-    """Draw all fields of an outlook and write the picture to `path` (.png or .svg)."""
-    kind_of(path)
-    save_figure(figure_of_all(outlook, look), path)
 
 
 def _sheet(scenes: Sequence[Scene], title: str, panels: Sequence[Panel]) -> Figure:
@@ -145,39 +135,20 @@ def _panel_blocks(panel: Panel, scene: Scene, *, last: bool) -> list[Block]:
     return blocks
 
 
-def kind_of(path: Path) -> str:
-    """The kind of picture a path asks for, ".png" or ".svg".
+def figure_bytes(figure: Figure, ending: str) -> bytes:
+    """A figure as the bytes of its file; the same figure gives the same bytes.
 
-    Raises
-    ------
-    OutputError
-        If it is another.
+    Parameters
+    ----------
+    figure
+        Of this module, or of another that draws.
+    ending
+        Of the file's name, ".png" or ".svg".
     """
-    kind = path.suffix.lower()
-    if kind not in KINDS:
-        raise OutputError("chart_name", "", value=str(path))
-    return kind
-
-
-def save_figure(figure: Figure, path: Path) -> None:
-    """Write a figure of this module, whole or not at all; the same figure gives the same bytes.
-
-    Raises
-    ------
-    OutputError
-        If the kind is not .png or .svg, or the place cannot be written.
-    """
-    kind = kind_of(path)
-    try:
-        with tempfile.TemporaryDirectory(dir=path.parent, prefix=f".{path.stem}.") as folder:
-            drawn = Path(folder, path.name)
-            with plain_settings():
-                figure.savefig(
-                    drawn, format=kind[1:], dpi=_dpi(figure), metadata=_metadata(figure, kind)
-                )
-            os.replace(drawn, path)
-    except OSError as problem:
-        raise OutputError("out_failed", str(path), reason=problem.strerror) from None
+    kind, stream = ending.lower().removeprefix("."), io.BytesIO()
+    with plain_settings():
+        figure.savefig(stream, format=kind, dpi=_dpi(figure), metadata=_metadata(figure, kind))
+    return stream.getvalue()
 
 
 def _dpi(figure: Figure) -> float:
@@ -189,5 +160,5 @@ def _metadata(figure: Figure, kind: str) -> dict[str, str | None]:
     """Title and description, without date or version, so that bytes hang on content alone."""
     title, _, described = str(figure.get_label()).partition("\n")
     words = {"Title": title, "Description": described}
-    own = {"Software": None} if kind == ".png" else {"Date": None, "Creator": "hayweather"}
+    own = {"Software": None} if kind == "png" else {"Date": None, "Creator": "hayweather"}
     return {**words, **own}

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import Any, NamedTuple
 
 import numpy as np
 
 from hayweather.report.json_text import json_text
-from hayweather.report.layout import bullets, wrapped
+from hayweather.report.layout import bullets
 from hayweather.report.phrases import phrases
 from hayweather.report.voice import Voice
 from hayweather.report.weather_facts import source_text
@@ -148,15 +147,3 @@ def _hours(weather: HourlyWeather) -> list[dict[str, Any]]:
         }
         for hour, time in enumerate(weather.times()[:, 0])
     ]
-
-
-def voice_for(weather: HourlyWeather, voice: Voice) -> Voice:
-    """`voice` on the clock of the place."""
-    return replace(voice, timezone=weather.timezone or "UTC")
-
-
-def about_text(weather: HourlyWeather, age_hours: float | None, voice: Voice, width: int) -> str:
-    """The lines of `about_lines`, wrapped."""
-    return "\n".join(
-        line for text in about_lines(weather, age_hours, voice) for line in wrapped(text, width)
-    )

@@ -83,11 +83,6 @@ class HoursTable:
     reasons: tuple[RunReason, ...]
 
     @property
-    def has_extra(self) -> bool:
-        """Whether a narrow screen needs the second table."""
-        return any(head.extra for head in self.heads)
-
-    @property
     def has_later(self) -> bool:
         """Whether print leaves out some hours."""
         return any(row.later for day in self.days for row in day.rows)

@@ -1,7 +1,7 @@
 """Pictures of seasons: calendars, months, sites, break-even.
 
 Data in, figures out; importing this module loads matplotlib, so it is imported
-where pictures are asked for. `hayweather.report.chart.save_figure` writes them.
+where pictures are asked for.
 """
 
 from __future__ import annotations

@@ -191,7 +191,7 @@ def test_a_full_disk_leaves_nothing_behind(tmp_path, capsys, monkeypatch):
 
         write = full
 
-    monkeypatch.setattr("hayweather.cli.write.os.fdopen", Full)
+    monkeypatch.setattr("hayweather.whole_file.os.fdopen", Full)
     line = refused(capsys, "inspect", SAGEBECK.with_suffix(".csv"), "--out", tmp_path / "a.json")
     assert "No space left on device" in line
     assert list(tmp_path.iterdir()) == []
