@@ -12,7 +12,12 @@ from typing import BinaryIO
 
 @contextmanager
 def whole_file(
-    path: Path, *, ending: str = ".part", lasting: bool = False, for_others: bool = False
+    path: Path,
+    *,
+    ending: str = ".part",
+    lasting: bool = False,
+    for_others: bool = False,
+    never_over: bool = False,
 ) -> Iterator[BinaryIO]:
     """Write into a file beside `path` that takes its place when the block ends well.
 
@@ -29,6 +34,8 @@ def whole_file(
         True to make sure that it is on disk before it takes its place.
     for_others
         True where other users may read it.
+    never_over
+        True to leave what stands at `path` as it is.
 
     Yields
     ------
@@ -37,6 +44,8 @@ def whole_file(
 
     Raises
     ------
+    FileExistsError
+        If something stands there that is `never_over` to be replaced.
     OSError
         If it cannot be written.
     """
@@ -49,7 +58,22 @@ def whole_file(
                 os.fsync(file.fileno())
         if for_others:
             os.chmod(name, 0o644)
-        os.replace(name, path)
+        if never_over:
+            _place_new(name, path)
+        else:
+            os.replace(name, path)
     finally:
         with suppress(OSError):
             os.unlink(name)
+
+
+def _place_new(name: str, path: Path) -> None:
+    """Give a written file its name; where links do not exist, check and rename."""
+    try:
+        os.link(name, path)
+    except FileExistsError:
+        raise
+    except OSError:
+        if path.exists():
+            raise FileExistsError(path) from None
+        os.replace(name, path)

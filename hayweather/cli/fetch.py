@@ -17,7 +17,6 @@ if TYPE_CHECKING:
     from hayweather.weather.record import HourlyWeather
     from hayweather.weather.services import ServiceSettings
 
-Service = Literal["us-nws", "open-meteo"]
 StoreAction = Literal["show", "clear", "clear-all"]
 
 AtOption = Annotated[str | None, typer.Option("--at", metavar="LAT,LON", help=o.help_text("at"))]
@@ -25,10 +24,8 @@ YearsOption = Annotated[
     str | None, typer.Option("--years", metavar="A:B", help=o.help_text("years"))
 ]
 SiteOption = Annotated[str | None, typer.Option("--site", metavar="NAME", help=o.help_text("site"))]
-ServiceOption = Annotated[Service | None, typer.Option("--service", help=o.help_text("service"))]
-TermsOption = Annotated[
-    Literal["non-commercial"] | None, typer.Option("--terms", help=o.help_text("terms"))
-]
+ServiceOption = Annotated[o.Service | None, typer.Option("--service", help=o.help_text("service"))]
+TermsOption = Annotated[o.Terms | None, typer.Option("--terms", help=o.help_text("terms"))]
 FetchFormat = Annotated[o.Format | None, typer.Option("--format", help=o.help_text("fetch_format"))]
 YesOption = Annotated[bool, typer.Option("--yes", help=o.help_text("yes"))]
 StoreOption = Annotated[StoreAction | None, typer.Option("--store", help=o.help_text("store"))]

@@ -8,8 +8,9 @@ from datetime import date
 
 import numpy as np
 
-from hayweather.cli.places import Errand, days_of
+from hayweather.cli.places import Errand
 from hayweather.cli.progress import progress_bar
+from hayweather.cli.spans import days_of
 from hayweather.errors import OptionError, WeatherUnavailableError
 from hayweather.weather.record import HourlyWeather
 from hayweather.weather.services import ServiceSettings, open_meteo, resolve_place

@@ -66,7 +66,7 @@ def _height(text: str | None, units: o.Units) -> float | None:
     except (ValueError, KeyError):
         height_m = 0.0
     if not 0.3 <= height_m <= 150:
-        raise OptionError("wind_height", "--wind-height", value=" ".join(text.split())[:40])
+        raise OptionError("wind_height", "--wind-height", value=o.as_given(text))
     return height_m
 
 
@@ -83,9 +83,9 @@ def _weather(path: Path, options: ReadOptions, voice: Voice, form: o.Format) -> 
 
 def _inspect_farm(path: Path, units: o.Units | None, form: o.Format, out: str | None) -> None:
     """What a farm file puts in force, and the weather file that it names."""
-    from hayweather.farm import read_farm
+    from hayweather.cli.load import farm_at
 
-    farm = read_farm(path)
+    farm = farm_at(path)
     with spoken_in(farm.language):
         content, problem = _farm_content(farm, units or farm.units, form)
         _show(content, form, out, farm.language)

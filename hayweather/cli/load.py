@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from hayweather.cli.language import spoken_as_written
+from hayweather.cli.options import as_given
 from hayweather.errors import FarmFileError, OptionError, WeatherUnavailableError
 from hayweather.farm import Farm, Site, read_farm
 from hayweather.farm.clock import parse_time, to_utc
@@ -33,8 +34,26 @@ def farm_from(path: Path | None) -> Farm:
     """
     if path is None and not DEFAULT_FARM.exists():
         raise OptionError("no_farm_here")
-    with spoken_as_written(path or DEFAULT_FARM):
-        return read_farm(path or DEFAULT_FARM, os.environ)
+    return farm_at(path or DEFAULT_FARM, os.environ)
+
+
+def farm_at(path: Path, environ: Mapping[str, str] | None = None) -> Farm:
+    """The farm file at `path`; what is wrong with it is said in the language that it names.
+
+    Parameters
+    ----------
+    path
+        The file.
+    environ
+        Of the process, where the farm's weather is going to be asked for.
+
+    Raises
+    ------
+    FarmFileError
+        If the file is wrong.
+    """
+    with spoken_as_written(path):
+        return read_farm(path, environ)
 
 
 def files_of(farm: Farm) -> list[Path | None]:
@@ -167,7 +186,7 @@ def now_for(farm: Farm, option: str | None, timezone: str | None) -> np.datetime
         return wall_clock() if farm.weather.now is None else farm.weather.now
     moment = parse_time(option)
     if moment is None:
-        raise OptionError("now_without_zone", "--now", value=" ".join(option.split())[:40])
+        raise OptionError("now_without_zone", "--now", value=as_given(option))
     return to_utc(moment, ZoneInfo(timezone or "UTC"))[0]
 
 

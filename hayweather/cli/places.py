@@ -3,16 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, timedelta
 from pathlib import Path
-from typing import Literal
 
-from hayweather.cli.options import Speech, Units, default_language
+from hayweather.cli.options import Service, Speech, Terms, Units, as_given, default_language
 from hayweather.errors import FarmFileError, OptionError
 from hayweather.farm.records import Farm, Site, WeatherChoice
-
-Service = Literal["us-nws", "open-meteo"]
-Terms = Literal["non-commercial"]
 
 
 @dataclass(frozen=True)
@@ -90,14 +85,11 @@ def _errand_at(at: str, service: Service | None, terms: Terms | None, past: bool
 
 def _farm(path: Path | None) -> Farm:
     """The farm file named or here; its terms are judged with the options, not here."""
-    from hayweather.cli.language import spoken_as_written
-    from hayweather.cli.load import DEFAULT_FARM
-    from hayweather.farm import read_farm
+    from hayweather.cli.load import DEFAULT_FARM, farm_at
 
     if path is None and not DEFAULT_FARM.exists():
         raise OptionError("fetch_no_place")
-    with spoken_as_written(path or DEFAULT_FARM):
-        return read_farm(path or DEFAULT_FARM)
+    return farm_at(path or DEFAULT_FARM)
 
 
 def _check_past(choice: WeatherChoice, past: bool) -> None:
@@ -112,9 +104,9 @@ def _site_at(text: str) -> Site:
     try:
         latitude, longitude = (float(part) for part in parts)
     except ValueError:
-        raise OptionError("at_unread", "--at", value=" ".join(text.split())[:40]) from None
+        raise OptionError("at_unread", "--at", value=as_given(text)) from None
     if not (abs(latitude) <= 90 and abs(longitude) <= 180):
-        raise OptionError("at_outside", "--at", value=" ".join(text.split())[:40])
+        raise OptionError("at_outside", "--at", value=as_given(text))
     return Site("here", latitude, longitude)
 
 
@@ -127,21 +119,3 @@ def _site_of(farm: Farm, name: str | None) -> Site:
     if wanted not in farm.sites:
         raise OptionError("no_such_site", "--site", value=wanted, known=known)
     return farm.sites[wanted]
-
-
-def days_of(years: str, today: date) -> tuple[date, date]:
-    """First and last day of ``A:B`` or ``A``; this year ends yesterday.
-
-    Raises
-    ------
-    OptionError
-        If these are no years, or none of them has begun.
-    """
-    begin, _, end = years.partition(":")
-    try:
-        first, last = date(int(begin), 1, 1), date(int(end or begin), 12, 31)
-    except ValueError:
-        raise OptionError("years_unread", "--years", value=" ".join(years.split())[:40]) from None
-    if not first <= last or first >= today:
-        raise OptionError("years_order", "--years", value=years, today=today.year)
-    return first, min(last, today - timedelta(days=1))

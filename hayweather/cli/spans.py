@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from datetime import date, timedelta
+
+from hayweather.cli.options import as_given
 from hayweather.errors import OptionError
 
 MOST_OVER_NEW_YEAR = 6
+FIRST_YEAR, LAST_YEAR = 1800, 2200
 
 
 def years_of(text: str) -> tuple[int, int]:
@@ -15,15 +19,27 @@ def years_of(text: str) -> tuple[int, int]:
     OptionError
         If it is none, or the first comes after the last.
     """
-    begin, _, end = text.partition(":")
-    shown = " ".join(text.split())[:40]
-    try:
-        first, last = int(begin), int(end or begin)
-    except ValueError:
-        raise OptionError("seasons_years_unread", "--years", value=shown) from None
-    if not 1800 <= first <= last <= 2200:
-        raise OptionError("seasons_years_unread", "--years", value=shown)
-    return first, last
+    ends = _ends(text)
+    if ends is None or not FIRST_YEAR <= ends[0] <= ends[1] <= LAST_YEAR:
+        raise OptionError("seasons_years_unread", "--years", value=as_given(text))
+    return ends
+
+
+def days_of(years: str, today: date) -> tuple[date, date]:
+    """First and last day of ``A:B`` or ``A``; this year ends yesterday.
+
+    Raises
+    ------
+    OptionError
+        If these are no years, or none of them has begun.
+    """
+    ends = _ends(years)
+    if ends is None or not all(FIRST_YEAR <= year <= LAST_YEAR for year in ends):
+        raise OptionError("years_unread", "--years", value=as_given(years))
+    first, last = date(ends[0], 1, 1), date(ends[1], 12, 31)
+    if not first <= last or first >= today:
+        raise OptionError("years_order", "--years", value=as_given(years), today=today.year)
+    return first, min(last, today - timedelta(days=1))
 
 
 def months_of(text: str) -> tuple[int, ...]:
@@ -40,14 +56,9 @@ def months_of(text: str) -> tuple[int, ...]:
     >>> months_of("11:2")
     (11, 12, 1, 2)
     """
-    begin, _, end = text.partition(":")
-    try:
-        first, last = int(begin), int(end or begin)
-    except ValueError:
-        first = last = 0
+    first, last = _ends(text) or (0, 0)
     if not (1 <= first <= 12 and 1 <= last <= 12):
-        shown = " ".join(text.split())[:40]
-        raise OptionError("seasons_months_unread", "--months", value=shown)
+        raise OptionError("seasons_months_unread", "--months", value=as_given(text))
     if first <= last:
         return tuple(range(first, last + 1))
     found = (*range(first, 13), *range(1, last + 1))
@@ -61,3 +72,12 @@ def months_of(text: str) -> tuple[int, ...]:
             other=f"{last}:{first}",
         )
     return found
+
+
+def _ends(text: str) -> tuple[int, int] | None:
+    """The numbers of ``A:B`` or ``A``; None where they are none."""
+    begin, _, end = text.partition(":")
+    try:
+        return int(begin), int(end or begin)
+    except ValueError:
+        return None

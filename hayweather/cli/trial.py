@@ -70,5 +70,5 @@ def _by_kg(text: str, option: str, units: o.Units) -> float:
     except ValueError:
         value = -1.0
     if not 0 <= value < 1e6:
-        raise OptionError("trial_price", option, value=" ".join(text.split())[:40])
+        raise OptionError("trial_price", option, value=o.as_given(text))
     return float(to_inside(value, "price_by_mass", symbol_of("price_by_mass", units)))

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import tempfile
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +10,7 @@ from hayweather.farm.keys import Key, Table
 from hayweather.farm.records import Language, UnitSystem
 from hayweather.farm.tables import TABLES
 from hayweather.units import symbol_of, to_shown
+from hayweather.whole_file import whole_file
 from hayweather.words import say
 
 COMMENT_COLUMN = 38
@@ -40,37 +39,14 @@ def write_starter(directory: Path, units: UnitSystem, language: Language = "en")
     path = directory / FILE_NAME
     try:
         directory.mkdir(parents=True, exist_ok=True)
-        _write_new(path, starter_text(units, language))
+        with whole_file(path, for_others=True, never_over=True) as file:
+            file.write(starter_text(units, language).encode())
     except FileExistsError:
         key = "farm_starter_exists" if path.exists() else "farm_starter_folder"
         raise OutputError(key, str(path if path.exists() else directory)) from None
     except OSError as problem:
         raise OutputError("farm_starter_place", str(path), value=problem.strerror) from None
     return path
-
-
-def _write_new(path: Path, text: str) -> None:
-    """Write a file whole or not at all, and never over another."""
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
-            file.write(text)
-        os.chmod(name, 0o644)
-        _place(Path(name), path)
-    finally:
-        Path(name).unlink(missing_ok=True)
-
-
-def _place(written: Path, path: Path) -> None:
-    """Give a written file its name; where links do not exist, check and rename."""
-    try:
-        os.link(written, path)
-    except FileExistsError:
-        raise
-    except OSError:
-        if path.exists():
-            raise FileExistsError(path) from None
-        os.replace(written, path)
 
 
 def _table_text(table: Table, units: UnitSystem, language: Language) -> str:

@@ -13,7 +13,7 @@ MAY_IMPORT = {
     "words": [],
     "errors": ["words"],
     "units": ["errors", "words"],
-    "farm": ["units", "errors", "words"],
+    "farm": ["units", "errors", "words", "whole_file"],
     "weather.record": ["units", "errors", "words"],
     "weather.reading": ["weather.record", "farm", "units", "errors", "words", "whole_file"],
     "windrow": ["weather.record", "words"],

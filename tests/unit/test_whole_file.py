@@ -39,3 +39,19 @@ def test_where_nothing_stood_nothing_stands_after_trouble(tmp_path):
     with pytest.raises(ValueError, match="no"):
         stopped_by(ValueError("no"), tmp_path / "kept.json")
     assert os.listdir(tmp_path) == []
+
+
+@pytest.mark.parametrize("links", [True, False])
+def test_a_file_that_is_there_is_left_where_it_must_not_be_replaced(tmp_path, monkeypatch, links):
+    def no_links(source, place):
+        raise PermissionError(1, "no links here")
+
+    if not links:
+        monkeypatch.setattr("hayweather.whole_file.os.link", no_links)
+    path = tmp_path / "farm.toml"
+    with whole_file(path, never_over=True) as file:
+        file.write(b"first")
+    with pytest.raises(FileExistsError), whole_file(path, never_over=True) as file:
+        file.write(b"second")
+    assert path.read_bytes() == b"first"
+    assert os.listdir(tmp_path) == ["farm.toml"]
