@@ -288,6 +288,16 @@ def test_leftovers_and_answers_past_use_are_removed(store: AnswerStore) -> None:
     assert not leftover.exists()
 
 
+def test_a_link_to_nowhere_is_damaged_and_goes(store: AnswerStore) -> None:
+    store.save(answer())
+    gone = store.folder / "passing-gone.answer"
+    gone.symlink_to(store.folder / "nowhere")
+    assert [entry.request for entry in store.entries()] == [REQUEST, None]
+    store.prune()
+    assert [entry.request for entry in store.entries()] == [REQUEST]
+    assert not gone.is_symlink()
+
+
 def test_a_kept_answer_takes_the_place_of_a_passing_one(store: AnswerStore) -> None:
     store.save(answer(b"early"))
     store.save(answer(b"final", kept=True))
