@@ -1,0 +1,179 @@
+"""What is not known, or does not hold, is left out or said plainly; never in wrong words."""
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from icalendar import Calendar
+from support.outlooks import outlook_of
+from support.sheets import sheet_of
+
+from hayweather.baling.calls import Call
+from hayweather.baling.hours import HourCall
+from hayweather.baling.outlook import FieldOutlook
+from hayweather.baling.runsheet_record import RateStep
+from hayweather.report.calendar_outlook import outlook_calendar
+from hayweather.report.columns import Column, fitting
+from hayweather.report.message_text import runsheet_message
+from hayweather.report.page_windows import window_lines
+from hayweather.report.phrases import phrase
+from hayweather.report.runsheet_sentences import amounts_sentence, rate_sentences
+from hayweather.report.runsheet_table import sheet_table
+from hayweather.report.sentences import farm_voice, field_sentences, field_voice
+from hayweather.report.sentences_check import check_sentence
+from hayweather.report.voice import Voice
+from hayweather.words import Remark
+
+HOUR = np.timedelta64(1, "h")
+
+
+def bench() -> FieldOutlook:
+    """A field with dew, a rig and forecast runs."""
+    return outlook_of("sagebeck").fields[0]
+
+
+def voice_of(field: FieldOutlook) -> Voice:
+    """How its farm is spoken to."""
+    return field_voice(field, farm_voice(outlook_of("sagebeck"), "us"))
+
+
+def without_windows(change: Callable[[HourCall], HourCall]) -> FieldOutlook:
+    """The field on a night without windows, every hour changed."""
+    field = bench()
+    headline = replace(field.headline, dew=(), rig=(), next_night=None)
+    return replace(field, headline=headline, hours=tuple(map(change, field.hours)), windows=())
+
+
+def test_a_window_without_chance_is_its_span_alone():
+    field = bench()
+    window = replace(field.headline.dew[0], chance=None, water_l_t=None)
+    voice = voice_of(field)
+    ((call, line),) = window_lines([window], voice)
+    span = voice.span(window.start, window.end)
+    assert call == Call.NATURAL_DEW
+    assert line == voice.say("chart_windows", call=voice.say("call_natural_dew"), windows=span)
+
+
+def test_a_calendar_without_forecast_runs_names_no_range_and_a_real_farm_no_sample():
+    made = outlook_of("sagebeck")
+    plain = [
+        replace(window, chance=None, start_range=None, end_range=None)
+        for window in made.fields[0].windows
+    ]
+    farm = replace(made.farm, weather=replace(made.farm.weather, invented=False))
+    alone = replace(made, farm=farm, fields=(replace(made.fields[0], windows=tuple(plain)),))
+    events = Calendar.from_ical(outlook_calendar(alone, "us")).walk("VEVENT")
+    usual = Calendar.from_ical(outlook_calendar(made, "us")).walk("VEVENT")
+    range_words = farm_voice(made, "us").say("calendar_start_range", start="|", end="|")
+    begin = range_words.split("|")[0].strip().lower()
+    assert any(begin in str(event["description"]).lower() for event in usual)
+    assert events
+    assert not any(begin in str(event["description"]).lower() for event in events)
+    assert all("INVENTED" in str(event["summary"]) for event in usual)
+    assert not any("INVENTED" in str(event["summary"]) for event in events)
+
+
+@pytest.mark.parametrize(
+    ("call", "stop", "key"),
+    [
+        (Call.NOT_CURED, False, "outlook_none_uncured"),
+        (Call.NATURAL_DEW, True, "outlook_none_stop"),
+        (Call.TOO_WET, False, "outlook_none_wet"),
+    ],
+)
+def test_a_night_without_a_window_says_which_call_stood_in_the_way(call, stop, key):
+    field = without_windows(lambda hour: replace(hour, call=call, stop=stop))
+    voice, night = voice_of(field), [h for h in field.hours if h.start < field.headline.turn]
+    count = len(night)
+    expected = voice.say(key, hours=voice.hours(count), wet=count)
+    said = field_sentences(field, voice)
+    assert expected in said
+    assert voice.say("outlook_next_none") in said
+
+
+def test_a_night_without_data_says_why_and_promises_no_other():
+    reasons = bench().hours[0].reasons
+    field = without_windows(lambda h: replace(h, call=Call.NO_DATA, stop=False, reasons=reasons))
+    said = field_sentences(field, voice := voice_of(field))
+    listed = voice.listed(list(dict.fromkeys(phrase(item, voice) for item in reasons)))
+    assert any(listed in text for text in said)
+    assert voice.say("outlook_next_none") not in said
+
+
+@pytest.mark.parametrize(
+    ("drier_h", "damper_h", "keys"),
+    [
+        (None, None, ("check_drier_none", "check_damper_none")),
+        (0, 0, ("check_drier_same", "check_damper_wet")),
+        (2, -2, ("check_drier_later", "check_damper_earlier")),
+    ],
+)
+def test_a_check_says_what_a_drier_and_a_damper_reading_mean(drier_h, damper_h, keys):
+    field = bench()
+    first, check = field.headline.dew[0].start, field.headline.check
+    times = [None if hours is None else first + hours * HOUR for hours in (drier_h, damper_h)]
+    changed = replace(check, dew_if_drier=times[0], dew_if_damper=times[1])
+    (said,) = check_sentence(
+        replace(field, headline=replace(field.headline, check=changed)), voice := voice_of(field)
+    )
+    shown = ["" if time is None else voice.when(time) for time in times]
+    for key, time in zip(keys, shown, strict=True):
+        before, _, after = voice.say(key, low="|", high="|", time=time).partition("|")
+        assert before in said
+        assert after in said
+
+
+def test_a_check_on_a_night_without_dew_says_when_damper_hay_would_bring_it():
+    field = bench()
+    later = field.headline.dew[0].start
+    check = replace(field.headline.check, dew_if_damper=later, dew_if_drier=None)
+    dry = replace(field, headline=replace(field.headline, dew=(), check=check))
+    (said,) = check_sentence(dry, voice := voice_of(field))
+    text = voice.say("check_damper_comes", high="|", time=voice.when(later))
+    assert text.partition("|")[2] in said
+
+
+def test_columns_that_may_not_go_stay_where_there_is_no_room():
+    columns = [Column(("a" * 30,), ("1",)), Column(("b" * 30,), ("2",), drop=1)]
+    assert fitting(columns, 10) == ([columns[0]], 1)
+
+
+def test_a_sheet_whose_baler_and_rig_are_not_known_names_no_amounts():
+    sheet = sheet_of("sagebeck")
+    field = sheet.fields[0]
+    nothing = dict.fromkeys(("mass_kg", "area_m2", "bales", "water_l", "loads", "burner_fuel_l"))
+    totals = replace(field.totals, **nothing)
+    voice = field_voice(field.outlook, farm_voice(sheet.outlook, "us"))
+    assert amounts_sentence(replace(field, totals=totals), voice) == []
+    assert "ton" in amounts_sentence(field, voice)[0]
+
+
+def without_pace(step: RateStep) -> RateStep:
+    """A rate for a rig and a baler whose pace is not known."""
+    return replace(step, flow_l_min=None, speed_m_s=None)
+
+
+def test_a_rate_without_flow_and_speed_is_told_alone():
+    sheet = sheet_of("sagebeck")
+    windows = tuple(
+        replace(window, rate_steps=tuple(map(without_pace, window.rate_steps)))
+        for window in sheet.fields[0].windows
+    )
+    field = replace(sheet.fields[0], windows=windows)
+    voice = field_voice(field.outlook, farm_voice(sheet.outlook, "us"))
+    assert "gal/ton" in rate_sentences(field, voice)[0]
+    assert "gal/min" not in rate_sentences(field, voice)[0]
+    message = runsheet_message(replace(sheet, fields=(field,)), "us")
+    assert "gal/min" in runsheet_message(replace(sheet, fields=sheet.fields[:1]), "us")
+    assert "gal/min" not in message
+
+
+def test_a_field_without_work_has_no_table():
+    field = replace(sheet_of("sagebeck").fields[0], windows=())
+    assert sheet_table(field, Voice("en", "us", "UTC"), 80) == []
+
+
+def test_numbers_that_no_decimals_tell_apart_get_the_most():
+    near = Remark("check_drier_none", {"low": (12.00001, "percent"), "high": (12.00002, "percent")})
+    assert "12.0000 %" in phrase(near, Voice("en", "us", "UTC"))
