@@ -10,6 +10,7 @@ from weather.server import WeatherServer
 from weather.services_common import settings_for
 
 from hayweather.weather.services import ServiceSettings
+from hayweather.weather.store import AnswerStore
 
 
 @pytest.fixture
@@ -27,3 +28,8 @@ def slept() -> list[float]:
 @pytest.fixture
 def settings(server: WeatherServer, tmp_path: Path, slept: list[float]) -> ServiceSettings:
     return settings_for(server, tmp_path / "store", slept)
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> AnswerStore:
+    return AnswerStore(tmp_path / "store")

@@ -14,9 +14,10 @@ from weather.server import WeatherServer
 
 from hayweather.farm.records import Site, WeatherChoice
 from hayweather.weather.record import HourlyWeather
-from hayweather.weather.services import ServiceSettings, open_meteo
+from hayweather.weather.services import ServiceSettings, fetch_site_weather, open_meteo
 from hayweather.weather.services.failures import ServiceError
 from hayweather.weather.services.settings import Limits
+from hayweather.weather.store import StoredAnswer
 
 NOW = np.datetime64("2017-07-09T18:00:00")
 LATER = NOW + np.timedelta64(5, "h")
@@ -108,3 +109,18 @@ def same_hours(one: HourlyWeather, other: HourlyWeather) -> bool:
             for name, values in one.columns.items()
         )
     )
+
+
+REQUEST = "https://api.example/v1/forecast?latitude=1"
+
+
+def answer(body: bytes = b'{"a": 1}', request: str = REQUEST, kept: bool = False) -> StoredAnswer:
+    """A small answer as the store holds it."""
+    return StoredAnswer(request, body, NOW, kept)
+
+
+def note_keys(server: WeatherServer, folder: Path, **more: bool) -> set[str]:
+    """What is said beside a forecast that is fetched with its store in `folder`."""
+    weather = fetch_site_weather(OPEN_METEO, SITE, settings_for(server, folder), now=NOW, **more)
+    assert weather.hours == answers.HOURS
+    return {note.key for note in weather.assumed}
