@@ -4,17 +4,19 @@ import json
 import shutil
 from pathlib import Path
 
+import numpy as np
 import pytest
 from cli.commands import SAGEBECK, done, refused
 from support.outlooks import FOLDER
 
 from hayweather.cli.main import run
 from hayweather.farm import read_farm
-from hayweather.learning import posterior
+from hayweather.learning import posterior, problem
 
 LOG, READINGS = FOLDER / "sagebeck_log.csv", FOLDER / "sagebeck_readings.csv"
 READING_HEAD = "time,field,moisture_wb,kind\n"
 LOG_HEAD = "start,end,field,event,moisture_wb\n"
+KEPT: dict[str, bytes] = {}
 
 
 @pytest.fixture(autouse=True)
@@ -33,11 +35,17 @@ def farm(tmp_path):
 
 @pytest.fixture
 def kept(farm, few_members, capsys):
-    """Outlooks of two evenings in the folder that `score` reads."""
-    for day in ("08", "09"):
-        now = f"2025-07-{day}T17:00"
-        done(capsys, "outlook", farm, "--field", "bench", "--now", now, "--keep", "outlooks")
-    return Path("outlooks")
+    """Outlooks of two evenings in the folder that `score` reads; made once, then copied."""
+    folder = Path("outlooks")
+    if not KEPT:
+        for day in ("08", "09"):
+            now = f"2025-07-{day}T17:00"
+            done(capsys, "outlook", farm, "--field", "bench", "--now", now, "--keep", folder)
+        KEPT.update({path.name: path.read_bytes() for path in folder.iterdir()})
+    folder.mkdir(exist_ok=True)
+    for name, content in KEPT.items():
+        (folder / name).write_bytes(content)
+    return folder
 
 
 @pytest.fixture
@@ -45,6 +53,19 @@ def few_draws(monkeypatch):
     """Bars from few draws, where what is looked at does not hang on their number."""
     monkeypatch.setattr(posterior, "FIRST_DRAWS", 60)
     monkeypatch.setattr(posterior, "LATER_DRAWS", 60)
+    monkeypatch.setattr(problem, "SCATTER_MEMBERS", 20)
+
+
+@pytest.fixture
+def no_windrow(monkeypatch):
+    """In place of the windrow, 10 % at every reading, NaN where its night has no weather."""
+
+    def even(farm, nights, tunings):
+        known = np.isfinite(nights.weather.columns["air_temperature_c"]).all(axis=0)
+        said = np.where(known[list(nights.lanes)], 10.0, np.nan)
+        return np.tile(said, (len(tunings), 1))
+
+    monkeypatch.setattr(problem, "predict", even)
 
 
 def written(name: str, text: str) -> Path:
@@ -128,7 +149,7 @@ def test_tune_writes_what_it_shows_and_keeps_comments_and_a_copy(farm, few_draws
     assert read_farm(farm).tuning.windrow_mass != 1.0
 
 
-def test_two_readings_tell_nothing_and_nothing_is_written(farm, capsys):
+def test_two_readings_tell_nothing_and_nothing_is_written(farm, few_draws, capsys):
     rows = "2025-07-08T22:00,bench,9.0,3\n2025-07-09T02:00,bench,12.0,3\n"
     two = written("two.csv", "time,field,moisture_wb,meter_error\n" + rows)
     before = farm.read_bytes()
@@ -141,7 +162,7 @@ def test_two_readings_tell_nothing_and_nothing_is_written(farm, capsys):
     assert farm.read_bytes() == before
 
 
-def test_tune_takes_the_weather_of_past_nights_from_another_file(farm, few_draws, capsys):
+def test_tune_takes_the_weather_of_past_nights_from_another_file(farm, no_windrow, capsys):
     Path("sagebeck.csv").rename("past.csv")
     Path(shutil.copy(FOLDER / "sagebeck_frost.csv", "sagebeck.csv"))
     assert "reaches none of the 13 readings" in refused(capsys, "tune", farm, READINGS)
