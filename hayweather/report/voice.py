@@ -54,8 +54,16 @@ class Voice:
         return self.local(time).isoformat()
 
     def clock(self, time: np.datetime64, *, words: bool = True) -> str:
-        """Time of day: ``"11:30 pm"`` or ``"23:30"``; with `words` also "midnight"."""
+        """Time of day: ``"11:30 pm"`` or ``"23:30"``; with `words` also "midnight".
+
+        In the hour that comes twice when clocks go back, `words` say which: ``"1:30 am PST"``.
+        """
         local = self.local(time)
+        which = f" {local:%Z}" if words and _comes_twice(local) else ""
+        return self._hand(local, words=words) + which
+
+    def _hand(self, local: datetime, *, words: bool) -> str:
+        """Time of day as the reader's clock shows it."""
         if self.units == "metric":
             return f"{local:%H:%M}"
         if local.minute == 0 and local.hour == 12:
@@ -154,6 +162,11 @@ class Voice:
         if len(items) < 2:
             return "".join(items)
         return self.say("list_and", first=", ".join(items[:-1]), last=items[-1])
+
+
+def _comes_twice(local: datetime) -> bool:
+    """Whether clocks go back over this time of day."""
+    return local.replace(fold=0).utcoffset() != local.replace(fold=1).utcoffset()
 
 
 def _night_of(local: datetime) -> Day:

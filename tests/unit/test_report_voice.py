@@ -50,13 +50,17 @@ def test_the_night_ends_with_its_last_hour():
 def test_metric_readers_have_a_clock_of_twenty_four_hours():
     assert METRIC.when(utc("2025-07-10T21:30")) == "23:30"
     assert METRIC.when(utc("2025-07-12T01:00")) == "sáb 03:00"
+    assert METRIC.clock(utc("2025-10-26T01:15")) == "02:15 CET"
+    assert METRIC.clock(utc("2025-10-26T02:00")) == "03:00"
     assert METRIC.night(date(2025, 7, 31)) == "jue 31 de julio a vie 1 de agosto"
 
 
-def test_both_turns_of_a_repeated_hour_keep_their_offset_in_data():
+def test_both_turns_of_a_repeated_hour_are_told_apart():
     voice = Voice("en", "us", PACIFIC, date(2025, 11, 1))
     first, second = utc("2025-11-02T08:30"), utc("2025-11-02T09:30")
-    assert voice.clock(first) == voice.clock(second) == "1:30 am"
+    assert voice.span(first, second) == "1:30 am PDT to 1:30 am PST"
+    assert voice.span(second, utc("2025-11-02T10:00")) == "1:30 am PST to 2 am"
+    assert voice.clock(first, words=False) == voice.clock(second, words=False) == "1:30 am"
     assert voice.iso(first) == "2025-11-02T01:30:00-07:00"
     assert voice.iso(second) == "2025-11-02T01:30:00-08:00"
 
