@@ -23,6 +23,16 @@ LARGEST_ZONE_GAP_H = 4.5
 """Clock against sun [h]; western China and Alaska stay below it (arithmetic on maps)."""
 
 
+_SPOKEN = {
+    "America/New_York": ("edt", "eastern"),
+    "America/Chicago": ("cst", "cdt", "central"),
+    "America/Denver": ("mdt", "mountain"),
+    "America/Los_Angeles": ("pst", "pdt", "pacific"),
+    "Europe/Madrid": ("cest",),
+}
+"""What people call their clock, where a like-looking zone is another one; common practice."""
+
+
 def read_zone(name: str, spot: Spot) -> ZoneInfo:
     """The time zone `name`.
 
@@ -34,8 +44,23 @@ def read_zone(name: str, spot: Spot) -> ZoneInfo:
     try:
         return ZoneInfo(name)
     except (KeyError, ValueError, OSError):
-        near = nearest(name, available_timezones())
+        near = _nearest_zone(name)
         raise spot.error("zone", "timezone", value=as_written(name), nearest=near) from None
+
+
+def _nearest_zone(name: str) -> str:
+    """The Region/City that is likely meant.
+
+    Examples
+    --------
+    >>> _nearest_zone("PST"), _nearest_zone("Pacific time"), _nearest_zone("Madrid")
+    ('America/Los_Angeles', 'America/Los_Angeles', 'Europe/Madrid')
+    """
+    spoken = name.strip().casefold().removesuffix("time").strip()
+    for zone, words in _SPOKEN.items():
+        if spoken in words:
+            return zone
+    return nearest(name, (zone for zone in sorted(available_timezones()) if "/" in zone))
 
 
 _FIXED_CLOCK = re.compile(r"(?:UTC|GMT)?\s*[-+]\d{1,2}(?::?\d{2})?|UTC|GMT|Z", re.IGNORECASE)
