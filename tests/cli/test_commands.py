@@ -5,6 +5,7 @@ import io
 import json
 import os
 import re
+import shutil
 import subprocess
 import sys
 import tomllib
@@ -17,6 +18,8 @@ from support.outlooks import FOLDER, SAMPLES
 import hayweather
 from hayweather.cli import main
 from hayweather.errors import WeatherUnavailableError
+
+pytestmark = pytest.mark.usefixtures("few_members")  # processes below run with all of them
 
 
 @pytest.fixture(autouse=True)
@@ -186,10 +189,79 @@ def test_an_interruption_is_quiet(capsys, monkeypatch):
     assert said.out == said.err == ""
 
 
-@pytest.mark.parametrize("command", ["outlook", "inspect", "farm"])
-def test_every_command_has_help_with_an_example(command, capsys):
-    text = " ".join(done(capsys, command, "--help").split())
-    assert f"Example: hayweather {command}" in text
+COMMANDS = (
+    *("outlook", "runsheet", "fields", "fetch", "inspect"),
+    *("tune", "score", "seasons", "trial", "farm"),
+)
+
+
+@pytest.mark.parametrize("width", [80, 120])
+@pytest.mark.parametrize("command", ["", *COMMANDS])
+def test_help_fits_and_cuts_nothing(command, width, capsys, monkeypatch):
+    monkeypatch.setenv("COLUMNS", str(width))
+    text = done(capsys, *command.split(), "--help")
+    assert max(map(len, text.splitlines())) <= width
+    assert "..." not in text.partition("\n")[2]
+    assert "<str>" not in text
+
+
+EXAMPLE_FILES = {
+    "farm.toml": "sagebeck.toml",
+    "sagebeck.csv": "sagebeck.csv",
+    "weather.csv": "sagebeck.csv",
+    "log.csv": "sagebeck_log.csv",
+    "trial.csv": "seasons/strips.csv",
+}
+
+
+def example_of(command, capsys):
+    """The example of a command's help, which stands in one line."""
+    begin = "Example: hayweather "
+    (line,) = (x for x in done(capsys, command, "--help").splitlines() if begin in x)
+    return line.partition(begin)[2].split()
+
+
+@pytest.mark.parametrize("command", [c for c in COMMANDS if c not in ("tune", "seasons", "fetch")])
+def test_the_example_of_every_help_runs(command, tmp_path, capsys, monkeypatch):
+    for name, sample in EXAMPLE_FILES.items():
+        shutil.copy(FOLDER / sample, tmp_path / name)
+    (tmp_path / "outlooks").mkdir()
+    monkeypatch.chdir(tmp_path)
+    arguments = example_of(command, capsys)
+    assert arguments[0] == command
+    if command == "score":  # it needs an outlook that was kept
+        done(capsys, "outlook", "farm.toml", "--keep", "outlooks")
+    done(capsys, *arguments)
+
+
+@pytest.mark.parametrize("command", ["tune", "seasons", "fetch"])
+def test_every_other_help_has_its_example(command, capsys):
+    assert example_of(command, capsys)[0] == command
+
+
+def test_without_a_command_the_help_is_shown(capsys):
+    assert main.run([]) == 2
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert all(f"  {command} " in said.err for command in COMMANDS)
+
+
+def test_a_defect_may_be_looked_into(capsys, monkeypatch):
+    def fail(*_arguments, **_options):
+        raise ZeroDivisionError("by zero")
+
+    monkeypatch.setattr("hayweather.cli.load.weather_for", fail)
+    monkeypatch.setenv(main.TRACEBACK_VARIABLE, "1")
+    with pytest.raises(ZeroDivisionError):
+        main.run(["outlook", str(SAGEBECK)])
+
+
+def test_the_program_leaves_with_its_exit_code(capsys, monkeypatch):
+    monkeypatch.setattr(sys, "argv", ["hayweather", "outlook", "--nonsense"])
+    with pytest.raises(SystemExit) as left:
+        main.main()
+    assert left.value.code == 2
+    assert "--nonsense" in capsys.readouterr().err
 
 
 def test_version(capsys):
