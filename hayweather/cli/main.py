@@ -130,6 +130,7 @@ def _other(problem: Exception) -> int:
 def _usage(problem: Exception) -> int:
     """What the parser of options found wrong, in one line; the help where nothing was asked."""
     message = " ".join(str(problem.format_message()).split())  # type: ignore[attr-defined]
+    message = message.replace("Value error, ", "")  # as some versions of the parser begin it
     context = getattr(problem, "ctx", None)
     if type(problem).__name__ == "NoArgsIsHelpError":
         print(problem.format_message(), file=sys.stderr)  # type: ignore[attr-defined]

@@ -127,7 +127,7 @@ def test_a_farm_file_that_is_not_there(capsys):
         ("--out", "nowhere/outlook.txt", "there is no folder for it"),
         ("--out", ".", "this is a folder"),
         ("--units", "imperial", "--units"),
-        ("--format", "xml", "--format"),
+        ("--format", "xml", "'--format': 'xml' is not one of 'table', 'csv', 'json'"),
         ("--moon", "full", "--moon"),
     ],
 )
