@@ -118,3 +118,20 @@ def test_a_plan_that_breaks_a_limit_is_never_shown(monkeypatch):
     farm = farm_with({"a": field("a", 20)}, {"b": BALER}, {})
     with pytest.raises(RuntimeError, match="b: twice at once; a: late"):
         make.plan_fields(farm, weather_of(4), EVENING, days=1, seconds=1, members=2, unseen=0)
+
+
+def test_the_last_hours_fit_and_the_field_that_would_bring_less_are_named():
+    """The first field is due within the plan, so leaving it costs more."""
+    fields = {"due": field("due", 60, finish_before=EVENING + 36 * HOUR), "b": field("b", 60)}
+    case = case_for(farm_with(fields, {"b": BALER}, {}), weather_of(4))
+    fit = (case.task.rate_kg[0, 0, :, 0] > 0) & (case.ways[0, 0, 0].look.call == Call.NATURAL_DEW)
+    first, last = (int(slot) for slot in np.flatnonzero(fit)[[0, -1]])
+    early, late = (reasons_of(case, one_slot(case, slot)) for slot in (first, last))
+    assert "fields_reason_last" in late
+    assert "fields_reason_last" not in early
+    due, other = case.task.gain[0, :, first, 0]
+    assert due > other > 0
+    assert early["fields_reason_other"]["field"] == "b"
+    assert early["fields_reason_other"]["less"] == (pytest.approx(due - other), "price_by_mass")
+    nothing_less = reasons_of(case, one_slot(case, first, f=1))
+    assert "fields_reason_other" not in nothing_less
