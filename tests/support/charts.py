@@ -1,7 +1,6 @@
 """Charts of the samples, and what can be read off a figure."""
 
 from functools import cache
-from pathlib import Path
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -9,50 +8,32 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 from matplotlib.text import Text
 from matplotlib.transforms import Bbox
+from support.outlooks import FOLDER, outlook_of
 
 from hayweather.baling.outlook import FieldOutlook, Outlook, make_outlook
+from hayweather.cli.load import weather_for
 from hayweather.farm import read_farm
 from hayweather.farm.records import Farm
 from hayweather.report import chart
 from hayweather.report.chart_look import Look, Shape, plain_settings
-from hayweather.weather.files import ReadOptions, read_weather_file
 from hayweather.weather.record import HourlyWeather
 from hayweather.words import say
 
-SAMPLES = Path(__file__).parents[2] / "sample_forecasts"
-NAMES = (
-    "sagebeck",
-    "sagebeck_no_dew",
-    "sagebeck_shower",
-    "sagebeck_hot_wind",
-    "sagebeck_frost",
-    "vallumbria",
-)
-MEMBERS = 6
 NOW = np.datetime64("2025-07-09T00:00", "s")
 
 
 @cache
 def given(name: str) -> tuple[Farm, HourlyWeather]:
     """A sample's farm and weather."""
-    farm = read_farm(SAMPLES / f"{name}.toml")
-    here = farm.weather
-    options = ReadOptions(timezone=here.timezone, wind_height_m=here.wind_height_m, hour=here.hour)
-    return farm, read_weather_file(here.file, options)[0]
-
-
-@cache
-def outlook(name: str, members: int = MEMBERS) -> Outlook:
-    """The outlook of a sample."""
-    farm, weather = given(name)
-    return make_outlook(farm, dict.fromkeys(farm.sites, weather), farm.weather.now, members=members)
+    farm = read_farm(FOLDER / f"{name}.toml")
+    return farm, next(iter(weather_for(farm, farm.sites).values()))
 
 
 @cache
 def drawn(name: str, shape: Shape) -> list[tuple[FieldOutlook, Figure]]:
     """First and last field of a sample and their charts: wide in English, narrow in Spanish."""
     language = "en" if shape == "wide" else "es"
-    fields = (outlook(name).fields[0], outlook(name).fields[-1])
+    fields = (outlook_of(name).fields[0], outlook_of(name).fields[-1])
     looks = [
         Look("us" if number % 2 else "metric", language, shape, invented=True)
         for number in range(len(fields))
@@ -61,11 +42,15 @@ def drawn(name: str, shape: Shape) -> list[tuple[FieldOutlook, Figure]]:
     return [(field, chart.figure_of(field, look)) for field, look in pairs]
 
 
-def of_weather(weather: HourlyWeather, farm: Farm, now: np.datetime64) -> FieldOutlook:
-    """The first field's outlook in other weather, without members."""
+def outlook_in(weather: HourlyWeather, farm: Farm, now: np.datetime64) -> Outlook:
+    """The outlook of the first field in other weather, without members."""
     sites = dict.fromkeys(farm.sites, weather)
-    first = next(iter(farm.fields))
-    return make_outlook(farm, sites, now, field=first, members=0).fields[0]
+    return make_outlook(farm, sites, now, field=next(iter(farm.fields)), members=0)
+
+
+def of_weather(weather: HourlyWeather, farm: Farm, now: np.datetime64) -> FieldOutlook:
+    """What it says of that field."""
+    return outlook_in(weather, farm, now).fields[0]
 
 
 def panel(figure: Figure, key: str) -> Axes:

@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 from matplotlib.transforms import Bbox
 from support.charts import (
-    NAMES,
     NOW,
     boxes_of,
     drawn,
@@ -14,15 +13,15 @@ from support.charts import (
     keys,
     marks,
     of_weather,
-    outlook,
+    outlook_in,
     panel,
     quarters_of,
     shown_texts,
     words_of,
 )
+from support.outlooks import SAMPLES, outlook_of
 
 from hayweather.baling.calls import Call
-from hayweather.baling.outlook import make_outlook
 from hayweather.report import chart, colors
 from hayweather.report.chart_look import Look, Shape
 from hayweather.report.chart_scene import Scene
@@ -34,7 +33,7 @@ def test_panels_are_those_that_have_something_to_show() -> None:
     full = ["calls", "chances", "water", "moisture", "rain", "temperature"]
     figure = drawn("sagebeck_shower", "wide")[0][1]
     assert keys(figure) == [f"chart_panel_{name}" for name in full]
-    dry = chart.figure_of(outlook("sagebeck", members=0).fields[1])
+    dry = chart.figure_of(of_weather(given("sagebeck")[1], given("sagebeck")[0], NOW))
     assert "chart_panel_rain" not in keys(dry)
     assert "chart_panel_chances" not in keys(dry)
     assert {"chart_panel_calls", "chart_panel_moisture"} < set(keys(dry))
@@ -48,7 +47,7 @@ def test_no_water_panel_without_a_rig() -> None:
     assert say("call_too_dry") in words_of(figure)
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", SAMPLES)
 def test_strip_shows_every_quarters_call_and_stop(name: str) -> None:
     for field, figure in drawn(name, "wide"):
         strip = panel(figure, "panel_calls")
@@ -69,7 +68,7 @@ def test_patterns_differ_where_colors_do() -> None:
 
 
 def test_water_is_drawn_in_windows_only_and_in_the_readers_unit() -> None:
-    field = outlook("sagebeck_hot_wind").fields[0]
+    field = outlook_of("sagebeck_hot_wind").fields[0]
     us, metric = (Scene(field, Look(units=units)).water() for units in ("us", "metric"))
     helped = (field.shown.quarters.call[:, 0] == Call.ADD_MOISTURE) & ~field.shown.stopped[:, 0]
     np.testing.assert_array_equal(np.isfinite(us), helped)
@@ -79,7 +78,7 @@ def test_water_is_drawn_in_windows_only_and_in_the_readers_unit() -> None:
 
 
 def test_words_and_units_of_both_readers() -> None:
-    field = outlook("sagebeck_shower").fields[0]
+    field = outlook_of("sagebeck_shower").fields[0]
     english = words_of(chart.figure_of(field, Look("us", "en")))
     for words in ("night of Tue 19 to Wed 20 August", "°F", "gal/ton", "band 12-16 %", "windrow"):
         assert words in english
@@ -92,7 +91,7 @@ def test_words_and_units_of_both_readers() -> None:
 
 
 def test_safety_and_source_and_notes_stand_in_the_foot() -> None:
-    made = outlook("sagebeck")
+    made = outlook_of("sagebeck")
     field = made.fields[0]
     words = words_of(chart.figure_of(field, chart.look_for(made)))
     assert "INVENTED SAMPLE" in words
@@ -107,7 +106,7 @@ def test_safety_and_source_and_notes_stand_in_the_foot() -> None:
 
 
 @pytest.mark.parametrize("shape", ["wide", "narrow"])
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", SAMPLES)
 def test_words_lie_inside_apart_and_large_enough(name: str, shape: Shape) -> None:
     for _, figure in drawn(name, shape):
         boxes = boxes_of(figure)
@@ -152,8 +151,8 @@ def test_rain_that_is_blank_is_hatched_and_rain_unknown_is_said() -> None:
     blank = of_weather(replace(weather, columns={**weather.columns, "rain_mm": rain}), farm, NOW)
     assert marks(panel(chart.figure_of(blank), "panel_rain"), "no data") == [(30.0, 31.0)]
     without = {name: values for name, values in weather.columns.items() if name != "rain_mm"}
-    made = make_outlook(farm, {"valley": replace(weather, columns=without)}, NOW, members=0)
-    words = words_of(chart.figure_of_all(made))
+    unknown = outlook_in(replace(weather, columns=without), farm, NOW)
+    words = words_of(chart.figure_of_all(unknown))
     assert "Rain unknown" in words
 
 

@@ -12,7 +12,8 @@ import matplotlib
 import numpy as np
 import pytest
 from matplotlib.image import imread
-from support.charts import drawn, keys, outlook, words_of
+from support.charts import drawn, keys, words_of
+from support.outlooks import outlook_of
 
 from hayweather.report import chart, chart_labels
 from hayweather.report.chart_look import Look, line_width_in, wrap
@@ -24,7 +25,7 @@ SVG = "{http://www.w3.org/2000/svg}"
 
 @pytest.mark.parametrize("kind", ["png", "svg"])
 def test_same_outlook_same_bytes_whatever_the_users_settings(kind: str) -> None:
-    field = outlook("sagebeck_frost").fields[-1]
+    field = outlook_of("sagebeck_frost").fields[-1]
     usual = chart.figure_bytes(chart.figure_of(field), f".{kind}")
     with matplotlib.rc_context({"font.size": 25, "axes.facecolor": "red", "svg.hashsalt": "x"}):
         assert chart.figure_bytes(chart.figure_of(field), f".{kind.upper()}") == usual
@@ -38,7 +39,7 @@ def test_png_has_the_width_of_its_shape() -> None:
 
 
 def test_svg_says_what_it_shows() -> None:
-    field = outlook("sagebeck").fields[0]
+    field = outlook_of("sagebeck").fields[0]
     written = chart.figure_bytes(chart.figure_of(field), ".svg").decode("utf-8")
     root = ElementTree.fromstring(written)
     assert root.findtext(f"{SVG}title") == "bench, night of Tue 8 to Wed 9 July"
@@ -51,7 +52,7 @@ def test_svg_says_what_it_shows() -> None:
 
 
 def test_description_names_every_run_and_window() -> None:
-    field = outlook("sagebeck_hot_wind").fields[0]
+    field = outlook_of("sagebeck_hot_wind").fields[0]
     scene = Scene(field, Look())
     words = description(scene)
     assert words.count(";") >= len(scene.segments) - 1
@@ -61,7 +62,7 @@ def test_description_names_every_run_and_window() -> None:
 
 
 def test_all_fields_in_one_picture() -> None:
-    made = outlook("sagebeck")
+    made = outlook_of("sagebeck")
     figure = chart.figure_of_all(made)
     assert keys(figure) == [
         key for field in made.fields for key in keys(chart.figure_of(field, chart.look_for(made)))
@@ -72,13 +73,13 @@ def test_all_fields_in_one_picture() -> None:
 
 
 def test_many_fields_show_their_calls_only() -> None:
-    made = outlook("sagebeck")
+    made = outlook_of("sagebeck")
     many = replace(made, fields=made.fields * 2)
     assert keys(chart.figure_of_all(many)) == ["chart_panel_calls"] * 6
 
 
 def test_names_with_signs_of_formulas_and_unknown_letters() -> None:
-    field = outlook("sagebeck").fields[-1]
+    field = outlook_of("sagebeck").fields[-1]
     figure = chart.figure_of(field, title="50 $ of_hay$ \\frac \N{CJK UNIFIED IDEOGRAPH-8349}")
     assert "50 $ of_hay$ \\frac" in words_of(figure)
     assert chart.figure_bytes(figure, ".png").startswith(b"\x89PNG")
