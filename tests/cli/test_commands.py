@@ -12,7 +12,7 @@ import tomllib
 from datetime import datetime
 
 import pytest
-from cli.commands import SAGEBECK, done, farm_with, sample_weather, without_hours
+from cli.commands import SAGEBECK, done, farm_with, refused, sample_weather, without_hours
 from support.outlooks import FOLDER, SAMPLES
 
 import hayweather
@@ -95,6 +95,32 @@ def test_a_chart_beside_the_table(tmp_path, capsys):
     assert text.startswith("INVENTED SAMPLE")
     assert "<svg" in chart.read_text(encoding="utf-8")
     assert [path.name for path in tmp_path.iterdir()] == ["night.svg"]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "column"),
+    [
+        (("fields", SAGEBECK, "--days", 1, "--time-limit", 0.1), "gain_per_ton"),
+        (("trial", FOLDER / "seasons" / "strips.csv", "--price", 200, "--cost", 5), "with_water"),
+        (("runsheet", SAGEBECK, "--field", "bench"), "water_gal_per_ton"),
+    ],
+)
+def test_data_of_the_other_commands(arguments, column, capsys):
+    form = json.loads(done(capsys, *arguments, "--format", "json"))
+    assert form["schema"] == f"hayweather/{arguments[0]}/1"
+    text = done(capsys, *arguments, "--format", "csv")
+    rows = [line for line in text.splitlines() if not line.startswith("#")]
+    assert text.startswith("# INVENTED SAMPLE")
+    assert len(rows) > 1
+    assert column in rows[0].split(",")
+
+
+@pytest.mark.parametrize("price", ["much", "-1", "nan"])
+def test_a_price_that_is_none_is_refused(price, capsys):
+    strips = FOLDER / "seasons" / "strips.csv"
+    line = refused(capsys, "trial", strips, f"--price={price}")
+    assert line.startswith("--price: ")
+    assert price in line
 
 
 def test_where_a_file_went_is_said_beside_the_data(tmp_path, capsys):

@@ -5,6 +5,8 @@ import re
 import pytest
 from unit.farm_files import FARM, FILE, RIG, in_field, refusal, replaced
 
+from hayweather.farm.document import LARGEST_BYTES
+
 CASES = {
     "latitude": (
         replaced("43.2", "143"),
@@ -54,6 +56,10 @@ CASES = {
     "band reversed": (
         FARM + "band = [16, 12]\n",
         "[baler] band: the bottom 16 % is not below the top 12 %",
+    ),
+    "speeds reversed": (
+        FARM + "speed_min = 6\nspeed_max = 3\n",
+        "[baler] speed_min: speed_min is above speed_max (6 above 3)",
     ),
     "band of one": (FARM + "band = 14\n", "[baler] band: 14 is no band"),
     "band above ceiling": (
@@ -243,6 +249,11 @@ def test_refused_with_one_line(tmp_path, case):
     line = refusal(tmp_path, text)
     assert line.startswith("farm.toml: ")
     assert expected in line
+
+
+def test_a_file_that_is_no_page_of_text_is_not_read(tmp_path):
+    text = FARM + "#" * LARGEST_BYTES
+    assert f"is too large for a farm file ({len(text)} bytes)" in refusal(tmp_path, text)
 
 
 def test_open_meteo_asks_for_terms_or_a_key(tmp_path):
