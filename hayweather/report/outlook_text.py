@@ -6,11 +6,11 @@ from dataclasses import replace
 
 from hayweather.baling.outlook import FieldOutlook, Outlook
 from hayweather.farm.records import UnitSystem
+from hayweather.report.hours_table import hours_table
 from hayweather.report.layout import WIDEST_PROSE, bulleted_sentences, paragraphs, wrapped
 from hayweather.report.phrases import phrases
 from hayweather.report.safety import shown_safety
 from hayweather.report.sentences import farm_voice, field_sentences, field_title, field_voice
-from hayweather.report.table import hours_table
 from hayweather.report.voice import Voice
 from hayweather.report.weather_facts import weather_lines, weather_summary
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from hayweather.baling.calls import Call
 from hayweather.baling.outlook import FieldOutlook, Outlook
 from hayweather.farm.records import UnitSystem
+from hayweather.report.hours_table import WIND_HEIGHT_M, table_title
 from hayweather.report.outlook_text import farm_notes
 from hayweather.report.page_chart import PageChart, page_chart
 from hayweather.report.page_frame import Frame, render
@@ -15,7 +16,6 @@ from hayweather.report.page_table import HoursTable, hours_rows
 from hayweather.report.page_windows import tonight_lines
 from hayweather.report.phrases import phrases
 from hayweather.report.sentences import farm_voice, field_sentences, field_title, field_voice
-from hayweather.report.table import WIND_HEIGHT_M, table_title
 from hayweather.report.voice import Voice
 from hayweather.report.weather_facts import weather_lines, weather_summary
 

@@ -10,8 +10,8 @@ import numpy as np
 from hayweather.baling.calls import Call
 from hayweather.baling.runsheet_record import FieldSheet, Fill, SheetWindow, Totals
 from hayweather.report.columns import UNKNOWN, Column, call_word, evened, fitting, unit_lines
+from hayweather.report.hours_table import EDGES
 from hayweather.report.layout import wrapped
-from hayweather.report.table import EDGES
 from hayweather.report.table_lines import cell_lines, heading_lines, under_days
 from hayweather.report.voice import Voice
 from hayweather.units import symbol_of

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from hayweather.baling.runsheet_record import FieldSheet, RunSheet, SheetWindow
 from hayweather.farm.records import UnitSystem
 from hayweather.report.columns import call_word
+from hayweather.report.hours_table import EDGES
 from hayweather.report.layout import WIDEST_PROSE, bulleted_sentences, paragraphs, wrapped
 from hayweather.report.outlook_text import head_lines
 from hayweather.report.phrases import merge, phrases
@@ -14,7 +15,6 @@ from hayweather.report.runsheet_sentences import sheet_sentences
 from hayweather.report.runsheet_table import dial_lines, sheet_table
 from hayweather.report.safety import safety_texts
 from hayweather.report.sentences import farm_voice, field_title, field_voice
-from hayweather.report.table import EDGES
 from hayweather.report.voice import Voice
 from hayweather.report.weather_facts import weather_lines, weather_summary
 from hayweather.words import Remark
