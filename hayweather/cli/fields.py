@@ -14,9 +14,35 @@ if TYPE_CHECKING:
     from hayweather.farm.records import Farm, UnitSystem
 
 LEAST_S, MOST_S = 0.1, 600.0
-DaysOption = Annotated[int, typer.Option("--days", metavar="N", help=o.help_text("days"))]
+
+
+def _nights(text: str) -> int:
+    """The number of nights to plan."""
+    from hayweather.baling.fields.needed import MOST_DAYS
+
+    try:
+        return int(text)
+    except ValueError:
+        value = o.as_given(text)
+        raise OptionError("fields_days", "--days", value=value, most=MOST_DAYS) from None
+
+
+def _seconds(text: str) -> float:
+    """The longest time to look for a better plan [s]."""
+    try:
+        return float(text)
+    except ValueError:
+        raise OptionError("fields_time_limit", "--time-limit", value=o.as_given(text)) from None
+
+
+DaysOption = Annotated[
+    int, typer.Option("--days", metavar="N", parser=_nights, help=o.help_text("days"))
+]
 TimeLimitOption = Annotated[
-    float, typer.Option("--time-limit", metavar="SECONDS", help=o.help_text("time_limit"))
+    float,
+    typer.Option(
+        "--time-limit", metavar="SECONDS", parser=_seconds, help=o.help_text("time_limit")
+    ),
 ]
 
 

@@ -135,5 +135,6 @@ def _usage(problem: Exception) -> int:
     if type(problem).__name__ == "NoArgsIsHelpError":
         print(problem.format_message(), file=sys.stderr)  # type: ignore[attr-defined]
         return 2
+    message = message if message.endswith((".", ")")) else f"{message}."
     command = context.command_path if context is not None else "hayweather"
     return _refused(say("usage_wrong", language_of(problem), message=message, command=command), 2)

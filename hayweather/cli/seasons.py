@@ -30,7 +30,19 @@ YearsOption = Annotated[
 ]
 MonthsOption = Annotated[str, typer.Option("--months", metavar="A:B", help=o.help_text("months"))]
 InputsOption = Annotated[bool, typer.Option("--inputs", help=o.help_text("inputs"))]
-CoresOption = Annotated[int | None, typer.Option("--cores", metavar="N", help=o.help_text("cores"))]
+
+
+def _cores(text: str) -> int:
+    """The number of cores to use."""
+    try:
+        return int(text)
+    except ValueError:
+        raise OptionError("seasons_cores", "--cores", value=o.as_given(text)) from None
+
+
+CoresOption = Annotated[
+    int | None, typer.Option("--cores", metavar="N", parser=_cores, help=o.help_text("cores"))
+]
 KeepOption = Annotated[
     Path | None, typer.Option("--keep", metavar="DIR", help=o.help_text("keep_blocks"))
 ]

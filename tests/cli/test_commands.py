@@ -115,6 +115,17 @@ def test_data_of_the_other_commands(arguments, column, capsys):
     assert column in rows[0].split(",")
 
 
+@pytest.mark.parametrize(
+    ("command", "option"),
+    [("fields", "--days"), ("fields", "--time-limit"), ("seasons", "--cores")],
+)
+def test_what_is_no_number_is_refused_in_plain_words(command, option, capsys):
+    line = refused(capsys, command, SAGEBECK, option, "some")
+    assert line.startswith(f"{option}: some ")
+    assert "integer" not in line
+    assert "valid" not in line
+
+
 @pytest.mark.parametrize("price", ["much", "-1", "nan"])
 def test_a_price_that_is_none_is_refused(price, capsys):
     strips = FOLDER / "seasons" / "strips.csv"
