@@ -192,7 +192,7 @@ def night_and_part(
 
 def window_title(field: FieldOutlook, window: Window, notebook: Notebook) -> str:
     """``"Natural dew: bench"``; with the water to add beside added moisture."""
-    name, word = field.setting.field.name, notebook.voice.say(f"call_{window.call.name.lower()}")
+    name, word = field.setting.field.name, notebook.voice.call(window.call)
     water = ", ".join(water_words(window, notebook.voice))
     if not water:
         return notebook.title("calendar_window", call=word, field=name)

@@ -86,7 +86,7 @@ def _work(
 ) -> CalendarEvent:
     """Work as an event: rates to dial, amounts, what to mind."""
     voice = field_voice(field.outlook, notebook.voice)
-    word = voice.say(f"call_{span.call.name.lower()}")
+    word = voice.call(span.call)
     title = notebook.title("calendar_window", call=word, field=field.name)
     cautions = [remark for piece in span.pieces for remark in piece.cautions]
     lines = [*_dial(span, voice), *_amounts(span, voice), *phrases(cautions, voice)]

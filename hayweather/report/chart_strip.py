@@ -11,7 +11,6 @@ from hayweather.baling.calls import Call
 from hayweather.report.chart_axes import LABEL_PAD_IN, fits, time_axis, write_time
 from hayweather.report.chart_look import text_size_in
 from hayweather.report.chart_scene import Row, Scene, Segment
-from hayweather.report.chart_text import call_word
 from hayweather.report.colors import CALL_LOOKS, INK, MARK, PAPER, ROW_FILL
 
 BAND_IN = {"wide": 1.15, "narrow": 1.25}
@@ -86,7 +85,7 @@ def _write_segment(axes: Axes, scene: Scene, segment: Segment) -> None:
 
 def segment_words(scene: Scene, segment: Segment) -> tuple[str, float] | None:
     """The fullest of a run's texts that fits, flat before upright; None where none does."""
-    word = call_word(segment.call, scene.voice)
+    word = scene.voice.call(segment.call)
     times = scene.clock.span_text((segment.first, segment.past))
     texts = [(word, FLAT), (word.replace(" ", "\n", 1), FLAT), (word, UPRIGHT)]
     if segment.window:
@@ -138,7 +137,7 @@ def draw_key(axes: Axes, scene: Scene, calls: Sequence[Call]) -> None:
         box.set(facecolor=look.fill, edgecolor=look.line, hatch=look.hatch, linewidth=0.7)
         axes.add_patch(box)
         place = (at + SWATCH_IN + 0.06, row + 0.5)
-        word = call_word(call, scene.voice)
+        word = scene.voice.call(call)
         axes.text(*place, word, size=scene.look.size_pt, color=INK, va="center_baseline")
     axes.set_xlim(0.0, scene.look.axes_in)
     axes.set_ylim(key_rows(scene, calls), 0.0)
@@ -148,7 +147,7 @@ def key_places(scene: Scene, calls: Sequence[Call]) -> list[tuple[Call, float, i
     """Where each entry of the key begins: inches from the left, and its line."""
     places, at, row = [], 0.0, 0
     for call in calls:
-        width = SWATCH_IN + 0.06 + text_size_in(call_word(call, scene.voice), scene.look.size_pt)[0]
+        width = SWATCH_IN + 0.06 + text_size_in(scene.voice.call(call), scene.look.size_pt)[0]
         if at and at + width > scene.look.axes_in:
             at, row = 0.0, row + 1
         places.append((call, at, row))

@@ -22,11 +22,6 @@ def title_of(name: str, scene: Scene) -> str:
     return scene.voice.say("chart_title", field=name, night=night)
 
 
-def call_word(call: Call, voice: Voice) -> str:
-    """The word of a call."""
-    return voice.say(f"call_{call.name.lower()}")
-
-
 def window_lines(scene: Scene) -> list[tuple[Call, str]]:
     """One line with all windows for each ready call that has some."""
     lines = []
@@ -34,7 +29,7 @@ def window_lines(scene: Scene) -> list[tuple[Call, str]]:
         windows = [item for item in scene.outlook.windows if item.call == call]
         if windows:
             texts = "; ".join(_window(window, scene.voice) for window in windows)
-            word = call_word(call, scene.voice)
+            word = scene.voice.call(call)
             lines.append((call, scene.voice.say("chart_windows", call=word, windows=texts)))
     return lines
 
@@ -101,7 +96,7 @@ def _readings(scene: Scene) -> list[str]:
 
 def _described(segment: Segment, scene: Scene) -> str:
     """``"Thu 1:15 am natural dew"``."""
-    call = call_word(segment.call, scene.voice)
+    call = scene.voice.call(segment.call)
     if segment.stopped:
         call = scene.voice.say("chart_described_stop", call=call)
     start = scene.voice.when(scene.clock.time(segment.first))

@@ -6,7 +6,6 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-from hayweather.baling.calls import Call
 from hayweather.baling.hours import HourCall
 from hayweather.report.voice import Voice
 from hayweather.units import symbol_of
@@ -97,16 +96,11 @@ def columns_of(hours: Sequence[HourCall], marks: Sequence[str], voice: Voice) ->
 def call_words(hours: Sequence[HourCall], voice: Voice) -> tuple[str, ...]:
     """The word of each hour's call, "humid air" beside it where it applies."""
     return tuple(
-        f"{call_word(hour.call, voice)}, {voice.say('call_humid_air')}"
+        f"{voice.call(hour.call)}, {voice.say('call_humid_air')}"
         if hour.humid_air
-        else call_word(hour.call, voice)
+        else voice.call(hour.call)
         for hour in hours
     )
-
-
-def call_word(call: Call, voice: Voice) -> str:
-    """The word for a call."""
-    return voice.say(f"call_{call.name.lower()}")
 
 
 def _number_column(number: _Number, hours: Sequence[HourCall], voice: Voice) -> Column:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from hayweather.baling.calls import Call
 from hayweather.baling.hours import HourCall
 from hayweather.baling.outlook import FieldOutlook
-from hayweather.report.columns import call_word, columns_of, fitting
+from hayweather.report.columns import columns_of, fitting
 from hayweather.report.layout import wrapped
 from hayweather.report.phrases import phrase
 from hayweather.report.runs import Note, call_runs, marks_of, notes_of
@@ -67,7 +67,7 @@ def _grid(hours: Sequence[HourCall], notes: Sequence[Note], voice: Voice, width:
 def _legend(hours: Sequence[HourCall], voice: Voice, width: int) -> list[str]:
     """What the signs at the left edge mean, those that occur."""
     used = [call for call in EDGES if any(h.call == call and not h.stop for h in hours)]
-    signs = [f"{EDGES[call]} {call_word(call, voice)}" for call in used]
+    signs = [f"{EDGES[call]} {voice.call(call)}" for call in used]
     if any(hour.stop for hour in hours):
         signs.append(f"{STOP_EDGE} {voice.say('table_stopped')}")
     return wrapped(voice.say("table_legend", legend=", ".join(signs)), width)
@@ -97,6 +97,6 @@ def _reasons(hours: Sequence[HourCall], voice: Voice, width: int) -> list[str]:
     lines = [voice.say("table_why")]
     for run in call_runs(hours):
         reasons = "; ".join(phrase(remark, voice) for remark in run.reasons)
-        text = f"{voice.span(run.start, run.end)}, {call_word(run.call, voice)}: {reasons}"
+        text = f"{voice.span(run.start, run.end)}, {voice.call(run.call)}: {reasons}"
         lines += wrapped(text, width, f"{EDGES[run.call]} ", "   ")
     return lines

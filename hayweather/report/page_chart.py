@@ -80,7 +80,7 @@ def page_chart(field: FieldOutlook, voice: Voice) -> PageChart:
     ticks = [_part(at, at, clock, clock.text(at)) for at in clock.ticks(TICK_HOURS)]
     top = _scale_top(field)
     return PageChart(
-        calls=tuple(_part(first, past, clock, _word(call, voice)) for first, past, call, _ in runs),
+        calls=tuple(_part(first, past, clock, voice.call(call)) for first, past, call, _ in runs),
         kinds=tuple(call for _, _, call, _ in runs),
         stops=tuple(_part(first, past, clock) for first, past, _, _ in stops),
         dark=tuple(_part(*one, clock) for one in clock.dark(site.latitude, site.longitude)),
@@ -108,11 +108,6 @@ def _part(first: float, past: float, clock: Clock, name: str = "") -> Part:
     """Hours as percent of the width."""
     scale = 100 / clock.hours
     return Part(round(first * scale, 3), round((past - first) * scale, 3), name)
-
-
-def _word(call: Call, voice: Voice) -> str:
-    """The word of a call."""
-    return voice.say(f"call_{call.name.lower()}")
 
 
 def _moistures(field: FieldOutlook) -> dict[str, Floats]:
@@ -163,7 +158,7 @@ def _summary(
     """What the chart shows, for those who cannot see it."""
     said = []
     for first, _, call, stopped in runs:
-        word = _word(call, voice)
+        word = voice.call(call)
         if stopped:
             word = voice.say("chart_described_stop", call=word)
         start = voice.when(clock.time(first))

@@ -165,6 +165,6 @@ def _fill(fill: Fill, voice: Voice) -> WorkRow:
 def _reason(run: Sequence[SheetWindow], voice: Voice) -> RunReason:
     """Why a run of pieces has its call, and its cautions."""
     remarks = [remark for window in run for remark in (*window.reasons, *window.cautions)]
-    word = voice.say(f"call_{run[0].call.name.lower()}")
+    word = voice.call(run[0].call)
     reasons = "; ".join(phrases(merge(remarks), voice))
     return RunReason(run[0].call, voice.span(run[0].start, run[-1].end), word, reasons)

@@ -149,7 +149,7 @@ def _reasons(field: FieldOutlook, voice: Voice) -> list[RunReason]:
         RunReason(
             run.call,
             voice.span(run.start, run.end),
-            voice.say(f"call_{run.call.name.lower()}"),
+            voice.call(run.call),
             "; ".join(phrase(remark, voice) for remark in run.reasons),
         )
         for run in call_runs(field.hours)

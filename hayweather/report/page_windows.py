@@ -23,7 +23,7 @@ def window_lines(windows: Sequence[Window], voice: Voice) -> list[tuple[Call, st
     for call in READY:
         texts = [_window(item, voice) for item in windows if item.call == call]
         if texts:
-            word = voice.say(f"call_{call.name.lower()}")
+            word = voice.call(call)
             lines.append((call, voice.say("chart_windows", call=word, windows="; ".join(texts))))
     return lines
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from hayweather.baling.calls import Call
 from hayweather.baling.runsheet_record import FieldSheet, Fill, SheetWindow, Totals
-from hayweather.report.columns import UNKNOWN, Column, call_word, evened, fitting, unit_lines
+from hayweather.report.columns import UNKNOWN, Column, evened, fitting, unit_lines
 from hayweather.report.hours_table import EDGES
 from hayweather.report.layout import wrapped
 from hayweather.report.table_lines import cell_lines, heading_lines, under_days
@@ -97,7 +97,7 @@ def sheet_columns(field: FieldSheet, voice: Voice) -> list[Column]:
         )
         for name, times, last in ends
     ]
-    words = [call_word(window.call, voice) for window in windows]
+    words = [voice.call(window.call) for window in windows]
     columns.append(Column((voice.say("column_call"),), (*words, ""), 1, is_text=True))
     rig = any(window.call == Call.ADD_MOISTURE for window in windows)
     shown = [item for item in _NUMBERS if rig or not item.for_rig]
@@ -135,7 +135,7 @@ def _cell(item: _Number, row: Row, voice: Voice) -> str:
 def _legend(field: FieldSheet, voice: Voice, width: int) -> list[str]:
     """What the signs at the left edge mean, those that occur."""
     calls = dict.fromkeys(window.call for window in field.windows)
-    signs = [f"{EDGES[call]} {call_word(call, voice)}" for call in calls]
+    signs = [f"{EDGES[call]} {voice.call(call)}" for call in calls]
     if field.fills:
         signs.append(voice.say("sheet_legend_fill"))
     key = "sheet_legend" if Call.ADD_MOISTURE in calls else "sheet_legend_dew"

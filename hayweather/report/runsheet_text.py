@@ -6,7 +6,6 @@ from collections.abc import Sequence
 
 from hayweather.baling.runsheet_record import FieldSheet, RunSheet, SheetWindow
 from hayweather.farm.records import UnitSystem
-from hayweather.report.columns import call_word
 from hayweather.report.hours_table import EDGES
 from hayweather.report.layout import WIDEST_PROSE, bulleted_sentences, paragraphs, wrapped
 from hayweather.report.outlook_text import head_lines
@@ -65,7 +64,7 @@ def _reasons(field: FieldSheet, voice: Voice, width: int) -> list[str]:
     for run in work_runs(field.windows):
         remarks = merge([*_all(run, "reasons"), *_all(run, "cautions")])
         why = "; ".join(phrases(remarks, voice))
-        span, call = voice.span(run[0].start, run[-1].end), call_word(run[0].call, voice)
+        span, call = voice.span(run[0].start, run[-1].end), voice.call(run[0].call)
         lines += wrapped(f"{span}, {call}: {why}", width, f"{EDGES[run[0].call]} ", "   ")
     return lines
 

@@ -14,7 +14,6 @@ from hayweather.baling.clock import turn_of
 from hayweather.baling.windows import runs
 from hayweather.report.chart_look import Look
 from hayweather.report.chart_sheet import Block, Place, gap
-from hayweather.report.chart_text import call_word
 from hayweather.report.colors import CALL_LOOKS, INK, PAPER
 from hayweather.report.season_chart_parts import KeyEntry, key_block, plain_axes, season_sheet
 from hayweather.report.season_phrases import clock_after
@@ -46,7 +45,7 @@ def calendar_figure(site: SiteSeasons, year: int | None, look: Look, voice: Voic
     shown = voice.say("seasons_typical") if year is None else str(year)
     title = voice.say("seasons_chart_calendar", site=site.site.name, year=shown)
     used = [call for call in CALLS if (nights.hours == call).any()]
-    key = [KeyEntry(CALL_LOOKS[call], call_word(call, voice)) for call in used]
+    key = [KeyEntry(CALL_LOOKS[call], voice.call(call)) for call in used]
     blocks = [
         gap(0.1),
         Block(RAIN_IN, lambda place: _rain(place, nights, voice)),

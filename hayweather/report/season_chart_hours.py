@@ -13,7 +13,6 @@ from matplotlib.ticker import MaxNLocator
 from hayweather.baling.calls import Call
 from hayweather.report.chart_look import Look
 from hayweather.report.chart_sheet import Block, Place, gap
-from hayweather.report.chart_text import call_word
 from hayweather.report.colors import CALL_LOOKS, INK, PAPER
 from hayweather.report.season_chart_parts import (
     KeyEntry,
@@ -139,7 +138,7 @@ def sites_figure(sites: Sequence[SiteSeasons], look: Look, voice: Voice) -> Figu
     for first in range(0, len(sites), SITES_A_ROW):
         row = sites[first : first + SITES_A_ROW]
         blocks += [gap(0.34), Block(SITES_IN, _row_drawer(row, look, voice)), gap(0.3)]
-    key = [KeyEntry(CALL_LOOKS[call], call_word(call, voice)) for _, call in STACKED]
+    key = [KeyEntry(CALL_LOOKS[call], voice.call(call)) for _, call in STACKED]
     notes = [site_title(site, voice) for site in sites]
     title = voice.say("seasons_chart_sites")
     return season_sheet(title, [*blocks, key_block(key, look)], notes, look)

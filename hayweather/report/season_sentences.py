@@ -111,14 +111,14 @@ def _trend(site: SiteSeasons, voice: Voice) -> list[str]:
 
 def comparison_sentences(seasons: Seasons, voice: Voice) -> list[str]:
     """Sites against each other on the same nights."""
-    said = [_pair(pair, voice) for pair in seasons.pairs]
+    said = [pair_sentence(pair, voice) for pair in seasons.pairs]
     typical = [site.site.name for site in seasons.sites if site.typical]
     if typical and len(seasons.sites) > 1:
         said.append(voice.say("seasons_pair_typical", sites=", ".join(typical)))
     return said
 
 
-def _pair(pair: Pair, voice: Voice) -> str:
+def pair_sentence(pair: Pair, voice: Voice) -> str:
     """Two sites against each other."""
     found = (pair.dew_hours, pair.rig_hours, pair.wet_hours, pair.dew_nights_percent)
     if any(item is None for item in found):

@@ -13,6 +13,7 @@ from typing import TypeAlias
 
 import numpy as np
 
+from hayweather.baling.calls import Call
 from hayweather.baling.clock import TURN_HOUR, to_local
 from hayweather.farm.records import Language, UnitSystem
 from hayweather.units import format_shown, symbol_of, to_shown
@@ -44,6 +45,10 @@ class Voice:
     def say(self, key: str, /, **values: object) -> str:
         """A text of the table in this language."""
         return say(key, self.language, **values)
+
+    def call(self, call: Call) -> str:
+        """The word for a call."""
+        return self.say(f"call_{call.name.lower()}")
 
     def local(self, time: np.datetime64) -> datetime:
         """A UTC time on this clock."""

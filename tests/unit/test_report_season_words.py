@@ -1,0 +1,87 @@
+"""Seasons in words and small tables, from records written by hand: changes, pairs, money."""
+
+import math
+
+import pytest
+
+from hayweather.report.csv_text import csv_text, records_csv
+from hayweather.report.season_phrases import months_text, range_text
+from hayweather.report.season_sentences import pair_sentence
+from hayweather.report.season_small import input_columns, sway_columns
+from hayweather.report.table_lines import table_lines
+from hayweather.report.voice import Voice
+from hayweather.seasons.record.results import InputEffect, Pair, Pays, Sway
+from hayweather.seasons.record.tallies import Range
+
+US, METRIC = Voice("en", "us", "UTC"), Voice("es", "metric", "UTC")
+TON_KG = 907.18474
+
+
+def effect(key: str, change: tuple[float, str], dew: float) -> InputEffect:
+    """What a change does to the hours on dew, the rest the same."""
+    return InputEffect("bench", key, change, dew, 0.0, -0.04, 3.4)
+
+
+def test_inputs_stand_with_their_change_in_the_readers_unit_and_a_sign():
+    effects = [
+        effect("mass", (1.5, "windrow_mass"), -0.5),
+        effect("dew_point", (1.0, "temperature_difference"), 0.75),
+        effect("dew_point", (-1.0, "temperature_difference"), -0.75),
+    ]
+    us, metric = (input_columns(effects, voice) for voice in (US, METRIC))
+    names, dew, rig, wet, nights = us
+    assert "+" not in names.cells[0]
+    assert "+1.8 °F" in names.cells[1]
+    assert "-1.8 °F" in names.cells[2]
+    assert "+1 °C" in metric[0].cells[1]
+    assert dew.cells == ("-0.5", "+0.8", "-0.8")
+    assert rig.cells == wet.cells == ("0.0", "0.0", "0.0")
+    assert nights.cells == ("+3", "+3", "+3")
+    assert len({len(column.heading) for column in us}) == 1
+    assert len(table_lines(us, 80)) == len(names.heading) + 3
+
+
+def money(sways: tuple[Sway, ...], even_kg: float) -> Pays:
+    """A rig that leaves 1,234 a year."""
+    return Pays(
+        "bench", 0.5, 0.2, 5e4, 30.0, 10.0, 900.0, 1234.4, even_kg, 40.0, (), sways
+    )  # fmt: skip
+
+
+def test_money_that_does_not_move_is_left_out_and_endless_hay_is_never():
+    sways = (
+        Sway("price", 1.0, 2.0, 2000.0, -500.0, 1000 * TON_KG, math.inf),
+        Sway("wage", 1.0, 2.0, 1234.4, 1234.1, 1.0, 2.0),
+    )
+    names, left, even = sway_columns(money(sways, 20_000 * TON_KG), US, None)
+    assert len(names.cells) == 2
+    assert left.cells == ("$1,234", "-$500 to $2,000")
+    never = US.say("seasons_never")
+    assert even.cells == ("20,000", f"1,000 to {never}")
+    metric = sway_columns(money(sways, 20e6), METRIC, "€")
+    assert metric[1].cells[0] == "1,234 €"
+    assert metric[2].cells[0] == "20,000"
+
+
+@pytest.mark.parametrize(("low", "key"), [(-1.0, "range"), (None, "range_none")])
+def test_a_pair_of_sites_says_whether_its_range_can_be_told(low, key):
+    change = Range(0.5, low, None if low is None else 2.0)
+    said = pair_sentence(Pair("a", "b", 12, (2019, 2020, 2023), change, change, change, change), US)
+    assert said.endswith(US.say(f"seasons_pair_{key}"))
+    assert "2019-2020, 2023" in said
+    assert range_text(change, US) in said
+
+
+def test_a_pair_without_nights_in_common_says_so():
+    said = pair_sentence(Pair("a", "b", 0, (), None, None, None, None), US)
+    assert said == US.say("seasons_pair_none", first="a", second="b")
+
+
+def test_one_month_is_named_alone():
+    assert months_text([7], US) == "July"
+    assert months_text([5, 6, 7], US) == "May to July"
+
+
+def test_csv_without_rows_keeps_its_notes_and_a_note_is_one_line():
+    assert records_csv([], ["made\n up"]) == "# made up\n"
+    assert csv_text(["a"], [["1;2"], ['x"y']], []) == 'a\n1;2\n"x""y"\n'
