@@ -100,3 +100,20 @@ def test_a_farm_file_is_refused_in_its_own_language(capsys, two_sites):
     assert len(set(lines)) == 1
     assert "[farm] rest" in lines[0]
     assert "está fuera de 0 a 16 h" in lines[0]
+
+
+def test_the_store_as_data_names_every_answer(server, capsys):
+    done(capsys, "fetch", *AT)
+    form = json.loads(done(capsys, "fetch", "--store", "show", "--format", "json"))
+    assert form["schema"] == "hayweather/store/1"
+    kinds = [answer["kind"] for answer in form["answers"]]
+    assert set(kinds) == {"place", "forecast"}
+    header, *rows = done(capsys, "fetch", "--store", "show", "--format", "csv").splitlines()
+    assert header.split(",")[:2] == ["fetched", "kind"]
+    assert len(rows) == len(kinds)
+
+
+def test_an_answer_that_cannot_be_removed_is_said(server, capsys, monkeypatch):
+    done(capsys, "fetch", *AT)
+    monkeypatch.setattr("hayweather.weather.store.AnswerStore.clear", lambda *_a, **_k: 0)
+    assert "stor" in refused(capsys, "fetch", "--store", "clear")

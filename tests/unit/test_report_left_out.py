@@ -177,3 +177,20 @@ def test_a_field_without_work_has_no_table():
 def test_numbers_that_no_decimals_tell_apart_get_the_most():
     near = Remark("check_drier_none", {"low": (12.00001, "percent"), "high": (12.00002, "percent")})
     assert "12.0000 %" in phrase(near, Voice("en", "us", "UTC"))
+
+
+def test_a_dry_night_of_a_crop_without_leaf_minimum_names_no_leaf():
+    field = without_windows(lambda hour: replace(hour, call=Call.TOO_DRY, stop=False))
+    voice = voice_of(field)
+    band = field.setting.band
+    leaf = voice.amount(band.leaf_minimum_wb, "percent")
+    assert band.leaf_minimum_wb is not None
+    with_leaf = " ".join(field_sentences(field, voice))
+    limits = {
+        name: voice.amount(getattr(band, f"{name}_wb"), "percent") for name in ("low", "high")
+    }
+    assert voice.say("outlook_none_leaf", leaf=leaf, **limits) in with_leaf
+    bare = replace(field.setting, band=replace(band, leaf_minimum_wb=None))
+    without = " ".join(field_sentences(replace(field, setting=bare), voice))
+    assert voice.say("outlook_none_leaf", leaf=leaf, **limits) not in without
+    assert voice.say("outlook_none_dry", highest="|", low=limits["low"]).split("|")[0] in without

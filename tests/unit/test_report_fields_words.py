@@ -1,0 +1,99 @@
+"""A plan for fields in sentences: what it says where little is known, or nothing is left."""
+
+import math
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from hayweather.baling.value_quality import Sheet
+from hayweather.farm.records import Field, Money
+from hayweather.report.fields_sentences import (
+    behind_sentences,
+    left_sentences,
+    summary_sentences,
+    worth_sentences,
+)
+from hayweather.report.voice import Voice
+from hayweather.words import Remark
+
+VOICES = [Voice("en", "us", "UTC"), Voice("es", "metric", "UTC")]
+
+
+def result(**changes: object) -> SimpleNamespace:
+    """What a plan says of one field, nothing left and nothing expected of its bales."""
+    usual = {
+        "field": Field("bench", "valley", cured=True), "left_kg": 0.0, "ways": (), "sheet": None,
+        "hay_class": None, "remarks": (), "waiting_per_kg": 0.0,
+    }  # fmt: skip
+    return SimpleNamespace(**(usual | changes))
+
+
+def plan(**changes: object) -> SimpleNamespace:
+    """What the sentences read of a plan."""
+    usual = {
+        "farm": SimpleNamespace(money=Money()), "source": "plan", "gain": 1200.0, "gap": 0.0123,
+        "blocks": (object(),), "timed_out": False, "seconds": 9.96, "unseen": None,
+        "comparisons": (), "fields": (result(),), "rests": (),
+        "prices": SimpleNamespace(assumed=()), "now": np.datetime64("2025-07-09T02:30", "s"),
+    }  # fmt: skip
+    return SimpleNamespace(**(usual | changes))
+
+
+@pytest.mark.parametrize("voice", VOICES)
+def test_how_near_to_the_best_is_said_where_it_is_known(voice):
+    known = summary_sentences(plan(), voice)
+    assert voice.say("fields_gap", gap="1.3") in known  # rounded up, never nearer than it is
+    unknown = summary_sentences(plan(gap=math.inf), voice)
+    assert voice.say("fields_gap_none") in unknown
+    assert len(unknown) == len(known) == 2
+
+
+@pytest.mark.parametrize("voice", VOICES)
+def test_a_plan_of_no_work_and_one_cut_short_say_so(voice):
+    assert summary_sentences(plan(blocks=()), voice) == [voice.say("fields_idle")]
+    said = summary_sentences(plan(timed_out=True), voice)
+    assert voice.say("fields_timed_out", seconds="10.0") in said
+
+
+def test_a_rule_is_not_set_beside_itself():
+    names = ("longest_cured", "rain_first")
+    rules = [SimpleNamespace(rule=rule, mean=10.0, low=5.0, high=20.0) for rule in names]
+    voice = VOICES[0]
+    values = {"mean": "$10", "low": "$5", "high": "$20"}
+    beside = [
+        voice.say("fields_beside", rule=voice.say(f"fields_rule_{each.rule}"), **values)
+        for each in rules
+    ]
+    assert set(beside) <= set(summary_sentences(plan(comparisons=rules), voice))
+    own = summary_sentences(plan(comparisons=rules, source="rain_first"), voice)
+    assert beside[0] in own
+    assert beside[1] not in own
+
+
+@pytest.mark.parametrize("voice", VOICES)
+def test_nothing_left_is_said(voice):
+    assert left_sentences(plan(), voice) == [voice.say("fields_left_none")]
+
+
+@pytest.mark.parametrize("voice", VOICES)
+def test_what_is_known_of_the_bales_is_told_figure_by_figure(voice):
+    sheet = Sheet(crude_protein=np.float64(19.5), adf=None, ndf=np.float64(38.0))
+    (said,) = worth_sentences(plan(fields=(result(sheet=sheet),)), voice)
+    assert "19.5 %" in said
+    assert "38 %" in said
+    assert voice.say("fields_quality", field="bench", figures="|").split("|")[0] in said
+    note = Remark("caution_frost", {})
+    noted = worth_sentences(plan(fields=(result(remarks=(note,)),)), voice)
+    assert noted == [
+        voice.say("fields_note", field="bench", note=voice.say("caution_frost"))
+    ]  # fmt: skip
+
+
+def test_rest_and_assumed_prices_stand_behind_a_plan():
+    voice = VOICES[0]
+    assert behind_sentences(plan(), voice) == [voice.say("fields_rules_note")]
+    prices = SimpleNamespace(assumed=("lost_leaf",))
+    said = behind_sentences(plan(rests=(("crew", 600, 1080),), prices=prices), voice)
+    assert voice.say("fields_rest", crew="crew", start="10 am", end="6 pm") in said
+    assert any(voice.say("fields_price_lost_leaf") in text for text in said[1:])
