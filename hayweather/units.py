@@ -221,12 +221,25 @@ def format_shown(
     '11 mph'
     >>> format_shown(12.0, "percent", "us")
     '12.0 %'
+    >>> format_shown(0.0025, "price_by_mass", "metric")
+    '2.50/t'
     """
     decimals = QUANTITIES[quantity].decimals[0 if system == "us" else 1] + extra_decimals
     number = f"{to_shown(value, quantity, system):.{decimals}f}"
     if float(number) == 0:
         number = number.lstrip("-")
-    return f"{number} {symbol_of(quantity, system)}" if with_unit else number
+    return joined(number, symbol_of(quantity, system)) if with_unit else number
+
+
+def joined(number: str, symbol: str) -> str:
+    """A number and its unit; one that begins with a stroke follows without a blank.
+
+    Examples
+    --------
+    >>> joined("11", "mph"), joined("2.50", "/ton")
+    ('11 mph', '2.50/ton')
+    """
+    return f"{number}{symbol}" if symbol.startswith("/") else f"{number} {symbol}"
 
 
 def find_unit(quantity: str, symbol: str) -> Unit:

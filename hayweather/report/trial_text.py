@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from hayweather.report.columns import Column, evened
-from hayweather.report.layout import bullets, paragraphs
+from hayweather.report.layout import WIDEST_PROSE, bullets, paragraphs
 from hayweather.report.safety import shown_safety
 from hayweather.report.season_phrases import by_area
 from hayweather.report.table_lines import table_lines
@@ -46,12 +46,13 @@ def trial_text(
     )
     found = differences(trial)
     head += [title, voice.say(f"trial_verdict_{trial.verdict}")]
-    lines = paragraphs(head, width)
+    prose = min(width, WIDEST_PROSE)
+    lines = paragraphs(head, prose)
     if found:
         lines += ["", *table_lines(_columns(found, voice), width)]
-    lines += ["", *bullets([*_method(trial, voice), *_worth(trial, voice)], width)]
+    lines += ["", *bullets([*_method(trial, voice), *_worth(trial, voice)], prose)]
     safety = shown_safety(voice, all_cautions)
-    return "\n".join([*lines, "", *bullets(safety, width)]) + "\n"
+    return "\n".join([*lines, "", *bullets(safety, prose)]) + "\n"
 
 
 def differences(trial: Trial) -> list[Named]:

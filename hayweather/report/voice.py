@@ -16,7 +16,7 @@ import numpy as np
 from hayweather.baling.calls import Call
 from hayweather.baling.clock import TURN_HOUR, to_local
 from hayweather.farm.records import Language, UnitSystem
-from hayweather.units import format_shown, symbol_of, to_shown
+from hayweather.units import format_shown, joined, symbol_of, to_shown
 from hayweather.words import say
 
 Day: TypeAlias = date
@@ -131,7 +131,7 @@ class Voice:
         """A number with its unit; `extra` decimals on request, none where it is whole."""
         shown = to_shown(value, quantity, self.units)
         if abs(shown - round(shown)) < 1e-6:
-            return f"{round(shown)} {symbol_of(quantity, self.units)}"
+            return joined(f"{round(shown)}", symbol_of(quantity, self.units))
         return format_shown(value, quantity, self.units, extra_decimals=extra)
 
     def number(self, value: float, quantity: str, *, extra: int = 0) -> str:
@@ -149,7 +149,7 @@ class Voice:
         if first == last:
             return self.amount(high, quantity, extra=extra)
         text = self.say("range", low=first, high=last)
-        return f"{text} {symbol_of(quantity, self.units)}"
+        return joined(text, symbol_of(quantity, self.units))
 
     def chance(self, share: float) -> str:
         """A chance to the nearest five in a hundred; never "sure"."""

@@ -97,3 +97,13 @@ def test_rest_and_assumed_prices_stand_behind_a_plan():
     said = behind_sentences(plan(rests=(("crew", 600, 1080),), prices=prices), voice)
     assert voice.say("fields_rest", crew="crew", start="10 am", end="6 pm") in said
     assert any(voice.say("fields_price_lost_leaf") in text for text in said[1:])
+
+
+@pytest.mark.parametrize(("voice", "shown"), list(zip(VOICES, ("$2/ton", "$2.20/t"), strict=True)))
+def test_money_by_weight_stands_in_one_piece(voice, shown):
+    left = result(
+        left_kg=1000.0, left_cost_per_kg=2.0 / 907.18474, left_area_m2=4000.0, left_cost=2.2
+    )
+    farm = SimpleNamespace(money=Money(currency="$"))
+    (said,) = left_sentences(plan(fields=(left,), farm=farm), voice)
+    assert shown in said
