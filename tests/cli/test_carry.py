@@ -9,6 +9,8 @@ from icalendar import Calendar
 from support.outlooks import FOLDER
 from support.pages import Page
 
+pytestmark = pytest.mark.usefixtures("few_members")
+
 ONE = ("--field", "bench")
 COMMANDS = ("outlook", "runsheet")
 METRIC = FOLDER / "vallumbria.toml"
