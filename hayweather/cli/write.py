@@ -67,7 +67,7 @@ def check_places(places: Sequence[str], read: Sequence[Path | None] = ()) -> Non
     resolved = [path.resolve() for path in paths]
     for number, path in enumerate(resolved):
         if path in sources:
-            raise OutputError("farm_starter_exists", str(paths[number]))
+            raise OutputError("out_is_read", str(paths[number]))
         if path in resolved[:number]:
             raise OutputError("out_twice", str(paths[number]))
 

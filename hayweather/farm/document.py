@@ -13,7 +13,15 @@ LARGEST_BYTES = 2_000_000
 """A farm file is a page of text; anything above this is another file."""
 
 _BARE_TIME = re.compile(r"=\s*\d{4}-\d\d-\d\d[T ]\d\d:\d\d\s*(#.*)?$")
-_BARE_WORDS = re.compile(r"=\s*[^\W\d][\w /.-]*$")
+_BARE_WORDS = re.compile(r"=\s*(?=[\w /.-]*[^\W\d_])[\w /.-]+$")
+_SLIPS = (
+    ("farm_backslash", re.compile(r'=\s*"[^"]*\\')),
+    ("farm_quotes", re.compile(r'=\s*(?:[“”„«‘’\']|"[^"]*$)')),
+    ("farm_decimal_comma", re.compile(r"=\s*-?\d+,\d+$")),
+    ("farm_true_false", re.compile(r"=\s*(?:true|false|yes|no|sí|si)$", re.IGNORECASE)),
+    ("farm_bare_words", _BARE_WORDS),
+)
+"""What a line shows of the slip in it, the first that fits."""
 _AT_LINE = re.compile(r" \(at line (\d+), column \d+\)$")
 
 
@@ -76,7 +84,8 @@ def _reason(problem: str, shown: str) -> str:
         return "farm_twice"
     if _BARE_TIME.search(shown):
         return "farm_bare_time"
-    return "farm_bare_words" if _BARE_WORDS.search(shown) else "farm_toml"
+    bare = shown if '"' in shown else shown.partition("#")[0].rstrip()
+    return next((key for key, slip in _SLIPS if slip.search(bare)), "farm_toml")
 
 
 def shorten(text: str, longest: int = 60) -> str:

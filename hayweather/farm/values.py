@@ -12,7 +12,7 @@ from hayweather.errors import FarmFileError
 from hayweather.farm.clock import parse_clock, parse_time
 from hayweather.farm.document import shorten
 from hayweather.farm.keys import Key
-from hayweather.farm.nearest import nearest
+from hayweather.farm.nearest import likely
 from hayweather.farm.records import Preservative, UnitSystem
 from hayweather.units import parse, symbol_of, to_inside, to_shown, unit_names
 
@@ -156,9 +156,14 @@ def _read_choice(key: Key, value: object, spot: Spot) -> str:
     """One of the key's words."""
     if isinstance(value, str) and value in key.choices:
         return value
-    near = nearest(str(value), key.choices)
-    choices = ", ".join(f'"{choice}"' for choice in key.choices)
-    raise spot.error("choice", key.name, value=as_written(value), nearest=near, choices=choices)
+    values = {
+        "value": as_written(value),
+        "choices": ", ".join(f'"{choice}"' for choice in key.choices),
+    }
+    near = likely(str(value), key.choices)
+    if near is None:
+        raise spot.error("choice_far", key.name, **values)
+    raise spot.error("choice", key.name, nearest=near, **values)
 
 
 def _read_time(key: Key, value: object, spot: Spot) -> datetime:

@@ -240,7 +240,7 @@ def test_no_file_that_was_read_is_written_over(command, name, tmp_path, capsys):
     place = tmp_path / name
     before = place.read_bytes()
     line = refused(capsys, command, place if command == "inspect" else farm, "--out", place)
-    assert line.startswith(f"{place}: is there already and is left as it is")
+    assert line.startswith(f"{place}: this result is made from that file, which is left as it is")
     assert place.read_bytes() == before
 
 
@@ -265,5 +265,5 @@ def test_no_table_of_ones_own_is_written_over(command, tmp_path, capsys):
     given = [Path(copy(FOLDER / name, tmp_path)) for name in TABLES[command]]
     before = given[-1].read_bytes()
     line = refused(capsys, command, *given, "--out", given[-1])
-    assert "is there already and is left as it is" in line
+    assert "this result is made from that file, which is left as it is" in line
     assert given[-1].read_bytes() == before

@@ -37,6 +37,17 @@ CASES = {
         "area = 5\n" + FARM,
         '"area" stands under no heading; put it below [field.NAME]',
     ),
+    "a crop by another name": (
+        in_field('crop = "lucerne"'),
+        '"cereal"; write one of these',
+    ),
+    "decimal comma": (replaced("area = 120", "area = 118,5  # acres"), "decimals with a point"),
+    "true as elsewhere": (in_field("cured = True"), "in small letters and without quotes"),
+    "yes": (in_field("conditioned = yes"), "in small letters and without quotes"),
+    "path with backslashes": (in_field('file = "C:\\Users\\hay.csv"'), "write / in place of"),
+    "typographic quotes": (replaced('"Sagebeck"', "“Sagebeck”"), "put straight quotes"),
+    "a quote left open": (replaced('"Sagebeck"', '"Sagebeck'), "put straight quotes"),
+    "bare word that begins with a digit": (in_field("crop = 3x4  # [in]"), "words need quotes"),
     "unknown key": (
         in_field("acres = 5"),
         '[field.north] "acres": is not known here; did you mean "area"?',
