@@ -126,6 +126,21 @@ def test_what_is_no_number_is_refused_in_plain_words(command, option, capsys):
     assert "valid" not in line
 
 
+def test_a_preservative_is_shown_with_its_ceiling(tmp_path, capsys):
+    label = 'preservative = { rate = "6 lb/ton", ceiling = 20 }'
+    farm = farm_with(tmp_path, ("[baler]", f"[baler]\n{label}"))
+    assert "6 lb/ton" in done(capsys, "inspect", farm)
+    settings = json.loads(done(capsys, "inspect", farm, "--format", "json"))["settings"]
+    (found,) = (item for item in settings if item["key"] == "preservative")
+    assert found["value"] == {"rate": "6 lb/ton", "ceiling": 20.0}
+
+
+def test_a_scheduler_is_for_grids(capsys):
+    sites = FOLDER / "seasons" / "sites.toml"
+    line = refused(capsys, "seasons", sites, "--scheduler", "tcp://127.0.0.1:1")
+    assert line.startswith("--scheduler: ")
+
+
 @pytest.mark.parametrize("price", ["much", "-1", "nan"])
 def test_a_price_that_is_none_is_refused(price, capsys):
     strips = FOLDER / "seasons" / "strips.csv"

@@ -1,11 +1,13 @@
 """A farm file whose values cannot be: one line that says what, where, what to do."""
 
 import re
+from pathlib import Path
 
 import pytest
 from unit.farm_files import FARM, FILE, RIG, in_field, refusal, replaced
 
-from hayweather.farm.document import LARGEST_BYTES
+from hayweather.errors import FarmFileError
+from hayweather.farm.document import LARGEST_BYTES, load_document
 
 CASES = {
     "latitude": (
@@ -254,6 +256,12 @@ def test_refused_with_one_line(tmp_path, case):
 def test_a_file_that_is_no_page_of_text_is_not_read(tmp_path):
     text = FARM + "#" * LARGEST_BYTES
     assert f"is too large for a farm file ({len(text)} bytes)" in refusal(tmp_path, text)
+
+
+def test_a_name_that_no_file_can_have_is_a_file_that_is_missing():
+    with pytest.raises(FarmFileError) as refused:
+        load_document(Path("farm\0.toml"))
+    assert refused.value.key == "farm_missing"
 
 
 def test_open_meteo_asks_for_terms_or_a_key(tmp_path):
