@@ -116,7 +116,7 @@ def _month_ticks(axes: Axes, nights: Nights, voice: Voice) -> None:
     """Months at their first day, names in their middle; days too where months are few."""
     months = np.unique(nights.evening.astype("datetime64[M]"))
     edges = months.astype("datetime64[D]").astype(np.int64) - 0.5
-    ends = (months + 1).astype("datetime64[D]").astype(np.int64) - 0.5
+    ends = (months + np.timedelta64(1, "M")).astype("datetime64[D]").astype(np.int64) - 0.5
     axes.set_xticks([*edges, ends[-1]], [""] * (len(months) + 1))
     days = len(months) <= MONTHS_WITH_DAYS
     if days:
