@@ -140,7 +140,8 @@ def gappy_hours(draw: st.DrawFn) -> list[float | None]:
 
 def check_gaps(values: list[float | None]) -> None:
     """Given hours stay bit for bit; short gaps lie between neighbors; long ones stay missing."""
-    stamps = np.datetime64("2026-07-09T00:00", "m") + np.arange(len(values)) * np.timedelta64(60, "m")
+    hour = np.timedelta64(60, "m")
+    stamps = np.datetime64("2026-07-09T00:00", "m") + np.arange(len(values)) * hour
     rows = [
         f"{stamp}Z,{'' if v is None else repr(v)},-30,1"
         for stamp, v in zip(stamps, values, strict=True)
