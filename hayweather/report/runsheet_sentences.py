@@ -5,6 +5,7 @@ from __future__ import annotations
 from hayweather.baling.calls import Call
 from hayweather.baling.runsheet_record import FieldSheet, Fill
 from hayweather.report.voice import Voice
+from hayweather.report.work_spans import WorkSpan, work_spans
 
 
 def sheet_sentences(field: FieldSheet, voice: Voice) -> list[str]:
@@ -14,6 +15,7 @@ def sheet_sentences(field: FieldSheet, voice: Voice) -> list[str]:
         return [voice.say("sheet_none" if empty else "sheet_none_left")]
     return [
         _work(field, voice),
+        *_turns(field, voice),
         *amounts_sentence(field, voice),
         *_done(field, voice),
         *rate_sentences(field, voice),
@@ -31,10 +33,29 @@ def _work(field: FieldSheet, voice: Voice) -> str:
         key,
         start=voice.when(field.windows[0].start),
         end=voice.when(field.windows[-1].end, is_end=True),
-        hours=voice.hours(totals.hours),
-        dew=voice.hours(totals.dew_hours),
-        rig=voice.hours(totals.rig_hours),
+        hours=voice.duration(totals.hours),
+        dew=voice.duration(totals.dew_hours),
+        rig=voice.duration(totals.rig_hours),
     )
+
+
+def _turns(field: FieldSheet, voice: Voice) -> list[str]:
+    """When the rig goes on and off; nothing where the first and last time say it all."""
+    spans = work_spans(field)
+    if len(spans) < 2:
+        return []
+    rig, dew = (
+        voice.listed([_from_to(each, voice) for each in spans if each.call == call])
+        for call in (Call.ADD_MOISTURE, Call.NATURAL_DEW)
+    )
+    if rig and dew:
+        return [voice.say("sheet_turns", rig=rig, dew=dew)]
+    return [voice.say("sheet_turns_more", spans=rig or dew)]
+
+
+def _from_to(span: WorkSpan, voice: Voice) -> str:
+    end = voice.when(span.end, is_end=True)
+    return voice.say("span_from_to", start=voice.when(span.start), end=end)
 
 
 def amounts_sentence(field: FieldSheet, voice: Voice) -> list[str]:

@@ -162,6 +162,14 @@ class Voice:
         """``"3.25 h"``."""
         return self.say("hours_count", hours=f"{hours:.2f}".rstrip("0").rstrip("."))
 
+    def duration(self, hours: float) -> str:
+        """``"3 h 15 min"``, to the minute."""
+        whole, minutes = divmod(round(hours * 60), 60)
+        if not minutes:
+            return self.hours(whole)
+        key = "hours_and_minutes" if whole else "minutes_alone"
+        return self.say(key, hours=whole, minutes=minutes)
+
     def listed(self, items: Sequence[str]) -> str:
         """``"a, b and c"``."""
         if len(items) < 2:

@@ -10,9 +10,12 @@ import pytest
 from support.outlooks import SAMPLES
 from support.sheets import sheet_of
 
+from hayweather.baling.calls import Call
 from hayweather.report.runsheet_csv import column_names, runsheet_csv
 from hayweather.report.runsheet_json import runsheet_json
+from hayweather.report.runsheet_sentences import sheet_sentences
 from hayweather.report.runsheet_text import runsheet_text
+from hayweather.report.sentences import farm_voice, field_voice
 
 TOP = "schema farm now units invented weather fields cautions"
 # The keys of the schema's design, then what stands beside them.
@@ -164,3 +167,45 @@ def test_windows_of_two_languages_are_the_same_but_for_words():
             k: v for k, v in other.items() if k not in words
         }
         assert one["reasons"] != other["reasons"]
+
+
+def sentences_of(name, place, language="en", units="us"):
+    """First sentences of the sheet of one field, by its place in the farm file."""
+    field = sheet_of(name, language).fields[place]
+    whole = farm_voice(sheet_of(name, language).outlook, units)
+    return sheet_sentences(field, field_voice(field.outlook, whole))
+
+
+def test_the_second_sentence_says_when_the_rig_goes_on_and_off():
+    for place, field in enumerate(sheet_of("sagebeck").fields):
+        if not (field.totals.rig_hours and field.totals.dew_hours):
+            continue
+        voice = field_voice(field.outlook, farm_voice(sheet_of("sagebeck").outlook, "us"))
+        turns = sentences_of("sagebeck", place)[1]
+        rig, dew = turns.split("; on dew alone ")
+        for call, said in ((Call.ADD_MOISTURE, rig), (Call.NATURAL_DEW, dew)):
+            pieces = [each for each in field.windows if each.call == call]
+            assert f"from {voice.when(pieces[0].start)} to " in said
+            assert said.endswith(f" to {voice.when(pieces[-1].end, is_end=True)}")
+        break
+    else:
+        pytest.fail("no sample field works both ways")
+
+
+def test_work_in_stretches_on_dew_alone_says_each():
+    said = sentences_of("sagebeck", 1)
+    assert said[0].endswith("all on natural dew")
+    assert re.fullmatch(r"Work is from 8 pm to .+ and from Wed 8 pm to Wed .+", said[1])
+
+
+def test_one_stretch_of_work_needs_no_second_sentence():
+    said = sentences_of("vallumbria", 0, "es", "metric")
+    assert "todo con el equipo" in said[0]
+    assert not any("solo con rocío" in text or "Se trabaja" in text for text in said)
+
+
+@pytest.mark.parametrize(
+    ("hours", "said"), [(0.5, "30 min"), (2.0, "2 h"), (7.8667, "7 h 52 min"), (1.999, "2 h")]
+)
+def test_hours_of_work_are_said_to_the_minute(hours, said):
+    assert farm_voice(sheet_of("sagebeck").outlook, "us").duration(hours) == said
