@@ -11,6 +11,7 @@ from markupsafe import Markup
 from hayweather.farm.records import UnitSystem
 from hayweather.report.chart_look import plain_settings
 from hayweather.report.page_frame import Frame, render
+from hayweather.report.season_answer import answer_sentences
 from hayweather.report.season_chart import season_figures
 from hayweather.report.season_parts import closing_parts, head_texts, site_part
 from hayweather.report.season_phrases import season_voice
@@ -26,6 +27,7 @@ def seasons_page(seasons: Seasons, units: UnitSystem | None = None) -> str:
     title = voice.say("seasons_page_title", name=seasons.file.name)
     heads = head_texts(seasons, voice)
     mark = heads.pop(0) if seasons.file.invented else ""
+    heads += answer_sentences(seasons, voice)
     return render(
         "seasons.html",
         Frame(voice, title, heads, mark),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from hayweather.farm.records import UnitSystem
 from hayweather.report.layout import WIDEST_PROSE, bullets, paragraphs, wrapped
 from hayweather.report.safety import shown_safety
+from hayweather.report.season_answer import answer_sentences
 from hayweather.report.season_parts import Part, closing_parts, head_texts, site_part
 from hayweather.report.season_phrases import season_voice
 from hayweather.report.season_sentences import counting_sentence
@@ -31,6 +32,7 @@ def seasons_text(
     voice = season_voice(seasons, units)
     prose = min(width, WIDEST_PROSE)
     lines = paragraphs(head_texts(seasons, voice), prose)
+    lines += bullets(answer_sentences(seasons, voice), prose)
     for site in seasons.sites:
         lines += ["", *_part(site_part(site, seasons, voice), width)]
     lines += ["", *wrapped(counting_sentence(seasons, voice), prose)]

@@ -1,10 +1,13 @@
 """Seasons in words and small tables, from records written by hand: changes, pairs, money."""
 
 import math
+from dataclasses import replace
+from types import SimpleNamespace
 
 import pytest
 
 from hayweather.report.csv_text import csv_text, records_csv
+from hayweather.report.season_answer import answer_sentences
 from hayweather.report.season_phrases import months_text, range_text
 from hayweather.report.season_sentences import pair_sentence
 from hayweather.report.season_small import input_columns, sway_columns
@@ -85,3 +88,40 @@ def test_one_month_is_named_alone():
 def test_csv_without_rows_keeps_its_notes_and_a_note_is_one_line():
     assert records_csv([], ["made\n up"]) == "# made up\n"
     assert csv_text(["a"], [["1;2"], ['x"y']], []) == 'a\n1;2\n"x""y"\n'
+
+
+def seasons_of(nights, nets):
+    """Sites with (nights on dew, nights that count) each, and what a rig leaves there."""
+    sites = [
+        SimpleNamespace(
+            site=SimpleNamespace(name=name), pooled=SimpleNamespace(with_dew=dew, counted=counted)
+        )
+        for name, (dew, counted) in nights.items()
+    ]
+    file = SimpleNamespace(
+        baler=SimpleNamespace(useful_hours=2.0), money=SimpleNamespace(currency=None)
+    )
+    pays = [replace(money((), 1.0), site=name, net=net) for name, net in nets.items()]
+    return SimpleNamespace(sites=sites, file=file, pays=pays)
+
+
+def test_the_answer_comes_first_with_the_best_place_named_first():
+    seasons = seasons_of({"a": (5, 50), "b": (40, 50)}, {"a": 2500.0, "b": -100.4})
+    assert answer_sentences(seasons, US) == [
+        "Nights with at least 2 h on dew, in a hundred: b (80), a (10).",
+        "By the figures below a rig pays here; left in an average year: a ($2,500).",
+        "By the figures below a rig does not pay here; left in an average year: b (-$100).",
+    ]
+
+
+def test_a_place_without_nights_that_count_has_no_share_and_no_money_no_sentence():
+    assert answer_sentences(seasons_of({"a": (0, 0)}, {}), US) == []
+    said = answer_sentences(seasons_of({"a": (0, 0), "b": (1, 4)}, {}), METRIC)
+    assert said == ["Noches con al menos 2 h con rocío, de cada cien: b (25)."]
+
+
+def test_of_many_places_six_are_named():
+    nights = {f"place {n}": (n, 20) for n in range(9)}
+    (said,) = answer_sentences(seasons_of(nights, {}), US)
+    assert said.endswith("place 3 (15), and 3 more in the tables.")
+    assert "place 8 (40)" in said
