@@ -26,6 +26,7 @@ TESTS = {
         "tests/published/test_published.py",
     ),
     "windrow.skin": (
+        "tests/unit/test_windrow_skin_slopes.py",
         "tests/unit/test_windrow_skin.py",
         "tests/regression/test_night.py",
         "tests/published/test_published.py",

@@ -78,3 +78,32 @@ def test_wet_and_dry_basis(wet, dry):
 def test_unknown_stays_unknown():
     assert np.isnan(equilibrium_moisture(np.nan, 20.0, ALFALFA_LEAF))
     assert np.isnan(water_activity(np.nan, 20.0, ALFALFA_LEAF))
+
+
+@pytest.mark.parametrize(
+    ("temperature_c", "as_at_c"), [(-0.5, 0.0), (-20.0, 0.0), (38.5, 38.0), (55.0, 38.0)]
+)
+def test_temperature_counts_as_the_end_of_the_fit_beyond_it(temperature_c, as_at_c):
+    found = equilibrium_moisture(0.5, temperature_c, ALFALFA_LEAF)
+    # By hand at half humidity: (16.4 - 0.12 T) / 100.
+    assert found == pytest.approx((16.4 - 0.12 * as_at_c) / 100)
+
+
+@pytest.mark.parametrize("temperature_c", [0.5, 37.5])
+def test_temperature_counts_as_it_is_up_to_the_ends_of_the_fit(temperature_c):
+    found = equilibrium_moisture(0.5, temperature_c, ALFALFA_LEAF)
+    assert found == pytest.approx((16.4 - 0.12 * temperature_c) / 100)
+
+
+@pytest.mark.parametrize(
+    ("mixed", "alfalfa"), [(MIXED_LEAF, ALFALFA_LEAF), (MIXED_STEM, ALFALFA_STEM)]
+)
+def test_mixed_hay_lies_halfway_between_alfalfa_and_grass(mixed, alfalfa):
+    for name in ("exponent", "amount", "wetting"):
+        half = (getattr(alfalfa, name) + getattr(GRASS, name)) / 2
+        assert getattr(mixed, name) == pytest.approx(half, abs=0.004)
+
+
+def test_activity_is_that_of_the_drying_branch_unless_said():
+    moisture = equilibrium_moisture(0.6, 20.0, ALFALFA_LEAF)
+    assert water_activity(moisture, 20.0, ALFALFA_LEAF) == pytest.approx(0.6)
