@@ -8,8 +8,9 @@ met from both sides.
 from dataclasses import replace
 
 import numpy as np
+import pandas as pd
 import pytest
-from support.fields import CURED, RIG, calls_of, hay, setting_of
+from support.fields import CURED, HOME, RIG, calls_of, hay, setting_of
 from support.nights import hourly
 
 from hayweather.baling.calls import Call, call_quarters, middles, quarterly, rain_or_none
@@ -237,3 +238,46 @@ def test_moisture_unknown_at_sunset_is_not_called_humid_air():
     values = np.full(17, 14.0)
     values[:8] = np.nan
     assert not calls_of(hay(values, hours=4), NO_RIG).humid_air.any()
+
+
+def rows_of_sunset(times, site):
+    """First boundary after each sunset, by pvlib's sun (NREL algorithm)."""
+    from pvlib.solarposition import get_solarposition
+
+    index = pd.DatetimeIndex(times).tz_localize("UTC")
+    up = get_solarposition(index, site.latitude, site.longitude).elevation.to_numpy()
+    return np.flatnonzero((up[:-1] > 0) & (up[1:] <= 0)) + 1
+
+
+def test_water_is_taken_up_since_the_last_sunset_over_several_nights():
+    site = replace(HOME, longitude=-107.0)  # sunset well inside a quarter hour
+    hours = 60
+    boundary = np.arange(4 * hours + 1)
+    moisture = 14 + 1.2 * np.sin(boundary / 4.4)
+    moisture[1] = 13.0  # below the start, above what follows it: counts from the start itself
+    trajectory = hay(moisture, hours=hours)
+    calls = calls_of(trajectory, replace(setting_of(site=site), rig=None))
+    sunsets = rows_of_sunset(trajectory.times()[:, 0], site)
+    assert len(sunsets) == 3
+    water = trajectory.windrow_db[:, 0]
+    for row, held in enumerate((water[:-1] + water[1:]) / 2):
+        # A sunset inside a quarter counts at the quarter's end.
+        last = max((each for each in sunsets if each <= row + 1), default=0)
+        assert calls.humid_air[row, 0] == (not held > water[last])
+    assert 40 < calls.humid_air.sum() < 200
+
+
+def test_two_reasons_for_the_same_call_do_not_cancel():
+    assert call(hay(np.nan, np.nan)) == NO_DATA
+    assert call(hay(14.0, np.nan), air_temperature_c=np.nan) == NO_DATA
+    assert call(hay(np.nan, 14.0), air_temperature_c=np.nan) == NO_DATA
+    assert call(hay(18.0, free_water_mm=0.5)) == TOO_WET
+    assert call(hay(18.0, free_water_mm=0.5), rain_mm=2.0) == TOO_WET
+    assert call(hay(14.0, free_water_mm=0.5), rain_mm=2.0) == TOO_WET
+
+
+def test_hours_from_the_middle_of_a_night_can_be_cut_out():
+    calls = calls_of(hay(np.linspace(8.0, 15.0, 17), hours=4), setting_of())
+    part = calls.between(2, 3)
+    assert part.windrow_wb.tolist() == calls.windrow_wb[8:12].tolist()
+    assert part.dose.needed_l_t.tolist() == calls.dose.needed_l_t[8:12].tolist()

@@ -103,3 +103,12 @@ def test_half_the_efficiency_needs_twice_the_water():
     applied, needed, after = one(11.0, replace(RIG, efficiency=0.5))
     assert applied == needed == pytest.approx(2 * 1000 * 2 / 87)
     assert after == pytest.approx(13.0)
+
+
+def test_less_than_a_liter_a_tonne_is_still_water():
+    """0.05 points under the target: 1000 x 0.05 / (100 - 13) = 0.575 L/t at 80 % is 0.718."""
+    from_zero = replace(RIG, rate_min_l_t=0.0, efficiency=0.8)
+    applied, needed, after = one(12.95, from_zero, target=13.0)
+    assert applied == pytest.approx(1000 * 0.05 / 87 / 0.8, rel=1e-9)
+    assert needed == applied
+    assert after == pytest.approx(13.0)
