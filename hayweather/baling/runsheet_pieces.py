@@ -163,7 +163,7 @@ def _with_water(
 ) -> SheetWindow:
     """Water, flow, fuel and rates of a piece behind the rig."""
     rig, dose = machines.setting.rig, field.shown.quarters.dose
-    if rig is None or dose is None:
+    if rig is None or dose is None:  # pragma: no cover - such a piece has both; for the types
         return piece
     water = total([item.water_l for item in group])
     flowing_h = piece.hours * machines.efficiency

@@ -14,10 +14,11 @@ from hayweather.baling.plan import (
     members_that_agree,
     plan_of,
     run_together,
+    start_by_reading,
 )
 from hayweather.weather.record import HOUR
 from hayweather.windrow.lanes import repeat_weather
-from hayweather.windrow.readings import Reading
+from hayweather.windrow.readings import Reading, moisture_at
 
 SPAN = span_of(EVENING, "America/Denver")
 
@@ -176,3 +177,44 @@ def test_a_gap_of_the_forecast_is_no_data_whatever_the_members():
     for hour in found.hours[1:]:
         assert hour.call.word == "no data"
         assert hour.reasons
+
+
+GAP_FIRST, GAP_PAST = 3, 16
+"""Longer than any repair: the windrow is unknown from there on."""
+
+
+def with_gap(count):
+    """A field whose weather breaks off in the evening, and its run with members."""
+    weather = with_blanks(days(36), "air_temperature_c", GAP_FIRST, GAP_PAST)
+    plan = plan_of(setting_of(), SPAN, weather, count)
+    return plan, run_together([plan])[0]
+
+
+def test_a_reading_after_a_gap_starts_the_windrow_anew():
+    plan, unknown = with_gap(200)
+    begin = unknown.start[0]
+    early = Reading(begin + 18 * HOUR, 15.0, error_wb=0.5, bias_wb=1.0)
+    later = Reading(begin + 20 * HOUR, 12.0)
+    assert np.isnan(moisture_at(unknown, early)).all()
+    started, found, others = start_by_reading(plan, unknown, (later, early))
+    assert others == (later,)  # the first of them starts it and is not weighed again
+    assert np.isnan(found.windrow_wb[4 * GAP_FIRST + 4 : 4 * 18]).all()
+    moisture = moisture_at(found, early)
+    assert moisture[0] == pytest.approx(14.0)  # without the meter's bias
+    assert moisture[1:].mean() == pytest.approx(14.0, abs=0.15)
+    assert moisture[1:].std() == pytest.approx(0.5, abs=0.1)
+    assert np.isfinite(found.windrow_wb[4 * 18 :]).all()
+    assert keys(started.start.remarks)[0] == "start_from_moisture"
+    assert started.start.remarks[0].values["value"] == (15.0, "percent")
+
+
+def test_a_reading_that_cannot_start_the_windrow_is_weighed_as_any_other():
+    plan, unknown = with_gap(2)
+    before = Reading(unknown.start[0] - 2 * HOUR, 12.0)
+    past = Reading(unknown.start[0] + 40 * HOUR, 12.0)
+    assert start_by_reading(plan, unknown, (before, past))[2] == (before, past)
+    known = Reading(unknown.start[0] + HOUR, 12.0)
+    used, found, others = start_by_reading(plan, unknown, (known,))
+    assert used is plan
+    assert others == (known,)
+    assert found is unknown

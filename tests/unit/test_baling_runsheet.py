@@ -189,6 +189,17 @@ def test_relief_of_a_shift_without_rest():
     assert rest == (pytest.approx(4.0), "hours")
 
 
+def test_shifts_of_nobody_in_particular_are_not_told_to_rest():
+    sheet = simple_sheet(shifts=(Shift(14 * 60, 10 * 60, ""),))
+    assert "relief_rest" not in keys(sheet.relief)
+
+
+def test_hay_of_unknown_amount_is_worked_to_the_end_of_the_window():
+    sheet = simple_sheet(14.0, field=replace(FIELD, area_m2=None))
+    assert sheet.area_done_at is None
+    assert sheet.totals.mass_kg == pytest.approx(6 * 16_000)
+
+
 def test_heat_by_rate_of_the_burners_while_water_flows():
     """15 L/h for six hours at 80 % of the time: 72 L, whatever the flow."""
     heated = replace(STEP_2, heated=True, fuel_rate_l_h=15.0, tank_l=9000.0)
