@@ -64,3 +64,21 @@ def test_day_of_year_of_four_centuries():
     days = np.arange(-80_000, 80_000, 37)
     expected = calendar_day(days.astype("datetime64[D]").astype("datetime64[s]"))
     np.testing.assert_array_equal([day_of_year(int(day)) for day in days], expected)
+
+
+@pytest.mark.parametrize("of", [curves, shared])
+def test_exp_of_what_is_not_known_is_not_known(of):
+    assert np.isnan(of.exp(np.nan))
+
+
+@pytest.mark.parametrize("name", ["minimum", "maximum"])
+def test_what_is_not_known_stays_so_when_held_to_a_limit(name):
+    """As NumPy has it: a wind that is missing is not the least wind."""
+    ours, numpys = getattr(shared, name), getattr(np, name)
+    for value in (np.nan, -1.0, 0.5, 2.0):
+        np.testing.assert_equal(ours(value, 0.5), numpys(value, 0.5))
+
+
+def test_what_is_not_known_stays_so_between_two_limits():
+    for value in (np.nan, -1.0, 0.0, 0.5, 1.0, 2.0):
+        np.testing.assert_equal(shared.clip(value, 0.0, 1.0), np.clip(value, 0.0, 1.0))

@@ -4,6 +4,7 @@ from dataclasses import fields, replace
 
 import numpy as np
 import pytest
+from support.nights import run_test_night
 
 from hayweather.windrow.layers import State, follow_air, step
 from hayweather.windrow.parameters import WindrowParameters
@@ -142,3 +143,13 @@ def test_unknown_lane_stays_unknown_and_leaves_the_other_alone():
     alone, _ = step(state, air, WINDROW, MASS, STEP_S)
     assert np.isnan(after.moisture_db[..., 1]).all()
     np.testing.assert_array_equal(after.moisture_db[..., 0], alone.moisture_db[..., 0])
+
+
+@pytest.mark.parametrize("passes", [1, 2])
+def test_ledger_closes_where_the_settling_passes_run_out(monkeypatch, passes):
+    """Rain on warm hay in the sun: films are spent within the step, more than once."""
+    monkeypatch.setattr("hayweather.windrow.vapor_flow.SETTLING_PASSES", passes)
+    found = run_test_night(rain_mm=0.2, shortwave_w_m2=600.0, air_temperature_c=35.0)
+    assert found.ledger_kg_m2.max() <= 1e-9
+    assert np.isfinite(found.windrow_wb).all()
+    assert (found.free_water_mm >= 0).all()

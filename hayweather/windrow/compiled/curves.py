@@ -21,7 +21,8 @@ ROOT_HALF_BITS = 0x3FE6A09E667F3BCD  # of sqrt(1/2)
 
 def exp(value: float) -> float:
     """Exponential: two to a whole power times a Taylor series of degree 12 below ln(2)/2."""
-    bounded = min(max(value, EXP_LEAST), EXP_MOST)
+    bounded = EXP_LEAST if value < EXP_LEAST else value  # NaN stays
+    bounded = EXP_MOST if bounded > EXP_MOST else bounded
     shifted = bounded * PER_LN2 + ROUNDING
     whole = shifted - ROUNDING
     rest = bounded - whole * LN2_HIGH - whole * LN2_LOW

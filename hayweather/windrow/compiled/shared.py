@@ -41,17 +41,18 @@ def _where(condition: bool, yes: float, no: float) -> float:
     return yes if condition else no
 
 
+# A first argument that is NaN stays, as a value held to a limit is always written.
 def _minimum(first: float, second: float) -> float:
-    return first if first < second else second
+    return second if second < first else first
 
 
 def _maximum(first: float, second: float) -> float:
-    return first if first > second else second
+    return second if second > first else first
 
 
 def _clip(value: float, low: float, high: float) -> float:
-    above = value if value > low else low
-    return above if above < high else high
+    above = low if value < low else value
+    return high if above > high else above
 
 
 def _less(first: float, second: float) -> bool:
