@@ -18,7 +18,7 @@ from hayweather.farm.notes import resolve_times, work_out_mass
 from hayweather.farm.reading import Entry, Raw, check_table_names, entries, missing, read_keys
 from hayweather.farm.records import Baler, Farm, Field, Rig, Shift, Site, WeatherChoice
 from hayweather.farm.values import Spot, as_written
-from hayweather.farm.zones import check_clock, read_zone
+from hayweather.farm.zones import check_clock, keeps_winter_time, read_zone
 from hayweather.words import say
 
 Notes = tuple[str, ...]
@@ -76,7 +76,7 @@ def read_farm(path: Path, environ: Mapping[str, str] | None = None) -> Farm:
         If anything in the file is wrong: one line, with the place.
     """
     source = _open(path)
-    sites = _sites(source)
+    sites, site_notes = _sites(source)
     weather, weather_notes = _weather(source, sites)
     _check_sites(source, sites, weather)
     if environ is not None:
@@ -97,7 +97,7 @@ def read_farm(path: Path, environ: Mapping[str, str] | None = None) -> Farm:
         money=source.single(known.MONEY),
         tuning=source.single(known.TUNING),
         path=path,
-        notes=weather_notes + field_notes + baler_notes,
+        notes=site_notes + weather_notes + field_notes + baler_notes,
     )
 
 
@@ -109,13 +109,17 @@ def _open(path: Path) -> _Source:
     return _Source(document, path, bare.single(known.FARM))
 
 
-def _sites(source: _Source) -> dict[str, Site]:
-    """All sites; their zones exist."""
-    sites = {}
+def _sites(source: _Source) -> tuple[dict[str, Site], Notes]:
+    """All sites; their zones exist, and one without summer time is said."""
+    sites, notes = {}, []
     for name, raw, spot in source.needed(known.SITE):
         sites[name] = Site(name=name, **read_keys(known.SITE, raw, spot))
         _zone(sites[name], spot)
-    return sites
+        zone = sites[name].timezone
+        if zone is not None and keeps_winter_time(zone):
+            where = spot.at("timezone")
+            notes.append(say("farm_note_no_summer", source.head.language, where=where, zone=zone))
+    return sites, tuple(notes)
 
 
 def _zone(site: Site, spot: Spot) -> ZoneInfo | None:

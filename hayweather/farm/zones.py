@@ -63,6 +63,25 @@ def _nearest_zone(name: str) -> str:
     return nearest(name, (zone for zone in sorted(available_timezones()) if "/" in zone))
 
 
+_NO_SUMMER_TIME = re.compile(r"EST|MST|Etc/.+")
+
+
+def keeps_winter_time(name: str) -> bool:
+    """Whether a zone is a bare clock without summer time, which few places mean.
+
+    Parameters
+    ----------
+    name
+        As in the farm file.
+
+    Examples
+    --------
+    >>> [keeps_winter_time(name) for name in ("MST", "America/Denver", "Etc/GMT+7")]
+    [True, False, True]
+    """
+    return _NO_SUMMER_TIME.fullmatch(name) is not None
+
+
 _FIXED_CLOCK = re.compile(r"(?:UTC|GMT)?\s*[-+]\d{1,2}(?::?\d{2})?|UTC|GMT|Z", re.IGNORECASE)
 
 

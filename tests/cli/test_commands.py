@@ -257,6 +257,10 @@ def test_help_fits_and_cuts_nothing(command, width, capsys, monkeypatch):
     assert "<str>" not in text
 
 
+def test_help_is_had_by_one_letter_too(capsys):
+    assert done(capsys, "outlook", "-h") == done(capsys, "outlook", "--help")
+
+
 EXAMPLE_FILES = {
     "farm.toml": "sagebeck.toml",
     "sagebeck.csv": "sagebeck.csv",

@@ -251,3 +251,12 @@ def test_path_may_hold_folders(tmp_path):
     path = Path(tmp_path / "a" / "my.toml")
     path.write_text(FARM)
     assert read_farm(path).weather.file == tmp_path / "a" / "weather.csv"
+
+
+def test_a_clock_without_summer_time_is_said(read):
+    farm = read(FARM.replace('"America/Los_Angeles"', '"Etc/GMT+8"'))
+    (note,) = [note for note in farm.notes if "summer time" in note]
+    assert note.startswith(
+        "farm.toml: [site.home] timezone: Etc/GMT+8 is a clock without summer time"
+    )
+    assert not any("summer time" in note for note in read(FARM).notes)
