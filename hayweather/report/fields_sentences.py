@@ -52,7 +52,9 @@ def _beside(plan: FieldsPlan, voice: Voice) -> Iterator[str]:
                 name: money(plan, getattr(item, name), voice) for name in ("mean", "low", "high")
             }
             rule = voice.say(f"fields_rule_{item.rule}")
-            yield voice.say("fields_beside", rule=rule, **values)
+            text = voice.say("fields_beside", rule=rule, **values)
+            inside = item.low <= item.mean <= item.high
+            yield text if inside else f"{text} {voice.say('fields_few_weigh')}"
 
 
 def reason_sentences(plan: FieldsPlan, voice: Voice) -> list[str]:

@@ -107,3 +107,14 @@ def test_money_by_weight_stands_in_one_piece(voice, shown):
     farm = SimpleNamespace(money=Money(currency="$"))
     (said,) = left_sentences(plan(fields=(left,), farm=farm), voice)
     assert shown in said
+
+
+def test_an_average_outside_its_own_range_is_explained():
+    voice = VOICES[0]
+    few = voice.say("fields_few_weigh")
+    inside, outside = (
+        SimpleNamespace(rule="rain_first", mean=mean, low=5.0, high=20.0) for mean in (10.0, 25.0)
+    )
+    assert not any(few in text for text in summary_sentences(plan(comparisons=[inside]), voice))
+    said = summary_sentences(plan(comparisons=[outside]), voice)
+    assert any(text.endswith(f"{few}") and "$25" in text for text in said)
