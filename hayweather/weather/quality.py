@@ -122,7 +122,13 @@ def first_outside(values: Floats, column: str) -> int | None:
 
 
 def cap_humidity(humidity_percent: Floats) -> tuple[Floats, dict[str, Booleans]]:
-    """Cap RH [%] at 100 and lift it to 1; which values were, by name of the repair."""
+    """Cap RH [%] at 100 and lift it to 1; which values were, by name of the repair.
+
+    Parameters
+    ----------
+    humidity_percent
+        Any shape; NaN stays.
+    """
     with np.errstate(invalid="ignore"):
         above = humidity_percent > 100.0
         below = humidity_percent < LOWEST_HUMIDITY_PERCENT
@@ -131,21 +137,39 @@ def cap_humidity(humidity_percent: Floats) -> tuple[Floats, dict[str, Booleans]]
 
 
 def cap_dew_point(dew_point_c: Floats, air_temperature_c: Floats) -> tuple[Floats, Booleans]:
-    """Dew point [C] capped at the air temperature [C], and where it was."""
+    """Dew point [C] capped at the air temperature [C], and where it was.
+
+    Parameters
+    ----------
+    dew_point_c, air_temperature_c
+        Of the same hours and shape; NaN stays.
+    """
     with np.errstate(invalid="ignore"):
         above = dew_point_c > air_temperature_c
     return np.where(above, air_temperature_c, dew_point_c), above
 
 
 def dew_point_beyond_noise(dew_point_c: Floats, air_temperature_c: Floats) -> int | None:
-    """Index of the first dew point above the air by more than sensor noise, or None."""
+    """Index of the first dew point above the air by more than sensor noise, or None.
+
+    Parameters
+    ----------
+    dew_point_c, air_temperature_c
+        Of the same hours and shape; NaN is not beyond.
+    """
     with np.errstate(invalid="ignore"):
         beyond = dew_point_c - air_temperature_c > DEW_POINT_NOISE_K + 1e-9
     return int(beyond.argmax()) if beyond.any() else None
 
 
 def lift_sun(shortwave_w_m2: Floats) -> tuple[Floats, Booleans]:
-    """Shortwave [W/m2] with the small negative values of a night sensor read as 0."""
+    """Shortwave [W/m2] with the small negative values of a night sensor read as 0.
+
+    Parameters
+    ----------
+    shortwave_w_m2
+        Mean of each hour, any shape; NaN stays.
+    """
     with np.errstate(invalid="ignore"):
         below = shortwave_w_m2 < 0.0
     return np.where(below, 0.0, shortwave_w_m2), below

@@ -56,7 +56,17 @@ class StoredAnswer:
 
 @dataclass(frozen=True)
 class StoreEntry:
-    """One file of the store, for showing; a damaged one has no `request`."""
+    """One file of the store, for showing; a damaged one has no `request`.
+
+    Attributes
+    ----------
+    path, size_bytes
+        The file.
+    request, fetched
+        What was asked, without a key, and when, UTC; None where damaged.
+    kept
+        True for past hours, which are never cleared with forecasts.
+    """
 
     path: Path
     size_bytes: int

@@ -58,6 +58,15 @@ def dry_down(forcing: Forcing, cut_hour: int, swath_density_g_m2: float) -> Floa
 
     NaN before the cutting and from a missing value on. Rain is not in the
     regression: an hour with rain does not dry.
+
+    Parameters
+    ----------
+    forcing
+        Weather of the run, (hours, lanes).
+    cut_hour
+        Hour at whose start it was cut.
+    swath_density_g_m2
+        Dry matter on the ground [g/m2].
     """
     temperature = (forcing.temperature_c[:-1] + forcing.temperature_c[1:]) / 2
     dew_point = (forcing.dew_point_c[:-1] + forcing.dew_point_c[1:]) / 2
@@ -75,14 +84,31 @@ def dry_down(forcing: Forcing, cut_hour: int, swath_density_g_m2: float) -> Floa
 
 
 def hand_over(moisture_db: Floats) -> int | None:
-    """First hour at whose start every known lane is at 20 % wet basis or below."""
+    """First hour at whose start every known lane is at 20 % wet basis or below.
+
+    Parameters
+    ----------
+    moisture_db
+        Of a swath at hour boundaries [kg/kg], (hours + 1, lanes); NaN where not known. None
+        comes back where it never gets there.
+    """
     dry = moisture_db <= HAND_OVER_DB
     reached = np.flatnonzero(dry.all(axis=1))
     return int(reached[0]) if reached.size else None
 
 
 def hand_over_state(forcing: Forcing, hour: int, windrow: WindrowParameters) -> State:
-    """The windrow at 20 % wet basis: leaf in equilibrium with the air, stem with the rest."""
+    """The windrow at 20 % wet basis: leaf in equilibrium with the air, stem with the rest.
+
+    Parameters
+    ----------
+    forcing
+        Weather of the run, (hours, lanes).
+    hour
+        At whose start the windrow takes over.
+    windrow
+        Its parameters; leaf share and curves count here.
+    """
     temperature, dew_point = forcing.temperature_c[hour], forcing.dew_point_c[hour]
     vapor = saturation_vapor_pressure(dew_point)
     humidity = vapor / saturation_vapor_pressure(temperature)

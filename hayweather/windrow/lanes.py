@@ -16,7 +16,15 @@ Record = TypeVar("Record")
 
 
 def repeat_weather(weather: HourlyWeather, lanes: ArrayLike) -> HourlyWeather:
-    """The weather with the lanes named, in that order; a lane may be named more than once."""
+    """The weather with the lanes named, in that order; a lane may be named more than once.
+
+    Parameters
+    ----------
+    weather
+        Of one lane or more.
+    lanes
+        Numbers of the lanes to take.
+    """
     index = np.asarray(lanes)
     return replace(
         weather,
@@ -31,6 +39,13 @@ def stack_parameters(records: Sequence[Record], counts: Sequence[int]) -> Record
 
     Works on any frozen record whose values are numbers, arrays (lanes,) or such
     records: `WindrowParameters`, `Place`.
+
+    Parameters
+    ----------
+    records
+        One a group of lanes, all of one class.
+    counts
+        Lanes of each group.
     """
     first = records[0]
     joined = {}
@@ -52,7 +67,15 @@ def _each(values: Sequence[object], counts: Sequence[int]) -> object:
 
 
 def stack_states(states: Sequence[State | None], counts: Sequence[int]) -> State:
-    """States side by side; None is "nothing known" in its lanes."""
+    """States side by side; None is "nothing known" in its lanes.
+
+    Parameters
+    ----------
+    states
+        One a group of lanes, (3, 2, lanes) and the like inside.
+    counts
+        Lanes of each group, for those that are None.
+    """
     parts = [
         unknown_state(count) if state is None else state
         for state, count in zip(states, counts, strict=True)

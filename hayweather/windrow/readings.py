@@ -82,6 +82,13 @@ def moisture_at(trajectory: WindrowTrajectory, reading: Reading) -> Floats:
     """Moisture of every lane at the time of a reading [% wet basis], (lanes,).
 
     Linear between quarter hours; NaN outside the run.
+
+    Parameters
+    ----------
+    trajectory
+        A run, all its lanes of the same hours.
+    reading
+        Its time and kind; its value does not count here.
     """
     series: Floats = getattr(trajectory, f"{reading.kind}_wb")
     row = float((reading.time - trajectory.start[0]) / QUARTER)
@@ -126,6 +133,13 @@ def weigh(trajectory: WindrowTrajectory, readings: Sequence[Reading] = ()) -> We
 
 def weighted_quantile(values: Floats, weights: Floats, levels: Sequence[float]) -> Floats:
     """Quantiles of values (n,) with weights (n,); NaN values do not count.
+
+    Parameters
+    ----------
+    values, weights
+        (n,) each; weights of zero do not count.
+    levels
+        Shares between 0 and 1.
 
     Examples
     --------

@@ -132,7 +132,15 @@ def moisture_state(
     temperature_c: Floats,
     dew_point_c: Floats,
 ) -> State:
-    """A windrow of given leaf and stem moisture [% wet basis] in air, (lanes,)."""
+    """A windrow of given leaf and stem moisture [% wet basis] in air, (lanes,).
+
+    Parameters
+    ----------
+    leaf_wb, stem_wb
+        Moisture of all three layers [% wet basis], a number or (lanes,).
+    temperature_c, dew_point_c
+        Of the air at that time, (lanes,); the skin starts at air temperature.
+    """
     vapor = saturation_vapor_pressure(dew_point_c)
     humidity = vapor / saturation_vapor_pressure(temperature_c)
     return state_of(dry_basis(leaf_wb), dry_basis(stem_wb), temperature_c, humidity)

@@ -57,6 +57,13 @@ def sun_elevation(times: Times, latitude: float | Floats, longitude: float | Flo
     """Elevation of the sun's center [rad], FAO-56 Eq 3-15 of annex (published).
 
     Negative below the horizon; no refraction.
+
+    Parameters
+    ----------
+    times
+        UTC, (times, lanes).
+    latitude, longitude
+        Degrees north and east, a number or (lanes,).
     """
     day, second = _day_and_second(times)
     phi, tilt, angle = np.deg2rad(latitude), declination(YEAR), _angle(day, second, longitude)

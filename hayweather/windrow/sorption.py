@@ -112,6 +112,11 @@ def pace(temperature_c: Values) -> Floats:
 def wet_basis(moisture_db: Values) -> Floats:
     """Percent wet basis from kg per kg dry matter.
 
+    Parameters
+    ----------
+    moisture_db
+        Water by dry matter [kg/kg], any shape; NaN stays.
+
     Examples
     --------
     >>> round(float(wet_basis(0.25)), 6)

@@ -82,7 +82,15 @@ class Members:
 
 
 def with_cloud(weather: HourlyWeather, place: Place) -> HourlyWeather:
-    """The weather with a cloud column, derived where it was not given."""
+    """The weather with a cloud column, derived where it was not given.
+
+    Parameters
+    ----------
+    weather
+        Hourly; its cloud is kept where it has one.
+    place
+        Latitude and longitude, for the sun.
+    """
     if is_complete(weather.get("cloud_fraction")):
         return weather
     cloud = prepare(weather, place).cloud_start

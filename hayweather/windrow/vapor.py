@@ -23,6 +23,11 @@ def saturation_vapor_pressure(temperature_c: Values) -> Floats:
 
     Published; within 0.13 % of IAPWS from 5 to 40 C. Argument in C.
 
+    Parameters
+    ----------
+    temperature_c
+        Any shape; NaN stays.
+
     Examples
     --------
     >>> round(float(saturation_vapor_pressure(24.5)), 3)
@@ -113,6 +118,13 @@ def vapor_coefficient(temperature_c: Values, pressure_kpa: Values) -> Floats:
 
 def wind_at_two_meters(wind_speed_m_s: Values, height_m: float) -> Floats:
     """Wind at 2 m [m/s] from wind at `height_m` over short grass, FAO-56 Eq 47 (published).
+
+    Parameters
+    ----------
+    wind_speed_m_s
+        At `height_m`, any shape.
+    height_m
+        Of the wind's mast above the ground [m].
 
     Examples
     --------

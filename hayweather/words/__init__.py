@@ -25,7 +25,7 @@ class Remark:
     ----------
     key
         Name of the text in the table.
-    values
+    **values
         ``{field: value}``; a value is a finished string, a UTC
         ``numpy.datetime64`` (shown as a local time), ``(number, quantity)`` with
         a quantity of `hayweather.units` (shown in the reader's units), or another
@@ -58,6 +58,15 @@ def table() -> dict[str, dict[str, str]]:
 
 def say(key: str, language: str = "en", /, **values: object) -> str:
     """The text `key` in `language` with its fields filled.
+
+    Parameters
+    ----------
+    key
+        Name of the text in one of the tables.
+    language
+        ``en`` or ``es``.
+    **values
+        For the fields in braces, as they are to stand.
 
     Raises
     ------

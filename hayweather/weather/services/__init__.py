@@ -95,6 +95,19 @@ def resolve_place(
 
     Nothing is asked when the farm file has both, or names no service.
 
+    Parameters
+    ----------
+    choice
+        Which service.
+    site
+        What the farm file says of the place; what it says is kept.
+    settings
+        Addresses, contact, key, waits.
+    offline
+        True where nobody may be asked: what is stored serves.
+    now
+        UTC, for the age of what is stored.
+
     Raises
     ------
     OptionError, ServiceError

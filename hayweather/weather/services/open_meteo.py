@@ -105,8 +105,16 @@ def fetch_past(
     """Past hours from the day `first` to the day `last`, both whole, UTC, (hours, 1).
 
     Asked year by year; a year that was had before comes from the store, so a
-    broken pull goes on where it stopped. `progress` is called with the pieces
-    done and their number.
+    broken pull goes on where it stopped.
+
+    Parameters
+    ----------
+    site, first, last
+        The place, and UTC days, both included.
+    settings, now, offline
+        Addresses, key, store; UTC; True where only the store may serve.
+    progress
+        Called with the pieces done and their number.
 
     Raises
     ------
@@ -189,6 +197,11 @@ def ask_zone(
 
 def require_terms(terms: str | None, settings: ServiceSettings) -> None:
     """Refuse free use by somebody who has not said that it is non-commercial.
+
+    Parameters
+    ----------
+    terms, settings
+        What was said of the use, None for nothing; a key in the settings stands for it.
 
     Raises
     ------

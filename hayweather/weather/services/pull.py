@@ -51,6 +51,17 @@ def pull_of(
 ) -> Pull:
     """What pulling the past hours of a place will ask, without asking anything.
 
+    Parameters
+    ----------
+    site
+        The place.
+    first, last
+        UTC days, both included.
+    settings
+        Its store says which pieces are there already.
+    now
+        UTC.
+
     Raises
     ------
     OptionError
@@ -81,6 +92,13 @@ def shortest_wait_s(calls: float, whole: float) -> float:
 
     A pull beyond the allowance of an hour keeps to that, a smaller one to the
     allowance of a minute.
+
+    Parameters
+    ----------
+    calls
+        What the next request counts as.
+    whole
+        What all of them count as.
 
     Examples
     --------
