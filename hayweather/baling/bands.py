@@ -45,6 +45,13 @@ class Band:
 def band_for(baler: Baler, field: Field) -> Band:
     """The limits that hold for `baler` in `field`: its own, else those of kind and crop.
 
+    Parameters
+    ----------
+    baler
+        Its own limits win; else those of its kind and market.
+    field
+        Its crop sets the leaf's least moisture.
+
     Examples
     --------
     >>> from hayweather.farm.records import Baler, Field

@@ -9,6 +9,15 @@ def capital_recovery(price: float, salvage: float, interest: float, years: float
     ``(P - S) i (1+i)^n / ((1+i)^n - 1) + S i`` (published); interest as a
     fraction a year, 0 for plain shares.
 
+    Parameters
+    ----------
+    price, salvage
+        In any currency.
+    interest
+        Fraction a year, 0 or more.
+    years
+        Of use, above 0.
+
     Examples
     --------
     >>> round(capital_recovery(50_000, 5_000, 0.10, 5))
@@ -24,6 +33,13 @@ def capital_recovery(price: float, salvage: float, interest: float, years: float
 
 def break_even(fixed: float, gain: float, variable: float) -> float:
     """How much pays for the fixed cost; infinite where the gain does not pass the variable cost.
+
+    Parameters
+    ----------
+    fixed
+        Cost a year, in any currency.
+    gain, variable
+        By the same amount of hay, or by the hour.
 
     Examples
     --------

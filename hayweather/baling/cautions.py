@@ -88,7 +88,13 @@ class Dangers:
 
 
 def dangers_of(weather: HourlyWeather) -> Dangers:
-    """What can stop work in each hour; the worse of both ends of the hour."""
+    """What can stop work in each hour; the worse of both ends of the hour.
+
+    Parameters
+    ----------
+    weather
+        Hourly; what its source does not give (thunder, alerts) stops nothing.
+    """
     wind = weather.columns["wind_speed_m_s"]
     at_two = wind_at_two_meters(wind, weather.wind_height_m)
     # At 20 ft, by the same profile turned round.

@@ -20,6 +20,13 @@ TURN_HOUR = 14  # local clock: a run starts, a night's hours end
 def to_local(time: np.datetime64, timezone: str) -> datetime:
     """A UTC time on the clock of a zone.
 
+    Parameters
+    ----------
+    time
+        UTC.
+    timezone
+        Region/City of the local clock.
+
     Examples
     --------
     >>> to_local(np.datetime64("2026-07-09T01:00"), "America/Los_Angeles").isoformat()
@@ -31,18 +38,40 @@ def to_local(time: np.datetime64, timezone: str) -> datetime:
 
 
 def to_utc(local: datetime) -> np.datetime64:
-    """The UTC time of a local time that knows its zone."""
+    """The UTC time of a local time that knows its zone.
+
+    Parameters
+    ----------
+    local
+        With its zone; of a doubled hour, as its fold says.
+    """
     return np.datetime64(local.astimezone(UTC).replace(tzinfo=None), "s")
 
 
 def local_hour(times: Times, timezone: str) -> np.ndarray:
-    """Hour of the local clock of each UTC time, same shape."""
+    """Hour of the local clock of each UTC time, same shape.
+
+    Parameters
+    ----------
+    times
+        UTC, any shape.
+    timezone
+        Region/City of the local clock.
+    """
     hours = [to_local(time, timezone).hour for time in times.ravel()]
     return np.array(hours, dtype=np.int64).reshape(times.shape)
 
 
 def turn_of(day: date, timezone: str) -> np.datetime64:
-    """UTC time of 14:00 local on a day."""
+    """UTC time of 14:00 local on a day.
+
+    Parameters
+    ----------
+    day
+        Local.
+    timezone
+        Region/City of the local clock.
+    """
     return to_utc(datetime(day.year, day.month, day.day, TURN_HOUR, tzinfo=ZoneInfo(timezone)))
 
 
@@ -76,6 +105,13 @@ def span_of(now: np.datetime64, timezone: str) -> Span:
 
     After 14:00 local they reach to 14:00 two days on, before it to 14:00
     tomorrow.
+
+    Parameters
+    ----------
+    now
+        UTC.
+    timezone
+        Region/City of the local clock.
 
     Examples
     --------
@@ -115,5 +151,11 @@ def span_ahead(now: np.datetime64, timezone: str, days: int) -> Span:
 
 
 def hour_index(start: np.datetime64, time: np.datetime64) -> int:
-    """Index of the weather hour that holds `time`, for weather that begins at `start`."""
+    """Index of the weather hour that holds `time`, for weather that begins at `start`.
+
+    Parameters
+    ----------
+    start, time
+        UTC; negative where `time` comes before.
+    """
     return int((time - start) // HOUR)

@@ -44,6 +44,8 @@ class Check:
     dew_if_drier, dew_if_damper
         UTC start of the first window on dew in the middle of the driest
         (dampest) fifth of the members; None where most of these have none.
+    time
+        UTC.
     """
 
     time: np.datetime64
@@ -56,7 +58,15 @@ class Check:
 
 @dataclass(frozen=True)
 class Work:
-    """What the hours of one call are worth at the baler's capacity; None where not known."""
+    """What the hours of one call are worth at the baler's capacity; None where not known.
+
+    Attributes
+    ----------
+    hours
+        Of that call.
+    mass_kg, area_m2
+        Hay, and field that it comes from; None where capacity or yield is not known.
+    """
 
     hours: float
     mass_kg: float | None

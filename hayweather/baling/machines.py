@@ -46,7 +46,13 @@ PACES: dict[BalerKind, KindPace] = {
 
 
 def field_efficiency(baler: Baler) -> float:
-    """Part of the working time in which a baler bales [-]: its own, else its kind's."""
+    """Part of the working time in which a baler bales [-]: its own, else its kind's.
+
+    Parameters
+    ----------
+    baler
+        Its own, or its kind.
+    """
     own = baler.field_efficiency
     return PACES[baler.kind].field_efficiency if own is None else own
 
@@ -102,6 +108,13 @@ def flow_limit_kg_h(rig: Rig, water_l_t: Floats) -> Floats:
 
     In the field water flows between turns only: field efficiency times this
     much hay is wetted in an hour there.
+
+    Parameters
+    ----------
+    rig
+        Its largest flow.
+    water_l_t
+        Water put on [L/t], any shape; infinite hay where it is 0.
 
     Examples
     --------

@@ -24,6 +24,13 @@ def baling_loss_percent(leaf_wb: float | Floats, kind: BalerKind) -> Floats:
     Orloff & Mueller 2008 (from memory), times a level and a factor by kind of
     bale (assumed).
 
+    Parameters
+    ----------
+    leaf_wb
+        Any shape; NaN stays.
+    kind
+        Of the baler: level and factor are its own (assumed).
+
     Examples
     --------
     >>> round(float(baling_loss_percent(12.0, "large-square")), 2)

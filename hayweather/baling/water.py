@@ -58,6 +58,13 @@ def water_to_add_l_t(moisture_wb: float | Floats, target_wb: float | Floats) -> 
 def moisture_after(moisture_wb: float | Floats, kept_l_t: float | Floats) -> Floats:
     """Moisture [% wet basis] after `kept_l_t` litres per tonne stayed in the hay.
 
+    Parameters
+    ----------
+    moisture_wb
+        Before [% wet basis], any shape.
+    kept_l_t
+        Litres per tonne of hay as it lay; what the wind takes is not in it.
+
     Examples
     --------
     >>> round(float(moisture_after(10.0, 46.5116)), 3)
@@ -105,5 +112,13 @@ def dose(
 
 
 def target_for(rig: Rig, low_wb: float) -> float:
-    """The moisture a rig aims at [% wet basis]: its own, else one point above the bottom."""
+    """The moisture a rig aims at [% wet basis]: its own, else one point above the bottom.
+
+    Parameters
+    ----------
+    rig
+        Its own target, None where it has none.
+    low_wb
+        Bottom of the band [% wet basis].
+    """
     return low_wb + TARGET_ABOVE_BAND_WB if rig.target_wb is None else rig.target_wb

@@ -53,20 +53,41 @@ class Window:
 
 @dataclass(frozen=True)
 class RakeWindow:
-    """Quarter hours in which leaves are soft enough to rake; UTC."""
+    """Quarter hours in which leaves are soft enough to rake; UTC.
+
+    Attributes
+    ----------
+    start, end
+        UTC.
+    """
 
     start: np.datetime64
     end: np.datetime64
 
 
 def stopped_quarters(quarters: QuarterCalls, dangers: Dangers, setting: Setting) -> Booleans:
-    """True in quarters in which work stops, (4 * hours, lanes)."""
+    """True in quarters in which work stops, (4 * hours, lanes).
+
+    Parameters
+    ----------
+    quarters
+        Calls, with the water of each.
+    dangers
+        From `dangers_of`, by the hour.
+    setting
+        Its rig sets the wind that is too much for spraying.
+    """
     rig = quarterly(dangers.rig_only(setting.rig)) & (quarters.call == Call.ADD_MOISTURE)
     return np.asarray(quarterly(dangers.everyone()) | rig)
 
 
 def runs(marks: Booleans) -> list[tuple[int, int]]:
     """First and one-past-last index of every run of True.
+
+    Parameters
+    ----------
+    marks
+        (n,).
 
     Examples
     --------

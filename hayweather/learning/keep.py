@@ -138,6 +138,11 @@ def _write_whole(path: Path, text: str) -> None:
 def load_kept(folder: Path) -> tuple[list[Kept], list[str]]:
     """All outlooks kept in a folder in order of time, and names of files that are none.
 
+    Parameters
+    ----------
+    folder
+        As named with ``--keep``; other files in it do no harm.
+
     Raises
     ------
     InputError

@@ -148,6 +148,15 @@ def _water_l_t(row: Row) -> float | None:
 def read_log(path: Path, farm: Farm, zones: Mapping[str, str | None]) -> list[LogEvent]:
     """What happened on a farm, in order of time; parameters as for `read_readings`.
 
+    Parameters
+    ----------
+    path
+        A CSV file.
+    farm
+        Its fields are those that may be named.
+    zones
+        Of the sites, for local times.
+
     Raises
     ------
     InputError
@@ -171,7 +180,13 @@ def _event(row: Row, farm: Farm, zones: Mapping[str, str | None]) -> LogEvent:
 
 
 def fields_of(readings: Sequence[FieldReading]) -> list[str]:
-    """Fields that have a reading, each once."""
+    """Fields that have a reading, each once.
+
+    Parameters
+    ----------
+    readings
+        Of any fields, in order of time.
+    """
     return list(dict.fromkeys(reading.field for reading in readings))
 
 
@@ -180,6 +195,15 @@ Note = TypeVar("Note", FieldReading, LogEvent)
 
 def noted_before(notes: list[Note], time: np.datetime64 | None, file: str) -> list[Note]:
     """Readings or entries that were over by a time; all of them where it is None.
+
+    Parameters
+    ----------
+    notes
+        In order of time.
+    time
+        UTC, or None.
+    file
+        Named in the error.
 
     Raises
     ------

@@ -21,7 +21,17 @@ from hayweather.weather.record import Booleans, Floats
 
 @dataclass(frozen=True)
 class MoistureError:
-    """Outlook less what was measured, in one clock hour (None: all) [points wet basis]."""
+    """Outlook less what was measured, in one clock hour (None: all) [points wet basis].
+
+    Attributes
+    ----------
+    hour
+        Of the local clock; None for all.
+    count
+        Readings.
+    bias_wb, rms_wb
+        Mean, positive where said too wet, and root mean square [points].
+    """
 
     hour: int | None
     count: int

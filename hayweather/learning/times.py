@@ -23,7 +23,15 @@ Stretch = tuple[np.datetime64, np.datetime64]
 
 @dataclass(frozen=True)
 class TimeError:
-    """Said less happened, of starts or ends of baling on dew [min]; NaN without any."""
+    """Said less happened, of starts or ends of baling on dew [min]; NaN without any.
+
+    Attributes
+    ----------
+    count
+        Times that could be set beside each other.
+    bias_min, mean_min
+        Mean, positive where said too late, and mean size [min].
+    """
 
     count: int
     bias_min: float

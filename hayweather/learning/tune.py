@@ -97,7 +97,13 @@ class Fit:
 
 
 def prior_bar(knob: Knob) -> tuple[float, float]:
-    """What is believed of a number before any reading, 95 %, within its bounds."""
+    """What is believed of a number before any reading, 95 %, within its bounds.
+
+    Parameters
+    ----------
+    knob
+        A number that readings can tell.
+    """
     low, high = (knob.value(side * BAR) for side in (-1, 1))
     return max(low, knob.low), min(high, knob.high)
 

@@ -26,7 +26,17 @@ QUANTITIES = {"dew_point_offset": "temperature_difference"}
 
 
 def shown(name: str, value: float, units: UnitSystem) -> float:
-    """A number of the ``[tuning]`` table in the farm's units, rounded."""
+    """A number of the ``[tuning]`` table in the farm's units, rounded.
+
+    Parameters
+    ----------
+    name
+        Key of the table.
+    value
+        Inside: a factor, or K.
+    units
+        Of the farm file.
+    """
     quantity = QUANTITIES.get(name)
     number = value if quantity is None else float(to_shown(value, quantity, units))
     return round(number, DECIMALS) + 0.0
@@ -46,7 +56,15 @@ def _line(item: Fitted, units: UnitSystem) -> tuple[float, str]:
 
 
 def tuning_table(fit: Fit, units: UnitSystem) -> str:
-    """The ``[tuning]`` table to paste; empty where readings told nothing."""
+    """The ``[tuning]`` table to paste; empty where readings told nothing.
+
+    Parameters
+    ----------
+    fit
+        What readings told.
+    units
+        Of the farm file.
+    """
     lines = [
         f"{name} = {value:g}  # {bar}" for name, (value, bar) in tuning_values(fit, units).items()
     ]

@@ -39,6 +39,11 @@ def read_strips(path: Path) -> StripFile:
     Lines that begin with ``#`` are notes; one that begins with ``# invented``
     says that the strips are made up.
 
+    Parameters
+    ----------
+    path
+        A CSV file with a row a strip.
+
     Raises
     ------
     InputError

@@ -12,6 +12,11 @@ MOST_DAYS = 7
 def check_days(days: int) -> None:
     """Refuse a number of nights that no forecast serves.
 
+    Parameters
+    ----------
+    days
+        Nights to plan.
+
     Raises
     ------
     OptionError
@@ -23,6 +28,11 @@ def check_days(days: int) -> None:
 
 def price_needed(farm: Farm) -> float:
     """The price of hay [/kg], after everything else that a plan needs was found.
+
+    Parameters
+    ----------
+    farm
+        With the fields and balers that are to be planned.
 
     Raises
     ------

@@ -32,6 +32,8 @@ class SiteSeasons:
         Every night, for pictures.
     sources, attributions, assumed
         Of the weather.
+    site
+        The place.
     """
 
     site: Site
@@ -53,6 +55,17 @@ class Pair:
     """Two sites on the same nights of the same years: first less second, a night.
 
     `nights` and `years` are those that both have; all None where there are none.
+
+    Attributes
+    ----------
+    first, second
+        Names of the sites.
+    nights, years
+        Those that both have.
+    dew_hours, rig_hours, wet_hours
+        Hours a night, first less second; None where no night is shared.
+    dew_nights_percent
+        Nights with usable dew, first less second [points].
     """
 
     first: str
@@ -71,6 +84,17 @@ class InputEffect:
 
     `change` is ``(number, quantity)``; `key` names the text
     ``seasons_input_<key>``.
+
+    Attributes
+    ----------
+    site, key
+        Name of the site, and of the input.
+    change
+        How much it was changed, and the quantity that this is.
+    dew_hours, rig_hours, wet_hours
+        Hours a night, new less old.
+    dew_nights_percent
+        Nights with usable dew, new less old [points].
     """
 
     site: str
@@ -163,6 +187,8 @@ class Pays:
         Year by year, driest and dewiest among them.
     sways
         Inputs by how far they move the net, largest first.
+    site
+        Its name.
     """
 
     site: str

@@ -95,7 +95,31 @@ class SeasonSite:
 
 @dataclass(frozen=True)
 class Sites:
-    """A whole sites file; `notes` say what was assumed, `invented` that all of it is made up."""
+    """A whole sites file; `notes` say what was assumed, `invented` that all of it is made up.
+
+    Attributes
+    ----------
+    name
+        Of the comparison.
+    sites
+        By name, in the order of the file.
+    windrow, baler, rig
+        The same at all sites.
+    rig_is_assumed
+        True where the file names none.
+    work, money
+        Size and time of a cutting, prices and costs.
+    units, language
+        Of the reader, unless asked otherwise.
+    path
+        The file, None where there is none.
+    notes
+        What was assumed.
+    grid
+        Gridded weather instead of sites, None without.
+    invented
+        True where the file says that it is made up.
+    """
 
     name: str
     sites: dict[str, SeasonSite]

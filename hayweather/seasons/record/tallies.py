@@ -84,7 +84,15 @@ class Tally:
 
 @dataclass(frozen=True)
 class MissingNight:
-    """A night that cannot be told, and why (`Missing` as integer)."""
+    """A night that cannot be told, and why (`Missing` as integer).
+
+    Attributes
+    ----------
+    evening
+        Local date.
+    causes
+        `Missing` flags together.
+    """
 
     evening: date
     causes: int
@@ -104,6 +112,8 @@ class Year:
         True where half the nights or more are missing: shown, not averaged in.
     gaps
         Nights that cannot be told, by name.
+    year
+        Of the calendar, None for a typical year.
     """
 
     year: int | None
@@ -119,6 +129,13 @@ class Range:
     """An estimate with the range that nine in ten resamples fall into.
 
     `low` and `high` are None where there is too little to tell a range.
+
+    Attributes
+    ----------
+    value
+        Best estimate.
+    low, high
+        Ends of the range, None where it cannot be told.
     """
 
     value: float
