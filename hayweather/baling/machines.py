@@ -114,7 +114,7 @@ def flow_limit_kg_h(rig: Rig, water_l_t: Floats) -> Floats:
     rig
         Its largest flow.
     water_l_t
-        Water put on [L/t], any shape; infinite hay where it is 0.
+        Water put on [L/t], above 0, any shape.
 
     Examples
     --------

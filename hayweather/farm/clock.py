@@ -22,6 +22,11 @@ def parse_time(value: object) -> datetime | None:
     """A TOML date-time, or text like 2026-07-08T18:00; None for anything else.
 
     A date alone is not enough: the hour matters to the hay.
+
+    Parameters
+    ----------
+    value
+        As TOML has it.
     """
     moment = value if isinstance(value, datetime) else _from_text(value)
     if moment is None or not FIRST_YEAR <= moment.year <= LAST_YEAR:
@@ -41,7 +46,13 @@ def _from_text(value: object) -> datetime | None:
 
 
 def parse_clock(value: object) -> time | None:
-    """A time of day like 18:30; None for anything else."""
+    """A time of day like 18:30; None for anything else.
+
+    Parameters
+    ----------
+    value
+        As TOML has it.
+    """
     match = _CLOCK_TEXT.fullmatch(value.strip()) if isinstance(value, str) else None
     if match is None or int(match[1]) > 23 or int(match[2]) > 59:
         return None
@@ -53,6 +64,13 @@ def to_utc(moment: datetime, zone: ZoneInfo | None) -> tuple[np.datetime64, Cloc
 
     A doubled hour counts as its first pass. A missing hour counts as if the
     clock had not been changed yet: 02:30 is read as 03:30 summer time.
+
+    Parameters
+    ----------
+    moment
+        With an offset, or local.
+    zone
+        For one that is local; None where the site has no zone.
 
     Raises
     ------

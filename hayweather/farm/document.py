@@ -28,6 +28,11 @@ _AT_LINE = re.compile(r" \(at line (\d+), column \d+\)$")
 def load_document(path: Path) -> dict[str, Any]:
     """The TOML document in `path`.
 
+    Parameters
+    ----------
+    path
+        A farm file or a sites file; only read.
+
     Raises
     ------
     FarmFileError
@@ -89,6 +94,14 @@ def _reason(problem: str, shown: str) -> str:
 
 
 def shorten(text: str, longest: int = 60) -> str:
-    """`text` on one line, with control characters out and at most `longest` long."""
+    """`text` on one line, with control characters out and at most `longest` long.
+
+    Parameters
+    ----------
+    text
+        What somebody wrote.
+    longest
+        Letters that may stay; more end in dots.
+    """
     plain = "".join(letter if letter.isprintable() else " " for letter in text)
     return plain if len(plain) <= longest else plain[: longest - 1] + "…"

@@ -76,6 +76,8 @@ class Table:
         The X of the starter file, for "named".
     active
         Whether the starter writes the table for use rather than behind "#".
+    keys
+        Its keys, in the order of the starter file.
     """
 
     name: str

@@ -49,6 +49,11 @@ def limits_of(baler: Baler) -> KindLimits:
     A bale of any kind over `HEAVY_BALE_KG` counts as heavy (assumed: the
     table's row is for large squares).
 
+    Parameters
+    ----------
+    baler
+        Its kind, bale size and bale weight count.
+
     Examples
     --------
     >>> limits_of(Baler("baler", bale_size="4x4")).ceiling_wb
@@ -96,6 +101,11 @@ def ceiling_of(baler: Baler) -> float:
     """Moisture above which this baler never bales [% wb].
 
     With a preservative it is the user's own figure, by the label.
+
+    Parameters
+    ----------
+    baler
+        Its kind, market, bale and preservative count.
     """
     if baler.preservative is not None:
         return baler.preservative.ceiling_wb
@@ -109,7 +119,13 @@ def top_allowed(baler: Baler) -> float:
 
 
 def band_of(baler: Baler) -> tuple[float, float]:
-    """Bottom and top of the band of a baler [% wb]: its own, or that of its kind."""
+    """Bottom and top of the band of a baler [% wb]: its own, or that of its kind.
+
+    Parameters
+    ----------
+    baler
+        Its band may be None.
+    """
     if baler.band_wb is not None:
         return baler.band_wb
     limits = limits_of(baler)
@@ -117,5 +133,13 @@ def band_of(baler: Baler) -> tuple[float, float]:
 
 
 def target_of(target_wb: float | None, baler: Baler) -> float:
-    """Moisture that added water aims at [% wb]: the rig's, or band bottom + 1."""
+    """Moisture that added water aims at [% wb]: the rig's, or band bottom + 1.
+
+    Parameters
+    ----------
+    target_wb
+        The rig's own [% wb], or None.
+    baler
+        Its band counts.
+    """
     return band_of(baler)[0] + 1.0 if target_wb is None else target_wb

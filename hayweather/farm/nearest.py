@@ -12,6 +12,13 @@ CLOSE = 0.7
 def nearest(word: str, known: Iterable[str]) -> str:
     """The nearest of `known`, whatever the distance.
 
+    Parameters
+    ----------
+    word
+        What was written.
+    known
+        What it may be; at least one.
+
     Examples
     --------
     >>> nearest("acres", ["area", "yield", "cutting"])

@@ -55,6 +55,15 @@ def work_out_mass(values: Values, spot: Spot, language: Language) -> Noted:
     ``yield x 0.88 x swath width x swaths / windrow width``; where a part is
     missing the default holds, and a note says so.
 
+    Parameters
+    ----------
+    values
+        Of a field, by attribute, SI.
+    spot
+        Where it stands, for errors and notes.
+    language
+        Of the notes.
+
     Raises
     ------
     FarmFileError

@@ -21,6 +21,15 @@ _LONGEST_NAME = 60
 def check_table_names(document: Raw, file: str, tables: dict[str, Table] = TABLES) -> None:
     """Refuse a table that is not known, naming the nearest.
 
+    Parameters
+    ----------
+    document
+        The TOML document.
+    file
+        Its name, for the error.
+    tables
+        Those that are known.
+
     Raises
     ------
     FarmFileError
@@ -45,6 +54,17 @@ def entries(table: Table, document: Raw, file: str, units: UnitSystem) -> list[E
     """Every entry of `table`: its name, what stands in it, and where.
 
     A single ``[baler]`` is named "baler"; entries of a list are named by number.
+
+    Parameters
+    ----------
+    table
+        Which table.
+    document
+        The TOML document.
+    file
+        Its name, for errors.
+    units
+        In which bare numbers are meant.
 
     Raises
     ------
@@ -111,6 +131,15 @@ def _check_names(table: Table, names: Iterable[str], file: str) -> None:
 
 def read_keys(table: Table, raw: Raw, spot: Spot) -> dict[str, Any]:
     """Values of one entry by attribute of the record; keys left out are absent.
+
+    Parameters
+    ----------
+    table
+        Its keys with their limits.
+    raw
+        What stands in the entry.
+    spot
+        Where it stands, for errors.
 
     Raises
     ------

@@ -94,7 +94,15 @@ class Field:
 
 @dataclass(frozen=True)
 class Preservative:
-    """A preservative by its label: rate in its own words, moisture it allows."""
+    """A preservative by its label: rate in its own words, moisture it allows.
+
+    Attributes
+    ----------
+    rate
+        As the label writes it.
+    ceiling_wb
+        Moisture up to which the label allows baling [% wb].
+    """
 
     rate: str
     ceiling_wb: float
@@ -176,7 +184,15 @@ class Rig:
 
 @dataclass(frozen=True)
 class Shift:
-    """Hours that a crew works, as minutes after local midnight; may pass midnight."""
+    """Hours that a crew works, as minutes after local midnight; may pass midnight.
+
+    Attributes
+    ----------
+    start_minute, end_minute
+        After local midnight [min].
+    crew
+        Its name, empty for nobody in particular.
+    """
 
     start_minute: int
     end_minute: int

@@ -30,6 +30,13 @@ def starter_text(units: UnitSystem, language: Language = "en") -> str:
 def write_starter(directory: Path, units: UnitSystem, language: Language = "en") -> Path:
     """Write ``farm.toml`` into `directory`, which is made when it is missing.
 
+    Parameters
+    ----------
+    directory
+        Made when it is missing.
+    units, language
+        In which the file is written, and which it says.
+
     Raises
     ------
     OutputError

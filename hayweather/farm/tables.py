@@ -30,7 +30,17 @@ MASS_LOW_KG_M2, MASS_HIGH_KG_M2 = 0.5, 6.0
 
 @dataclass(frozen=True)
 class FarmHead:
-    """The `[farm]` table."""
+    """The `[farm]` table.
+
+    Attributes
+    ----------
+    name
+        Empty for the file's own.
+    units, language
+        Of bare numbers, and of texts.
+    rest_h
+        Rest in one piece that a crew needs [h].
+    """
 
     name: str = ""
     units: UnitSystem = "us"

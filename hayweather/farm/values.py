@@ -45,7 +45,13 @@ class Spot:
 
 
 def as_written(value: object) -> str:
-    """A TOML value as a person would write it, kept short."""
+    """A TOML value as a person would write it, kept short.
+
+    Parameters
+    ----------
+    value
+        As TOML has it.
+    """
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, str):

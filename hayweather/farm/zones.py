@@ -36,6 +36,13 @@ _SPOKEN = {
 def read_zone(name: str, spot: Spot) -> ZoneInfo:
     """The time zone `name`.
 
+    Parameters
+    ----------
+    name
+        Such as America/Denver.
+    spot
+        Where it stands, for the error.
+
     Raises
     ------
     FarmFileError
@@ -88,6 +95,13 @@ _FIXED_CLOCK = re.compile(r"(?:UTC|GMT)?\s*[-+]\d{1,2}(?::?\d{2})?|UTC|GMT|Z", r
 def check_clock(name: str, spot: Spot) -> None:
     """A weather file's clock may also be a fixed offset, like UTC-8: stations keep standard time.
 
+    Parameters
+    ----------
+    name
+        Of a zone, or an offset.
+    spot
+        Where it stands, for the error.
+
     Raises
     ------
     FarmFileError
@@ -98,7 +112,13 @@ def check_clock(name: str, spot: Spot) -> None:
 
 
 def in_us_boxes(latitude: float, longitude: float) -> bool:
-    """Whether a place may be in the United States, roughly."""
+    """Whether a place may be in the United States, roughly.
+
+    Parameters
+    ----------
+    latitude, longitude
+        Degrees north and east.
+    """
     return any(
         south <= latitude <= north and west <= longitude <= east
         for south, north, west, east in US_BOXES

@@ -66,7 +66,15 @@ def figure_of(field: FieldOutlook, look: Look | None = None, *, title: str | Non
 
 
 def figure_of_all(outlook: Outlook, look: Look | None = None) -> Figure:
-    """The charts of all fields of an outlook in one picture, one below the other."""
+    """The charts of all fields of an outlook in one picture, one below the other.
+
+    Parameters
+    ----------
+    outlook
+        What to draw.
+    look
+        Colors, sizes, language and units.
+    """
     look = look or look_for(outlook)
     if len(outlook.fields) == 1:
         return figure_of(outlook.fields[0], look)

@@ -40,6 +40,13 @@ def csv_text(
 def records_csv(records: Sequence[Mapping[str, object]], notes: Iterable[str] = ()) -> str:
     """Records of equal keys as CSV, their keys above; notes alone where there is none.
 
+    Parameters
+    ----------
+    records
+        One a row.
+    notes
+        Lines before them, each begun with ``#``.
+
     Examples
     --------
     >>> records_csv([{"hour": 1, "call": None}])

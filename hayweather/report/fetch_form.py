@@ -46,7 +46,17 @@ COLUMNS = {
 
 
 def about_lines(weather: HourlyWeather, age_hours: float | None, voice: Voice) -> list[str]:
-    """Source, age, licence, place, span, gaps and assumptions, each a line for people."""
+    """Source, age, licence, place, span, gaps and assumptions, each a line for people.
+
+    Parameters
+    ----------
+    weather
+        What came.
+    age_hours
+        Of the forecast; None where it has none.
+    voice
+        Language and units of the reader.
+    """
     source = weather.source
     lines = [source_text(source.name, source.issued, source.fetched, age_hours, voice)]
     if source.stored:
@@ -73,7 +83,19 @@ def _place(weather: HourlyWeather, voice: Voice) -> str:
 
 
 def hours_text(weather: HourlyWeather, age_hours: float | None, voice: Voice, width: int) -> str:
-    """The hours as a table in the reader's units and clock; as many columns as have room."""
+    """The hours as a table in the reader's units and clock; as many columns as have room.
+
+    Parameters
+    ----------
+    weather
+        What came, one lane.
+    age_hours
+        Of the forecast; None where it has none.
+    voice
+        Language and units of the reader.
+    width
+        Letters in a line.
+    """
     stamps = [f"{voice.local(time):%Y-%m-%d %H:%M}" for time in weather.times()[:, 0]]
     columns = [["", voice.say("fetch_time"), *stamps]]
     widths = [TIME_WIDTH]
@@ -108,7 +130,17 @@ def _line(cells: Sequence[str], widths: Sequence[int]) -> str:
 
 
 def hours_json(weather: HourlyWeather, age_hours: float | None, voice: Voice) -> str:
-    """The hours as JSON with all digits, missing numbers null, times in UTC."""
+    """The hours as JSON with all digits, missing numbers null, times in UTC.
+
+    Parameters
+    ----------
+    weather
+        What came, one lane.
+    age_hours
+        Of the forecast; None where it has none.
+    voice
+        Language and units of the reader.
+    """
     source = weather.source
     form = {
         "schema": SCHEMA,

@@ -30,7 +30,15 @@ SCHEMA = "hayweather/fields/1"
 
 
 def fields_json(plan: FieldsPlan, units: UnitSystem) -> str:
-    """The plan as JSON text; `units` are those of the sentences in it."""
+    """The plan as JSON text; `units` are those of the sentences in it.
+
+    Parameters
+    ----------
+    plan
+        What to show.
+    units
+        Of the numbers that people read, and of sentences.
+    """
     return json_text(fields_form(plan, units))
 
 
@@ -136,7 +144,15 @@ def _level(value: float | np.ndarray | None) -> float | None:
 
 
 def fields_csv(plan: FieldsPlan, units: UnitSystem) -> str:
-    """The blocks as CSV, lines with ``#`` before them saying what stands behind."""
+    """The blocks as CSV, lines with ``#`` before them saying what stands behind.
+
+    Parameters
+    ----------
+    plan
+        What to show.
+    units
+        Of the numbers that people read, and of sentences.
+    """
     voice = plan_voice(plan, units)
     lines = [voice.say("outlook_invented")] if plan.farm.weather.invented else []
     lines += [f"{plan.farm.name}, {voice.iso(plan.now)}", *summary_sentences(plan, voice)]

@@ -25,7 +25,15 @@ HOURS = {"dew": "dew_h", "rig": "rig_h", "wet": "wet_h", "too_dry": "dry_h"}
 
 
 def grid_json(grid: GridSeasons, units: UnitSystem | None = None) -> str:
-    """A grid as JSON text; `units` are those of the sentences in it."""
+    """A grid as JSON text; `units` are those of the sentences in it.
+
+    Parameters
+    ----------
+    grid
+        What to show.
+    units
+        Of the numbers that people read, and of sentences; None for those of the file.
+    """
     return json_text(grid_form(grid, units))
 
 
@@ -102,7 +110,15 @@ def _row(tallies: CellTallies, grid: GridSeasons) -> dict[str, list[Any]]:
 
 
 def grid_csv(grid: GridSeasons, units: UnitSystem | None = None) -> str:
-    """A grid as CSV: lines of notes that begin with ``#``, then one row a cell."""
+    """A grid as CSV: lines of notes that begin with ``#``, then one row a cell.
+
+    Parameters
+    ----------
+    grid
+        What to show.
+    units
+        Of the numbers that people read, and of sentences; None for those of the file.
+    """
     voice = grid_voice(grid, units)
     notes = [voice.say("seasons_invented")] if grid.file.invented else []
     notes += [grid_title(grid, voice), *cell_sentences(grid, voice), grid_counting(grid, voice)]

@@ -38,7 +38,15 @@ Variable = tuple[tuple[str, ...], np.ndarray, dict[str, Any]]
 
 
 def grid_netcdf(grid: GridSeasons, units: UnitSystem | None = None) -> bytes:
-    """A grid as the bytes of a NetCDF 4 file; `units` are those of the sentences in it."""
+    """A grid as the bytes of a NetCDF 4 file; `units` are those of the sentences in it.
+
+    Parameters
+    ----------
+    grid
+        What to show.
+    units
+        Of the numbers that people read, and of sentences; None for those of the file.
+    """
     dataset = grid_dataset(grid, units)
     counts = {name: {"_FillValue": BLANK_COUNT} for name in (*COUNTS, "averaged_in")}
     plain = {name: {"_FillValue": None} for name in (*_DEGREES, *_TIMES)}

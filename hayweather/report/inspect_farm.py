@@ -212,7 +212,17 @@ def _limits(farm: Farm, voice: Voice) -> list[tuple[str, str]]:
 
 
 def farm_form(farm: Farm, services: Sequence[Sequence[str]], units: UnitSystem) -> dict[str, Any]:
-    """A farm file in force, for JSON; numbers in the reader's units and in the inside unit."""
+    """A farm file in force, for JSON; numbers in the reader's units and in the inside unit.
+
+    Parameters
+    ----------
+    farm
+        As read.
+    services
+        Settings in force; the key only as there or not.
+    units
+        Of the numbers that people read, and of sentences.
+    """
     baler = next(iter(farm.balers.values()))
     bands = {name: band_for(baler, field) for name, field in farm.fields.items()}
     return {

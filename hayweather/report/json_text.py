@@ -15,6 +15,11 @@ DECIMALS = 4
 def json_text(form: Any) -> str:
     """JSON in which letters stay as they are.
 
+    Parameters
+    ----------
+    form
+        Dictionaries, lists, texts, numbers, None.
+
     Raises
     ------
     ValueError

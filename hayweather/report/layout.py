@@ -19,6 +19,15 @@ _BEFORE_UNIT = re.compile(r"(?<=\d) (?=[^\W\d_]|[%°])")  # a number stays with 
 def wrapped(text: str, width: int, first: str = "", rest: str | None = None) -> list[str]:
     """A text in lines of at most `width`, `first` before the first, `rest` before the others.
 
+    Parameters
+    ----------
+    text
+        One paragraph.
+    width
+        Letters in a line.
+    first, rest
+        Beginnings, counted in the width.
+
     Examples
     --------
     >>> wrapped("leaf at least 12 %", 17, "- ", "  ")
@@ -35,7 +44,17 @@ def wrapped(text: str, width: int, first: str = "", rest: str | None = None) -> 
 
 
 def named_values(pairs: Sequence[tuple[str, str]], width: int, indent: str = "  ") -> list[str]:
-    """Names and values in two columns; a long value goes on below itself."""
+    """Names and values in two columns; a long value goes on below itself.
+
+    Parameters
+    ----------
+    pairs
+        Name and value.
+    width
+        Letters in a line.
+    indent
+        Blanks before each line.
+    """
     if not pairs:
         return []
     column = min(max(len(name) for name, _ in pairs), WIDEST_NAME)
@@ -58,5 +77,13 @@ def bulleted_sentences(texts: Iterable[str], width: int) -> list[str]:
 
 
 def bullets(texts: Iterable[str], width: int) -> list[str]:
-    """Texts with a sign before each."""
+    """Texts with a sign before each.
+
+    Parameters
+    ----------
+    texts
+        One a bullet.
+    width
+        Letters in a line.
+    """
     return [line for text in texts for line in wrapped(text, width, "- ", "  ")]

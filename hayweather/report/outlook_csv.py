@@ -64,7 +64,15 @@ def column_names(units: UnitSystem) -> list[str]:
 
 
 def outlook_csv(outlook: Outlook, units: UnitSystem) -> str:
-    """The outlook as CSV text."""
+    """The outlook as CSV text.
+
+    Parameters
+    ----------
+    outlook
+        What to show.
+    units
+        Of the numbers that people read, and of sentences.
+    """
     voice = farm_voice(outlook, units)
     rows = (row for field in outlook.fields for row in _rows(field, field_voice(field, voice)))
     notes = [*head_notes(outlook, outlook.cautions, voice), *short_safety_texts(voice)]

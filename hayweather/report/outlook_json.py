@@ -28,12 +28,28 @@ SLEEP = "sleep"
 
 
 def outlook_json(outlook: Outlook, units: UnitSystem) -> str:
-    """The outlook as JSON text; `units` are those of the sentences in it."""
+    """The outlook as JSON text; `units` are those of the sentences in it.
+
+    Parameters
+    ----------
+    outlook
+        What to show.
+    units
+        Of the numbers that people read, and of sentences.
+    """
     return json_text(outlook_form(outlook, units))
 
 
 def outlook_form(outlook: Outlook, units: UnitSystem) -> Json:
-    """The outlook as plain dictionaries and lists."""
+    """The outlook as plain dictionaries and lists.
+
+    Parameters
+    ----------
+    outlook
+        What to show.
+    units
+        Of the numbers that people read, and of sentences.
+    """
     voice = farm_voice(outlook, units)
     fields = [_field(field, outlook, field_voice(field, voice)) for field in outlook.fields]
     return {

@@ -58,7 +58,15 @@ def _extra_decimals(remark: Remark, voice: Voice) -> int:
 
 
 def phrases(remarks: Sequence[Remark], voice: Voice) -> list[str]:
-    """Several remarks, each text once."""
+    """Several remarks, each text once.
+
+    Parameters
+    ----------
+    remarks
+        In order.
+    voice
+        Language and units of the reader.
+    """
     return list(dict.fromkeys(phrase(remark, voice) for remark in remarks))
 
 

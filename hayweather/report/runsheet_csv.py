@@ -25,7 +25,15 @@ _PLAIN = {
 
 
 def runsheet_csv(sheet: RunSheet, units: UnitSystem) -> str:
-    """The run sheet as CSV text; cautions stand in lines before the header."""
+    """The run sheet as CSV text; cautions stand in lines before the header.
+
+    Parameters
+    ----------
+    sheet
+        What to show.
+    units
+        Of the numbers that people read, and of sentences.
+    """
     voice = farm_voice(sheet.outlook, units)
     rows = (r for field in sheet.fields for r in _rows(field, field_voice(field.outlook, voice)))
     notes = [*head_notes(sheet.outlook, sheet.cautions, voice), *safety_texts(voice)]

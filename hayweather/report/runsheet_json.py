@@ -32,7 +32,15 @@ TWINS = {
 
 
 def runsheet_json(sheet: RunSheet, units: UnitSystem) -> str:
-    """The run sheet as JSON text; `units` are those of the sentences in it."""
+    """The run sheet as JSON text; `units` are those of the sentences in it.
+
+    Parameters
+    ----------
+    sheet
+        What to show.
+    units
+        Of the numbers that people read, and of sentences.
+    """
     return json_text(runsheet_form(sheet, units))
 
 

@@ -17,7 +17,19 @@ COLUMNS = ("table", "row", "measure", "value")
 
 
 def score_json(score: Score, voice: Voice, farm: str, *, invented: bool = False) -> str:
-    """The score as JSON text; null where a number is not known."""
+    """The score as JSON text; null where a number is not known.
+
+    Parameters
+    ----------
+    score
+        What to show.
+    voice
+        Language and units of the reader.
+    farm
+        Its name.
+    invented
+        True where the input says that it is made up; that is said first.
+    """
     return json_text(score_form(score, voice, farm, invented=invented))
 
 
@@ -89,7 +101,17 @@ def _bin(each: Bin) -> Json:
 
 
 def score_csv(score: Score, voice: Voice, farm: str) -> str:
-    """All numbers, one a row: table, row, measure, value; empty where not known."""
+    """All numbers, one a row: table, row, measure, value; empty where not known.
+
+    Parameters
+    ----------
+    score
+        What to show.
+    voice
+        Language and units of the reader.
+    farm
+        Its name.
+    """
     return csv_text(COLUMNS, _numbers(score_form(score, voice, farm)))
 
 

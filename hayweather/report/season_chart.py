@@ -26,7 +26,15 @@ MOST_CALENDARS = 3  # of a site, its latest years; others on request by --years
 def season_figures(
     seasons: Seasons, units: UnitSystem | None = None
 ) -> Iterator[tuple[str, Callable[[], Figure]]]:
-    """Name of each picture and how to draw it, so that one at a time is in memory."""
+    """Name of each picture and how to draw it, so that one at a time is in memory.
+
+    Parameters
+    ----------
+    seasons
+        What to draw.
+    units
+        Of the numbers that people read, and of sentences; None for those of the file.
+    """
     voice = season_voice(seasons, units)
     look = Look(voice.units, voice.language, invented=seasons.file.invented)
     for site in seasons.sites:

@@ -29,7 +29,15 @@ _SPREADS = (("dew", "dew_h"), ("rig", "rig_h"), ("wet", "wet_h"), ("too_dry", "d
 
 
 def seasons_json(seasons: Seasons, units: UnitSystem | None = None) -> str:
-    """Seasons as JSON text; `units` are those of the sentences in it."""
+    """Seasons as JSON text; `units` are those of the sentences in it.
+
+    Parameters
+    ----------
+    seasons
+        What to show.
+    units
+        Of the numbers that people read, and of sentences; None for those of the file.
+    """
     return json_text(seasons_form(seasons, units))
 
 
@@ -187,6 +195,13 @@ def seasons_csv(seasons: Seasons, units: UnitSystem | None = None) -> str:
     """Seasons as CSV: one row a site, year and month.
 
     Lines before the header begin with ``#``.
+
+    Parameters
+    ----------
+    seasons
+        What to show.
+    units
+        Of the numbers that people read, and of sentences; None for those of the file.
     """
     voice = season_voice(seasons, units)
     invented = [voice.say("seasons_invented")] if seasons.file.invented else []

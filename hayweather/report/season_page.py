@@ -22,7 +22,15 @@ _NAME = re.compile(r"""(\bid="|url\(#|href="#)""")
 
 
 def seasons_page(seasons: Seasons, units: UnitSystem | None = None) -> str:
-    """The page as HTML text."""
+    """The page as HTML text.
+
+    Parameters
+    ----------
+    seasons
+        What to show.
+    units
+        Of the numbers that people read, and of sentences; None for those of the file.
+    """
     voice = season_voice(seasons, units)
     title = voice.say("seasons_page_title", name=seasons.file.name)
     heads = head_texts(seasons, voice)

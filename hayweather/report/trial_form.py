@@ -16,7 +16,17 @@ SCHEMA = "hayweather/trial/1"
 
 
 def trial_json(trial: Trial, voice: Voice, *, invented: bool = False) -> str:
-    """A trial as JSON text; weights by hectare and by acre."""
+    """A trial as JSON text; weights by hectare and by acre.
+
+    Parameters
+    ----------
+    trial
+        What to show.
+    voice
+        Language and units of the reader.
+    invented
+        True where the input says that it is made up; that is said first.
+    """
     form = {
         "schema": SCHEMA,
         "file": trial.file,
@@ -65,7 +75,17 @@ def _money_form(money: TrialMoney) -> Json:
 
 
 def trial_csv(trial: Trial, voice: Voice, *, invented: bool = False) -> str:
-    """A trial as CSV: one row a quantity; lines before the header begin with ``#``."""
+    """A trial as CSV: one row a quantity; lines before the header begin with ``#``.
+
+    Parameters
+    ----------
+    trial
+        What to show.
+    voice
+        Language and units of the reader.
+    invented
+        True where the input says that it is made up; that is said first.
+    """
     head = [voice.say("trial_invented")] if invented else []
     head.append(voice.say(f"trial_verdict_{trial.verdict}"))
     rows = [_row(name, item, voice) for name, item in differences(trial)]

@@ -16,7 +16,21 @@ SCHEMA = "hayweather/tune/1"
 def tune_json(
     fit: Fit, voice: Voice, farm: str, file_units: UnitSystem, *, invented: bool = False
 ) -> str:
-    """The tuning as JSON text; parameters as for `tune_form`."""
+    """The tuning as JSON text.
+
+    Parameters
+    ----------
+    fit
+        What readings told.
+    voice
+        Language and units of the reader.
+    farm
+        Its name.
+    file_units
+        Units of the farm file, for the table to paste.
+    invented
+        True where the input says that it is made up; that is said first.
+    """
     return json_text(tune_form(fit, voice, farm, file_units, invented=invented))
 
 
@@ -73,5 +87,11 @@ def _number(item: Fitted) -> Json:
 
 
 def tune_csv(fit: Fit) -> str:
-    """The numbers as CSV, empty where they are null in the JSON."""
+    """The numbers as CSV, empty where they are null in the JSON.
+
+    Parameters
+    ----------
+    fit
+        What readings told.
+    """
     return records_csv([_number(item) for item in fit.fitted])
