@@ -9,9 +9,9 @@ from hayweather.cli.write import Written
 from hayweather.errors import OptionError
 
 if TYPE_CHECKING:
-    from hayweather.baling.outlook import Outlook
-    from hayweather.baling.runsheet_record import RunSheet
     from hayweather.farm.records import UnitSystem
+    from hayweather.nights.outlook import Outlook
+    from hayweather.plan.sheet_record import RunSheet
 
 ENDINGS = {"chart": (".png", ".svg"), "page": (".html", ".htm"), "calendar": (".ics",)}
 
@@ -40,7 +40,7 @@ def chart_file(made: Outlook, units: UnitSystem, path: Path | None) -> Written:
         return []
     from dataclasses import replace
 
-    from hayweather.report.chart import figure_bytes, figure_of_all, look_for
+    from hayweather.show.chart import figure_bytes, figure_of_all, look_for
 
     figure = figure_of_all(made, replace(look_for(made), units=units))
     return [(str(path), figure_bytes(figure, path.suffix))]
@@ -50,7 +50,7 @@ def page_file(made: Outlook, units: UnitSystem, path: Path | None) -> Written:
     """The page of an outlook for its place; nothing without a place."""
     if path is None:
         return []
-    from hayweather.report.page_outlook import outlook_page
+    from hayweather.show.page_outlook import outlook_page
 
     return [(str(path), outlook_page(made, units))]
 
@@ -59,7 +59,7 @@ def calendar_file(made: Outlook, units: UnitSystem, path: Path | None) -> Writte
     """The calendar of an outlook for its place; nothing without a place."""
     if path is None:
         return []
-    from hayweather.report.calendar_outlook import outlook_calendar
+    from hayweather.show.calendar_outlook import outlook_calendar
 
     return [(str(path), outlook_calendar(made, units, file_before(path)).encode())]
 
@@ -68,7 +68,7 @@ def sheet_page_file(sheet: RunSheet, units: UnitSystem, path: Path | None) -> Wr
     """The page of a run sheet for its place; nothing without a place."""
     if path is None:
         return []
-    from hayweather.report.page_runsheet import runsheet_page
+    from hayweather.show.page_runsheet import runsheet_page
 
     return [(str(path), runsheet_page(sheet, units))]
 
@@ -77,7 +77,7 @@ def sheet_calendar_file(sheet: RunSheet, units: UnitSystem, path: Path | None) -
     """The calendar of a run sheet for its place; nothing without a place."""
     if path is None:
         return []
-    from hayweather.report.calendar_runsheet import runsheet_calendar
+    from hayweather.show.calendar_runsheet import runsheet_calendar
 
     return [(str(path), runsheet_calendar(sheet, units, file_before(path)).encode())]
 

@@ -137,10 +137,10 @@ def _hand_over(
     out: str | None,
 ) -> None:
     """Write the hours; say on standard error what should be known of them."""
-    from hayweather.baling.outlook import forecast_age_h
     from hayweather.cli.write import SCREEN, write_all
-    from hayweather.report.fetch_form import about_lines, hours_json, hours_text
-    from hayweather.report.voice import Voice
+    from hayweather.nights.outlook import forecast_age_h
+    from hayweather.show.fetch_form import about_lines, hours_json, hours_text
+    from hayweather.show.voice import Voice
 
     asked = o.format_of(out)
     form: o.Format = format_ or ("csv" if asked == "table" else asked)

@@ -10,15 +10,15 @@ from hayweather.cli import options as o
 from hayweather.errors import OptionError
 
 if TYPE_CHECKING:
-    from hayweather.baling.fields.record import FieldsPlan
     from hayweather.farm.records import Farm, UnitSystem
+    from hayweather.plan.record import FieldsPlan
 
 LEAST_S, MOST_S = 0.1, 600.0
 
 
 def _nights(text: str) -> int:
     """The number of nights to plan."""
-    from hayweather.baling.fields.needed import MOST_DAYS
+    from hayweather.plan.needed import MOST_DAYS
 
     try:
         return int(text)
@@ -86,9 +86,9 @@ def _planned(
     offline: bool,
 ) -> FieldsPlan:
     """The plan asked for."""
-    from hayweather.baling.fields.make import plan_fields
-    from hayweather.baling.fields.needed import check_days, price_needed
     from hayweather.cli.load import now_for, refuse_old_stored, sites_of, weather_for
+    from hayweather.plan.make import plan_fields
+    from hayweather.plan.needed import check_days, price_needed
 
     check_days(days)
     price_needed(farm)  # before any weather is asked for
@@ -103,13 +103,13 @@ def _planned(
 def _rendered(plan: FieldsPlan, units: UnitSystem, format_: o.Format, *, all_cautions: bool) -> str:
     """The plan in a format."""
     if format_ == "json":
-        from hayweather.report.fields_json import fields_json
+        from hayweather.show.fields_json import fields_json
 
         return fields_json(plan, units)
     if format_ == "csv":
-        from hayweather.report.fields_json import fields_csv
+        from hayweather.show.fields_json import fields_csv
 
         return fields_csv(plan, units)
-    from hayweather.report.fields_text import fields_text
+    from hayweather.show.fields_text import fields_text
 
     return fields_text(plan, units, o.text_width(), all_cautions=all_cautions)

@@ -13,7 +13,7 @@ from hayweather.errors import HayweatherError
 
 if TYPE_CHECKING:
     from hayweather.farm.records import Farm
-    from hayweather.report.voice import Voice
+    from hayweather.show.voice import Voice
     from hayweather.weather.files import ReadOptions
 
 SCHEMA = "hayweather/inspect/1"
@@ -43,7 +43,7 @@ def inspect(
         return
     language = o.default_language()
     with spoken_in(language):
-        from hayweather.report.voice import Voice
+        from hayweather.show.voice import Voice
         from hayweather.weather.files import ReadOptions
 
         system: o.Units = units or "us"
@@ -95,8 +95,8 @@ def _inspect_farm(path: Path, units: o.Units | None, form: o.Format, out: str | 
 
 def _farm_content(farm: Farm, units: o.Units, form: o.Format) -> tuple[Any, HayweatherError | None]:
     """The farm and its weather file; what is wrong with the latter does not hide the former."""
-    from hayweather.report.inspect_farm import farm_form, farm_text
-    from hayweather.report.voice import Voice
+    from hayweather.show.inspect_farm import farm_form, farm_text
+    from hayweather.show.voice import Voice
 
     voice = Voice(farm.language, units, next(iter(farm.sites.values())).timezone or "UTC")
     services = _services(farm)
@@ -142,9 +142,9 @@ def _text(content: Any, form: o.Format) -> str:
     if isinstance(content, str):
         return content
     if form == "json":
-        from hayweather.report.json_text import json_text
+        from hayweather.show.json_text import json_text
 
         return json_text(content)
-    from hayweather.report.csv_text import records_csv
+    from hayweather.show.csv_text import records_csv
 
     return records_csv(content["columns" if content["kind"] == "weather" else "settings"])

@@ -7,9 +7,9 @@ from typing import Any
 
 import numpy as np
 
-from hayweather.report.layout import bullets, named_values, wrapped
-from hayweather.report.phrases import phrases
-from hayweather.report.voice import Voice
+from hayweather.show.layout import bullets, named_values, wrapped
+from hayweather.show.phrases import phrases
+from hayweather.show.voice import Voice
 from hayweather.weather.files import ColumnRead, ReadReport
 from hayweather.weather.quality import Repair
 from hayweather.weather.record import HOUR, HourlyWeather

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from hayweather.baling.outlook import Outlook
     from hayweather.farm.records import Farm
+    from hayweather.nights.outlook import Outlook
 
 
 def outlook_asked(
@@ -31,9 +31,9 @@ def outlook_asked(
     old, offline
         The switches.
     """
-    from hayweather.baling.outlook import make_outlook
     from hayweather.cli.load import now_for, refuse_old_stored, sites_of, weather_for
     from hayweather.learning.spoken import read_spoken
+    from hayweather.nights.outlook import make_outlook
 
     sites = sites_of(farm, field)
     weather = weather_for(farm, sites, offline=offline, url=url)

@@ -10,8 +10,8 @@ from hayweather.cli import options as o
 from hayweather.words import say
 
 if TYPE_CHECKING:
-    from hayweather.baling.outlook import Outlook
     from hayweather.farm.records import UnitSystem
+    from hayweather.nights.outlook import Outlook
 
 
 def outlook(
@@ -56,14 +56,14 @@ def outlook(
 def _rendered(made: Outlook, units: UnitSystem, format_: o.Format, *, all_cautions: bool) -> str:
     """The outlook in a format."""
     if format_ == "json":
-        from hayweather.report.outlook_json import outlook_json
+        from hayweather.show.outlook_json import outlook_json
 
         return outlook_json(made, units)
     if format_ == "csv":
-        from hayweather.report.outlook_csv import outlook_csv
+        from hayweather.show.outlook_csv import outlook_csv
 
         return outlook_csv(made, units)
-    from hayweather.report.outlook_text import outlook_text
+    from hayweather.show.outlook_text import outlook_text
 
     return outlook_text(made, units, o.text_width(), all_cautions=all_cautions)
 
@@ -71,7 +71,7 @@ def _rendered(made: Outlook, units: UnitSystem, format_: o.Format, *, all_cautio
 def _keep(made: Outlook, units: UnitSystem, folder: Path) -> None:
     """The outlook into a folder, for `score`; said on standard error."""
     from hayweather.learning.keep import keep_outlook
-    from hayweather.report.outlook_json import outlook_form
+    from hayweather.show.outlook_json import outlook_form
 
     kept = keep_outlook(outlook_form(made, units), folder)
     print(say("keep_done", made.farm.language, count=len(kept), folder=folder), file=sys.stderr)

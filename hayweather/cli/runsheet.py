@@ -8,8 +8,8 @@ from hayweather.cli import options as o
 from hayweather.errors import OptionError
 
 if TYPE_CHECKING:
-    from hayweather.baling.runsheet_record import RunSheet
     from hayweather.farm.records import UnitSystem
+    from hayweather.plan.sheet_record import RunSheet
 
 
 def runsheet(
@@ -28,12 +28,12 @@ def runsheet(
     reading: o.ReadingOption = None,
 ) -> None:
     """What to do when: rates, speed, water, fuel, signs, dangers."""
-    from hayweather.baling.runsheet import make_runsheet
     from hayweather.cli.carry import check_names, sheet_calendar_file, sheet_page_file
     from hayweather.cli.language import spoken_in
     from hayweather.cli.load import farm_from, files_of
     from hayweather.cli.make import outlook_asked
     from hayweather.cli.write import SCREEN, Written, check_places, write_all
+    from hayweather.plan.sheet import make_runsheet
 
     farm = farm_from(farm_file)
     with spoken_in(farm.language):
@@ -55,20 +55,20 @@ def runsheet(
 def _rendered(sheet: RunSheet, units: UnitSystem, format_: o.Format) -> str:
     """The run sheet in a format."""
     if format_ == "json":
-        from hayweather.report.runsheet_json import runsheet_json
+        from hayweather.show.runsheet_json import runsheet_json
 
         return runsheet_json(sheet, units)
     if format_ == "csv":
-        from hayweather.report.runsheet_csv import runsheet_csv
+        from hayweather.show.runsheet_csv import runsheet_csv
 
         return runsheet_csv(sheet, units)
-    from hayweather.report.runsheet_text import runsheet_text
+    from hayweather.show.runsheet_text import runsheet_text
 
     return runsheet_text(sheet, units, o.text_width())
 
 
 def _message(sheet: RunSheet, units: UnitSystem) -> str:
     """The run sheet as a text message, one line."""
-    from hayweather.report.message_text import runsheet_message
+    from hayweather.show.message_text import runsheet_message
 
     return runsheet_message(sheet, units) + "\n"

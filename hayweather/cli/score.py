@@ -76,18 +76,18 @@ def _rendered(
     made: Score, farm: Farm, units: UnitSystem, format_: o.Format, *, all_cautions: bool
 ) -> str:
     """The score in a format; units decide about the clock alone."""
-    from hayweather.report.voice import Voice
+    from hayweather.show.voice import Voice
 
     voice, invented = Voice(farm.language, units, "UTC"), farm.weather.invented
     if format_ == "json":
-        from hayweather.report.score_form import score_json
+        from hayweather.show.score_form import score_json
 
         return score_json(made, voice, farm.name, invented=invented)
     if format_ == "csv":
-        from hayweather.report.score_form import score_csv
+        from hayweather.show.score_form import score_csv
 
         return score_csv(made, voice, farm.name)
-    from hayweather.report.score_text import score_text
+    from hayweather.show.score_text import score_text
 
     return score_text(
         made, voice, farm.name, o.text_width(), invented=invented, all_cautions=all_cautions

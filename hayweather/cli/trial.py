@@ -32,11 +32,11 @@ def trial(
 ) -> None:
     """What your own strips, with and without added moisture, can show."""
     from hayweather.cli.write import SCREEN, check_places, write_all
-    from hayweather.report.trial_form import trial_csv, trial_json
-    from hayweather.report.trial_text import trial_text
-    from hayweather.report.voice import Voice
     from hayweather.seasons.strips import read_strips
     from hayweather.seasons.trial import judge_trial
+    from hayweather.show.trial_form import trial_csv, trial_json
+    from hayweather.show.trial_text import trial_text
+    from hayweather.show.voice import Voice
 
     shown, language = units or "us", o.default_language()
     price_kg = None if price is None else _by_kg(price, "--price", shown)

@@ -83,18 +83,18 @@ def _rendered(
     fit: Fit, farm: Farm, units: UnitSystem, format_: o.Format, *, all_cautions: bool
 ) -> str:
     """The fit in a format; the table to paste is always in the farm file's own units."""
-    from hayweather.report.voice import Voice
+    from hayweather.show.voice import Voice
 
     voice, invented = Voice(farm.language, units, "UTC"), farm.weather.invented
     if format_ == "json":
-        from hayweather.report.tune_form import tune_json
+        from hayweather.show.tune_form import tune_json
 
         return tune_json(fit, voice, farm.name, farm.units, invented=invented)
     if format_ == "csv":
-        from hayweather.report.tune_form import tune_csv
+        from hayweather.show.tune_form import tune_csv
 
         return tune_csv(fit)
-    from hayweather.report.tune_text import tune_text
+    from hayweather.show.tune_text import tune_text
 
     return tune_text(
         fit,

@@ -8,11 +8,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from hayweather.baling.clock import hour_index, span_of
-from hayweather.baling.outlook import complete_site
 from hayweather.baling.setting import Setting, setting_for
 from hayweather.baling.water import moisture_after
 from hayweather.farm.records import Farm, Site, Tuning
 from hayweather.learning.logs import FieldReading
+from hayweather.nights.outlook import complete_site
 from hayweather.weather.record import HOUR, Floats, HourlyWeather
 from hayweather.windrow.lanes import repeat_weather, stack_parameters
 from hayweather.windrow.parameters import WindrowParameters

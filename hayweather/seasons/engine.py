@@ -8,9 +8,9 @@ from pathlib import Path
 
 import numpy as np
 
-from hayweather.baling.outlook import complete_site
 from hayweather.baling.setting import setting_for
 from hayweather.errors import OptionError, WeatherFileError
+from hayweather.nights.outlook import complete_site
 from hayweather.seasons.blocks import BLOCK_NIGHTS, Piece, run_nights
 from hayweather.seasons.compare import pairs_of, trend_of
 from hayweather.seasons.follow import finish_of, follow

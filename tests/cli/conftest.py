@@ -12,9 +12,9 @@ from weather import server_answers as answers
 from weather.server import WeatherServer
 from weather.services_common import NOW
 
-from hayweather.baling import outlook as baling_outlook
-from hayweather.baling import plan
 from hayweather.cli import load
+from hayweather.nights import draw as plan
+from hayweather.nights import outlook as baling_outlook
 from hayweather.weather.record import HOUR, HourlyWeather
 from hayweather.weather.services.settings import Limits, ServiceSettings
 

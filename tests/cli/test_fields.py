@@ -10,11 +10,11 @@ import pytest
 from cli.commands import done, farm_with, refused
 from support.outlooks import FOLDER
 
-from hayweather.baling.fields.make import plan_fields
 from hayweather.cli.load import weather_for
 from hayweather.farm import read_farm
-from hayweather.report.fields_json import fields_csv, fields_form
-from hayweather.report.fields_text import fields_text
+from hayweather.plan.make import plan_fields
+from hayweather.show.fields_json import fields_csv, fields_form
+from hayweather.show.fields_text import fields_text
 
 MEMBERS = 12
 QUICK = ("--time-limit", "2")

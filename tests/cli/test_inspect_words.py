@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from hayweather.cli.inspect_weather import repair_text
-from hayweather.report.voice import Voice
+from hayweather.show.voice import Voice
 from hayweather.weather.quality import Repair
 
 FIRST = np.datetime64("2025-07-09T05:00", "s")

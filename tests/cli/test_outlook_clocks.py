@@ -18,8 +18,8 @@ from cli.service_farms import farm_file, hours_of, outlook_form
 from weather import server_answers as answers
 from weather.server import reply
 
-from hayweather.baling import outlook as baling_outlook
 from hayweather.cli import load
+from hayweather.nights import outlook as baling_outlook
 from hayweather.weather.record import HOUR
 from hayweather.weather.services import open_meteo
 

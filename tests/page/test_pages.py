@@ -19,12 +19,12 @@ from support.outlooks import SAMPLES, in_language
 from support.seasons import DATA
 from support.sheets import of_field, sheet_of
 
-from hayweather.report.page_outlook import outlook_page
-from hayweather.report.page_runsheet import runsheet_page
-from hayweather.report.season_page import seasons_page
 from hayweather.seasons.engine import Request, make_seasons
 from hayweather.seasons.record.results import Seasons
 from hayweather.seasons.sites import read_sites
+from hayweather.show.page_outlook import outlook_page
+from hayweather.show.page_runsheet import runsheet_page
+from hayweather.show.season_page import seasons_page
 
 pytestmark = pytest.mark.page
 

@@ -10,9 +10,9 @@ from support.outlooks import SAMPLES
 
 from hayweather.baling.calls import Call
 from hayweather.baling.machines import covered_width_m, field_efficiency, speed_limits
-from hayweather.baling.runsheet_record import FieldSheet
 from hayweather.errors import FarmFileError
 from hayweather.farm.records import BalerKind, Shift
+from hayweather.plan.sheet_record import FieldSheet
 from hayweather.weather.record import HOUR
 from hayweather.windrow.trajectory import QUARTER
 

@@ -17,11 +17,11 @@ from support.seasons import read_season as season_of
 
 from hayweather.baling.calls import Call, QuarterCalls, call_quarters
 from hayweather.baling.cautions import dangers_of
-from hayweather.baling.outlook import make_outlook
 from hayweather.baling.setting import Setting
 from hayweather.baling.water import moisture_after
 from hayweather.baling.windows import find_windows, stopped_quarters
 from hayweather.farm.records import Site
+from hayweather.nights.outlook import make_outlook
 from hayweather.units import GALLON_L, SHORT_TON_KG
 from hayweather.weather.record import HourlyWeather, Source
 

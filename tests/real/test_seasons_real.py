@@ -15,11 +15,9 @@ from real.five_summers import five_summers, markdown_table, rig_table, sites_tex
 from support.seasons import DATA, recorded_folder
 
 from hayweather.baling.clock import hour_index, turn_of
-from hayweather.baling.outlook import make_outlook
 from hayweather.baling.setting import setting_for
 from hayweather.farm.records import Baler, Field, Site, WeatherChoice
-from hayweather.report.phrases import phrase
-from hayweather.report.voice import Voice
+from hayweather.nights.outlook import make_outlook
 from hayweather.seasons.blocks import Piece, block_of, run_nights
 from hayweather.seasons.engine import Request, make_seasons
 from hayweather.seasons.hours import series_of
@@ -29,6 +27,8 @@ from hayweather.seasons.record.nights import Missing, Nights, join_nights
 from hayweather.seasons.record.results import Seasons, SiteSeasons
 from hayweather.seasons.record.sites import ASSUMED_RIG, SeasonSite, Sites
 from hayweather.seasons.sites import farm_of
+from hayweather.show.phrases import phrase
+from hayweather.show.voice import Voice
 from hayweather.weather.record import HourlyWeather
 from hayweather.windrow.trajectory import QUARTERS
 

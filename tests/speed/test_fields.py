@@ -9,7 +9,7 @@ ways to state it. Its time is absolute, so it is started by hand on an idle mach
 import pytest
 from support.tasks import summer_task
 
-from hayweather.baling.fields.solve import solve
+from hayweather.plan.solve import solve
 
 SECONDS = 10.0
 ENOUGH = 0.02

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from support.fields import CURED, EVENING, days, farm_of
 
-from hayweather.baling.outlook import Outlook, make_outlook
+from hayweather.nights.outlook import Outlook, make_outlook
 from hayweather.weather.record import HourlyWeather
 
 pytestmark = pytest.mark.speed

@@ -10,12 +10,12 @@ from matplotlib.text import Text
 from matplotlib.transforms import Bbox
 from support.outlooks import FOLDER, outlook_of
 
-from hayweather.baling.outlook import FieldOutlook, Outlook, make_outlook
 from hayweather.cli.load import weather_for
 from hayweather.farm import read_farm
 from hayweather.farm.records import Farm
-from hayweather.report import chart
-from hayweather.report.chart_look import Look, Shape, plain_settings
+from hayweather.nights.outlook import FieldOutlook, Outlook, make_outlook
+from hayweather.show import chart
+from hayweather.show.chart_look import Look, Shape, plain_settings
 from hayweather.weather.record import HourlyWeather
 from hayweather.words import say
 

@@ -5,10 +5,10 @@ from dataclasses import replace
 import numpy as np
 from support.fields import EVENING, HOME, days
 
-from hayweather.baling.fields.ahead import look_ahead
-from hayweather.baling.fields.case import Case, case_of
 from hayweather.baling.value_prices import prices_of
 from hayweather.farm.records import Baler, Farm, Field, Money, Rig, Shift, WeatherChoice
+from hayweather.plan.ahead import look_ahead
+from hayweather.plan.case import Case, case_of
 from hayweather.weather.record import HOUR, HourlyWeather
 
 AWAY = replace(HOME, name="away", latitude=40.1)

@@ -10,11 +10,11 @@ from support.outlooks import outlook_of
 from hayweather.baling.clock import Span
 from hayweather.baling.course import Course
 from hayweather.baling.hours import hour_calls
-from hayweather.baling.outlook import FieldOutlook, Outlook
-from hayweather.baling.runsheet import make_runsheet
-from hayweather.baling.runsheet_record import FieldSheet
 from hayweather.baling.setting import Setting, setting_for
 from hayweather.farm.records import Baler, Farm, Field, Rig, Shift
+from hayweather.nights.outlook import FieldOutlook, Outlook
+from hayweather.plan.sheet import make_runsheet
+from hayweather.plan.sheet_record import FieldSheet
 from hayweather.weather.record import HOUR, HourlyWeather
 
 EVENING = np.datetime64("2024-07-03T02:00", "s")  # 20:00 in Denver

@@ -4,9 +4,9 @@ from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
-from hayweather.baling.outlook import Outlook, make_outlook
 from hayweather.cli.load import weather_for
 from hayweather.farm import read_farm
+from hayweather.nights.outlook import Outlook, make_outlook
 
 FOLDER = Path(__file__).parents[2] / "sample_forecasts"
 SAMPLES = (

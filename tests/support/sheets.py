@@ -5,8 +5,8 @@ from functools import cache
 
 from support.outlooks import in_language
 
-from hayweather.baling.runsheet import make_runsheet
-from hayweather.baling.runsheet_record import RunSheet
+from hayweather.plan.sheet import make_runsheet
+from hayweather.plan.sheet_record import RunSheet
 
 
 @cache

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from hayweather.baling.fields.rules import by_order
-from hayweather.baling.fields.task import DAY_SLOTS, Task
+from hayweather.plan.rules import by_order
+from hayweather.plan.task import DAY_SLOTS, Task
 
 
 def moves_between(rng: np.random.Generator, fields: int, near: int, far: int) -> np.ndarray:

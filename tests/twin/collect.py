@@ -12,7 +12,7 @@ from twin.world import TRUTHS, Night, Truth
 from hayweather.baling.calls import Call
 from hayweather.baling.chances import matching_run
 from hayweather.baling.hours import longest_call
-from hayweather.baling.plan import Drawn, Plan, fresh_members, members_that_agree
+from hayweather.nights.draw import Drawn, Plan, fresh_members, members_that_agree
 from hayweather.weather.record import HOUR, Floats
 from hayweather.windrow.readings import Reading, moisture_at
 from hayweather.windrow.trajectory import QUARTER, QUARTERS

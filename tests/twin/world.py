@@ -20,10 +20,10 @@ from hayweather.baling.cautions import dangers_of, relative_humidity
 from hayweather.baling.clock import span_of
 from hayweather.baling.course import Course
 from hayweather.baling.decide import Costs
-from hayweather.baling.plan import Plan, course_with_readings, plan_of, run_together
 from hayweather.baling.setting import setting_for
 from hayweather.baling.windows import Window, stopped_quarters
 from hayweather.farm.records import Baler, Farm, Field, Site, WeatherChoice
+from hayweather.nights.draw import Plan, course_with_readings, plan_of, run_together
 from hayweather.weather.record import HOUR, Booleans, Floats
 from hayweather.windrow.lanes import repeat_weather
 from hayweather.windrow.spread import Members, make_members, spread_windrow

@@ -7,7 +7,7 @@ import pytest
 from support.fields import CURED, EVENING, HOME, TURN, days, farm_of, with_blanks
 
 from hayweather.baling.calls import READY, Call
-from hayweather.baling.outlook import make_outlook
+from hayweather.nights.outlook import make_outlook
 from hayweather.weather.record import HOUR
 
 FIRST = 29  # the current hour: 19:00 in Denver, hours from 14:00 of the day before

@@ -9,7 +9,7 @@ from support.fields import CURED, EVENING, HOME, RIG, TURN, days, farm_of
 
 from hayweather.baling.calls import READY, Call
 from hayweather.baling.clock import to_local
-from hayweather.baling.outlook import make_outlook
+from hayweather.nights.outlook import make_outlook
 from hayweather.weather.record import HOUR
 
 

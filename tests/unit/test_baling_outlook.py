@@ -16,10 +16,10 @@ from support.fields import (
 )
 
 from hayweather.baling.calls import READY, Call
-from hayweather.baling.outlook import complete_site, make_outlook
 from hayweather.baling.water import moisture_after
 from hayweather.errors import FarmFileError, WeatherFileError
 from hayweather.farm.records import Baler, Preservative, WeatherChoice
+from hayweather.nights.outlook import complete_site, make_outlook
 from hayweather.weather.record import HOUR, Source
 
 CUT = replace(CURED, cured=None)

@@ -7,15 +7,15 @@ import pytest
 from support.fields import CURED, EVENING, days, farm_of, hay, setting_of, with_blanks
 
 from hayweather.baling.clock import span_of
-from hayweather.baling.doubts import agreement, doubts
-from hayweather.baling.outlook import make_outlook
-from hayweather.baling.plan import (
+from hayweather.nights.doubts import agreement, doubts
+from hayweather.nights.draw import (
     MOST_MEMBERS,
     members_that_agree,
     plan_of,
     run_together,
     start_by_reading,
 )
+from hayweather.nights.outlook import make_outlook
 from hayweather.weather.record import HOUR
 from hayweather.windrow.lanes import repeat_weather
 from hayweather.windrow.readings import Reading, moisture_at
@@ -157,7 +157,7 @@ def test_a_wetter_reading_makes_a_wetter_night():
 
 
 def test_a_reading_that_fits_no_member_is_told(monkeypatch):
-    monkeypatch.setattr("hayweather.baling.plan.MOST_MEMBERS", 32)
+    monkeypatch.setattr("hayweather.nights.draw.MOST_MEMBERS", 32)
     reading = Reading(EVENING - HOUR, 45.0)
     found = outlook_of(days(34), {"north": [reading], "south": [reading]}, 8)
     assert "reading_unexplained" in keys(found.remarks)

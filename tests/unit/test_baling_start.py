@@ -8,7 +8,7 @@ import pytest
 from support.fields import CURED, EVENING, HOME, TURN, days, setting_of, with_blanks
 
 from hayweather.baling.clock import span_of, turn_of
-from hayweather.baling.start import first_hour, start_of, swath_density_kg_m2
+from hayweather.nights.start import first_hour, start_of, swath_density_kg_m2
 from hayweather.weather.record import HOUR
 from hayweather.windrow.drying import CUT_MOISTURE_DB, HAND_OVER_DB
 from hayweather.windrow.sorption import wet_basis

@@ -22,9 +22,9 @@ from support.charts import (
 from support.outlooks import SAMPLES, outlook_of
 
 from hayweather.baling.calls import Call
-from hayweather.report import chart, colors
-from hayweather.report.chart_look import Look, Shape
-from hayweather.report.chart_scene import Scene
+from hayweather.show import chart, colors
+from hayweather.show.chart_look import Look, Shape
+from hayweather.show.chart_scene import Scene
 from hayweather.weather.record import HOUR
 from hayweather.words import say
 

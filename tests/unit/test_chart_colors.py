@@ -12,8 +12,8 @@ from itertools import combinations
 import numpy as np
 import pytest
 
-from hayweather.report import colors
-from hayweather.report.colors import CALL_LOOKS, LINE_LOOKS, oklch
+from hayweather.show import colors
+from hayweather.show.colors import CALL_LOOKS, LINE_LOOKS, oklch
 
 EYES = {
     "common": np.eye(3),

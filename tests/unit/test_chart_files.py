@@ -15,10 +15,10 @@ from matplotlib.image import imread
 from support.charts import drawn, keys, words_of
 from support.outlooks import outlook_of
 
-from hayweather.report import chart, chart_labels
-from hayweather.report.chart_look import Look, line_width_in, wrap
-from hayweather.report.chart_scene import Scene
-from hayweather.report.chart_text import HARD_SPACE, description
+from hayweather.show import chart, chart_labels
+from hayweather.show.chart_look import Look, line_width_in, wrap
+from hayweather.show.chart_scene import Scene
+from hayweather.show.chart_text import HARD_SPACE, description
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -87,8 +87,8 @@ def test_names_with_signs_of_formulas_and_unknown_letters() -> None:
 
 def test_pyplot_is_not_used_and_colors_need_no_matplotlib() -> None:
     code = (
-        "import sys, hayweather.report.colors; assert 'matplotlib' not in sys.modules;"
-        "import hayweather.report.chart; assert 'matplotlib.pyplot' not in sys.modules"
+        "import sys, hayweather.show.colors; assert 'matplotlib' not in sys.modules;"
+        "import hayweather.show.chart; assert 'matplotlib.pyplot' not in sys.modules"
     )
     subprocess.run([sys.executable, "-c", code], check=True)
 

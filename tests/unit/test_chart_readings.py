@@ -5,11 +5,11 @@ import pytest
 from matplotlib.colors import same_color
 from support.charts import boxes_of, given, panel, words_of
 
-from hayweather.baling.outlook import make_outlook
-from hayweather.report import chart, colors
-from hayweather.report.chart_look import Look
-from hayweather.report.chart_scene import Scene
-from hayweather.report.chart_text import description
+from hayweather.nights.outlook import make_outlook
+from hayweather.show import chart, colors
+from hayweather.show.chart_look import Look
+from hayweather.show.chart_scene import Scene
+from hayweather.show.chart_text import description
 from hayweather.weather.record import HOUR
 from hayweather.windrow.readings import Reading
 
@@ -22,7 +22,7 @@ ODD = Reading(NOW + HOUR // 2, 44.0)
 def field_with(*readings):
     farm, weather = given("sagebeck")
     with pytest.MonkeyPatch.context() as few:
-        few.setattr("hayweather.baling.plan.MOST_MEMBERS", 32)
+        few.setattr("hayweather.nights.draw.MOST_MEMBERS", 32)
         made = make_outlook(
             farm,
             dict.fromkeys(farm.sites, weather),

@@ -10,11 +10,11 @@ from support.fields_farm import AWAY, case_for, farm_with, field, random_farm, w
 
 from hayweather.baling.calls import Call
 from hayweather.baling.decide import Costs
-from hayweather.baling.fields.blocks import blocks_of
-from hayweather.baling.fields.candidates import choose, inspected, jobs_of
-from hayweather.baling.fields.check import broken
-from hayweather.baling.fields.task import IDLE
 from hayweather.farm.records import Baler, Rig, Shift
+from hayweather.plan.blocks import blocks_of
+from hayweather.plan.candidates import choose, inspected, jobs_of
+from hayweather.plan.check import broken
+from hayweather.plan.task import IDLE
 from hayweather.weather.record import HOUR
 
 SITES = {"home": HOME, "away": AWAY}

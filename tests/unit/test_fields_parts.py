@@ -9,18 +9,18 @@ from support.fields import EVENING, HOME
 from support.fields_farm import AWAY, case_for, farm_with, field, weather_of
 
 from hayweather.baling.clock import span_ahead, span_of
-from hayweather.baling.fields.candidates import choose
-from hayweather.baling.fields.crews import ALL_DAY, crews_of
-from hayweather.baling.fields.rates import (
+from hayweather.farm.records import Baler, Rig, Shift
+from hayweather.plan.candidates import choose
+from hayweather.plan.crews import ALL_DAY, crews_of
+from hayweather.plan.rates import (
     baler_rate_kg_h,
     behind_rig_kg_h,
     distance_m,
     keeps_pace,
     move_h,
 )
-from hayweather.baling.fields.results import results_of
-from hayweather.baling.fields.task import DAY_SLOTS, nothing
-from hayweather.farm.records import Baler, Rig, Shift
+from hayweather.plan.results import results_of
+from hayweather.plan.task import DAY_SLOTS, nothing
 from hayweather.units import GALLON_L, SHORT_TON_KG
 from hayweather.windrow.trajectory import QUARTERS
 

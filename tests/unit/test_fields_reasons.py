@@ -8,15 +8,15 @@ from support.fields import EVENING, days
 from support.fields_farm import case_for, farm_with, field, weather_of
 
 from hayweather.baling.calls import Call
-from hayweather.baling.fields import make
-from hayweather.baling.fields.blocks import blocks_of
-from hayweather.baling.fields.candidates import rule_schedules
-from hayweather.baling.fields.case import Case
-from hayweather.baling.fields.results import results_of
-from hayweather.baling.fields.task import IDLE, Schedule, nothing
 from hayweather.baling.value import baling_loss_percent
 from hayweather.baling.value_quality import Sheet, leaf_lost_percent, shifted
 from hayweather.farm.records import Baler, Rig
+from hayweather.plan import make
+from hayweather.plan.blocks import blocks_of
+from hayweather.plan.candidates import rule_schedules
+from hayweather.plan.case import Case
+from hayweather.plan.results import results_of
+from hayweather.plan.task import IDLE, Schedule, nothing
 from hayweather.weather.record import HOUR
 
 BALER = Baler("b", capacity_kg_h=18_000.0)

@@ -11,10 +11,10 @@ from scipy import optimize
 from support.brute import best_value
 from support.tasks import random_task, rules_of, summer_task
 
-from hayweather.baling.fields import solve as solving
-from hayweather.baling.fields.candidates import best_of
-from hayweather.baling.fields.solve import gap_of, solve
-from hayweather.baling.fields.task import IDLE, nothing, with_amounts
+from hayweather.plan import solve as solving
+from hayweather.plan.candidates import best_of
+from hayweather.plan.solve import gap_of, solve
+from hayweather.plan.task import IDLE, nothing, with_amounts
 
 TINY = [(1, 3, 5, 1), (2, 2, 4, 0), (1, 2, 6, 1), (2, 2, 3, 1), (1, 4, 4, 0)]
 LIMIT_S = 20.0

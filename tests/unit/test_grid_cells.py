@@ -14,10 +14,6 @@ from support.grids import choice, grid_weather, shared, written
 
 from hayweather.cli import main
 from hayweather.errors import FarmFileError
-from hayweather.report.chart import figure_bytes
-from hayweather.report.grid_form import grid_csv, grid_form, grid_json
-from hayweather.report.grid_map import STEPS_PERCENT, grid_map, step_colors
-from hayweather.report.grid_text import grid_text
 from hayweather.seasons.engine import Request, make_seasons
 from hayweather.seasons.grid import engine
 from hayweather.seasons.grid.engine import GridRequest, make_grid
@@ -25,6 +21,10 @@ from hayweather.seasons.grid.hours import hours_of, layout_of
 from hayweather.seasons.grid.opening import open_grid
 from hayweather.seasons.record.grid import GridSeasons
 from hayweather.seasons.sites import read_sites
+from hayweather.show.chart import figure_bytes
+from hayweather.show.grid_form import grid_csv, grid_form, grid_json
+from hayweather.show.grid_map import STEPS_PERCENT, grid_map, step_colors
+from hayweather.show.grid_text import grid_text
 from hayweather.weather.files.write import write_weather_csv
 from hayweather.weather.record import HourlyWeather, Source
 

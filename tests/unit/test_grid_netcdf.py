@@ -9,10 +9,10 @@ import xarray as xr
 from support.grids import choice, shared
 
 from hayweather.cli import main
-from hayweather.report.grid_form import HOURS, grid_form
-from hayweather.report.grid_netcdf import grid_dataset
 from hayweather.seasons.grid import engine
 from hayweather.seasons.record.grid import COUNTS, CellTallies, GridSeasons
+from hayweather.show.grid_form import HOURS, grid_form
+from hayweather.show.grid_netcdf import grid_dataset
 
 SHAPE = (3, 2, 2)  # cells reached, years, months
 

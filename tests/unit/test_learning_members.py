@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 from support.fields import CURED, EVENING, days, farm_of
 
-from hayweather.baling.outlook import make_outlook
-from hayweather.report.outlook_json import outlook_json
+from hayweather.nights.outlook import make_outlook
+from hayweather.show.outlook_json import outlook_json
 from hayweather.weather.record import HOUR
 from hayweather.windrow.readings import Reading
 
@@ -38,7 +38,7 @@ first_written = cache(written)
 
 @pytest.fixture(autouse=True)
 def _few_fresh_ones(monkeypatch):
-    monkeypatch.setattr("hayweather.baling.plan.MOST_MEMBERS", 32)
+    monkeypatch.setattr("hayweather.nights.draw.MOST_MEMBERS", 32)
 
 
 @pytest.mark.parametrize("read", [False, True], ids=["plain", "read"])

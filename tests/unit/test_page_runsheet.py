@@ -10,17 +10,17 @@ from support.pages import Page
 from support.sheets import of_field, sheet_of
 
 from hayweather.baling.calls import Call
-from hayweather.report.calendar_outlook import outlook_calendar
-from hayweather.report.calendar_runsheet import runsheet_calendar
-from hayweather.report.page_runsheet import runsheet_page, work_table
-from hayweather.report.page_table import heading_text
-from hayweather.report.phrases import phrases
-from hayweather.report.runsheet_sentences import sheet_sentences
-from hayweather.report.runsheet_table import sheet_columns
-from hayweather.report.safety import safety_texts
-from hayweather.report.sentences import farm_voice, field_voice
-from hayweather.report.voice import capital
-from hayweather.report.work_spans import work_spans
+from hayweather.show.calendar_outlook import outlook_calendar
+from hayweather.show.calendar_runsheet import runsheet_calendar
+from hayweather.show.page_runsheet import runsheet_page, work_table
+from hayweather.show.page_table import heading_text
+from hayweather.show.phrases import phrases
+from hayweather.show.runsheet_sentences import sheet_sentences
+from hayweather.show.runsheet_table import sheet_columns
+from hayweather.show.safety import safety_texts
+from hayweather.show.sentences import farm_voice, field_voice
+from hayweather.show.voice import capital
+from hayweather.show.work_spans import work_spans
 
 NASTY = "<script>alert('x')</script> \"Bob's\" & <b>field</b>"
 

@@ -8,13 +8,13 @@ import pytest
 
 from hayweather.baling.value_quality import Sheet
 from hayweather.farm.records import Field, Money
-from hayweather.report.fields_sentences import (
+from hayweather.show.fields_sentences import (
     behind_sentences,
     left_sentences,
     summary_sentences,
     worth_sentences,
 )
-from hayweather.report.voice import Voice
+from hayweather.show.voice import Voice
 from hayweather.words import Remark
 
 VOICES = [Voice("en", "us", "UTC"), Voice("es", "metric", "UTC")]

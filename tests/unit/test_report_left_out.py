@@ -11,18 +11,18 @@ from support.sheets import sheet_of
 
 from hayweather.baling.calls import Call
 from hayweather.baling.hours import HourCall
-from hayweather.baling.outlook import FieldOutlook
-from hayweather.baling.runsheet_record import RateStep
-from hayweather.report.calendar_outlook import outlook_calendar
-from hayweather.report.columns import Column, fitting
-from hayweather.report.message_text import runsheet_message
-from hayweather.report.page_windows import window_lines
-from hayweather.report.phrases import phrase
-from hayweather.report.runsheet_sentences import amounts_sentence, rate_sentences
-from hayweather.report.runsheet_table import sheet_table
-from hayweather.report.sentences import farm_voice, field_sentences, field_voice
-from hayweather.report.sentences_check import check_sentence
-from hayweather.report.voice import Voice
+from hayweather.nights.outlook import FieldOutlook
+from hayweather.plan.sheet_record import RateStep
+from hayweather.show.calendar_outlook import outlook_calendar
+from hayweather.show.columns import Column, fitting
+from hayweather.show.message_text import runsheet_message
+from hayweather.show.page_windows import window_lines
+from hayweather.show.phrases import phrase
+from hayweather.show.runsheet_sentences import amounts_sentence, rate_sentences
+from hayweather.show.runsheet_table import sheet_table
+from hayweather.show.sentences import farm_voice, field_sentences, field_voice
+from hayweather.show.sentences_check import check_sentence
+from hayweather.show.voice import Voice
 from hayweather.words import Remark
 
 HOUR = np.timedelta64(1, "h")

@@ -14,11 +14,11 @@ import pytest
 from support.outlooks import SAMPLES, in_language, outlook_of
 
 from hayweather.baling.calls import READY, Call
-from hayweather.report.hours_table import EDGES
-from hayweather.report.outlook_csv import column_names, outlook_csv
-from hayweather.report.outlook_json import outlook_form, outlook_json
-from hayweather.report.outlook_text import outlook_text
-from hayweather.report.runs import call_runs, marks_of, notes_of
+from hayweather.show.hours_table import EDGES
+from hayweather.show.outlook_csv import column_names, outlook_csv
+from hayweather.show.outlook_json import outlook_form, outlook_json
+from hayweather.show.outlook_text import outlook_text
+from hayweather.show.runs import call_runs, marks_of, notes_of
 from hayweather.units import to_shown
 from hayweather.weather.record import HOUR
 from hayweather.words import Remark

@@ -6,15 +6,15 @@ from types import SimpleNamespace
 
 import pytest
 
-from hayweather.report.csv_text import csv_text, records_csv
-from hayweather.report.season_answer import answer_sentences
-from hayweather.report.season_phrases import months_text, range_text
-from hayweather.report.season_sentences import pair_sentence
-from hayweather.report.season_small import input_columns, sway_columns
-from hayweather.report.table_lines import table_lines
-from hayweather.report.voice import Voice
 from hayweather.seasons.record.results import InputEffect, Pair, Pays, Sway
 from hayweather.seasons.record.tallies import Range
+from hayweather.show.csv_text import csv_text, records_csv
+from hayweather.show.season_answer import answer_sentences
+from hayweather.show.season_phrases import months_text, range_text
+from hayweather.show.season_sentences import pair_sentence
+from hayweather.show.season_small import input_columns, sway_columns
+from hayweather.show.table_lines import table_lines
+from hayweather.show.voice import Voice
 
 US, METRIC = Voice("en", "us", "UTC"), Voice("es", "metric", "UTC")
 TON_KG = 907.18474

@@ -9,11 +9,11 @@ from pathlib import Path
 import pytest
 
 from hayweather.cli.main import run
-from hayweather.report.trial_form import trial_csv, trial_json
-from hayweather.report.trial_text import trial_text
-from hayweather.report.voice import Voice
 from hayweather.seasons.strips import read_strips
 from hayweather.seasons.trial import judge_trial
+from hayweather.show.trial_form import trial_csv, trial_json
+from hayweather.show.trial_text import trial_text
+from hayweather.show.voice import Voice
 
 STRIPS = """block,strip,treatment,area_acre,bales,bale_weight_lb,bale_moisture_wb,crude_protein
 1,a,water,1.2,3.1,1290,14.1,20.1

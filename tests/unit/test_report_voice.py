@@ -5,10 +5,10 @@ from datetime import date
 import numpy as np
 import pytest
 
-from hayweather.report.layout import named_values, wrapped
-from hayweather.report.phrases import merge, phrase
-from hayweather.report.safety import STACK_STEPS_F, both_scales, safety_texts, short_safety_texts
-from hayweather.report.voice import Voice
+from hayweather.show.layout import named_values, wrapped
+from hayweather.show.phrases import merge, phrase
+from hayweather.show.safety import STACK_STEPS_F, both_scales, safety_texts, short_safety_texts
+from hayweather.show.voice import Voice
 from hayweather.weather.record import Assumption
 from hayweather.words import Remark
 

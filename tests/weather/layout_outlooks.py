@@ -9,8 +9,8 @@ from typing import NamedTuple
 import numpy as np
 from weather.layouts import RESOLUTION, WITHOUT_SUN, WRITERS, Series, real_series, record, rounded
 
-from hayweather.baling.outlook import FieldOutlook, make_outlook
 from hayweather.farm.records import Baler, Farm, Field, Site, WeatherChoice
+from hayweather.nights.outlook import FieldOutlook, make_outlook
 from hayweather.weather.files import ReadOptions, read_weather_file
 from hayweather.weather.record import HourlyWeather
 

@@ -21,7 +21,7 @@ from weather.layout_outlooks import (
 )
 from weather.layouts import WITHOUT_SUN, WRITERS, Series, real_series, record, rounded
 
-from hayweather.baling import plan
+from hayweather.nights import draw as plan
 
 NIGHT = "2017-06-25"
 LAYOUTS = [name for name in WRITERS if name not in WITHOUT_SUN]

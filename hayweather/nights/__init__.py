@@ -1,0 +1,1 @@
+"""From farm and weather to nights: one driver for every question."""

@@ -1,0 +1,184 @@
+"""A finished plan for the fields of a farm, as reports read it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from hayweather.baling.value_prices import Prices
+from hayweather.baling.value_quality import HayClass, Sheet
+from hayweather.farm.records import Farm, Field
+from hayweather.plan.ahead import Ahead
+from hayweather.words import Remark
+
+Source = Literal["plan", "longest_cured", "rain_first"]
+WayName = Literal["dew", "rig", "dry"]
+
+
+@dataclass(frozen=True)
+class Block:
+    """One baler in one field in one way, without a break. Times UTC.
+
+    Attributes
+    ----------
+    baler, field, rig
+        Names; no rig: None.
+    way
+        On dew, behind the rig, or dry.
+    start, end
+        Of the work.
+    kg, area_m2
+        Baled in it.
+    gain_per_kg
+        What a kilogram brings above leaving it to lie.
+    water_l_t
+        Least and most water put on [L/t]; None without a rig.
+    water_l
+        Water used [L].
+    reasons
+        Why there, then and so.
+    """
+
+    baler: str
+    field: str
+    rig: str | None
+    way: WayName
+    start: np.datetime64
+    end: np.datetime64
+    kg: float
+    area_m2: float
+    gain_per_kg: float
+    water_l_t: tuple[float, float] | None
+    water_l: float
+    reasons: tuple[Remark, ...]
+
+    @property
+    def hours(self) -> float:
+        """Length [h]."""
+        return float((self.end - self.start) / np.timedelta64(3600, "s"))
+
+
+@dataclass(frozen=True)
+class WayWorth:
+    """What a ton brings in one way at its best time (UTC), work paid [currency/kg]."""
+
+    way: WayName
+    time: np.datetime64
+    value_per_kg: float
+
+
+@dataclass(frozen=True)
+class FieldResult:
+    """What the plan makes of one field.
+
+    Attributes
+    ----------
+    field
+        As the farm file says.
+    kg, baled_kg, left_kg, left_area_m2
+        Hay and area.
+    left_cost_per_kg
+        What leaving costs, beside baling in the band now [currency/kg].
+    waiting_per_kg
+        What a kilogram brings that still lies at the end.
+    ways
+        The best time of each way.
+    sheet, hay_class
+        Laboratory figures expected of the bales, and the class they resemble;
+        None where the field's are not known.
+    remarks
+        How its run began; what to do where no hour is fit.
+    """
+
+    field: Field
+    kg: float
+    baled_kg: float
+    left_kg: float
+    left_area_m2: float
+    left_cost_per_kg: float
+    waiting_per_kg: float
+    ways: tuple[WayWorth, ...]
+    sheet: Sheet | None
+    hay_class: HayClass | None
+    remarks: tuple[Remark, ...]
+
+    @property
+    def left_cost(self) -> float:
+        """What the hay left costs, all of it."""
+        return self.left_kg * self.left_cost_per_kg
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """The plan beside a rule of growers, on forecast runs that it was not made with.
+
+    Attributes
+    ----------
+    rule
+        Which.
+    expected
+        What the rule brings above leaving everything, on the runs planned with.
+    mean, low, high
+        What the plan brings more on unseen runs: mean, and eight in ten of them.
+    """
+
+    rule: Source
+    expected: float
+    mean: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
+class FieldsPlan:
+    """A plan for all fields, made at `now` (UTC).
+
+    Attributes
+    ----------
+    farm, now, ahead, prices
+        What it was made of.
+    days
+        Nights asked for.
+    source
+        What the schedule comes from: the plan, or the rule that was better.
+    blocks
+        Work in order of time.
+    fields
+        Results in the order of the farm file.
+    gain, bound
+        What it brings above leaving everything; no schedule brings more than the bound.
+    gap
+        How much more the bound is, as a part of the gain; infinite where no
+        bound was found in time.
+    seconds, timed_out
+        Time taken; True when time was up before it was near the bound.
+    unseen
+        Mean, low and high (eight in ten) of what it brings on unseen runs; None
+        without members.
+    comparisons
+        Beside the rules.
+    rests
+        Local minutes from which to which each crew's hours were cut for rest.
+    cautions
+        For all of it.
+    """
+
+    farm: Farm
+    now: np.datetime64
+    days: int
+    ahead: Ahead
+    prices: Prices
+    source: Source
+    blocks: tuple[Block, ...]
+    fields: tuple[FieldResult, ...]
+    gain: float
+    bound: float
+    gap: float
+    seconds: float
+    timed_out: bool
+    unseen: tuple[float, float, float] | None
+    comparisons: tuple[Comparison, ...]
+    rests: tuple[tuple[str, int, int], ...]
+    cautions: tuple[Remark, ...]
