@@ -1,6 +1,6 @@
 """The farm file: sites, fields, balers, rigs, and how they are read."""
 
-from hayweather.farm.read import read_farm
+from hayweather.farm.read import farm_of, read_farm
 from hayweather.farm.records import (
     Baler,
     Farm,
@@ -23,5 +23,6 @@ __all__ = [
     "Site",
     "Tuning",
     "WeatherChoice",
+    "farm_of",
     "read_farm",
 ]

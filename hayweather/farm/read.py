@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -75,7 +75,41 @@ def read_farm(path: Path, environ: Mapping[str, str] | None = None) -> Farm:
     FarmFileError
         If anything in the file is wrong: one line, with the place.
     """
-    source = _open(path)
+    return replace(_farm_from(load_document(path), path, environ), path=path)
+
+
+def farm_of(environ: Mapping[str, str] | None = None, /, **tables: object) -> Farm:
+    """A farm from keywords: the tables of a farm file, with the same names, checks and units.
+
+    Parameters
+    ----------
+    environ
+        As in `read_farm`.
+    **tables
+        ``site={"home": {...}}``, ``field={"bench": {...}}``, ``baler={...}`` and so
+        on; a value is a number in the farm's units, a quantity string, a time, or
+        whatever else may stand in the file. Paths are relative to the current folder.
+
+    Raises
+    ------
+    FarmFileError
+        If anything in them is wrong: one line, with the place.
+
+    Examples
+    --------
+    >>> home = {"latitude": 43.2, "longitude": -120.6, "elevation": "1320 m",
+    ...         "timezone": "America/Los_Angeles"}
+    >>> farm = farm_of(site={"home": home}, field={"bench": {"cutting": 2, "cured": True}},
+    ...                baler={"kind": "large-square"}, weather={"service": "us-nws"})
+    >>> farm.fields["bench"].site
+    'home'
+    """
+    return _farm_from(dict(tables), Path("farm"), environ)
+
+
+def _farm_from(document: Raw, path: Path, environ: Mapping[str, str] | None) -> Farm:
+    """The farm of a document that stands, or would stand, at `path`."""
+    source = _open(document, path)
     sites, site_notes = _sites(source)
     weather, weather_notes = _weather(source, sites)
     _check_sites(source, sites, weather)
@@ -96,14 +130,12 @@ def read_farm(path: Path, environ: Mapping[str, str] | None = None) -> Farm:
         rest_h=source.head.rest_h,
         money=source.single(known.MONEY),
         tuning=source.single(known.TUNING),
-        path=path,
         notes=site_notes + weather_notes + field_notes + baler_notes,
     )
 
 
-def _open(path: Path) -> _Source:
-    """The document and its head; the head says in which units the rest is written."""
-    document = load_document(path)
+def _open(document: Raw, path: Path) -> _Source:
+    """The document with its head, which says in which units the rest is written."""
     check_table_names(document, path.name)
     bare = _Source(document, path, known.FarmHead())
     return _Source(document, path, bare.single(known.FARM))
