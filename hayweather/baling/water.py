@@ -6,11 +6,11 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
+from hayweather.catalog.balers import TARGET_ABOVE_BAND_WB
 from hayweather.farm.records import Rig
 from hayweather.weather.record import Floats
 
 ROOM_TOLERANCE_WB = 1e-9
-TARGET_ABOVE_BAND_WB = 1.0  # default target: bottom of the band plus one point
 
 
 @dataclass(frozen=True)

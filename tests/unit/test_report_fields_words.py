@@ -6,7 +6,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from hayweather.baling.value_quality import Sheet
+from hayweather.baling.value import Sheet
 from hayweather.farm.records import Field, Money
 from hayweather.show.fields_sentences import (
     behind_sentences,
