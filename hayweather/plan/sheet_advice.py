@@ -77,12 +77,13 @@ def notes_of(
     beyond_h
         Hours whose water the rig's flow cannot give at the slowest speed.
     """
+    setting = machines.setting
     return (
-        limits_remark(machines.setting.baler, machines.setting.field),
         *_unknown(machines),
         *_time(machines, walk, off_duty_h, beyond_h),
         *(_baler(machines, pieces) if pieces else ()),
         *(_rig(machines, pieces) if any(p.call == Call.ADD_MOISTURE for p in pieces) else ()),
+        limits_remark(setting.baler, setting.field),
     )
 
 

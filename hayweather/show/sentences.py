@@ -44,7 +44,7 @@ def field_voice(field: FieldOutlook, voice: Voice) -> Voice:
 
 
 def field_title(field: FieldOutlook, voice: Voice) -> str:
-    """``"bench: alfalfa, 118 acres"``."""
+    """Name, crop and area of a field."""
     record = field.setting.field
     crop = voice.say(crop_of(record.crop).text)
     if record.area_m2 is None:

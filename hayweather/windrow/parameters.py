@@ -57,7 +57,7 @@ class WindrowParameters:
     dry_matter_kg_m2: float | Floats = 1.5
     leaf: Sorption = _USUAL.leaf
     stem: Sorption = _USUAL.stem
-    leaf_share: float = _USUAL.leaf_share
+    leaf_share: float | Floats = _USUAL.leaf_share
     leaf_time_h: float | Floats = 0.3
     stem_time_h: float | Floats = 4.0
     sky_view: float | Floats = 0.9
@@ -78,5 +78,6 @@ class WindrowParameters:
     def organ_mass(self) -> Floats:
         """Dry matter of each layer's leaf and stem [kg/m2], (3, 2, lanes or 1)."""
         mass = np.atleast_1d(np.asarray(self.dry_matter_kg_m2, dtype=np.float64))
-        organ = np.array([self.leaf_share, 1 - self.leaf_share])
-        return np.array(LAYER_SHARES)[:, None, None] * organ[None, :, None] * mass
+        leaf = np.atleast_1d(np.asarray(self.leaf_share, dtype=np.float64))
+        organ = np.stack([leaf, 1 - leaf])
+        return np.array(LAYER_SHARES)[:, None, None] * organ * mass
