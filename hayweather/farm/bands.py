@@ -85,7 +85,8 @@ def limits_remark(baler: Baler, field: Field) -> Remark:
     values: dict[str, object] = {
         "crop": crop,
         "bales": Remark(kind_of(baler.kind).text),
-        "band": (band.low_wb, band.high_wb, "percent"),
+        "low": (band.low_wb, "percent"),
+        "high": (band.high_wb, "percent"),
         "leaf": leaf,
         "stem": (band.stem_limit_wb, "percent"),
     }

@@ -56,7 +56,8 @@ TEXTS = {
     "bales_twin_square": {"en": "twin square bales", "es": "pacas dobles"},
 }
 LIMITS = (
-    "sainfoin in twin square bales: windrow 12.5 to 15.5 %, leaf at least 11.5 %, stem at most 11 %"
+    "sainfoin in twin square bales: windrow 12.5 % to 15.5 %, leaf at least 11.5 %, "
+    "stem at most 11 %"
 )
 
 

@@ -94,7 +94,7 @@ def test_what_is_known_of_the_bales_is_told_figure_by_figure(voice):
 def test_rest_and_assumed_prices_stand_behind_a_plan():
     voice = VOICES[0]
     limits = (
-        "Alfalfa in large square bales: windrow 12 to 16 %, leaf at least 12 %, stem at most 12 %"
+        "Alfalfa in large square bales: windrow 12 % to 16 %, leaf at least 12 %, stem at most 12 %"
     )
     assert behind_sentences(plan(), voice) == [voice.say("fields_rules_note"), limits]
     prices = SimpleNamespace(assumed=("lost_leaf",))
