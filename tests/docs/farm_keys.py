@@ -143,7 +143,7 @@ def _kinds() -> str:
         limits, pace = kind.limits, kind.pace
         least, most = pace.efficiency_range
         slow, fast = (_amount(v, "ground_speed") for v in (pace.slow_m_s, pace.fast_m_s))
-        speeds = f"{slow} to {fast}"
+        usual, speeds = f"{pace.field_efficiency:g} ({least:g} to {most:g})", f"{slow} to {fast}"
         bales = [" of ".join(pair) for pair in zip(kind.bale_size, kind.bale_weight, strict=True)]
         rows.append(
             [
@@ -151,7 +151,7 @@ def _kinds() -> str:
                 f"{limits.low_wb:g} to {limits.high_wb:g} %",
                 f"{limits.ceiling_wb:g} % ({_said(kind.limits_source)})",
                 f"{limits.stem_limit_wb:g} %",
-                f"{pace.field_efficiency:g} ({least:g} to {most:g}), {speeds} ({_said(pace.source)})",
+                f"{usual}, {speeds} ({_said(pace.source)})",
                 f"{_amount(kind.capacity.value, 'capacity')} ({_said(kind.capacity.source)})",
                 f"{kind.loss_factor.value:g} ({_said(kind.loss_factor.source)})",
                 f"{bales[0]} lb; {bales[1]} kg",
