@@ -1,4 +1,4 @@
-"""Machines in the field and on the books: acres, tons, speed, water that stays, fuel, ownership.
+"""What machines do in the field: acres, tons, ground speed, water that stays in the hay.
 
 Field efficiencies and usual speeds by kind of baler, and what is assumed of
 rigs, stand in `hayweather.catalog`. The capacity of a farm file is what the
@@ -21,16 +21,10 @@ from hayweather.catalog.rigs import (
     SLOWEST_M_S,
 )
 from hayweather.farm.records import Baler, Field, Rig
-from hayweather.units import GALLON_L, POUND_KG
 from hayweather.weather.record import Floats, HourlyWeather
 from hayweather.windrow.forcing import Place, air_at_field
 from hayweather.windrow.trajectory import QUARTERS
 from hayweather.windrow.vapor import saturation_vapor_pressure
-
-BTU_J = 1055.056
-DIESEL_J_L = 137_381 * BTU_J / GALLON_L  # 137,381 Btu/gal, US EIA, published
-WATER_J_KG_K = BTU_J * 1.8 / POUND_KG  # 1 Btu/lb/F; within 1.5 % up to 120 C
-WATER_KG_L = 8.345 * POUND_KG / GALLON_L  # 8.345 lb/gal
 
 
 def field_efficiency(baler: Baler) -> float:
@@ -192,115 +186,3 @@ def _in_quarters(instants: Floats) -> Floats:
     part = ((np.arange(QUARTERS) + 0.5) / QUARTERS)[None, :, None]
     start, end = instants[:-1, None], instants[1:, None]
     return (start + (end - start) * part).reshape(-1, instants.shape[-1])
-
-
-def fuel_for_water_l(water_l: float, rise_k: float, efficiency: float) -> float:
-    """Diesel [L] that warms water [L] by `rise_k`, with the burner's efficiency [-].
-
-    ``fuel x heating value x efficiency = water x specific heat x rise``; burners
-    are taken to run only while water flows. Nothing here is a setting for a
-    burner: its manual is.
-
-    Examples
-    --------
-    >>> gallons = 93.02 / 8.345
-    >>> round(fuel_for_water_l(gallons * GALLON_L, 120 / 1.8, 0.8) / GALLON_L, 4)
-    0.1016
-    """
-    return water_l * WATER_KG_L * WATER_J_KG_K * rise_k / (DIESEL_J_L * efficiency)
-
-
-def rise_from_fuel_k(fuel_l: float, water_l: float, efficiency: float) -> float:
-    """Rise of temperature [K] of water [L] by so much diesel [L]."""
-    return fuel_l * DIESEL_J_L * efficiency / (water_l * WATER_KG_L * WATER_J_KG_K)
-
-
-def burner_fuel_l(rig: Rig, water_l: float, flowing_h: float) -> float | None:
-    """Fuel of a rig's burners [L] for water that flows through in some hours.
-
-    By the balance where the water's temperature after the burner is known, at
-    most what the burners can burn; else their full rate while water flows.
-
-    Parameters
-    ----------
-    rig
-        The rig; 0 where it does not heat.
-    water_l
-        Water that leaves the tank [L].
-    flowing_h
-        Hours in which it flows.
-
-    Returns
-    -------
-    float or None
-        Liters; None where neither rate nor temperature is known.
-    """
-    if not rig.heated:
-        return 0.0
-    most = None if rig.fuel_rate_l_h is None else rig.fuel_rate_l_h * flowing_h
-    if rig.water_out_c is None:
-        return most
-    rise = max(rig.water_out_c - rig.water_in_c, 0.0)
-    needed = fuel_for_water_l(water_l, rise, rig.burner_efficiency)
-    return needed if most is None else min(needed, most)
-
-
-def water_reaches_c(rig: Rig, flow_l_min: float) -> float | None:
-    """Temperature [C] behind the burners at a flow [L/min]; None where not known or not heated.
-
-    At most the rig's own; steam is no part of this balance.
-    """
-    if not rig.heated or flow_l_min <= 0:
-        return None
-    wanted = rig.water_out_c
-    if rig.fuel_rate_l_h is None:
-        return wanted
-    rise = rise_from_fuel_k(rig.fuel_rate_l_h, 60 * flow_l_min, rig.burner_efficiency)
-    reached = rig.water_in_c + rise
-    return reached if wanted is None else min(reached, wanted)
-
-
-def capital_recovery(price: float, salvage: float, interest: float, years: float) -> float:
-    """Yearly cost of owning a machine: capital recovery of price less salvage, interest on salvage.
-
-    ``(P - S) i (1+i)^n / ((1+i)^n - 1) + S i`` (published); interest as a
-    fraction a year, 0 for plain shares.
-
-    Parameters
-    ----------
-    price, salvage
-        In any currency.
-    interest
-        Fraction a year, 0 or more.
-    years
-        Of use, above 0.
-
-    Examples
-    --------
-    >>> round(capital_recovery(50_000, 5_000, 0.10, 5))
-    12371
-    >>> round(capital_recovery(130_000, 34_500, 0.08, 15))
-    13917
-    """
-    if interest == 0:
-        return (price - salvage) / years
-    growth = (1 + interest) ** years
-    return (price - salvage) * interest * growth / (growth - 1) + salvage * interest
-
-
-def break_even(fixed: float, gain: float, variable: float) -> float:
-    """How much pays for the fixed cost; infinite where the gain does not pass the variable cost.
-
-    Parameters
-    ----------
-    fixed
-        Cost a year, in any currency.
-    gain, variable
-        By the same amount of hay, or by the hour.
-
-    Examples
-    --------
-    >>> round(break_even(1000.0, 21.0, 4.0), 1)
-    58.8
-    """
-    return fixed / (gain - variable) if gain > variable else float("inf")

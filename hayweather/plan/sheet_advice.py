@@ -7,8 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from hayweather.baling.calls import Call
-from hayweather.baling.machines import water_reaches_c
-from hayweather.baling.water import water_to_add_l_t
+from hayweather.baling.water import water_reaches_c, water_to_add_l_t
 from hayweather.catalog import kind_of
 from hayweather.farm.bands import limits_remark
 from hayweather.plan.sheet_pace import Machines

@@ -1,8 +1,8 @@
 """Quality after lost leaf, and what owning a machine costs, as their sources state them."""
 
-from hayweather.baling.machines import break_even, capital_recovery
 from hayweather.baling.value import Sheet, baling_loss_percent, relative_feed_value, shifted
 from hayweather.catalog import crop_of
+from hayweather.seasons.pays import break_even, capital_recovery
 
 ALFALFA = crop_of("alfalfa")
 
