@@ -13,12 +13,13 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from typing import Literal, TypeVar
+from typing import TYPE_CHECKING, Literal, TypeVar
 
-import numpy as np
+if TYPE_CHECKING:
+    import numpy as np
 
 UnitSystem = Literal["us", "metric"]
-Number = TypeVar("Number", float, np.ndarray)
+Number = TypeVar("Number", float, "np.ndarray")
 
 FOOT_M = 0.3048
 MILE_M = 1609.344
@@ -28,6 +29,7 @@ SHORT_TON_KG = 2000 * POUND_KG
 GALLON_L = 231 * 0.0254**3 * 1000
 ACRE_M2 = 43560 * FOOT_M**2
 HECTARE_M2 = 10_000.0
+MPH_M_S = MILE_M / 3600
 KNOT_M_S = 1852 / 3600
 INCH_MERCURY_KPA = 3.386389
 
@@ -88,7 +90,7 @@ QUANTITIES: dict[str, Quantity] = {
     ),
     "wind_speed": Quantity(
         (
-            Unit("mph", MILE_M / 3600, also=("mi/h",)),
+            Unit("mph", MPH_M_S, also=("mi/h",)),
             Unit("kn", KNOT_M_S, also=("kt", "kts", "knot", "knots")),
         ),
         (
@@ -98,7 +100,7 @@ QUANTITIES: dict[str, Quantity] = {
         (0, 1),
     ),
     "ground_speed": Quantity(
-        (Unit("mph", MILE_M / 3600, also=("mi/h",)),), (Unit("km/h", 1 / 3.6, also=("kmh", "kph")),)
+        (Unit("mph", MPH_M_S, also=("mi/h",)),), (Unit("km/h", 1 / 3.6, also=("kmh", "kph")),)
     ),
     "length": Quantity((_FOOT, _INCH), (_METER,)),
     "elevation": Quantity((_FOOT,), (_METER,), (0, 0)),

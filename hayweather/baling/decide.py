@@ -16,16 +16,15 @@ from numpy.typing import NDArray
 
 from hayweather.baling.calls import READY, Call, QuarterCalls
 from hayweather.baling.setting import Setting
-from hayweather.baling.value import baling_loss_percent
+from hayweather.baling.value import shattered_cost
 from hayweather.baling.water import moisture_after
+from hayweather.catalog.prices import PRICES, RIG_COST_PER_T, WAIT_COST_PER_T
 from hayweather.farm.records import Money
 from hayweather.weather.record import Floats
 
-FENCE = 0.2  # largest chance of too wet or not cured in a ready hour (assumed)
-LOST_LEAF_COST_PER_T = 260.0  # of leaf lost at the baler, currency/t (assumed)
-WET_BALE_COST_PER_T = 40.0  # of hay baled too wet or not cured, currency/t (assumed)
-RIG_COST_PER_T = 3.0  # of running a rig: water, fuel, wages, currency/t (assumed)
-WAIT_COST_PER_T = 5.0  # of an hour let pass: days lie under weather and wages, currency/t (assumed)
+FENCE = PRICES["wet_chance_limit_percent"].value / 100
+"""Largest chance of too wet or not cured in a ready hour [-]."""
+
 _WET = (Call.TOO_WET, Call.NOT_CURED)
 
 
@@ -57,14 +56,13 @@ class Costs:
     @classmethod
     def of(cls, money: Money) -> Costs:
         """Costs of a farm file, the rest assumed."""
-        leaf, wet = money.lost_leaf_cost_per_kg, money.wet_bale_cost_per_kg
-        limit = money.wet_chance_limit_percent
-        return cls(
-            lost_leaf=LOST_LEAF_COST_PER_T if leaf is None else 1000 * leaf,
-            wet_bale=WET_BALE_COST_PER_T if wet is None else 1000 * wet,
-            fence=FENCE if limit is None else limit / 100,
-            assumed=leaf is None or wet is None,
+        names = ("lost_leaf_cost_per_kg", "wet_bale_cost_per_kg", "wet_chance_limit_percent")
+        given = [getattr(money, name) for name in names]
+        leaf, wet, limit = (
+            PRICES[name].value if value is None else value
+            for name, value in zip(names, given, strict=True)
         )
+        return cls(1000 * leaf, 1000 * wet, fence=limit / 100, assumed=None in given[:2])
 
 
 def decide(
@@ -108,11 +106,8 @@ def decide(
 
 
 def _leaf_cost(leaf_wb: Floats, setting: Setting, costs: Costs) -> Floats:
-    """Cost of the leaf that the baler loses, per tonne of hay; none for other crops."""
-    if setting.field.crop != "alfalfa":
-        return np.zeros_like(leaf_wb)
-    loss = baling_loss_percent(leaf_wb, setting.baler.kind) / 100
-    return costs.lost_leaf * np.nan_to_num(loss)
+    """Cost of the leaf that the baler loses, per tonne of hay."""
+    return shattered_cost(leaf_wb, setting.field.crop, setting.baler.kind, costs.lost_leaf)
 
 
 def _on_dew(quarters: QuarterCalls, setting: Setting, costs: Costs) -> Floats:

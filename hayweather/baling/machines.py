@@ -1,9 +1,9 @@
 """What machines do in the field: acres, tons, ground speed, water that stays in the hay.
 
-Field efficiencies and usual speeds by kind of baler: ASABE D497 (2011), from
-memory. The capacity of a farm file is what the baler does in an hour in the
-field, turns and stops included; between turns it takes capacity over field
-efficiency.
+Field efficiencies and usual speeds by kind of baler, and what is assumed of
+rigs, stand in `hayweather.catalog`. The capacity of a farm file is what the
+baler does in an hour in the field, turns and stops included; between turns it
+takes capacity over field efficiency.
 """
 
 from __future__ import annotations
@@ -12,37 +12,19 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from hayweather.farm.records import Baler, BalerKind, Field, Rig
-from hayweather.units import MILE_M
+from hayweather.catalog import kind_of
+from hayweather.catalog.rigs import (
+    FREE_DEFICIT_KPA,
+    FREE_LAG_MINUTES,
+    FREE_WIND_M_S,
+    LEAST_EFFICIENCY,
+    SLOWEST_M_S,
+)
+from hayweather.farm.records import Baler, Field, Rig
 from hayweather.weather.record import Floats, HourlyWeather
 from hayweather.windrow.forcing import Place, air_at_field
 from hayweather.windrow.trajectory import QUARTERS
 from hayweather.windrow.vapor import saturation_vapor_pressure
-
-MPH_M_S = MILE_M / 3600
-SLOWEST_M_S = 1.0 * MPH_M_S  # slowest steady crawl where no speed_min is given (assumed)
-FREE_DEFICIT_KPA = 1.0  # up to here nothing more is lost (assumed)
-FREE_WIND_M_S = 2.0  # likewise (assumed)
-FREE_LAG_MINUTES = 5.0  # likewise (assumed)
-LEAST_EFFICIENCY = 0.3  # losses are never said to be larger than this leaves (assumed)
-
-
-@dataclass(frozen=True)
-class KindPace:
-    """How a kind of baler works: field efficiency [-], usual ground speeds [m/s]."""
-
-    field_efficiency: float
-    slow_m_s: float
-    fast_m_s: float
-
-
-# ASABE D497 typical values, from memory; three-tie as small square (assumed).
-PACES: dict[BalerKind, KindPace] = {
-    "small-square": KindPace(0.75, 2.5 * MPH_M_S, 6.0 * MPH_M_S),
-    "three-tie": KindPace(0.75, 2.5 * MPH_M_S, 6.0 * MPH_M_S),
-    "round": KindPace(0.65, 3.0 * MPH_M_S, 8.0 * MPH_M_S),
-    "large-square": KindPace(0.80, 4.0 * MPH_M_S, 8.0 * MPH_M_S),
-}
 
 
 def field_efficiency(baler: Baler) -> float:
@@ -54,7 +36,7 @@ def field_efficiency(baler: Baler) -> float:
         Its own, or its kind.
     """
     own = baler.field_efficiency
-    return PACES[baler.kind].field_efficiency if own is None else own
+    return kind_of(baler.kind).pace.field_efficiency if own is None else own
 
 
 def area_rate_m2_h(speed_m_s: float, width_m: float, efficiency: float) -> float:
@@ -65,7 +47,7 @@ def area_rate_m2_h(speed_m_s: float, width_m: float, efficiency: float) -> float
 
     Examples
     --------
-    >>> from hayweather.units import ACRE_M2, FOOT_M
+    >>> from hayweather.units import ACRE_M2, FOOT_M, MPH_M_S
     >>> round(area_rate_m2_h(5.5 * MPH_M_S, 30 * FOOT_M, 0.8) / ACRE_M2, 1)
     16.0
     """
@@ -159,7 +141,7 @@ def speed_limits(baler: Baler, rig: Rig | None) -> SpeedLimits:
     slowest = [m.speed_min_m_s for m in machines if m.speed_min_m_s is not None]
     fastest = [m.speed_max_m_s for m in machines if m.speed_max_m_s is not None]
     if baler.speed_max_m_s is None:
-        fastest.append(PACES[baler.kind].fast_m_s)
+        fastest.append(kind_of(baler.kind).pace.fast_m_s)
     return SpeedLimits(max(slowest, default=min(SLOWEST_M_S, *fastest)), min(fastest))
 
 

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from hayweather.baling.bands import Band
 from hayweather.baling.calls import (
     FREE_WATER_LIMIT_MM,
     RAIN_LIMIT_MM_H,
@@ -16,6 +15,7 @@ from hayweather.baling.calls import (
     QuarterCalls,
 )
 from hayweather.baling.setting import Setting
+from hayweather.farm.bands import Band
 from hayweather.weather.record import COLUMN_KINDS, HOUR, NEEDED, Booleans, Floats, HourlyWeather
 from hayweather.words import Remark
 

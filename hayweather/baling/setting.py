@@ -6,17 +6,16 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from hayweather.baling.bands import Band, band_for
 from hayweather.baling.water import target_for
+from hayweather.catalog import Sorption, crop_of
+from hayweather.farm.bands import Band, band_for
 from hayweather.farm.records import Baler, Farm, Field, Ground, Rig, Site
 from hayweather.windrow.forcing import Place
 from hayweather.windrow.parameters import (
-    CROP_CURVES,
     GROUND_HUMIDITY,
     GROUND_RESISTANCE_S_M,
     WindrowParameters,
 )
-from hayweather.windrow.sorption import Sorption
 
 UNCONDITIONED_STEM_TIME_H = 8.0  # assumed
 GROUND_CLASS_DAYS = 3  # an irrigated field dries one class in this many days (assumed)
@@ -89,13 +88,14 @@ def setting_for(farm: Farm, field: Field, site: Site, now: np.datetime64) -> Set
 
 def windrow_for(farm: Farm, field: Field, ground: Ground) -> WindrowParameters:
     """Parameters of a field's windrow, the farm's tuning applied."""
-    leaf, stem = CROP_CURVES[field.crop]
+    crop = crop_of(field.crop)
     tuning, standard = farm.tuning, WindrowParameters()
     return replace(
         standard,
         dry_matter_kg_m2=field.windrow_mass_kg_m2 * tuning.windrow_mass,
-        leaf=_holding(leaf, tuning.leaf_moisture),
-        stem=_holding(stem, tuning.stem_moisture),
+        leaf=_holding(crop.leaf, tuning.leaf_moisture),
+        stem=_holding(crop.stem, tuning.stem_moisture),
+        leaf_share=crop.leaf_share,
         stem_time_h=standard.stem_time_h if field.conditioned else UNCONDITIONED_STEM_TIME_H,
         sky_view=standard.sky_view if tuning.sky_view is None else tuning.sky_view,
         ground_resistance_s_m=GROUND_RESISTANCE_S_M[ground],

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from zoneinfo import ZoneInfo
 
+from hayweather.catalog import kind_of
+from hayweather.farm.bands import bale_end_m, band_of, ceiling_of, target_of, top_allowed
 from hayweather.farm.clock import shifts_overlap
-from hayweather.farm.kinds import bale_end_m, band_of, ceiling_of, target_of, top_allowed
 from hayweather.farm.records import Baler, Field, Rig, Shift, Site, WeatherChoice
 from hayweather.farm.values import Spot, as_written
 from hayweather.farm.zones import LARGEST_ZONE_GAP_H, in_us_boxes, zone_gap_h
@@ -111,7 +112,13 @@ def check_baler(baler: Baler, spot: Spot) -> None:
         If it does not, the bale's size is not understood, or speeds are reversed.
     """
     if baler.bale_size is not None and bale_end_m(baler.bale_size) is None:
-        raise spot.error("bale_size", "bale_size", value=as_written(baler.bale_size))
+        us, metric = kind_of(baler.kind).bale_size
+        raise spot.error(
+            "bale_size",
+            "bale_size",
+            value=as_written(baler.bale_size),
+            example=us if spot.units == "us" else metric,
+        )
     _check_speeds(baler, spot)
     low, high = band_of(baler)
     top = top_allowed(baler)

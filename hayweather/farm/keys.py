@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Mapping
 from dataclasses import MISSING, dataclass, fields
 from typing import Any, Literal
 
@@ -27,7 +28,7 @@ class Key:
     low, high
         Range in the inside unit, both ends allowed; the ends of "band" too.
     choices
-        Words allowed, for "choice".
+        Words allowed, for "choice"; a mapping of the catalog is asked each time.
     required
         Whether the table is refused without it.
     us, metric
@@ -43,7 +44,7 @@ class Key:
     quantity: str = ""
     low: float = float("-inf")
     high: float = float("inf")
-    choices: tuple[str, ...] = ()
+    choices: Collection[str] | Mapping[str, Any] = ()
     required: bool = False
     us: str = ""
     metric: str = ""

@@ -32,8 +32,8 @@ def likely(word: str, known: Iterable[str]) -> str | None:
 
     Examples
     --------
-    >>> likely("Alfalfa", ["alfalfa", "cereal"]), likely("lucerne", ["alfalfa", "cereal"])
-    ('alfalfa', None)
+    >>> likely("Metric", ["us", "metric"]), likely("imperial", ["us", "metric"])
+    ('metric', None)
     """
     return next(iter(_matches(word, known, CLOSE)), None)
 

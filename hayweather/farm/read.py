@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from hayweather.catalog import kind_of
 from hayweather.errors import FarmFileError
 from hayweather.farm import checks
 from hayweather.farm import tables as known
@@ -212,13 +213,13 @@ def _site_of(values: dict[str, Any], sites: dict[str, Site], spot: Spot) -> Site
 
 
 def _balers(source: _Source) -> tuple[dict[str, Baler], Notes]:
-    """All balers, bands checked; a large square of unknown size gets a note."""
+    """All balers, bands checked; one whose limits hang on a size not given gets a note."""
     balers, notes = {}, []
     for name, raw, spot in source.needed(known.BALER):
         balers[name] = baler = Baler(name=name, **read_keys(known.BALER, raw, spot))
         checks.check_baler(baler, spot)
         unknown_size = baler.bale_size is None and baler.bale_mass_kg is None
-        if unknown_size and baler.kind == "large-square":
+        if unknown_size and kind_of(baler.kind).heavy_side_m is not None:
             notes.append(say("farm_note_bale_size", source.head.language, where=spot.at()))
     return balers, tuple(notes)
 

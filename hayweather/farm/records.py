@@ -12,8 +12,8 @@ from typing import Literal
 
 import numpy as np
 
-Crop = Literal["alfalfa", "alfalfa-grass", "grass", "cereal"]
-BalerKind = Literal["small-square", "three-tie", "round", "large-square"]
+from hayweather.catalog import DEFAULT_BALER, DEFAULT_CROP, rigs
+
 Ground = Literal["dry", "damp", "wet"]
 UnitSystem = Literal["us", "metric"]
 Language = Literal["en", "es"]
@@ -59,6 +59,8 @@ class Field:
 
     Attributes
     ----------
+    crop
+        One of `hayweather.catalog.CROPS`.
     cured
         True: cured by the grower's word; a time: cured from then on; None:
         worked out from `cut_at`.
@@ -70,7 +72,7 @@ class Field:
 
     name: str
     site: str
-    crop: Crop = "alfalfa"
+    crop: str = DEFAULT_CROP
     cutting: int | None = None
     area_m2: float | None = None
     yield_kg_m2: float | None = None
@@ -110,16 +112,16 @@ class Preservative:
 
 @dataclass(frozen=True)
 class Baler:
-    """A baler; None means the default of its kind.
+    """A baler; None means the default of its `kind`, one of `hayweather.catalog.BALERS`.
 
-    Moistures: `hayweather.baling.bands`; field efficiency [-] and speeds:
+    Moistures: `hayweather.farm.bands`; field efficiency [-] and speeds:
     `hayweather.baling.machines`. `windrow_limit_kg_m2` is the heaviest windrow
     it takes, dry matter; None where none is known. `move_minutes` is from one
     field to another of the same site, `road_speed_m_s` between sites.
     """
 
     name: str
-    kind: BalerKind = "large-square"
+    kind: str = DEFAULT_BALER
     bale_size: str | None = None
     bale_mass_kg: float | None = None
     capacity_kg_h: float | None = None
@@ -167,18 +169,18 @@ class Rig:
     fill_minutes: float
     heated: bool = False
     fuel_rate_l_h: float | None = None
-    efficiency: float = 0.8
+    efficiency: float = rigs.DEFAULTS["efficiency"].value
     spray_wind_limit_m_s: float | None = None
     target_wb: float | None = None
-    vapor_loss: float = 0.1
-    wind_loss: float = 0.03
-    lag_loss: float = 0.01
-    lag_minutes: float = 5.0
-    rate_step_l_t: float = 2.0
+    vapor_loss: float = rigs.DEFAULTS["vapor_loss"].value
+    wind_loss: float = rigs.DEFAULTS["wind_loss"].value
+    lag_loss: float = rigs.DEFAULTS["lag_loss"].value
+    lag_minutes: float = rigs.DEFAULTS["lag_minutes"].value
+    rate_step_l_t: float = rigs.DEFAULTS["rate_step_l_t"].value
     speed_min_m_s: float | None = None
     speed_max_m_s: float | None = None
-    burner_efficiency: float = 0.8
-    water_in_c: float = 15.0
+    burner_efficiency: float = rigs.DEFAULTS["burner_efficiency"].value
+    water_in_c: float = rigs.DEFAULTS["water_in_c"].value
     water_out_c: float | None = None
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -75,8 +76,23 @@ def _key_line(table: Table, key: Key, units: UnitSystem, language: Language) -> 
     mark = "" if key.active and table.active else "# "
     setting = f"{mark}{key.name} = {_value(table, key, units, language)}"
     unit = f"[{symbol_of(key.quantity, units)}] " if key.quantity else ""
-    comment = say(f"farm_key_{table.name}_{key.name}", language)
+    comment = comment_of(table, key, language)
     return f"{setting:<{COMMENT_COLUMN - 1}} # {unit}{comment}"
+
+
+def comment_of(table: Table, key: Key, language: Language) -> str:
+    """What a key means, with the words of the catalog where it offers them."""
+    return say(f"farm_key_{table.name}_{key.name}", language, choices=_choices(key, language))
+
+
+def _choices(key: Key, language: Language) -> str:
+    """Names of the catalog with their word where the language has another."""
+    if not isinstance(key.choices, Mapping):
+        return ", ".join(key.choices)
+    words = {name: say(record.text, language) for name, record in key.choices.items()}
+    if language == "en":
+        return ", ".join(words)
+    return ", ".join(name if name == word else f"{name} ({word})" for name, word in words.items())
 
 
 def _value(table: Table, key: Key, units: UnitSystem, language: Language) -> str:

@@ -7,8 +7,14 @@ and wrong units. Comments of the starter stand in `hayweather.words` under
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import partial
+from typing import Any
 
+from hayweather.catalog import BALERS, CROPS, DEFAULT_BALER, Figure
+from hayweather.catalog.prices import PRICES
+from hayweather.catalog.rigs import DEFAULTS, PLACEHOLDERS
 from hayweather.farm.keys import Key, Table
 from hayweather.farm.records import (
     Baler,
@@ -104,8 +110,7 @@ FIELD = Table(
     Field,
     (
         Key("site", "text", us='"home"', active=True),
-        Key("crop", "choice", choices=("alfalfa", "alfalfa-grass", "grass", "cereal"),
-            us='"alfalfa"', active=True),
+        Key("crop", "choice", choices=CROPS, active=True),
         Key("cutting", "integer", low=1, high=15, us="2"),
         Key("area", "number", "area_m2", "area", 100, 1e8, us="120", metric="50", active=True),
         Key("yield", "number", "yield_kg_m2", "yield", 0.05, 3, us="1.5", metric="3.5",
@@ -133,16 +138,17 @@ FIELD = Table(
     starter_name="north",
 )  # fmt: skip
 
+_BALES = BALERS[DEFAULT_BALER]
 BALER = Table(
     "baler",
     "one-or-named",
     Baler,
     (
-        Key("kind", "choice", choices=("small-square", "three-tie", "round", "large-square"),
-            us='"large-square"', active=True),
-        Key("bale_size", "text", us='"3x4"', metric='"90x120 cm"', active=True),
-        Key("bale_weight", "number", "bale_mass_kg", "mass", 5, 1500, us="1300", metric="550",
+        Key("kind", "choice", choices=BALERS, active=True),
+        Key("bale_size", "text", us=f'"{_BALES.bale_size[0]}"', metric=f'"{_BALES.bale_size[1]}"',
             active=True),
+        Key("bale_weight", "number", "bale_mass_kg", "mass", 5, 1500, us=_BALES.bale_weight[0],
+            metric=_BALES.bale_weight[1], active=True),
         Key("capacity", "number", "capacity_kg_h", "capacity", 500, 100_000, us="20",
             metric="18", active=True),
         Key("band", "band", "band_wb", "percent", 5, 40, us="[12, 16]"),
@@ -163,36 +169,52 @@ BALER = Table(
     ),
 )  # fmt: skip
 
+
+def _figure(
+    figures: Mapping[str, Figure],
+    name: str,
+    attribute: str,
+    quantity: str = "",
+    low: float = 0.0,
+    high: float = INFINITY,
+    **more: Any,
+) -> Key:
+    """A number whose example, and default where it has one, stand in the catalog."""
+    figure = figures[attribute]
+    return Key(
+        name, "number", attribute, quantity, low, high, us=figure.us, metric=figure.metric, **more
+    )
+
+
+_given = partial(_figure, PLACEHOLDERS, required=True, active=True)
+_usual = partial(_figure, DEFAULTS)
+_price = partial(_figure, PRICES)
+
 RIG = Table(
     "rig",
     "one-or-named",
     Rig,
     (
-        Key("tank", "number", "tank_l", "volume", 50, 60_000, required=True, us="1000",
-            metric="4000", active=True),
-        Key("rate_min", "number", "rate_min_l_t", "water_rate", 0.5, 400, required=True, us="5",
-            metric="20", active=True),
-        Key("rate_max", "number", "rate_max_l_t", "water_rate", 0.5, 400, required=True, us="20",
-            metric="80", active=True),
-        Key("flow_max", "number", "flow_max_l_min", "flow", 0.5, 1000, required=True, us="10",
-            metric="40", active=True),
-        Key("fill_time", "number", "fill_minutes", "minutes", 1, 600, required=True, us="20",
-            active=True),
+        _given("tank", "tank_l", "volume", 50, 60_000),
+        _given("rate_min", "rate_min_l_t", "water_rate", 0.5, 400),
+        _given("rate_max", "rate_max_l_t", "water_rate", 0.5, 400),
+        _given("flow_max", "flow_max_l_min", "flow", 0.5, 1000),
+        _given("fill_time", "fill_minutes", "minutes", 1, 600),
         Key("heated", "boolean", active=True),
         Key("fuel_rate", "number", "fuel_rate_l_h", "fuel_rate", 0, 400, us="5", metric="20"),
-        Key("efficiency", "number", low=0.2, high=1),
+        _usual("efficiency", "efficiency", "", 0.2, 1),
         Key("spray_wind_limit", "number", "spray_wind_limit_m_s", "wind_speed", 0.5, 20,
             us="10", metric="4.5"),
         Key("target", "number", "target_wb", "percent", 5, 30, us="13"),
-        Key("rate_step", "number", "rate_step_l_t", "water_rate", 0.1, 40, us="0.5", metric="2"),
-        Key("lag", "number", "lag_minutes", "minutes", 0, 240, us="5"),
-        Key("vapor_loss", "number", low=0, high=0.5),
-        Key("wind_loss", "number", low=0, high=0.3),
-        Key("lag_loss", "number", low=0, high=0.2),
+        _usual("rate_step", "rate_step_l_t", "water_rate", 0.1, 40),
+        _usual("lag", "lag_minutes", "minutes", 0, 240),
+        _usual("vapor_loss", "vapor_loss", "", 0, 0.5),
+        _usual("wind_loss", "wind_loss", "", 0, 0.3),
+        _usual("lag_loss", "lag_loss", "", 0, 0.2),
         Key("speed_min", "number", "speed_min_m_s", "ground_speed", 0.1, 5, us="1", metric="1.6"),
         Key("speed_max", "number", "speed_max_m_s", "ground_speed", 0.5, 9, us="8", metric="13"),
-        Key("burner_efficiency", "number", low=0.3, high=1),
-        Key("water_in", "number", "water_in_c", "temperature", 0.5, 60, us="60", metric="15"),
+        _usual("burner_efficiency", "burner_efficiency", "", 0.3, 1),
+        _usual("water_in", "water_in_c", "temperature", 0.5, 60),
         Key("water_out", "number", "water_out_c", "temperature", 5, 200, us="180", metric="80"),
     ),
     active=False,
@@ -211,39 +233,33 @@ SHIFT = Table(
 )
 
 
-def _price(name: str, attribute: str, quantity: str, us: str, metric: str) -> Key:
-    """A price or cost, not below zero."""
-    return Key(name, "number", attribute, quantity, 0, INFINITY, us=us, metric=metric)
-
-
 MONEY = Table(
     "money",
     "one",
     Money,
     (
         Key("currency", "text", us='"$"', metric='"€"'),
-        _price("price", "price_per_kg", "price_by_mass", "200", "200"),
-        _price("lost_leaf_cost", "lost_leaf_cost_per_kg", "price_by_mass", "260", "260"),
-        _price("wet_bale_cost", "wet_bale_cost_per_kg", "price_by_mass", "40", "40"),
-        Key("wet_chance_limit", "number", "wet_chance_limit_percent", "percent", 1, 30, us="20"),
-        _price("fuel_price", "fuel_price_per_l", "price_by_volume", "4", "1"),
-        _price("water_price", "water_price_per_l", "price_by_volume", "0.01", "0.002"),
-        _price("wage", "wage_per_h", "", "25", "15"),
-        _price("wait_cost", "wait_cost_per_kg_day", "price_by_mass", "1", "1"),
-        _price("late_cost", "late_cost_per_kg", "price_by_mass", "20", "20"),
-        Key("rain_loss", "number", "rain_loss_percent", "percent", 0, 100, us="25"),
-        _price("baler_cost", "baler_cost_per_h", "", "150", "130"),
-        _price("rig_cost", "rig_cost_per_h", "", "60", "50"),
-        _price("rig_price", "rig_price", "", "100000", "100000"),
-        _price("salvage", "rig_salvage", "", "20000", "20000"),
-        Key("years", "number", "rig_years", "", 0.5, 60, us="10"),
-        Key("interest", "number", "interest_percent", "percent", 0, 60, us="7"),
-        Key("taxes_and_insurance", "number", "taxes_and_insurance_percent", "percent", 0, 20,
-            us="1"),
-        Key("repairs", "number", "repairs_percent", "percent", 0, 50, us="2"),
+        Key("price", "number", "price_per_kg", "price_by_mass", 0, us="200"),
+        _price("lost_leaf_cost", "lost_leaf_cost_per_kg", "price_by_mass"),
+        _price("wet_bale_cost", "wet_bale_cost_per_kg", "price_by_mass"),
+        _price("wet_chance_limit", "wet_chance_limit_percent", "percent", 1, 30),
+        _price("fuel_price", "fuel_price_per_l", "price_by_volume"),
+        _price("water_price", "water_price_per_l", "price_by_volume"),
+        _price("wage", "wage_per_h"),
+        _price("wait_cost", "wait_cost_per_kg_day", "price_by_mass"),
+        _price("late_cost", "late_cost_per_kg", "price_by_mass"),
+        _price("rain_loss", "rain_loss_percent", "percent", 0, 100),
+        _price("baler_cost", "baler_cost_per_h"),
+        _price("rig_cost", "rig_cost_per_h"),
+        _price("rig_price", "rig_price"),
+        _price("salvage", "rig_salvage"),
+        _price("years", "rig_years", "", 0.5, 60),
+        _price("interest", "interest_percent", "percent", 0, 60),
+        _price("taxes_and_insurance", "taxes_and_insurance_percent", "percent", 0, 20),
+        _price("repairs", "repairs_percent", "percent", 0, 50),
     ),
     active=False,
-)  # fmt: skip
+)
 
 TUNING = Table(
     "tuning",

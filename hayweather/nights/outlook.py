@@ -13,6 +13,7 @@ from hayweather.baling.decide import Costs
 from hayweather.baling.headline import Headline, headline_of
 from hayweather.baling.hours import HourCall, hour_calls, with_remarks
 from hayweather.baling.setting import Setting, setting_for
+from hayweather.baling.value import crop_cautions
 from hayweather.baling.windows import RakeWindow, Window, rake_windows
 from hayweather.errors import FarmFileError, WeatherFileError
 from hayweather.farm.records import Farm, Field, Site, Tuning
@@ -292,9 +293,8 @@ def common_cautions(
             found["stored"] = Remark("caution_stored", {"hours": hours})
         if setting.band.by_label:
             found["label"] = Remark("caution_label")
-        if setting.field.crop != "alfalfa":
-            crop = Remark(f"crop_{setting.field.crop}")
-            found["crop"] = Remark("caution_crop_assumed", {"crop": crop})
+        crop = setting.field.crop
+        found |= {f"{said.key} {crop}": said for said in crop_cautions(crop)}
     if farm.tuning == Tuning():
         found["unmeasured"] = Remark("caution_no_measured_night")
     return tuple(found.values())

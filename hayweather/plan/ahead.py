@@ -7,12 +7,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from hayweather.baling.bands import band_for
 from hayweather.baling.clock import Span, hour_index, span_ahead
 from hayweather.baling.course import Course, course_of
 from hayweather.baling.decide import Costs
 from hayweather.baling.setting import Setting, setting_for
-from hayweather.baling.water import TARGET_ABOVE_BAND_WB, target_for
+from hayweather.baling.water import target_for
+from hayweather.catalog.balers import TARGET_ABOVE_BAND_WB
+from hayweather.farm.bands import band_for
 from hayweather.farm.records import Baler, Farm, Field, Rig, Site
 from hayweather.nights.draw import Plan, plan_of, run_together
 from hayweather.nights.outlook import WeatherFacts, check_cover, complete_site, facts_of, known_age

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from hayweather.baling.bands import band_for
 from hayweather.baling.decide import Costs
-from hayweather.baling.value_prices import Prices
+from hayweather.baling.value import Prices
+from hayweather.farm.bands import band_for
 from hayweather.farm.records import Baler, Farm, Field, Rig
 from hayweather.plan.ahead import Ahead, with_machines
 from hayweather.plan.crews import Crews, crews_of, slot_of_day

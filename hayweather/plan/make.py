@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from hayweather.baling.value_prices import prices_of
+from hayweather.baling.value import prices_of
 from hayweather.farm.records import Farm, Rig
 from hayweather.nights.outlook import common_cautions
 from hayweather.plan.ahead import UNSEEN_SEED, Ahead, look_ahead

@@ -15,8 +15,7 @@ from hayweather.baling.calls import Call
 from hayweather.baling.course import Course
 from hayweather.baling.decide import Costs
 from hayweather.baling.setting import Setting
-from hayweather.baling.value_hours import hour_values
-from hayweather.baling.value_prices import Prices
+from hayweather.baling.value import Prices, hour_values
 from hayweather.farm.records import Baler, Rig
 from hayweather.plan.ahead import FieldAhead, with_machines
 from hayweather.plan.rates import baler_rate_kg_h, behind_rig_kg_h, keeps_pace

@@ -7,8 +7,7 @@ from typing import Literal
 
 import numpy as np
 
-from hayweather.baling.value_prices import Prices
-from hayweather.baling.value_quality import HayClass, Sheet
+from hayweather.baling.value import Prices, Sheet
 from hayweather.farm.records import Farm, Field
 from hayweather.plan.ahead import Ahead
 from hayweather.words import Remark
@@ -101,7 +100,7 @@ class FieldResult:
     waiting_per_kg: float
     ways: tuple[WayWorth, ...]
     sheet: Sheet | None
-    hay_class: HayClass | None
+    hay_class: str | None
     remarks: tuple[Remark, ...]
 
     @property

@@ -8,8 +8,15 @@ from collections.abc import Iterator
 import numpy as np
 
 from hayweather.baling.calls import Call
-from hayweather.baling.value import baling_loss_percent
-from hayweather.baling.value_quality import Sheet, leaf_lost_percent, likely_class, shifted
+from hayweather.baling.value import (
+    Sheet,
+    baling_loss_percent,
+    leaf_lost_percent,
+    likely_class,
+    shattered_cost,
+    shifted,
+)
+from hayweather.catalog import crop_of
 from hayweather.farm.records import Field
 from hayweather.plan.blocks import currency, way_name
 from hayweather.plan.case import Case
@@ -41,9 +48,6 @@ def _result(case: Case, schedule: Schedule, f: int, baled: float) -> FieldResult
     waiting = float(case.left[f].mean())
     ways = tuple(_ways(case, f))
     sheet = _sheet(case, schedule, f)
-    value = None if sheet is None else sheet.feed_value
-    protein = None if sheet is None else sheet.crude_protein
-    crude = None if protein is None else float(protein)
     return FieldResult(
         field=field,
         kg=kg,
@@ -54,7 +58,7 @@ def _result(case: Case, schedule: Schedule, f: int, baled: float) -> FieldResult
         waiting_per_kg=waiting,
         ways=ways,
         sheet=sheet,
-        hay_class=None if value is None else likely_class(float(value), crude),
+        hay_class=_class_of(field, sheet),
         remarks=(*case.ahead.fields[f].remarks, *_instead(case, f, ways)),
     )
 
@@ -66,8 +70,8 @@ def _in_band(case: Case, f: int) -> float:
     found = []
     for baler in case.balers:
         pace = baler_rate_kg_h(baler, field, None, item.setting.band.low_wb)
-        loss = baling_loss_percent(item.setting.band.low_wb, baler.kind) / 100
-        leaf = prices.lost_leaf * float(loss) if field.crop == "alfalfa" else 0.0
+        low_wb = item.setting.band.low_wb
+        leaf = float(shattered_cost(low_wb, field.crop, baler.kind, prices.lost_leaf))
         if pace > 0:
             found.append(prices.price - leaf - (prices.baler_h + prices.wage_h) / pace)
     return max(found)
@@ -88,19 +92,29 @@ def _ways(case: Case, f: int) -> Iterator[WayWorth]:
 def _sheet(case: Case, schedule: Schedule, f: int) -> Sheet | None:
     """Laboratory figures expected of the bales; None without figures, bales or known losses."""
     field = case.fields[f]
-    if field.crop != "alfalfa" or (
-        field.ndf_percent is None and field.crude_protein_percent is None
-    ):
+    quality = crop_of(field.crop).quality
+    if quality is None or (field.ndf_percent is None and field.crude_protein_percent is None):
         return None
     loss, total = 0.0, 0.0
     for b, slot in np.argwhere(schedule.field == f):
         kg = float(schedule.kg[b, slot])
         leaf = _leaf_then(case, int(b), f, int(slot), int(schedule.mode[b, slot]))
-        loss += kg * float(baling_loss_percent(leaf, case.balers[b].kind))
+        loss += kg * float(baling_loss_percent(leaf, field.crop, case.balers[b].kind))
         total += kg
     if total == 0 or not np.isfinite(loss):
         return None
-    return shifted(_standing(field), float(leaf_lost_percent(loss / total)))
+    lost = float(leaf_lost_percent(loss / total, field.crop))
+    return shifted(_standing(field), lost, quality)
+
+
+def _class_of(field: Field, sheet: Sheet | None) -> str | None:
+    """The class that a sheet resembles; None where it has no feed value."""
+    quality = crop_of(field.crop).quality
+    if quality is None or sheet is None or sheet.feed_value is None:
+        return None
+    protein = sheet.crude_protein
+    crude = None if protein is None else float(protein)
+    return likely_class(float(sheet.feed_value), crude, quality)
 
 
 def _standing(field: Field) -> Sheet:

@@ -7,9 +7,9 @@ from collections.abc import Sequence
 import numpy as np
 
 from hayweather.baling.calls import Call
-from hayweather.baling.heat import water_reaches_c
-from hayweather.baling.machines import PACES
-from hayweather.baling.water import water_to_add_l_t
+from hayweather.baling.water import water_reaches_c, water_to_add_l_t
+from hayweather.catalog import kind_of
+from hayweather.farm.bands import limits_remark
 from hayweather.plan.sheet_pace import Machines
 from hayweather.plan.sheet_record import SheetWindow, Signs
 from hayweather.plan.sheet_walk import Walk
@@ -76,11 +76,13 @@ def notes_of(
     beyond_h
         Hours whose water the rig's flow cannot give at the slowest speed.
     """
+    setting = machines.setting
     return (
         *_unknown(machines),
         *_time(machines, walk, off_duty_h, beyond_h),
         *(_baler(machines, pieces) if pieces else ()),
         *(_rig(machines, pieces) if any(p.call == Call.ADD_MOISTURE for p in pieces) else ()),
+        limits_remark(setting.baler, setting.field),
     )
 
 
@@ -116,7 +118,7 @@ def _time(machines: Machines, walk: Walk, off_duty_h: float, beyond_h: float) ->
 
 def _baler(machines: Machines, pieces: Sequence[SheetWindow]) -> list[Remark]:
     """How the baler's capacity was taken, and a windrow that is heavy or light for it."""
-    baler, pace = machines.setting.baler, PACES[machines.setting.baler.kind]
+    baler, pace = machines.setting.baler, kind_of(machines.setting.baler.kind).pace
     remarks = []
     if baler.capacity_kg_h is not None:
         values: Values = {

@@ -9,9 +9,9 @@ import numpy as np
 
 from hayweather.baling.calls import Call
 from hayweather.baling.clock import hour_index
-from hayweather.baling.heat import burner_fuel_l
 from hayweather.baling.hours import HourCall, unsure
 from hayweather.baling.reasons import facts_of, reasons_for
+from hayweather.baling.water import burner_fuel_l
 from hayweather.nights.outlook import FieldOutlook
 from hayweather.plan.sheet_pace import Machines, Pace, pace_of
 from hayweather.plan.sheet_record import Fill, RateStep, SheetWindow, Totals

@@ -177,14 +177,14 @@ def rig_pace(
 def _losses(block: Block, quarters: QuarterCalls, open_: Booleans) -> dict[str, Floats]:
     """Dry matter that the baler loses [%]: on dew, with the rig, and dry in the rig's hours."""
     names = ("dew_loss", "rig_loss", "dry_loss")
-    if block.setting.field.crop != "alfalfa" or quarters.dose is None:
+    if quarters.dose is None:
         return {name: np.full(block.plan.evening.size, np.nan) for name in names}
-    kind = block.setting.baler.kind
+    crop, kind = block.setting.field.crop, block.setting.baler.kind
     on_dew = open_ & (quarters.call == Call.NATURAL_DEW)
     with_rig = open_ & (quarters.call == Call.ADD_MOISTURE)
     gained = np.where(with_rig, quarters.dose.after_wb - quarters.windrow_wb, 0.0)
-    as_it_lies = baling_loss_percent(quarters.leaf_wb, kind)
-    helped = baling_loss_percent(quarters.leaf_wb + gained, kind)
+    as_it_lies = baling_loss_percent(quarters.leaf_wb, crop, kind)
+    helped = baling_loss_percent(quarters.leaf_wb + gained, crop, kind)
     means = (_mean(as_it_lies, on_dew), _mean(helped, with_rig), _mean(as_it_lies, with_rig))
     return dict(zip(names, means, strict=True))
 

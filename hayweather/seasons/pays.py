@@ -1,4 +1,4 @@
-"""Whether a rig pays: what it costs, what it makes good that dew would not have."""
+"""What dew and a rig are worth beside what they cost: owning, running, break-even."""
 
 from __future__ import annotations
 
@@ -8,33 +8,78 @@ from dataclasses import replace
 
 import numpy as np
 
-from hayweather.baling.capital import break_even, capital_recovery
-from hayweather.baling.decide import LOST_LEAF_COST_PER_T
+from hayweather.catalog import crop_of
+from hayweather.catalog.prices import PRICES
 from hayweather.farm.records import Money
 from hayweather.seasons.follow import Runs, follow
 from hayweather.seasons.record.nights import Nights
 from hayweather.seasons.record.results import Costs, Pays, PaysYear, SiteSeasons, Sway
 from hayweather.seasons.record.sites import Sites
 from hayweather.seasons.tally import fuel_of, kept_nights
-from hayweather.units import GALLON_L
 
-# Round placeholders, assumed, the same as in the starter farm file.
-ASSUMED = {
-    "price": 100_000.0,
-    "salvage": 20_000.0,
-    "years": 10.0,
-    "interest_percent": 7.0,
-    "taxes_percent": 1.0,
-    "repairs_percent": 2.0,
-    "fuel_price_l": 4.0 / GALLON_L,
-    "water_price_l": 0.01 / GALLON_L,
-    "wage_h": 25.0,
-    "rig_cost_h": 60.0,
-    "lost_leaf_t": LOST_LEAF_COST_PER_T,
+
+def capital_recovery(price: float, salvage: float, interest: float, years: float) -> float:
+    """Yearly cost of owning a machine: capital recovery of price less salvage, interest on salvage.
+
+    ``(P - S) i (1+i)^n / ((1+i)^n - 1) + S i`` (published); interest as a
+    fraction a year, 0 for plain shares.
+
+    Parameters
+    ----------
+    price, salvage
+        In any currency.
+    interest
+        Fraction a year, 0 or more.
+    years
+        Of use, above 0.
+
+    Examples
+    --------
+    >>> round(capital_recovery(50_000, 5_000, 0.10, 5))
+    12371
+    >>> round(capital_recovery(130_000, 34_500, 0.08, 15))
+    13917
+    """
+    if interest == 0:
+        return (price - salvage) / years
+    growth = (1 + interest) ** years
+    return (price - salvage) * interest * growth / (growth - 1) + salvage * interest
+
+
+def break_even(fixed: float, gain: float, variable: float) -> float:
+    """How much pays for the fixed cost; infinite where the gain does not pass the variable cost.
+
+    Parameters
+    ----------
+    fixed
+        Cost a year, in any currency.
+    gain, variable
+        By the same amount of hay, or by the hour.
+
+    Examples
+    --------
+    >>> round(break_even(1000.0, 21.0, 4.0), 1)
+    58.8
+    """
+    return fixed / (gain - variable) if gain > variable else float("inf")
+
+
+# Attribute of `Costs`, and of `Money`.
+_MONEY = {
+    "price": "rig_price",
+    "salvage": "rig_salvage",
+    "years": "rig_years",
+    "interest_percent": "interest_percent",
+    "taxes_percent": "taxes_and_insurance_percent",
+    "repairs_percent": "repairs_percent",
+    "fuel_price_l": "fuel_price_per_l",
+    "water_price_l": "water_price_per_l",
+    "wage_h": "wage_per_h",
+    "rig_cost_h": "rig_cost_per_h",
+    "lost_leaf_t": "lost_leaf_cost_per_kg",
 }
-# How far each input is moved, alone: factors on it, assumed.
+# How far each input is moved, alone, besides the gain: factors on it, assumed.
 SWAYS = {
-    "gain": (1 / 3, 5 / 3),  # the published spread of baler losses around the level in use
     "lost_leaf_t": (0.5, 2.0),
     "price": (0.75, 1.25),
     "wage_h": (0.75, 1.5),
@@ -55,21 +100,12 @@ def fixed_cost(costs: Costs) -> float:
 
 def costs_of(money: Money) -> Costs:
     """The figures of a sites file, the rest assumed and named."""
-    leaf = money.lost_leaf_cost_per_kg
-    given = {
-        "price": money.rig_price,
-        "salvage": money.rig_salvage,
-        "years": money.rig_years,
-        "interest_percent": money.interest_percent,
-        "taxes_percent": money.taxes_and_insurance_percent,
-        "repairs_percent": money.repairs_percent,
-        "fuel_price_l": money.fuel_price_per_l,
-        "water_price_l": money.water_price_per_l,
-        "wage_h": money.wage_per_h,
-        "rig_cost_h": money.rig_cost_per_h,
-        "lost_leaf_t": None if leaf is None else 1000 * leaf,
+    given = {name: getattr(money, attribute) for name, attribute in _MONEY.items()}
+    values = {
+        name: PRICES[_MONEY[name]].value if value is None else value
+        for name, value in given.items()
     }
-    values = {name: ASSUMED[name] if value is None else value for name, value in given.items()}
+    values["lost_leaf_t"] *= 1000
     return Costs(**values, assumed=tuple(name for name, value in given.items() if value is None))
 
 
@@ -120,6 +156,11 @@ class _Budget:
         self.water_l_t = float(nights.water_l.sum() / total)
         fuel = fuel_of(nights, file.rig)
         self.fuel_l_t = fuel / total if math.isfinite(fuel) else 0.0
+        loss = crop_of(file.windrow.crop).loss
+        least, most = (1.0, 1.0) if loss is None else loss.level_range
+        level = 1.0 if loss is None else loss.level
+        # The published spread of baler losses around the level in use.
+        self.gain_range = (least / level, most / level)
         own = file.work.gain_per_kg
         self.own_gain_t = None if own is None else 1000 * own
 
@@ -161,7 +202,7 @@ def _sways(
     budget: _Budget, costs: Costs, good_kg: float, years: tuple[PaysYear, ...]
 ) -> tuple[Sway, ...]:
     """How the net moves with each input alone, the largest move first."""
-    found = [_sway(budget, costs, good_kg, name) for name in SWAYS]
+    found = [_sway(budget, costs, good_kg, name) for name in ("gain", *SWAYS)]
     if len(years) > 1:
         least, most = (pick(years, key=lambda y: y.good_kg) for pick in (min, max))
         even = budget.even_kg(costs)
@@ -172,7 +213,7 @@ def _sways(
 
 def _sway(budget: _Budget, costs: Costs, good_kg: float, name: str) -> Sway:
     """How the money moves with one input."""
-    low, high = SWAYS[name]
+    low, high = budget.gain_range if name == "gain" else SWAYS[name]
     if name == "gain":
         middle, cases = budget.gain_t(costs), [(costs, low), (costs, high)]
     else:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from hayweather.baling.heat import burner_fuel_l
+from hayweather.baling.water import burner_fuel_l
 from hayweather.farm.records import Rig
 from hayweather.seasons.record.nights import LEFT_OUT_SHARE, Nights
 from hayweather.seasons.record.tallies import MissingNight, Spread, Tally, Year

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from hayweather.farm.bands import limits_remark
 from hayweather.farm.records import UnitSystem
 from hayweather.seasons.record.grid import GridSeasons
 from hayweather.seasons.record.nights import LEFT_OUT_SHARE, RAIN_NIGHT_MM
@@ -108,8 +109,9 @@ def grid_counting(grid: GridSeasons, voice: Voice) -> str:
 
 def grid_rests_on(grid: GridSeasons, voice: Voice) -> list[str]:
     """What all of it rests on: weather, windrow, rig."""
+    limits = limits_remark(grid.file.baler, grid.file.windrow)
     said = [voice.say("grid_source", file=grid.choice.file.name)]
-    said += [capital(phrase(note, voice)) for note in (*grid.notes, *grid.file.notes)]
+    said += [capital(phrase(note, voice)) for note in (*grid.notes, limits, *grid.file.notes)]
     if grid.file.rig_is_assumed:
         said.append(voice.say("grid_rig_assumed"))
     return [*said, voice.say("grid_cell_is_no_field"), voice.say("seasons_no_measured_night")]

@@ -6,13 +6,14 @@ from collections.abc import Sequence
 
 from hayweather.baling.calls import Call
 from hayweather.baling.hours import HourCall
+from hayweather.catalog import kind_of
 from hayweather.nights.outlook import FieldOutlook
 from hayweather.show.columns import columns_of, fitting
 from hayweather.show.layout import wrapped
 from hayweather.show.phrases import phrase
 from hayweather.show.runs import Note, call_runs, marks_of, notes_of
 from hayweather.show.table_lines import cell_lines, heading_lines, under_days
-from hayweather.show.voice import Voice
+from hayweather.show.voice import Voice, capital
 
 EDGES = {
     Call.NATURAL_DEW: "##",
@@ -48,7 +49,8 @@ def table_title(field: FieldOutlook, voice: Voice) -> str:
         leaf = voice.say("table_title_leaf", leaf=minimum)
     low, high = voice.amount(band.low_wb, "percent"), voice.amount(band.high_wb, "percent")
     name = field.setting.field.name
-    return voice.say("table_title", field=name, low=low, high=high, leaf=leaf)
+    bales = capital(voice.say(kind_of(field.setting.baler.kind).text))
+    return voice.say("table_title", field=name, bales=bales, low=low, high=high, leaf=leaf)
 
 
 def _grid(hours: Sequence[HourCall], notes: Sequence[Note], voice: Voice, width: int) -> list[str]:

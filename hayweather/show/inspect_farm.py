@@ -8,14 +8,14 @@ from typing import Any, Literal
 
 import numpy as np
 
-from hayweather.baling.bands import band_for
+from hayweather.farm.bands import band_for, band_of, limits_of, limits_remark, target_of
 from hayweather.farm.document import load_document
 from hayweather.farm.keys import Key, Table
-from hayweather.farm.kinds import band_of, limits_of, target_of
 from hayweather.farm.reading import entries
 from hayweather.farm.records import Baler, Farm, Field, Preservative, Rig, UnitSystem
 from hayweather.farm.tables import TABLES, FarmHead
 from hayweather.show.layout import bullets, named_values, wrapped
+from hayweather.show.phrases import phrase
 from hayweather.show.voice import Voice
 from hayweather.units import symbol_of, to_shown
 
@@ -195,20 +195,10 @@ def _table_lines(items: Sequence[InForce], voice: Voice, width: int) -> list[str
 
 def _limits(farm: Farm, voice: Voice) -> list[tuple[str, str]]:
     """The moisture limits that hold in each field."""
-    baler, found = next(iter(farm.balers.values())), []
-    for field in farm.fields.values():
-        band = band_for(baler, field)
-        low, high, stem = (
-            voice.amount(value, "percent")
-            for value in (band.low_wb, band.high_wb, band.stem_limit_wb)
-        )
-        leaf = voice.say("inspect_leaf_none")
-        if band.leaf_minimum_wb is not None:
-            minimum = voice.amount(band.leaf_minimum_wb, "percent")
-            leaf = voice.say("inspect_leaf_limit", leaf=minimum)
-        text = voice.say("inspect_limits_value", low=low, high=high, leaf=leaf, stem=stem)
-        found.append((field.name, text))
-    return found
+    baler = next(iter(farm.balers.values()))
+    return [
+        (field.name, phrase(limits_remark(baler, field), voice)) for field in farm.fields.values()
+    ]
 
 
 def farm_form(farm: Farm, services: Sequence[Sequence[str]], units: UnitSystem) -> dict[str, Any]:

@@ -11,6 +11,7 @@ import numpy as np
 from hayweather.baling.calls import Call
 from hayweather.baling.hours import HourCall
 from hayweather.baling.windows import RAKE_LEAF_WB
+from hayweather.catalog import crop_of
 from hayweather.farm.records import UnitSystem
 from hayweather.nights.outlook import FieldOutlook, Outlook
 from hayweather.show.phrases import phrase
@@ -43,9 +44,9 @@ def field_voice(field: FieldOutlook, voice: Voice) -> Voice:
 
 
 def field_title(field: FieldOutlook, voice: Voice) -> str:
-    """``"bench: alfalfa, 118 acres"``."""
+    """Name, crop and area of a field."""
     record = field.setting.field
-    crop = voice.say(f"crop_{record.crop}")
+    crop = voice.say(crop_of(record.crop).text)
     if record.area_m2 is None:
         return voice.say("outlook_field_without_area", field=record.name, crop=crop)
     area = voice.counted(record.area_m2, "area")

@@ -9,16 +9,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from hayweather.catalog import CROPS, DEFAULT_CROP, Sorption
 from hayweather.weather.record import Floats
-from hayweather.windrow.sorption import (
-    ALFALFA_LEAF,
-    ALFALFA_STEM,
-    GRASS,
-    MIXED_LEAF,
-    MIXED_STEM,
-    Sorption,
-)
 
+_USUAL = CROPS[DEFAULT_CROP]
 LAYER_SHARES = (0.15, 0.35, 0.50)  # top, middle, bottom share of dry matter (assumed)
 GROUND_RESISTANCE_S_M = {"dry": 2000.0, "damp": 600.0, "wet": 300.0}  # assumed
 GROUND_HUMIDITY = {"damp": 0.9, "wet": 1.0}  # assumed; dry ground has the air's own
@@ -32,10 +26,9 @@ class WindrowParameters:
     ----------
     dry_matter_kg_m2
         Dry matter per area of windrow [kg/m2].
-    leaf, stem
-        Sorption curves.
-    leaf_share
-        Leaf share of dry matter [-], 0.45-0.50 (published).
+    leaf, stem, leaf_share
+        Sorption curves, and leaf share of dry matter [-], of the crop
+        (`hayweather.catalog.crops`).
     leaf_time_h, stem_time_h
         Time constants toward equilibrium at 15 C [h] (assumed); a stem that
         was not conditioned takes 8.
@@ -62,9 +55,9 @@ class WindrowParameters:
     """
 
     dry_matter_kg_m2: float | Floats = 1.5
-    leaf: Sorption = ALFALFA_LEAF
-    stem: Sorption = ALFALFA_STEM
-    leaf_share: float = 0.47
+    leaf: Sorption = _USUAL.leaf
+    stem: Sorption = _USUAL.stem
+    leaf_share: float | Floats = _USUAL.leaf_share
     leaf_time_h: float | Floats = 0.3
     stem_time_h: float | Floats = 4.0
     sky_view: float | Floats = 0.9
@@ -85,14 +78,6 @@ class WindrowParameters:
     def organ_mass(self) -> Floats:
         """Dry matter of each layer's leaf and stem [kg/m2], (3, 2, lanes or 1)."""
         mass = np.atleast_1d(np.asarray(self.dry_matter_kg_m2, dtype=np.float64))
-        organ = np.array([self.leaf_share, 1 - self.leaf_share])
-        return np.array(LAYER_SHARES)[:, None, None] * organ[None, :, None] * mass
-
-
-CROP_CURVES: dict[str, tuple[Sorption, Sorption]] = {
-    "alfalfa": (ALFALFA_LEAF, ALFALFA_STEM),
-    "alfalfa-grass": (MIXED_LEAF, MIXED_STEM),
-    "grass": (GRASS, GRASS),
-    "cereal": (GRASS, GRASS),  # assumed: straw as cured grass
-}
-CURVES_ASSUMED = frozenset({"alfalfa-grass", "cereal"})
+        leaf = np.atleast_1d(np.asarray(self.leaf_share, dtype=np.float64))
+        organ = np.stack([leaf, 1 - leaf])
+        return np.array(LAYER_SHARES)[:, None, None] * organ * mass

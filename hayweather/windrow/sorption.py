@@ -9,44 +9,36 @@ that gives it off ``k = 1``; in between it rests.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
+from hayweather.catalog.crops import (
+    ALFALFA_LEAF,
+    ALFALFA_STEM,
+    GRASS,
+    MIXED_LEAF,
+    MIXED_STEM,
+    Sorption,
+)
 from hayweather.weather.record import Floats
 from hayweather.windrow.vapor import Values
 
+__all__ = [
+    "ALFALFA_LEAF",
+    "ALFALFA_STEM",
+    "GRASS",
+    "MIXED_LEAF",
+    "MIXED_STEM",
+    "Sorption",
+    "dry_basis",
+    "equilibrium_moisture",
+    "moisture_scale",
+    "pace",
+    "water_activity",
+    "wet_basis",
+]
+
 HUMIDITY_RANGE = (0.03, 0.97)  # range of the fit
 TEMPERATURE_RANGE_C = (0.0, 38.0)  # range of the fit
-
-
-@dataclass(frozen=True)
-class Sorption:
-    """The curve of one part of the plant, leaf or stem.
-
-    Attributes
-    ----------
-    exponent
-        Oswin exponent n [-].
-    amount
-        Factor A on the moisture held [-]; the tuning knob.
-    wetting
-        Factor k of the wetting branch [-].
-    """
-
-    exponent: float | Floats
-    amount: float | Floats = 1.0
-    wetting: float | Floats = 0.88
-
-
-# Fitted here to NRAES-5, Nash 1978 and cured-grass wetting curves.
-ALFALFA_LEAF = Sorption(0.58)
-ALFALFA_STEM = Sorption(0.33)
-# Fitted here to the cured-grass curves of the Canadian fire weather equations at 20 C.
-GRASS = Sorption(0.246, amount=1.079, wetting=0.868)
-# Assumed: halfway between alfalfa and grass.
-MIXED_LEAF = Sorption(0.41, amount=1.04, wetting=0.874)
-MIXED_STEM = Sorption(0.29, amount=1.04, wetting=0.874)
 
 
 def moisture_scale(temperature_c: Values) -> Floats:

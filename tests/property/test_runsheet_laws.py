@@ -10,15 +10,16 @@ from support.outlooks import SAMPLES
 
 from hayweather.baling.calls import Call
 from hayweather.baling.machines import covered_width_m, field_efficiency, speed_limits
+from hayweather.catalog import BALERS
 from hayweather.errors import FarmFileError
-from hayweather.farm.records import BalerKind, Shift
+from hayweather.farm.records import Shift
 from hayweather.plan.sheet_record import FieldSheet
 from hayweather.weather.record import HOUR
 from hayweather.windrow.trajectory import QUARTER
 
 EXAMPLES = settings(max_examples=25, deadline=None, derandomize=True)
 SUMMED = ("mass_kg", "bales", "area_m2", "loads", "water_l", "burner_fuel_l")
-KINDS: tuple[BalerKind, ...] = ("small-square", "three-tie", "round", "large-square")
+KINDS = tuple(BALERS)
 CLOSE = 1e-6
 
 

@@ -1,8 +1,10 @@
 """Quality after lost leaf, and what owning a machine costs, as their sources state them."""
 
-from hayweather.baling.capital import break_even, capital_recovery
-from hayweather.baling.value import baling_loss_percent
-from hayweather.baling.value_quality import Sheet, relative_feed_value, shifted
+from hayweather.baling.value import Sheet, baling_loss_percent, relative_feed_value, shifted
+from hayweather.catalog import crop_of
+from hayweather.seasons.pays import break_even, capital_recovery
+
+ALFALFA = crop_of("alfalfa")
 
 
 def cost_of_owning_a_year(price, salvage, interest_percent, years):
@@ -18,12 +20,13 @@ def feed_value(adf, ndf):
 
 
 def protein_lost_points(leaf_percent):
-    return 20.0 - float(shifted(Sheet(crude_protein=20.0), leaf_percent).crude_protein)
+    after = shifted(Sheet(crude_protein=20.0), leaf_percent, ALFALFA.quality)
+    return 20.0 - float(after.crude_protein)
 
 
 def ndf_gained_points(leaf_percent):
-    return float(shifted(Sheet(ndf=40.0), leaf_percent).ndf) - 40.0
+    return float(shifted(Sheet(ndf=40.0), leaf_percent, ALFALFA.quality).ndf) - 40.0
 
 
 def small_bale_loss_percent(leaf_wb):
-    return float(baling_loss_percent(leaf_wb, "small-square"))
+    return float(baling_loss_percent(leaf_wb, ALFALFA.name, "small-square"))

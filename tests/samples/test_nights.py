@@ -14,8 +14,8 @@ import pytest
 from samples.make_samples import FOLDER, NIGHTS, VALLUMBRIA, VALLUMBRIA_PLACE
 from samples.shapes import hours_of
 
-from hayweather.baling.bands import band_for
 from hayweather.farm import read_farm
+from hayweather.farm.bands import band_for
 from hayweather.farm.records import Farm
 from hayweather.weather.files import ReadOptions, read_weather_file
 from hayweather.weather.record import HourlyWeather

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 from support.fields import EVENING, HOME, days
 
-from hayweather.baling.value_prices import prices_of
+from hayweather.baling.value import prices_of
 from hayweather.farm.records import Baler, Farm, Field, Money, Rig, Shift, WeatherChoice
 from hayweather.plan.ahead import look_ahead
 from hayweather.plan.case import Case, case_of

@@ -16,8 +16,6 @@ from support.nights import HIGH_PLACE, hourly
 from hayweather.baling.calls import Call
 from hayweather.baling.machines import (
     LEAST_EFFICIENCY,
-    MPH_M_S,
-    PACES,
     application_efficiency,
     area_rate_m2_h,
     field_efficiency,
@@ -27,7 +25,8 @@ from hayweather.baling.machines import (
     speed_limits,
 )
 from hayweather.baling.water import dose, water_to_add_l_t
-from hayweather.units import ACRE_M2, FOOT_M, GALLON_L, SHORT_TON_KG
+from hayweather.catalog import kind_of
+from hayweather.units import ACRE_M2, FOOT_M, GALLON_L, MPH_M_S, SHORT_TON_KG
 from hayweather.windrow.vapor import saturation_vapor_pressure
 
 YIELD_KG_M2 = 1.5 * SHORT_TON_KG / ACRE_M2
@@ -57,7 +56,7 @@ def test_speed_that_a_baler_of_twenty_tons_allows():
 )
 def test_kinds_of_baler(kind, efficiency, low, high):
     """ASABE D497, from memory: typical field efficiency %, speeds mph."""
-    pace = PACES[kind]
+    pace = kind_of(kind).pace
     assert pace.field_efficiency == pytest.approx(efficiency / 100)
     assert pace.slow_m_s / MPH_M_S == pytest.approx(low)
     assert pace.fast_m_s / MPH_M_S == pytest.approx(high)

@@ -179,7 +179,7 @@ def test_cautions_of_the_whole_outlook():
     assert keys(found.cautions) == [
         "caution_stored",
         "caution_label",
-        "caution_crop_assumed",
+        "caution_crop_loss",
         "caution_no_measured_night",
     ]
     plain = make_outlook(farm_of(), {"home": days(34)}, EVENING, members=0)

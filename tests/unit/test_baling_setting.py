@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from support.fields import BALER, CURED, EVENING, HOME, RIG, farm_of, setting_of
 
-from hayweather.baling.bands import band_for
 from hayweather.baling.setting import ground_at, setting_for
+from hayweather.farm.bands import band_for
 from hayweather.farm.records import Baler, Tuning
 from hayweather.windrow.parameters import GROUND_RESISTANCE_S_M
 from hayweather.windrow.sorption import ALFALFA_LEAF, GRASS

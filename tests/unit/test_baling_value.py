@@ -4,26 +4,30 @@ Sources beside each check; the worth of an hour is arithmetic on assumed prices
 and is checked for its balance only.
 """
 
-from dataclasses import replace
+from dataclasses import fields, replace
 
 import numpy as np
 import pytest
 from support.fields import CURED, RIG, calls_of, hay, setting_of
 from support.nights import hourly
 
-from hayweather.baling.value import baling_loss_percent
-from hayweather.baling.value_hours import hour_values, rain_lost
-from hayweather.baling.value_prices import DEFAULTS, prices_of
-from hayweather.baling.value_quality import (
+from hayweather.baling.value import (
+    Prices,
     Sheet,
+    baling_loss_percent,
+    hour_values,
     leaf_lost_percent,
     likely_class,
+    prices_of,
+    rain_lost,
     relative_feed_value,
     shifted,
 )
+from hayweather.catalog import crop_of
 from hayweather.farm.records import Money
 
 PRICES = prices_of(Money(), 0.2)
+QUALITY = crop_of("alfalfa").quality
 
 
 @pytest.mark.parametrize(
@@ -36,36 +40,36 @@ def test_relative_feed_value(adf, ndf, value):
 
 def test_usda_classes_by_their_published_limits():
     """USDA AMS alfalfa guidelines: RFV over 185, 170, 150, 130; protein 22, 20, 18, 16."""
-    assert [likely_class(v) for v in (186, 171, 151, 131, 129)] == [
+    assert [likely_class(v, None, QUALITY) for v in (186, 171, 151, 131, 129)] == [
         "supreme",
         "premium",
         "good",
         "fair",
         "utility",
     ]
-    assert likely_class(190, 19) == "good"
-    assert likely_class(190, 15) == "utility"
+    assert likely_class(190, 19, QUALITY) == "good"
+    assert likely_class(190, 15, QUALITY) == "utility"
 
 
 def test_five_percent_of_the_leaf():
     """Undersander: each 5 % of leaf lost costs 1.2 points of protein and adds 2.2 of NDF."""
-    after = shifted(Sheet(21.0, 36.0, 29.0), 5.0)
+    after = shifted(Sheet(21.0, 36.0, 29.0), 5.0, QUALITY)
     assert (after.crude_protein, after.ndf) == (pytest.approx(19.8), pytest.approx(38.2))
-    twice = shifted(shifted(Sheet(21.0, 36.0, 29.0), 5.0), 5.0)
-    assert twice.ndf == pytest.approx(shifted(Sheet(21.0, 36.0, 29.0), 10.0).ndf)
+    twice = shifted(shifted(Sheet(21.0, 36.0, 29.0), 5.0, QUALITY), 5.0, QUALITY)
+    assert twice.ndf == pytest.approx(shifted(Sheet(21.0, 36.0, 29.0), 10.0, QUALITY).ndf)
     assert after.feed_value < Sheet(21.0, 36.0, 29.0).feed_value
-    assert shifted(Sheet(ndf=40.0), 5.0).feed_value is None
+    assert shifted(Sheet(ndf=40.0), 5.0, QUALITY).feed_value is None
 
 
 def test_loss_falls_with_leaf_moisture_and_by_kind_of_bale():
     """Fit to Pitt 1990, Orloff & Mueller 2008 (from memory); kinds assumed."""
     leaf = np.arange(4.0, 25.0)
-    small = baling_loss_percent(leaf, "small-square")
+    small = baling_loss_percent(leaf, "alfalfa", "small-square")
     assert (np.diff(small) < 0).all()
     by_hand = 0.6 * (11.2 * np.exp(-0.0534 * 13) + 2.5 / (1 + np.exp(4 / 1.2)))
-    assert baling_loss_percent(13.0, "small-square") == pytest.approx(by_hand)
+    assert baling_loss_percent(13.0, "alfalfa", "small-square") == pytest.approx(by_hand)
     for kind, factor in {"large-square": 0.75, "three-tie": 0.75, "round": 1.5}.items():
-        assert baling_loss_percent(leaf, kind) == pytest.approx(factor * small)
+        assert baling_loss_percent(leaf, "alfalfa", kind) == pytest.approx(factor * small)
 
 
 def test_loss_beside_the_measured_sum_of_pickup_and_chamber():
@@ -73,13 +77,14 @@ def test_loss_beside_the_measured_sum_of_pickup_and_chamber():
 
     The fit at its assumed level stays within a factor of two of it at 10-18 %.
     """
-    loss = baling_loss_percent(np.arange(10.0, 19.0), "small-square")
+    loss = baling_loss_percent(np.arange(10.0, 19.0), "alfalfa", "small-square")
     assert (loss > 2.9 / 2).all()
     assert (loss < 2.9 * 2).all()
 
 
 def test_a_leaf_is_half_of_the_dry_matter():
-    assert leaf_lost_percent(2.35) == pytest.approx(5.0)  # at a leaf share of 0.47 (published)
+    """A leaf share of 0.47 of dry matter (published)."""
+    assert leaf_lost_percent(2.35, "alfalfa") == pytest.approx(5.0)
 
 
 def values_of(windrow_wb, leaf_wb=13.0, field=CURED, **changed):
@@ -90,7 +95,9 @@ def values_of(windrow_wb, leaf_wb=13.0, field=CURED, **changed):
 
 
 def test_what_is_not_given_is_named_as_assumed():
-    assert set(PRICES.assumed) == {name for name, _, _ in DEFAULTS}
+    assert set(PRICES.assumed) == {
+        item.name for item in fields(Prices) if item.name not in ("price", "assumed")
+    }
     given = prices_of(Money(wage_per_h=31.0), 0.2)
     assert given.wage_h == 31.0
     assert set(PRICES.assumed) - set(given.assumed) == {"wage_h"}
@@ -99,7 +106,7 @@ def test_what_is_not_given_is_named_as_assumed():
 def test_dry_leaf_costs_what_it_loses():
     """Worked by hand: price less 260 a tonne of leaf times the loss at 6 %, less 1/8 h lying."""
     found = values_of(8.0, 6.0).as_it_lies[0, 0]
-    loss = float(baling_loss_percent(6.0, "large-square")) / 100
+    loss = float(baling_loss_percent(6.0, "alfalfa", "large-square")) / 100
     assert found == pytest.approx(0.2 - 0.26 * loss - 0.001 * 0.125 / 24)
 
 

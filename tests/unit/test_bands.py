@@ -8,8 +8,7 @@ and leaf minimum: common practice, no source.
 
 import pytest
 
-from hayweather.baling.bands import band_for
-from hayweather.farm.kinds import bale_end_m, is_heavy
+from hayweather.farm.bands import bale_end_m, band_for, is_heavy
 from hayweather.farm.records import Baler, Field, Preservative
 
 ALFALFA = Field("north", "home")

@@ -11,12 +11,13 @@ import pytest
 from support.nights import HIGH_PLACE, hourly, weather_of_test_night
 from support.seasons import read_season
 
+from hayweather.catalog import CROPS
 from hayweather.weather.record import HourlyWeather
 from hayweather.windrow.compiled import has_compiled_loop
 from hayweather.windrow.forcing import Place
 from hayweather.windrow.lanes import stack_states, unknown_state
 from hayweather.windrow.layers import State
-from hayweather.windrow.parameters import CROP_CURVES, WindrowParameters
+from hayweather.windrow.parameters import WindrowParameters
 from hayweather.windrow.run import LARGE_RUN, equilibrium_state, moisture_state, run
 from hayweather.windrow.sorption import Sorption
 from hayweather.windrow.trajectory import FLUX_NAMES, STATE_NAMES
@@ -143,9 +144,9 @@ def test_with_every_parameter_and_place_of_its_own(seed):
     both(weather, any_place(seed), any_windrow(seed), starts=starts_of(weather))
 
 
-@pytest.mark.parametrize("crop", CROP_CURVES)
+@pytest.mark.parametrize("crop", CROPS)
 def test_with_every_crop(crop):
-    leaf, stem = CROP_CURVES[crop]
+    leaf, stem = CROPS[crop].leaf, CROPS[crop].stem
     weather = changing(7, low_c=0.0)
     both(weather, windrow=WindrowParameters(leaf=leaf, stem=stem), starts=starts_of(weather))
 

@@ -8,8 +8,8 @@ from support.fields import EVENING, days
 from support.fields_farm import case_for, farm_with, field, weather_of
 
 from hayweather.baling.calls import Call
-from hayweather.baling.value import baling_loss_percent
-from hayweather.baling.value_quality import Sheet, leaf_lost_percent, shifted
+from hayweather.baling.value import Sheet, baling_loss_percent, leaf_lost_percent, shifted
+from hayweather.catalog import crop_of
 from hayweather.farm.records import Baler, Rig
 from hayweather.plan import make
 from hayweather.plan.blocks import blocks_of
@@ -85,8 +85,9 @@ def test_quality_behind_a_rig_counts_its_water(rate_max, after_wb):
         assert 12.0 <= after_wb < 13.9
     (found,) = results_of(case, one_slot(case, slot, mode=1))
     leaf = float(look.leaf_wb[slot]) + after_wb - before
-    lost = float(leaf_lost_percent(float(baling_loss_percent(leaf, BALER.kind))))
-    expected = shifted(Sheet(20.5, 37.0, 29.0), lost)
+    loss = float(baling_loss_percent(leaf, "alfalfa", BALER.kind))
+    lost = float(leaf_lost_percent(loss, "alfalfa"))
+    expected = shifted(Sheet(20.5, 37.0, 29.0), lost, crop_of("alfalfa").quality)
     assert found.sheet.crude_protein == pytest.approx(expected.crude_protein, abs=1e-9)
     (plain,) = results_of(case, one_slot(case, slot_with(case, Call.TOO_DRY)))
     assert plain.sheet.crude_protein < found.sheet.crude_protein

@@ -1,11 +1,16 @@
 """Imports point down: the rooms of the package in their order, read from the source."""
 
 import ast
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 
 PACKAGE = Path(__file__).parents[2] / "hayweather"
+
+KNOWN = ("catalog", "units", "errors", "words")
+FARM = ("weather.record", "farm", *KNOWN)
 
 # Each room may import itself and the rooms after it in its line.
 MAY_IMPORT = {
@@ -13,25 +18,20 @@ MAY_IMPORT = {
     "words": [],
     "errors": ["words"],
     "units": ["errors", "words"],
-    "farm": ["units", "errors", "words", "whole_file"],
+    "catalog": ["units", "errors", "words"],
+    "farm": [*KNOWN, "whole_file"],
     "weather.record": ["units", "errors", "words"],
-    "weather.reading": ["weather.record", "farm", "units", "errors", "words", "whole_file"],
-    "windrow": ["weather.record", "words"],
-    "baling": ["windrow", "weather.record", "farm", "units", "errors", "words"],
-    "nights": ["baling", "windrow", "weather.record", "farm", "units", "errors", "words"],
-    "plan": ["nights", "baling", "windrow", "weather.record", "farm", "units", "errors", "words"],
-    "show": [
-        *("seasons.record", "learning", "plan", "nights", "baling", "windrow", "weather.record"),
-        *("farm", "units", "errors", "words"),
-    ],
-    "learning": [
-        *("nights", "baling", "windrow", "weather.record", "farm", "units", "errors", "words"),
-        "whole_file",
-    ],
-    "seasons.record": ["weather.record", "farm", "units", "errors", "words"],
+    "weather.reading": [*FARM, "whole_file"],
+    "windrow": ["weather.record", "catalog", "words"],
+    "baling": ["windrow", *FARM],
+    "nights": ["baling", "windrow", *FARM],
+    "plan": ["nights", "baling", "windrow", *FARM],
+    "show": ["seasons.record", "learning", "plan", "nights", "baling", "windrow", *FARM],
+    "learning": ["nights", "baling", "windrow", *FARM, "whole_file"],
+    "seasons.record": [*FARM],
     "seasons": [
-        *("seasons.record", "nights", "baling", "windrow", "weather.record", "weather.reading"),
-        *("farm", "units", "errors", "words", "whole_file"),
+        *("seasons.record", "nights", "baling", "windrow", "weather.reading", "whole_file"),
+        *FARM,
     ],
 }
 
@@ -102,3 +102,13 @@ def test_the_windrow_knows_numpy_only(path):
             roots |= {alias.name.partition(".")[0] for alias in node.names}
     plain = {"__future__", "collections", "dataclasses", "typing"}
     assert roots <= {"numpy", "hayweather", *plain}
+
+
+def test_the_catalog_needs_the_standard_library_only():
+    code = (
+        "import sys, hayweather.catalog\n"
+        "heavy = {'numpy', 'pandas', 'metpy', 'scipy', 'matplotlib', 'typer'}\n"
+        "sys.exit(' '.join(sorted(set(sys.modules) & heavy)) or 0)"
+    )
+    ended = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
+    assert (ended.returncode, ended.stderr.strip()) == (0, "")

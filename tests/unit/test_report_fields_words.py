@@ -6,8 +6,8 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from hayweather.baling.value_quality import Sheet
-from hayweather.farm.records import Field, Money
+from hayweather.baling.value import Sheet
+from hayweather.farm.records import Baler, Field, Money
 from hayweather.show.fields_sentences import (
     behind_sentences,
     left_sentences,
@@ -32,7 +32,8 @@ def result(**changes: object) -> SimpleNamespace:
 def plan(**changes: object) -> SimpleNamespace:
     """What the sentences read of a plan."""
     usual = {
-        "farm": SimpleNamespace(money=Money()), "source": "plan", "gain": 1200.0, "gap": 0.0123,
+        "farm": SimpleNamespace(money=Money(), balers={"baler": Baler("baler")}),
+        "source": "plan", "gain": 1200.0, "gap": 0.0123,
         "blocks": (object(),), "timed_out": False, "seconds": 9.96, "unseen": None,
         "comparisons": (), "fields": (result(),), "rests": (),
         "prices": SimpleNamespace(assumed=()), "now": np.datetime64("2025-07-09T02:30", "s"),
@@ -92,7 +93,10 @@ def test_what_is_known_of_the_bales_is_told_figure_by_figure(voice):
 
 def test_rest_and_assumed_prices_stand_behind_a_plan():
     voice = VOICES[0]
-    assert behind_sentences(plan(), voice) == [voice.say("fields_rules_note")]
+    limits = (
+        "Alfalfa in large square bales: windrow 12 % to 16 %, leaf at least 12 %, stem at most 12 %"
+    )
+    assert behind_sentences(plan(), voice) == [voice.say("fields_rules_note"), limits]
     prices = SimpleNamespace(assumed=("lost_leaf",))
     said = behind_sentences(plan(rests=(("crew", 600, 1080),), prices=prices), voice)
     assert voice.say("fields_rest", crew="crew", start="10 am", end="6 pm") in said

@@ -85,8 +85,8 @@ def test_a_value_is_told_apart_from_its_limit():
 
 
 def test_a_remark_may_hold_another():
-    remark = Remark("caution_crop_assumed", {"crop": Remark("crop_alfalfa-grass")})
-    assert phrase(remark, METRIC).endswith("para mezcla de alfalfa y pasto son supuestas")
+    remark = Remark("caution_crop_curves", {"crop": Remark("crop_alfalfa_grass")})
+    assert "(mezcla de alfalfa y pasto) es un supuesto" in phrase(remark, METRIC)
 
 
 def test_assumptions_have_texts_of_their_own():

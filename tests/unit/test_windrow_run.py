@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 from support.nights import HIGH_PLACE, hourly, run_from, run_test_night
 
-from hayweather.windrow.parameters import CROP_CURVES, CURVES_ASSUMED, WindrowParameters
+from hayweather.catalog import CROPS
+from hayweather.windrow.parameters import WindrowParameters
 from hayweather.windrow.run import equilibrium_state, moisture_state, run
 from hayweather.windrow.sorption import equilibrium_moisture
 from hayweather.windrow.trajectory import FLUX_NAMES, STATE_NAMES
@@ -102,18 +103,11 @@ def test_cut_out_hours_keep_both_ends():
     assert cut.start[0] - found.start[0] == np.timedelta64(3 * 3600, "s")
 
 
-@pytest.mark.parametrize("crop", sorted(CROP_CURVES))
+@pytest.mark.parametrize("crop", CROPS.values(), ids=lambda crop: crop.name)
 def test_every_crop_takes_up_water_at_night(crop):
-    leaf, stem = CROP_CURVES[crop]
-    windrow = WindrowParameters(leaf=leaf, stem=stem)
+    windrow = WindrowParameters(leaf=crop.leaf, stem=crop.stem, leaf_share=crop.leaf_share)
     found = run_from(hourly(10, air_temperature_c=12.0, dew_point_c=9.0), windrow=windrow)
     assert found.windrow_wb[-1, 0] > found.windrow_wb[0, 0] + 1.0
-
-
-def test_no_crop_is_a_silent_copy_of_alfalfa():
-    for crop, curves in CROP_CURVES.items():
-        assert crop == "alfalfa" or curves != CROP_CURVES["alfalfa"]
-    assert set(CROP_CURVES) >= CURVES_ASSUMED
 
 
 def test_masses_of_layers_and_organs_add_up():

@@ -5,15 +5,11 @@ import re
 import string
 from functools import cache
 from pathlib import Path
-from typing import get_args
 
 import pytest
 
 import hayweather
 from hayweather.baling.calls import Call
-from hayweather.farm.records import Crop
-from hayweather.farm.tables import FIELD
-from hayweather.windrow.parameters import CROP_CURVES
 from hayweather.words import LANGUAGES, Remark, say, table
 
 SOURCE = Path(hayweather.__file__).parent
@@ -191,13 +187,6 @@ def test_every_error_says_what_to_do_in_one_line() -> None:
 @pytest.mark.parametrize("call", Call)
 def test_every_call_has_a_word(call: Call) -> None:
     assert say(f"call_{call.name.lower()}") == call.word
-
-
-def test_every_crop_has_its_choice_curves_and_word() -> None:
-    crops = set(get_args(Crop))
-    choices = next(key.choices for key in FIELD.keys if key.name == "crop")
-    assert crops == set(choices) == set(CROP_CURVES)
-    assert all(say(f"crop_{crop}", language) for crop in crops for language in LANGUAGES)
 
 
 def test_doubts_have_both_sides() -> None:

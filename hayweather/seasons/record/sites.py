@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from hayweather.catalog import kind_of
+from hayweather.catalog.rigs import PLACEHOLDERS
 from hayweather.farm.records import (
     Baler,
     Field,
@@ -20,16 +22,14 @@ from hayweather.seasons.record.grid_choice import GridChoice
 from hayweather.units import ACRE_M2, SHORT_TON_KG
 from hayweather.words import Remark
 
-ASSUMED_CAPACITY_KG_H = 13_000.0
-"""Measured for a large square baler in straw (Kemmerer & Liu 2012, published)."""
-
+_TAKEN = {name: figure.value for name, figure in PLACEHOLDERS.items()}
 ASSUMED_RIG = Rig(
     name="rig",
-    tank_l=4000.0,
-    rate_min_l_t=20.0,
-    rate_max_l_t=80.0,
-    flow_max_l_min=40.0,
-    fill_minutes=20.0,
+    tank_l=_TAKEN["tank_l"],
+    rate_min_l_t=_TAKEN["rate_min_l_t"],
+    rate_max_l_t=_TAKEN["rate_max_l_t"],
+    flow_max_l_min=_TAKEN["flow_max_l_min"],
+    fill_minutes=_TAKEN["fill_minutes"],
 )
 """Round placeholders, assumed; a user's own rig replaces them."""
 
@@ -138,6 +138,6 @@ class Sites:
 
     @property
     def capacity_kg_h(self) -> float:
-        """What the baler does, or an assumed figure."""
+        """What the baler does, or the figure of its kind."""
         given = self.baler.capacity_kg_h
-        return ASSUMED_CAPACITY_KG_H if given is None else given
+        return kind_of(self.baler.kind).capacity.value if given is None else given

@@ -1,0 +1,44 @@
+"""What hay, work and machines are taken to cost where the farm file does not say.
+
+Round figures of `YEAR` in the farm's own currency, all assumed, none a
+quotation. Attributes are those of `hayweather.farm.Money`, values in its units.
+"""
+
+from __future__ import annotations
+
+from hayweather.catalog.sources import Figure, Source
+from hayweather.units import GALLON_L
+
+YEAR = 2025
+_ROUND = Source("assumed", f"round figure of {YEAR}")
+
+PRICES: dict[str, Figure] = {
+    "lost_leaf_cost_per_kg": Figure(0.26, _ROUND, "260"),
+    "wet_bale_cost_per_kg": Figure(0.04, _ROUND, "40"),
+    "wet_chance_limit_percent": Figure(20.0, _ROUND, "20"),
+    "fuel_price_per_l": Figure(4.0 / GALLON_L, _ROUND, "4", "1"),
+    "water_price_per_l": Figure(0.01 / GALLON_L, _ROUND, "0.01", "0.002"),
+    "wage_per_h": Figure(25.0, _ROUND, "25", "15"),
+    "wait_cost_per_kg_day": Figure(0.001, _ROUND, "1"),
+    "late_cost_per_kg": Figure(0.02, _ROUND, "20"),
+    "rain_loss_percent": Figure(25.0, _ROUND, "25"),
+    "baler_cost_per_h": Figure(150.0, _ROUND, "150", "130"),
+    "rig_cost_per_h": Figure(60.0, _ROUND, "60", "50"),
+    "rig_price": Figure(100_000.0, _ROUND, "100000"),
+    "rig_salvage": Figure(20_000.0, _ROUND, "20000"),
+    "rig_years": Figure(10.0, _ROUND, "10"),
+    "interest_percent": Figure(7.0, _ROUND, "7"),
+    "taxes_and_insurance_percent": Figure(1.0, _ROUND, "1"),
+    "repairs_percent": Figure(2.0, _ROUND, "2"),
+}
+"""The price of hay itself is never assumed: no currency has a usual one."""
+
+RIG_COST_PER_T = 3.0
+"""Running a rig by the tonne of hay, where one hour is weighed against the next (assumed)."""
+
+WAIT_COST_PER_T = 5.0
+"""An hour let pass, by the tonne of hay: days lie under weather and wages (assumed)."""
+
+STORAGE_LOSS_PER_POINT = 0.01
+"""Dry matter lost in store for each point above the band [-]; a rule of extension
+services, about 1 % a point, from memory."""
