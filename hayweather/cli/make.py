@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from hayweather.farm.records import Farm
-    from hayweather.nights.outlook import Outlook
+    from hayweather.nights import Night
 
 
 def outlook_asked(
@@ -19,7 +19,7 @@ def outlook_asked(
     *,
     old: bool,
     offline: bool,
-) -> Outlook:
+) -> Night:
     """The outlook asked for.
 
     Parameters
@@ -33,7 +33,7 @@ def outlook_asked(
     """
     from hayweather.cli.load import now_for, refuse_old_stored, sites_of, weather_for
     from hayweather.learning.spoken import read_spoken
-    from hayweather.nights.outlook import make_outlook
+    from hayweather.nights import night_of
 
     sites = sites_of(farm, field)
     weather = weather_for(farm, sites, offline=offline, url=url)
@@ -41,4 +41,4 @@ def outlook_asked(
     moment = now_for(farm, now, zones[sites[0]])
     refuse_old_stored(weather, moment, old=old)
     said = read_spoken(readings, farm, zones, moment, field)
-    return make_outlook(farm, weather, moment, field=field, old=old, readings=said)
+    return night_of(farm, weather, moment, field=field, old=old, readings=said)

@@ -116,14 +116,14 @@ def _way_reason(case: Case, run: Run) -> Remark:
 
 def _urgent(case: Case, field: int, first: int) -> Iterator[Remark]:
     """Rain ahead, and what the field is due for."""
-    rain = case.ways[0, field, 0].look.rain_mm[first:] >= RAIN_AHEAD_MM / 2
+    rain = case.as_it_lies(field).rain_mm[first:] >= RAIN_AHEAD_MM / 2
     if rain.any():
         time = case.slots[first + int(rain.argmax())]
         yield Remark("fields_reason_rain", {"time": time})
     for what, time in due_times(case.fields[field]):
-        if time <= case.ahead.end and what == "finish":
+        if time <= case.night.end and what == "finish":
             yield Remark("fields_reason_finish", {"time": time})
-        elif time <= case.ahead.end:
+        elif time <= case.night.end:
             values: dict[str, object] = {"time": time, "hours": f"{HAUL_H:.0f}"}
             yield Remark("fields_reason_irrigation", values)
 

@@ -11,7 +11,6 @@ import numpy as np
 from hayweather.baling.calls import Call
 from hayweather.baling.cautions import RAIN_AHEAD_MM
 from hayweather.baling.course import Course
-from hayweather.baling.decide import Costs
 from hayweather.plan.case import Case, due_times
 from hayweather.plan.check import Job, broken
 from hayweather.plan.record import Comparison, Source
@@ -90,7 +89,7 @@ def _cured_at(case: Case, f: int) -> np.datetime64:
     field = case.fields[f]
     if isinstance(field.cured, np.datetime64):
         return field.cured
-    good = case.ways[0, f, 0].look.call > Call.NOT_CURED
+    good = case.as_it_lies(f).call > Call.NOT_CURED
     first = case.slots[int(good.argmax())] if good.any() else _FAR
     if first > case.slots[0] or field.cut_at is None:
         return first
@@ -99,7 +98,7 @@ def _cured_at(case: Case, f: int) -> np.datetime64:
 
 def _threatened_at(case: Case, f: int) -> np.datetime64:
     """When rain or what a field is due for comes first."""
-    rain = case.ways[0, f, 0].look.rain_mm >= RAIN_AHEAD_MM / 2
+    rain = case.as_it_lies(f).rain_mm >= RAIN_AHEAD_MM / 2
     times = [time for _, time in due_times(case.fields[f])]
     if rain.any():
         times.append(case.slots[int(rain.argmax())])
@@ -108,16 +107,14 @@ def _threatened_at(case: Case, f: int) -> np.datetime64:
 
 def inspected(case: Case, schedule: Schedule) -> list[str]:
     """Hard limits that a schedule breaks, by the independent inspector."""
-    machines = {rig.name: rig for rig in case.rigs}
-    fields = {item.setting.field.name: item for item in case.ahead.fields}
-    costs = Costs.of(case.farm.money)
+    rigs = {rig.name: rig for rig in case.rigs}
 
     @cache
     def course(field: str, baler: str, rig: str | None) -> Course:
-        chosen = None if rig is None else machines[rig]
-        return fields[field].course(case.farm.balers[baler], chosen, costs)
+        behind = None if rig is None else rigs[rig]
+        return case.night[field].course(case.farm.balers[baler], behind)
 
-    sites = {item.setting.site.name: item.setting.site for item in case.ahead.fields}
+    sites = {item.setting.site.name: item.setting.site for item in case.night}
     return broken(jobs_of(case, schedule), case.farm, sites, course)
 
 

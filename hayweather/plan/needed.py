@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from hayweather.baling.setting import machines_of
 from hayweather.errors import FarmFileError, OptionError
 from hayweather.farm.records import Farm
 from hayweather.plan.rates import too_heavy
@@ -49,7 +50,7 @@ def price_needed(farm: Farm) -> float:
             raise FarmFileError("fields_no_area", where, field=name)
         if not field.yield_kg_m2:
             raise FarmFileError("fields_no_yield", where, field=name)
-        if all(too_heavy(baler, field) for baler in farm.balers.values()):
+        if all(too_heavy(baler, field) for baler in machines_of(farm, field)[0]):
             raise FarmFileError("fields_heavy", where, field=name)
     if not farm.money.price_per_kg:
         raise FarmFileError("fields_no_price", where)

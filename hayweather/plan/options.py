@@ -6,21 +6,20 @@ the rig, or dry where it is cured but too dry.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from hayweather.baling.calls import Call
 from hayweather.baling.course import Course
-from hayweather.baling.decide import Costs
-from hayweather.baling.setting import Setting
+from hayweather.baling.setting import Setting, with_machines
 from hayweather.baling.value_hours import hour_values
 from hayweather.baling.value_prices import Prices
 from hayweather.farm.records import Baler, Rig
-from hayweather.plan.ahead import FieldAhead, with_machines
+from hayweather.nights import FieldNight
 from hayweather.plan.rates import baler_rate_kg_h, behind_rig_kg_h, keeps_pace
-from hayweather.plan.task import SLOT_H, SLOT_MINUTES
+from hayweather.plan.task import SLOT_H, SLOT_MINUTES, Whole
 from hayweather.weather.record import Booleans, Floats
 
 SLOT_QUARTERS = SLOT_MINUTES // 15
@@ -84,12 +83,7 @@ class Way:
 
 
 def look_of(
-    field: FieldAhead,
-    baler: Baler,
-    rig: Rig | None,
-    prices: Prices,
-    costs: Costs,
-    members: slice,
+    field: FieldNight, baler: Baler, rig: Rig | None, prices: Prices, members: Whole
 ) -> Look:
     """A field as a kind of baler finds it.
 
@@ -99,12 +93,12 @@ def look_of(
         With its members.
     baler, rig
         Machines; no rig to bale as the hay lies.
-    prices, costs
-        What things cost, and what wrong hours cost.
+    prices
+        What things cost.
     members
-        Lanes that count, the same number in every field.
+        Lanes that count the same, as many in every field.
     """
-    course = field.course(baler, rig, costs)
+    course = field.course(baler, rig)
     setting = with_machines(field.setting, baler, rig)
     values = hour_values(course.quarters, course.weather, setting, prices)
     each = values.as_it_lies if rig is None else values.with_rig
@@ -180,6 +174,12 @@ def way_of(
         together_kg=np.where(may, many * SLOT_H, 0.0),
         member_value=np.where(np.isfinite(brought), brought, 0.0).astype(np.float32),
     )
+
+
+def without_work(way: Way) -> Way:
+    """A way of machines that the field does not want."""
+    none = np.zeros_like(way.rate_kg)
+    return replace(way, rate_kg=none, together_kg=none)
 
 
 def _work(rate: Floats, baler: Baler, rig: Rig | None, prices: Prices) -> Floats:

@@ -11,6 +11,7 @@ from hayweather.baling.calls import Call
 from hayweather.baling.value import baling_loss_percent
 from hayweather.baling.value_quality import Sheet, leaf_lost_percent, likely_class, shifted
 from hayweather.farm.records import Field
+from hayweather.nights import FieldNight
 from hayweather.plan.blocks import currency, way_name
 from hayweather.plan.case import Case
 from hayweather.plan.rates import baler_rate_kg_h
@@ -55,20 +56,25 @@ def _result(case: Case, schedule: Schedule, f: int, baled: float) -> FieldResult
         ways=ways,
         sheet=sheet,
         hay_class=None if value is None else likely_class(float(value), crude),
-        remarks=(*case.ahead.fields[f].remarks, *_instead(case, f, ways)),
+        remarks=(*_begun(case.night.fields[f]), *_instead(case, f, ways)),
     )
+
+
+def _begun(night: FieldNight) -> tuple[Remark, ...]:
+    """What stands behind a field's hours; the plan works with every machine there is."""
+    return tuple(item for item in night.remarks if not item.key.startswith("machines_"))
 
 
 def _in_band(case: Case, f: int) -> float:
     """What a kilogram baled now at the bottom of its band would bring, work paid."""
-    item = case.ahead.fields[f]
+    item = case.night.fields[f]
     field, prices = item.setting.field, case.prices
     found = []
     for baler in case.balers:
         pace = baler_rate_kg_h(baler, field, None, item.setting.band.low_wb)
         loss = baling_loss_percent(item.setting.band.low_wb, baler.kind) / 100
         leaf = prices.lost_leaf * float(loss) if field.crop == "alfalfa" else 0.0
-        if pace > 0:
+        if pace > 0 and baler in item.balers:
             found.append(prices.price - leaf - (prices.baler_h + prices.wage_h) / pace)
     return max(found)
 
@@ -118,7 +124,7 @@ def _instead(case: Case, f: int, ways: tuple[WayWorth, ...]) -> Iterator[Remark]
     """Where no hour is fit on dew or for a rig: why, and what waiting and baling dry bring."""
     if any(way.way != "dry" for way in ways):
         return
-    calls = Counter(int(call) for call in case.ways[0, f, 0].look.call)
+    calls = Counter(int(call) for call in case.as_it_lies(f).call)
     most = Call(calls.most_common(1)[0][0])
     yield Remark("fields_none_fit", {"call": Remark(f"call_{most.name.lower()}")})
     waiting = float(case.left[f].mean())

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from hayweather.baling.setting import unnamed_machines
 from hayweather.farm.records import Farm
-from hayweather.nights.outlook import FieldOutlook, Outlook
+from hayweather.nights import FieldNight, Night
 from hayweather.plan.sheet_advice import notes_of, signs_of, water_per_point_l_t
 from hayweather.plan.sheet_pace import machines_of
 from hayweather.plan.sheet_pieces import pieces_of, slots_of, totals_of
@@ -13,7 +14,7 @@ from hayweather.plan.sheet_walk import walk
 from hayweather.words import Remark
 
 
-def make_runsheet(farm: Farm, outlook: Outlook) -> RunSheet:
+def make_runsheet(farm: Farm, outlook: Night) -> RunSheet:
     """What to do when in each field of an outlook: rates, speed, loads, fills, fuel.
 
     Every field's sheet stands alone, as if baler and rig worked there only.
@@ -23,7 +24,7 @@ def make_runsheet(farm: Farm, outlook: Outlook) -> RunSheet:
     Parameters
     ----------
     farm
-        The farm; its first baler and rig work.
+        The farm.
     outlook
         Of the farm or of some of its fields.
 
@@ -37,7 +38,7 @@ def make_runsheet(farm: Farm, outlook: Outlook) -> RunSheet:
     return RunSheet(outlook, fields, (*alone, *outlook.cautions))
 
 
-def _sheet(farm: Farm, field: FieldOutlook, outlook: Outlook) -> FieldSheet:
+def _sheet(farm: Farm, field: FieldNight, outlook: Night) -> FieldSheet:
     """The sheet of one field."""
     setting, timezone = field.setting, str(field.setting.site.timezone)
     machines = machines_of(setting, farm.units, str(farm.path or ""))
@@ -56,5 +57,8 @@ def _sheet(farm: Farm, field: FieldOutlook, outlook: Outlook) -> FieldSheet:
         water_per_point_l_t=water_per_point_l_t(pieces, machines),
         signs=signs_of(machines, pieces),
         relief=relief_remarks(pieces, duties, farm, timezone),
-        notes=notes_of(machines, pieces, work, off_duty_h=off_duty_h / 3600, beyond_h=beyond_h),
+        notes=(
+            *unnamed_machines(farm, setting.field),
+            *notes_of(machines, pieces, work, off_duty_h=off_duty_h / 3600, beyond_h=beyond_h),
+        ),
     )

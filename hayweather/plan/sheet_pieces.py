@@ -12,7 +12,7 @@ from hayweather.baling.clock import hour_index
 from hayweather.baling.heat import burner_fuel_l
 from hayweather.baling.hours import HourCall, unsure
 from hayweather.baling.reasons import facts_of, reasons_for
-from hayweather.nights.outlook import FieldOutlook
+from hayweather.nights import FieldNight
 from hayweather.plan.sheet_pace import Machines, Pace, pace_of
 from hayweather.plan.sheet_record import Fill, RateStep, SheetWindow, Totals
 from hayweather.plan.sheet_shifts import Duty, duty_at
@@ -25,7 +25,7 @@ MINUTE = np.timedelta64(60, "s")
 
 
 def slots_of(
-    field: FieldOutlook, machines: Machines, duties: Sequence[Duty] | None, now: np.datetime64
+    field: FieldNight, machines: Machines, duties: Sequence[Duty] | None, now: np.datetime64
 ) -> tuple[list[Slot], float]:
     """Time to work in from `now` on, and the hours whose water the flow cannot give.
 
@@ -61,7 +61,7 @@ def _number(slots: Sequence[Slot], start: np.datetime64, call: Call) -> int:
     return slots[-1].window + (0 if goes_on else 1)
 
 
-def _quarters(field: FieldOutlook) -> Iterable[tuple[np.datetime64, np.datetime64, int, Call]]:
+def _quarters(field: FieldNight) -> Iterable[tuple[np.datetime64, np.datetime64, int, Call]]:
     """Every quarter of the windows: start, end, row, call."""
     first = field.shown.weather.start[0]
     for window in field.windows:
@@ -83,7 +83,7 @@ def _on_duty(
 
 def pieces_of(
     stretches: Sequence[Stretch],
-    field: FieldOutlook,
+    field: FieldNight,
     machines: Machines,
     duties: Sequence[Duty] | None,
 ) -> tuple[SheetWindow, ...]:
@@ -107,7 +107,7 @@ def _together(before: Stretch, item: Stretch, duties: Sequence[Duty] | None) -> 
     )
 
 
-def _piece(group: Sequence[Stretch], field: FieldOutlook, machines: Machines) -> SheetWindow:
+def _piece(group: Sequence[Stretch], field: FieldNight, machines: Machines) -> SheetWindow:
     """One piece from its stretches."""
     call, setting = group[0].slot.call, machines.setting
     hour = field.hours[hour_index(field.shown.weather.start[0], group[0].start)]
@@ -134,7 +134,7 @@ def _cautions(hour: HourCall, call: Call) -> tuple[Remark, ...]:
     return (*others, *unsure(call, hour.chance))
 
 
-def _reasons(group: Sequence[Stretch], field: FieldOutlook) -> tuple[Remark, ...]:
+def _reasons(group: Sequence[Stretch], field: FieldNight) -> tuple[Remark, ...]:
     """Reasons of the call of these quarters, where it is not the call of their hour."""
     shown, setting = field.shown, field.setting
     rows = np.zeros(shown.quarters.call.shape[0], dtype=bool)
@@ -159,7 +159,7 @@ def _with_amounts(piece: SheetWindow, group: Sequence[Stretch], machines: Machin
 
 
 def _with_water(
-    piece: SheetWindow, group: Sequence[Stretch], field: FieldOutlook, machines: Machines
+    piece: SheetWindow, group: Sequence[Stretch], field: FieldNight, machines: Machines
 ) -> SheetWindow:
     """Water, flow, fuel and rates of a piece behind the rig."""
     rig, dose = machines.setting.rig, field.shown.quarters.dose

@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hayweather.baling.setting import Setting
+from hayweather.nights.drive import Loop, loop_of_blocks
 from hayweather.seasons.keep import fingerprint, read_kept, write_kept
 from hayweather.seasons.nights import LANE_HOURS, NightPlan, causes_of, cut_lanes, rain_before
 from hayweather.seasons.outcome import Block, nights_of
@@ -25,7 +26,6 @@ from hayweather.seasons.record.nights import RAIN_NIGHT_MM, Missing, Nights
 from hayweather.weather.record import NEEDED, Floats, HourlyWeather
 from hayweather.windrow.compiled import has_compiled_loop
 from hayweather.windrow.lanes import stack_parameters
-from hayweather.windrow.run import LARGE_RUN, Loop
 
 BLOCK_NIGHTS = 1000  # measured: larger blocks gain little and take more memory
 AHEAD = 2  # blocks cut ahead for each core
@@ -90,9 +90,9 @@ def run_nights(
     batches = batches_of(pieces, size)
     count = usable_cores() if cores is None else cores
     if count == 1:
-        yield from _one_core(batches, keep, _loop_of_many(size))
+        yield from _one_core(batches, keep, loop_of_blocks(size * LANE_HOURS))
     else:
-        yield from _many_cores(batches, count, keep, _loop_of_many(size))
+        yield from _many_cores(batches, count, keep, loop_of_blocks(size * LANE_HOURS))
 
 
 def usable_cores() -> int:
@@ -132,11 +132,6 @@ def _many_cores(
         finally:
             for _, future in waiting:
                 future.cancel()
-
-
-def _loop_of_many(size: int) -> Loop:
-    """The loop of a block among several: that of a full one, however small the last may be."""
-    return "compiled" if has_compiled_loop() and size * LANE_HOURS >= LARGE_RUN else "auto"
 
 
 def _pool(cores: int) -> Executor:

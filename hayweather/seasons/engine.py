@@ -8,9 +8,8 @@ from pathlib import Path
 
 import numpy as np
 
-from hayweather.baling.setting import setting_for
 from hayweather.errors import OptionError, WeatherFileError
-from hayweather.nights.outlook import complete_site
+from hayweather.nights.drive import setting_in
 from hayweather.seasons.blocks import BLOCK_NIGHTS, Piece, run_nights
 from hayweather.seasons.compare import pairs_of, trend_of
 from hayweather.seasons.follow import finish_of, follow
@@ -144,10 +143,9 @@ def _work_of(
     file: Sites, asked: Request, place: SeasonSite, series: Sequence[HourlyWeather]
 ) -> SiteWork:
     """A site and its evenings."""
-    site = complete_site(place.site, series[0], str(file.path or ""))
-    setting = setting_for(
-        farm_of(file, place), replace(file.windrow, site=site.name), site, series[0].start[0]
-    )
+    field = replace(file.windrow, site=place.site.name)
+    setting = setting_in(farm_of(file, place), field, series[0], series[0].start[0])
+    site = setting.site
     evenings = evenings_asked(series, str(site.timezone), asked.months, asked.years)
     if not evenings:
         raise WeatherFileError("seasons_no_evening", f"[site.{site.name}]")

@@ -7,20 +7,17 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from hayweather.baling.calls import Call, QuarterCalls, call_quarters
-from hayweather.baling.cautions import dangers_of
+from hayweather.baling.calls import Call, QuarterCalls
 from hayweather.baling.hours import CAUTIOUS_FIRST
 from hayweather.baling.machines import field_efficiency, flow_limit_kg_h, with_fills_kg_h
 from hayweather.baling.setting import Setting
 from hayweather.baling.value import baling_loss_percent
-from hayweather.baling.windows import stopped_quarters
 from hayweather.farm.records import Rig
+from hayweather.nights.drive import Loop, drive_calls
 from hayweather.seasons.nights import LANE_HOURS, NightPlan, begins_of
 from hayweather.seasons.record.nights import Missing, Nights
 from hayweather.weather.record import Booleans, Floats, HourlyWeather
-from hayweather.windrow.run import Loop, run
-from hayweather.windrow.spread import with_cloud
-from hayweather.windrow.trajectory import QUARTERS, WindrowTrajectory
+from hayweather.windrow.trajectory import QUARTERS
 
 QUARTER_H = 1 / QUARTERS
 
@@ -52,24 +49,11 @@ class Block:
     capacity_kg_h: float
 
 
-def run_block(block: Block, loop: Loop = "auto") -> tuple[WindrowTrajectory, QuarterCalls]:
-    """The windrow through every night of a block, and the call of every quarter hour.
-
-    Cloud that was not given is derived before the run, as the outlook does; `loop`
-    as in `hayweather.windrow.run.run`.
-    """
-    setting = block.setting
-    begins = begins_of(block.plan)
-    weather = with_cloud(block.weather, setting.place)
-    trajectory = run(weather, setting.place, setting.windrow, equilibrium_starts=begins, loop=loop)
-    return trajectory, call_quarters(weather, trajectory, setting)
-
-
 def nights_of(block: Block, loop: Loop = "auto") -> Nights:
     """What each night of a block gave; the same whatever else is in the block."""
-    trajectory, quarters = run_block(block, loop)
+    begins = begins_of(block.plan)
+    trajectory, quarters, stopped = drive_calls(block.weather, block.setting, begins, loop)
     window = _window(block.plan)
-    stopped = stopped_quarters(quarters, dangers_of(block.weather), block.setting)
     lanes = np.arange(block.plan.evening.size)
     started = trajectory.started[block.plan.starts[:, 1], lanes]
     return Nights(

@@ -11,7 +11,7 @@ from hayweather.baling.calls import FREE_WATER_LIMIT_MM, READY, Call
 from hayweather.baling.chances import RANGE_LEVELS
 from hayweather.baling.hours import HourCall
 from hayweather.baling.windows import runs
-from hayweather.nights.outlook import FieldOutlook
+from hayweather.nights import FieldNight
 from hayweather.show.chart_clock import QUARTER_H, Clock, Stretch
 from hayweather.show.chart_look import Look
 from hayweather.show.voice import Voice
@@ -84,7 +84,7 @@ class Point:
 class Scene:
     """One field on one time axis; only lane 0, the forecast as it stands, is shown."""
 
-    outlook: FieldOutlook
+    outlook: FieldNight
     look: Look
 
     @cached_property

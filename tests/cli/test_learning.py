@@ -207,7 +207,7 @@ def test_a_farm_that_was_tuned_no_longer_says_that_nothing_was_measured(farm, fe
 
 
 def test_readings_show_in_text_and_json(farm, capsys, monkeypatch):
-    monkeypatch.setattr("hayweather.nights.draw.MOST_MEMBERS", 32)
+    monkeypatch.setattr("hayweather.nights.drive.MOST_MEMBERS", 32)
     night = ("outlook", farm, "--field", "bench", "--reading", "17:00=8", "--reading", "18:00=60")
     text = " ".join(done(capsys, *night).split())
     assert "your readings were weighed in" in text

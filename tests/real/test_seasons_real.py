@@ -17,12 +17,13 @@ from support.seasons import DATA, recorded_folder
 from hayweather.baling.clock import hour_index, turn_of
 from hayweather.baling.setting import setting_for
 from hayweather.farm.records import Baler, Field, Site, WeatherChoice
-from hayweather.nights.outlook import make_outlook
+from hayweather.nights import night_of
+from hayweather.nights.drive import drive_calls
 from hayweather.seasons.blocks import Piece, block_of, run_nights
 from hayweather.seasons.engine import Request, make_seasons
 from hayweather.seasons.hours import series_of
-from hayweather.seasons.nights import evenings_between, plan_nights
-from hayweather.seasons.outcome import nights_of, run_block
+from hayweather.seasons.nights import begins_of, evenings_between, plan_nights
+from hayweather.seasons.outcome import nights_of
 from hayweather.seasons.record.nights import Missing, Nights, join_nights
 from hayweather.seasons.record.results import Seasons, SiteSeasons
 from hayweather.seasons.record.sites import ASSUMED_RIG, SeasonSite, Sites
@@ -88,7 +89,7 @@ def dry_before(weather: HourlyWeather, hour: int) -> bool:
 def test_one_night_equals_the_outlook_hour_for_hour(name, evenings):
     piece = piece_of(name, evenings)
     block = block_of(piece)
-    _, quarters = run_block(block)
+    _, quarters, _ = drive_calls(block.weather, block.setting, begins_of(block.plan))
     shown_hours = nights_of(block).hours
     weather, site = series(name), extracts()[name].site
     farm = farm_of(file_of(extracts()), extracts()[name])
@@ -99,7 +100,7 @@ def test_one_night_equals_the_outlook_hour_for_hour(name, evenings):
         if not dry_before(weather, hour):
             continue
         near = weather.between(hour - 60, hour + 60)
-        field = make_outlook(farm, {name: near}, now, old=True, members=0).fields[0]
+        field = night_of(farm, {name: near}, now, old=True, members=0).fields[0]
         outlook = field.shown
         first = int(piece.plan.turn[lane])
         rows = slice(first, first + 24 * QUARTERS)

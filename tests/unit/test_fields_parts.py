@@ -150,7 +150,7 @@ def test_hay_left_costs_what_it_would_have_brought():
 
 def test_slots_hold_whole_quarters():
     case, _ = planned()
-    assert case.task.slots == 2 * (case.ahead.end - case.ahead.start) // np.timedelta64(3600, "s")
+    assert case.task.slots == 2 * (case.night.end - case.night.start) // np.timedelta64(3600, "s")
     assert QUARTERS == 4
 
 

@@ -107,7 +107,7 @@ def test_the_first_block_alone_chooses_its_loop(monkeypatch, cores, size, loops)
         return unknown_nights(block.plan.evening, Missing.NOT_RUN)
 
     monkeypatch.setattr(blocks, "nights_of", seen)
-    monkeypatch.setattr(blocks, "_loop_of_many", lambda size: "later")
+    monkeypatch.setattr(blocks, "loop_of_blocks", lambda hours: "later")
     found = list(run_nights([piece()], size=size, cores=cores))
     assert sum(labels.size for labels, _ in found) == 5
     assert chosen == loops

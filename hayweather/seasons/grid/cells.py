@@ -13,8 +13,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from hayweather.baling.setting import Setting, setting_for
+from hayweather.baling.setting import Setting
 from hayweather.farm.records import Site, WeatherChoice
+from hayweather.nights.drive import setting_in
 from hayweather.seasons.blocks import BLOCK_NIGHTS, Piece, run_nights
 from hayweather.seasons.grid.hours import Columns, GridLayout, hours_of, layout_of
 from hayweather.seasons.grid.space import zone_of
@@ -125,7 +126,7 @@ class _Year:
         for cell in cells:
             site = self._site(cell)
             series = self._series(cell)
-            setting = _setting(self.job, site, self.begin)
+            setting = _setting(self.job, site, series)
             yield Piece(cell, series, self._plan(site), setting, self.job.file.capacity_kg_h)
 
     def _site(self, cell: int) -> Site:
@@ -165,11 +166,11 @@ class _Year:
         return move_plan(self.plans[zone], self.begin, *place)
 
 
-def _setting(job: GridJob, site: Site, begin: np.datetime64) -> Setting:
+def _setting(job: GridJob, site: Site, series: HourlyWeather) -> Setting:
     """What holds at a cell."""
     place = SeasonSite(site, (), WeatherChoice(service=None))
     field = replace(job.file.windrow, site=site.name)
-    return setting_for(farm_of(job.file, place), field, site, begin)
+    return setting_in(farm_of(job.file, place), field, series, series.start[0])
 
 
 def _counted(nights: Sequence[Nights], layout: GridLayout, job: GridJob) -> CellTallies:
