@@ -114,7 +114,7 @@ def _ways(night: Night, balers: tuple[Baler, ...], rigs: tuple[Rig, ...], prices
     """Every baler in every field, as the hay lies and behind every rig."""
     looks: dict[tuple[object, ...], Look] = {}
     ways = {}
-    for f, (item, members) in enumerate(zip(night, equal_members(night), strict=True)):
+    for f, (item, members) in enumerate(zip(night, _members(night), strict=True)):
         together = sum(baler.capacity_kg_h or 0.0 for baler in item.balers)
         for mode, rig in enumerate((None, *rigs)):
             for b, baler in enumerate(balers):
@@ -128,16 +128,16 @@ def _ways(night: Night, balers: tuple[Baler, ...], rigs: tuple[Rig, ...], prices
     return ways
 
 
-def equal_members(night: Night) -> list[Whole]:
+def _members(night: Night) -> list[Whole]:
     """Lanes of every field that count the same, as many in each; the forecast without members.
 
     Where readings weigh the members, a lane stands as often as its weight says.
     """
     count = max(min(item.shown.weather.lanes for item in night) - 1, 0)
-    return [_equal(item.weighed.weights.weights, count) for item in night]
+    return [equal_lanes(item.weighed.weights.weights, count) for item in night]
 
 
-def _equal(weights: Floats, count: int) -> Whole:
+def equal_lanes(weights: Floats, count: int) -> Whole:
     """So many lanes, each as often as its weight says."""
     if not count or not weights.any():
         return np.arange(1, count + 1) if count else np.zeros(1, dtype=np.int64)

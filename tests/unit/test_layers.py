@@ -102,3 +102,38 @@ def test_the_windrow_knows_numpy_only(path):
             roots |= {alias.name.partition(".")[0] for alias in node.names}
     plain = {"__future__", "collections", "dataclasses", "typing"}
     assert roots <= {"numpy", "hayweather", *plain}
+
+
+# What the nights alone do; everybody else asks them.
+NIGHTS_ALONE = {
+    "with_cloud",
+    "make_members",
+    "setting_for",
+    "complete_site",
+    "first_hour",
+}
+
+
+def driven_in(path: Path) -> set[str]:
+    """What a file imports of a drive through the windrow."""
+    found = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom):
+            names = {alias.name for alias in node.names}
+            found |= names & NIGHTS_ALONE
+            if node.module == "hayweather.windrow.run":
+                found |= names
+    return found
+
+
+@pytest.mark.parametrize(
+    "path",
+    [path for path in files() if path.relative_to(PACKAGE).parts[0] not in ("nights", "windrow")],
+    ids=lambda path: str(path.relative_to(PACKAGE)),
+)
+def test_only_the_nights_drive_the_windrow(path):
+    assert not driven_in(path)
+
+
+def test_the_check_of_the_drive_can_fail():
+    assert driven_in(PACKAGE / "nights" / "drive.py") >= {"run", "make_members", "with_cloud"}
