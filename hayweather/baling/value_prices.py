@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from hayweather.baling.decide import LOST_LEAF_COST_PER_T, WET_BALE_COST_PER_T
+from hayweather.baling.course import LOST_LEAF_COST_PER_T, WET_BALE_COST_PER_T
 from hayweather.farm.records import Money
 from hayweather.units import GALLON_L
 

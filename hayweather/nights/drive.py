@@ -16,8 +16,7 @@ import numpy as np
 from hayweather.baling.calls import QuarterCalls, call_quarters
 from hayweather.baling.cautions import dangers_of
 from hayweather.baling.clock import Span, hour_index
-from hayweather.baling.course import Course, course_of, shown_as_mean
-from hayweather.baling.decide import Costs
+from hayweather.baling.course import Costs, Course, course_of, shown_as_mean
 from hayweather.baling.setting import Setting, setting_for
 from hayweather.baling.windows import stopped_quarters
 from hayweather.farm.records import Farm, Field

@@ -12,8 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from hayweather.baling.clock import Span, hour_index, span_ahead, span_of
-from hayweather.baling.course import Course
-from hayweather.baling.decide import Costs
+from hayweather.baling.course import Costs, Course
 from hayweather.baling.headline import Headline, headline_of
 from hayweather.baling.hours import HourCall, hour_calls, with_remarks
 from hayweather.baling.setting import Setting, machines_of, unnamed_machines, with_machines

@@ -1,4 +1,4 @@
-"""The plan for the fields of a farm: farm and weather in, blocks of work and their reasons out."""
+"""The plan for the fields of a farm: a night in, blocks of work and their reasons out."""
 
 from __future__ import annotations
 
@@ -6,20 +6,71 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from hayweather.baling.setting import machines_of
 from hayweather.baling.value_prices import prices_of
+from hayweather.errors import FarmFileError, OptionError
 from hayweather.farm.records import Farm
 from hayweather.nights import Night, night_of
 from hayweather.nights.night import Readings
-from hayweather.plan.blocks import blocks_of
 from hayweather.plan.candidates import choose, compared, inspected, spread_of
 from hayweather.plan.case import Case, case_of
-from hayweather.plan.needed import check_days, price_needed
+from hayweather.plan.pace import too_heavy
 from hayweather.plan.record import FieldsPlan
-from hayweather.plan.results import results_of
+from hayweather.plan.results import blocks_of, results_of
 from hayweather.plan.solve import gap_of
 from hayweather.weather.record import HourlyWeather
 from hayweather.windrow.spread import MEMBERS, SEED
 from hayweather.words import Remark
+
+MOST_DAYS = 7
+
+
+def check_days(days: int) -> None:
+    """Refuse a number of nights that no forecast serves.
+
+    Parameters
+    ----------
+    days
+        Nights to plan.
+
+    Raises
+    ------
+    OptionError
+        If it is not 1 to 7.
+    """
+    if not 1 <= days <= MOST_DAYS:
+        raise OptionError("fields_days", "--days", value=days, most=MOST_DAYS)
+
+
+def price_needed(farm: Farm) -> float:
+    """The price of hay [/kg], after everything else that a plan needs was found.
+
+    Parameters
+    ----------
+    farm
+        With the fields and balers that are to be planned.
+
+    Raises
+    ------
+    FarmFileError
+        If there is no price, a field has no area or yield, a baler has no
+        capacity, or a windrow is heavier than every baler takes.
+    """
+    where = str(farm.path or "")
+    for name, baler in farm.balers.items():
+        if not baler.capacity_kg_h:
+            raise FarmFileError("fields_no_capacity", where, baler=name)
+    for name, field in farm.fields.items():
+        if not field.area_m2:
+            raise FarmFileError("fields_no_area", where, field=name)
+        if not field.yield_kg_m2:
+            raise FarmFileError("fields_no_yield", where, field=name)
+        if all(too_heavy(baler, field) for baler in machines_of(farm, field)[0]):
+            raise FarmFileError("fields_heavy", where, field=name)
+    if not farm.money.price_per_kg:
+        raise FarmFileError("fields_no_price", where)
+    return farm.money.price_per_kg
+
 
 TIME_LIMIT_S = 10.0
 UNSEEN_SEED = SEED + 1

@@ -1,31 +1,70 @@
 """Nights of any number of sites in blocks of bounded memory, on one core or several.
 
 Lanes know nothing of each other: block size, order and cores change no number.
+Finished blocks are kept on disk, so that a run that was stopped goes on.
 """
 
 from __future__ import annotations
 
+import hashlib
 import os
+import pickle
 import signal
+import zipfile
 from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor
 from dataclasses import dataclass, fields, replace
 from itertools import chain, islice
 from multiprocessing import get_context
 from pathlib import Path
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
+from hayweather import __version__
 from hayweather.baling.setting import Setting
 from hayweather.nights.drive import Loop, loop_of_blocks
-from hayweather.seasons.keep import fingerprint, read_kept, write_kept
-from hayweather.seasons.nights import LANE_HOURS, NightPlan, causes_of, cut_lanes, rain_before
-from hayweather.seasons.outcome import Block, nights_of
+from hayweather.seasons.nights import (
+    LANE_HOURS,
+    Block,
+    NightPlan,
+    causes_of,
+    cut_lanes,
+    nights_of,
+    rain_before,
+)
+from hayweather.seasons.record.grid import CellTallies
 from hayweather.seasons.record.nights import RAIN_NIGHT_MM, Missing, Nights
 from hayweather.weather.record import NEEDED, Floats, HourlyWeather
+from hayweather.whole_file import whole_file
 from hayweather.windrow.compiled import has_compiled_loop
 from hayweather.windrow.lanes import stack_parameters
+
+Kept = TypeVar("Kept", Nights, CellTallies)
+
+
+def fingerprint(block: object) -> str:
+    """A name for what goes into a block: the same hours and settings, the same name."""
+    content = pickle.dumps((__version__, block), protocol=5)
+    return hashlib.sha256(content).hexdigest()[:32]
+
+
+def read_kept(path: Path, kind: type[Kept]) -> Kept | None:
+    """The block kept at `path`; None where there is none, or the file is damaged."""
+    try:
+        with np.load(path, allow_pickle=False) as stored:
+            return kind(**{item.name: stored[item.name] for item in fields(kind)})
+    except (OSError, KeyError, ValueError, EOFError, zipfile.BadZipFile):
+        return None
+
+
+def write_kept(block: Nights | CellTallies, path: Path) -> None:
+    """Keep a finished block, whole or not at all."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    with whole_file(path) as file:
+        np.savez(file, **{item.name: getattr(block, item.name) for item in fields(block)})
+
 
 BLOCK_NIGHTS = 1000  # measured: larger blocks gain little and take more memory
 AHEAD = 2  # blocks cut ahead for each core

@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 
 from hayweather.baling.calls import FREE_WATER_LIMIT_MM, READY, Call
-from hayweather.baling.chances import RANGE_LEVELS
+from hayweather.baling.course import RANGE_LEVELS
 from hayweather.baling.hours import HourCall
 from hayweather.baling.windows import runs
 from hayweather.nights import FieldNight

@@ -1,7 +1,7 @@
 """Acres, tons, tanks and burners in the units of their sources."""
 
-from hayweather.baling.heat import WATER_KG_L, fuel_for_water_l, rise_from_fuel_k
 from hayweather.baling.machines import MPH_M_S, area_rate_m2_h, speed_for_m_s
+from hayweather.baling.water import WATER_KG_L, fuel_for_water_l, rise_from_fuel_k
 from hayweather.units import ACRE_M2, FOOT_M, GALLON_L, POUND_KG, SHORT_TON_KG
 
 

@@ -1,8 +1,8 @@
 """Quality after lost leaf, and what owning a machine costs, as their sources state them."""
 
-from hayweather.baling.capital import break_even, capital_recovery
 from hayweather.baling.value import baling_loss_percent
 from hayweather.baling.value_quality import Sheet, relative_feed_value, shifted
+from hayweather.seasons.pays import break_even, capital_recovery
 
 
 def cost_of_owning_a_year(price, salvage, interest_percent, years):

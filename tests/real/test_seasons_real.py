@@ -21,9 +21,8 @@ from hayweather.nights import night_of
 from hayweather.nights.drive import drive_calls
 from hayweather.seasons.blocks import Piece, block_of, run_nights
 from hayweather.seasons.engine import Request, make_seasons
-from hayweather.seasons.hours import series_of
-from hayweather.seasons.nights import begins_of, evenings_between, plan_nights
-from hayweather.seasons.outcome import nights_of
+from hayweather.seasons.nights import begins_of, evenings_between, nights_of, plan_nights
+from hayweather.seasons.past_hours import series_of
 from hayweather.seasons.record.nights import Missing, Nights, join_nights
 from hayweather.seasons.record.results import Seasons, SiteSeasons
 from hayweather.seasons.record.sites import ASSUMED_RIG, SeasonSite, Sites

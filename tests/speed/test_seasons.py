@@ -18,8 +18,7 @@ import pytest
 from hayweather.baling.setting import setting_for
 from hayweather.farm.records import Baler, Farm, Field, Site, WeatherChoice
 from hayweather.seasons.blocks import Piece, block_of, run_nights
-from hayweather.seasons.nights import LANE_HOURS, evenings_between, plan_nights
-from hayweather.seasons.outcome import nights_of
+from hayweather.seasons.nights import LANE_HOURS, evenings_between, nights_of, plan_nights
 from hayweather.seasons.record.sites import ASSUMED_RIG
 from hayweather.weather.record import HourlyWeather, Source
 from hayweather.windrow.run import run

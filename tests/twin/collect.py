@@ -10,7 +10,7 @@ import numpy as np
 from twin.world import TRUTHS, Night, Truth
 
 from hayweather.baling.calls import Call
-from hayweather.baling.chances import matching_run
+from hayweather.baling.course import matching_run
 from hayweather.baling.hours import longest_call
 from hayweather.nights.drive import Drawn, fresh_members, members_that_agree
 from hayweather.weather.record import HOUR, Floats

@@ -18,8 +18,7 @@ from support.seasons import known_nights, read_season
 from hayweather.baling.calls import call_quarters
 from hayweather.baling.cautions import dangers_of, relative_humidity
 from hayweather.baling.clock import span_of
-from hayweather.baling.course import Course
-from hayweather.baling.decide import Costs
+from hayweather.baling.course import Costs, Course
 from hayweather.baling.setting import setting_for
 from hayweather.baling.windows import Window, stopped_quarters
 from hayweather.farm.records import Baler, Farm, Field, Site, WeatherChoice

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from support.fields import RIG
 
-from hayweather.baling.heat import (
+from hayweather.baling.water import (
     DIESEL_J_L,
     WATER_J_KG_K,
     burner_fuel_l,

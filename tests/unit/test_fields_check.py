@@ -10,9 +10,9 @@ from support.fields_farm import AWAY, case_for, farm_with, field, random_farm, w
 
 from hayweather.baling.calls import Call
 from hayweather.farm.records import Baler, Rig, Shift
-from hayweather.plan.blocks import blocks_of
 from hayweather.plan.candidates import choose, inspected, jobs_of
 from hayweather.plan.check import broken
+from hayweather.plan.results import blocks_of
 from hayweather.plan.task import IDLE
 from hayweather.weather.record import HOUR
 

@@ -12,7 +12,7 @@ from hayweather.baling.clock import span_ahead, span_of
 from hayweather.farm.records import Baler, Rig, Shift
 from hayweather.plan.candidates import choose
 from hayweather.plan.crews import ALL_DAY, crews_of
-from hayweather.plan.rates import (
+from hayweather.plan.pace import (
     baler_rate_kg_h,
     behind_rig_kg_h,
     distance_m,

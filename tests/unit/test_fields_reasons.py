@@ -12,10 +12,9 @@ from hayweather.baling.value import baling_loss_percent
 from hayweather.baling.value_quality import Sheet, leaf_lost_percent, shifted
 from hayweather.farm.records import Baler, Rig
 from hayweather.plan import make
-from hayweather.plan.blocks import blocks_of
 from hayweather.plan.candidates import rule_schedules
 from hayweather.plan.case import Case
-from hayweather.plan.results import results_of
+from hayweather.plan.results import blocks_of, results_of
 from hayweather.plan.task import IDLE, Schedule, nothing
 from hayweather.weather.record import HOUR
 

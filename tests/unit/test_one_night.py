@@ -20,8 +20,7 @@ from hayweather.plan.case import equal_lanes
 from hayweather.plan.make import plan_fields
 from hayweather.plan.sheet import make_runsheet
 from hayweather.seasons.blocks import Piece, block_of
-from hayweather.seasons.nights import begins_of, plan_nights
-from hayweather.seasons.outcome import nights_of
+from hayweather.seasons.nights import begins_of, nights_of, plan_nights
 from hayweather.show.outlook_json import outlook_form
 from hayweather.weather.record import HOUR
 from hayweather.windrow.readings import Reading

@@ -15,8 +15,7 @@ from hayweather.baling.setting import setting_for
 from hayweather.farm.records import Baler, Field, Site, WeatherChoice
 from hayweather.seasons import blocks
 from hayweather.seasons.blocks import Piece, batches_of, block_of, run_nights, usable_cores
-from hayweather.seasons.nights import plan_nights
-from hayweather.seasons.outcome import nights_of
+from hayweather.seasons.nights import nights_of, plan_nights
 from hayweather.seasons.record.nights import Missing, Nights, join_nights, unknown_nights
 from hayweather.seasons.record.sites import ASSUMED_RIG, SeasonSite, Sites
 from hayweather.seasons.sites import farm_of

@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 from support.nights import hourly
 
-from hayweather.seasons.hours import join_series
 from hayweather.seasons.nights import (
     LANE_HOURS,
     begins_of,
@@ -16,6 +15,7 @@ from hayweather.seasons.nights import (
     plan_nights,
     rain_before,
 )
+from hayweather.seasons.past_hours import join_series
 from hayweather.seasons.record.nights import Missing
 from hayweather.weather.record import HOUR, HourlyWeather
 

@@ -7,9 +7,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from hayweather.baling.capital import break_even, capital_recovery
 from hayweather.farm.records import Baler, Field, Money, Rig, Site
-from hayweather.seasons.pays import costs_of, fixed_cost, pays_of
+from hayweather.seasons.pays import break_even, capital_recovery, costs_of, fixed_cost, pays_of
 from hayweather.seasons.record.nights import Nights, join_nights, unknown_nights
 from hayweather.seasons.record.results import Pays, SiteSeasons
 from hayweather.seasons.record.sites import Sites, Work

@@ -17,11 +17,10 @@ from hayweather.baling.setting import Setting
 from hayweather.farm.records import Site, WeatherChoice
 from hayweather.nights.drive import setting_in
 from hayweather.seasons.blocks import BLOCK_NIGHTS, Piece, run_nights
-from hayweather.seasons.grid.hours import Columns, GridLayout, hours_of, layout_of
-from hayweather.seasons.grid.space import zone_of
+from hayweather.seasons.grid.axes import zone_of
+from hayweather.seasons.grid.columns import Columns, GridLayout, hours_of, layout_of
 from hayweather.seasons.nights import NightPlan, evenings_between, move_plan, plan_nights
 from hayweather.seasons.record.grid import COUNTS, SUMS, CellTallies
-from hayweather.seasons.record.grid_choice import GridChoice
 from hayweather.seasons.record.nights import (
     LEFT_OUT_SHARE,
     Missing,
@@ -29,7 +28,7 @@ from hayweather.seasons.record.nights import (
     join_nights,
     unknown_nights,
 )
-from hayweather.seasons.record.sites import SeasonSite, Sites
+from hayweather.seasons.record.sites import GridChoice, SeasonSite, Sites
 from hayweather.seasons.sites import farm_of
 from hayweather.seasons.tally import reached_by, usable
 from hayweather.weather.record import HOUR, Booleans, HourlyWeather, Source
