@@ -20,7 +20,7 @@ from hayweather.baling.cautions import dangers_of
 from hayweather.baling.setting import Setting
 from hayweather.baling.value import baling_loss_percent
 from hayweather.baling.water import moisture_after
-from hayweather.baling.windows import Window, find_windows, runs, stopped_quarters
+from hayweather.baling.windows import Window, find_windows, stopped_quarters, stretches
 from hayweather.farm.records import Money
 from hayweather.weather.record import Booleans, Floats, HourlyWeather
 from hayweather.windrow.readings import Weights, weighted_quantile
@@ -59,7 +59,7 @@ def with_chance(
 ) -> Window:
     """A window with its chance, and the range of its start and end.
 
-    A member has the window where one of its own runs of that call shares a
+    A member has the window where one of its own stretches of that call shares a
     quarter with it; of several, the one that shares most. The ranges are of the
     members that have it, eight in ten; none where the chance is below 0.2.
 
@@ -98,7 +98,7 @@ def matching_run(ready: Booleans, first: int, past: int) -> tuple[int, int] | No
     """The run of True in `ready` that shares most with ``first`` to ``past - 1``."""
     if not ready[first:past].any():
         return None
-    shared = {run: min(run[1], past) - max(run[0], first) for run in runs(ready)}
+    shared = {run: min(run[1], past) - max(run[0], first) for run in stretches(ready)}
     return max(shared, key=lambda run: shared[run])
 
 

@@ -61,7 +61,7 @@ def all_machines(farm: Farm) -> tuple[tuple[Baler, ...], tuple[Rig, ...]]:
     return tuple(farm.balers.values()), rigs
 
 
-def machines_of(farm: Farm, field: Field) -> tuple[tuple[Baler, ...], tuple[Rig, ...]]:
+def own_machines(farm: Farm, field: Field) -> tuple[tuple[Baler, ...], tuple[Rig, ...]]:
     """The balers and rigs that may work in a field: the ones it names, else all of the farm."""
     balers, rigs = all_machines(farm)
     return (
@@ -72,7 +72,7 @@ def machines_of(farm: Farm, field: Field) -> tuple[tuple[Baler, ...], tuple[Rig,
 
 def unnamed_machines(farm: Farm, field: Field) -> tuple[Remark, ...]:
     """What must be said where a field shows one of several balers or rigs and names none."""
-    balers, rigs = machines_of(farm, field)
+    balers, rigs = own_machines(farm, field)
     named = {
         "machines_baler": [baler.name for baler in balers],
         "machines_rig": [rig.name for rig in rigs],
@@ -99,7 +99,7 @@ def setting_for(farm: Farm, field: Field, site: Site, now: np.datetime64) -> Set
     now
         UTC; decides how dry an irrigated field is.
     """
-    balers, rigs = machines_of(farm, field)
+    balers, rigs = own_machines(farm, field)
     place = Place(
         site.latitude,
         site.longitude,

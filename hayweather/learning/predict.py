@@ -198,8 +198,8 @@ def weather_scatter(farm: Farm, nights: SiteNights, members: int, seed: int) -> 
     for lane, setting in enumerate(settings):
         rows = [row for row in range(count) if nights.lanes[row] == lane]
         one = repeat_weather(nights.weather, [lane])
-        runs = drive_members(one, setting, _begins(one), members, seed + lane)
-        index = np.arange(1, runs.windrow_db.shape[1])
-        values = np.stack([at_reading(nights.readings[row], runs, index) for row in rows])
+        spread = drive_members(one, setting, _begins(one), members, seed + lane)
+        index = np.arange(1, spread.windrow_db.shape[1])
+        values = np.stack([at_reading(nights.readings[row], spread, index) for row in rows])
         scatter[np.ix_(rows, rows)] = np.atleast_2d(np.cov(values))
     return scatter

@@ -200,7 +200,7 @@ def run_together(draws: Sequence[Drawn]) -> list[WindrowTrajectory]:
         Fields whose weather begins and ends with the same hours.
     """
     counts = [drawn.members.weather.lanes for drawn in draws]
-    weather = _side_by_side([drawn.members.weather for drawn in draws])
+    weather = side_by_side([drawn.members.weather for drawn in draws])
     trajectory = drive(
         weather,
         [replace(drawn.setting, windrow=drawn.members.windrow) for drawn in draws],
@@ -212,7 +212,7 @@ def run_together(draws: Sequence[Drawn]) -> list[WindrowTrajectory]:
     return [trajectory.lanes(slice(int(first), int(past))) for first, past in pairwise(edges)]
 
 
-def _side_by_side(weathers: Sequence[HourlyWeather]) -> HourlyWeather:
+def side_by_side(weathers: Sequence[HourlyWeather]) -> HourlyWeather:
     """The lanes of several weathers with the same hours and columns in one record."""
     first = weathers[0]
     if len(weathers) == 1:

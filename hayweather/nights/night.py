@@ -15,7 +15,7 @@ from hayweather.baling.clock import Span, hour_index, span_ahead, span_of
 from hayweather.baling.course import Costs, Course
 from hayweather.baling.headline import Headline, headline_of
 from hayweather.baling.hours import HourCall, hour_calls, with_remarks
-from hayweather.baling.setting import Setting, machines_of, unnamed_machines, with_machines
+from hayweather.baling.setting import Setting, own_machines, unnamed_machines, with_machines
 from hayweather.baling.windows import RakeWindow, Window, rake_windows
 from hayweather.errors import FarmFileError
 from hayweather.farm.records import Baler, Farm, Field, Rig
@@ -300,7 +300,7 @@ def _field_night(
     rake = rake_windows(ahead.weather, shown.quarters, shown.first_ready(), shown.stopped)
     mass = np.asarray(drawn.members.windrow.dry_matter_kg_m2)
     errors = {**drawn.members.errors, "dry_matter_kg_m2": np.broadcast_to(mass, mass.shape)}
-    balers, rigs = machines_of(farm, setting.field)
+    balers, rigs = own_machines(farm, setting.field)
     return FieldNight(
         setting=setting,
         span=span,

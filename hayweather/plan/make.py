@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from hayweather.baling.setting import machines_of
+from hayweather.baling.setting import own_machines
 from hayweather.baling.value_prices import prices_of
 from hayweather.errors import FarmFileError, OptionError
 from hayweather.farm.records import Farm
@@ -65,7 +65,7 @@ def price_needed(farm: Farm) -> float:
             raise FarmFileError("fields_no_area", where, field=name)
         if not field.yield_kg_m2:
             raise FarmFileError("fields_no_yield", where, field=name)
-        if all(too_heavy(baler, field) for baler in machines_of(farm, field)[0]):
+        if all(too_heavy(baler, field) for baler in own_machines(farm, field)[0]):
             raise FarmFileError("fields_heavy", where, field=name)
     if not farm.money.price_per_kg:
         raise FarmFileError("fields_no_price", where)

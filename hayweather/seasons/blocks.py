@@ -24,11 +24,11 @@ from numpy.typing import NDArray
 
 from hayweather import __version__
 from hayweather.baling.setting import Setting
-from hayweather.nights.drive import Loop, loop_of_blocks
+from hayweather.nights.drive import Loop, loop_of_blocks, side_by_side
 from hayweather.seasons.nights import (
     LANE_HOURS,
     Block,
-    NightPlan,
+    NightCuts,
     causes_of,
     cut_lanes,
     nights_of,
@@ -36,7 +36,7 @@ from hayweather.seasons.nights import (
 )
 from hayweather.seasons.record.grid import CellTallies
 from hayweather.seasons.record.nights import RAIN_NIGHT_MM, Missing, Nights
-from hayweather.weather.record import NEEDED, Floats, HourlyWeather
+from hayweather.weather.record import NEEDED, HourlyWeather
 from hayweather.whole_file import whole_file
 from hayweather.windrow.compiled import has_compiled_loop
 from hayweather.windrow.lanes import stack_parameters
@@ -80,13 +80,13 @@ class Piece:
     ----------
     label
         Whose nights they are, handed through.
-    series, plan, setting
+    series, cuts, setting
         Hours, where the nights lie in them, what holds there.
     """
 
     label: int
     series: HourlyWeather
-    plan: NightPlan
+    cuts: NightCuts
     setting: Setting
     capacity_kg_h: float
 
@@ -210,10 +210,10 @@ def batches_of(pieces: Iterable[Piece], size: int) -> Iterator[Batch]:
             yield _batch(held)
             held, count = [], 0
         first = 0
-        while first < piece.plan.evening.size:
+        while first < piece.cuts.evening.size:
             part = _slice(piece, slice(first, first + size - count))
             held.append(part)
-            taken = part.plan.evening.size
+            taken = part.cuts.evening.size
             first, count = first + taken, count + taken
             if count == size:
                 yield _batch(held)
@@ -230,19 +230,19 @@ def _limits(piece: Piece) -> tuple[object, ...]:
 
 def _slice(piece: Piece, lanes: slice) -> Piece:
     """Some nights of a piece."""
-    return replace(piece, plan=piece.plan.only(lanes))
+    return replace(piece, cuts=piece.cuts.only(lanes))
 
 
 def block_of(piece: Piece) -> Block:
     """The nights of one piece as a block of their own."""
-    rain, unknown = rain_before(piece.series, piece.plan)
-    causes = causes_of(piece.series, piece.plan)
+    rain, unknown = rain_before(piece.series, piece.cuts)
+    causes = causes_of(piece.series, piece.cuts)
     causes[unknown & (rain <= RAIN_NIGHT_MM) & (causes & Missing.NO_SUNSET == 0)] |= (
         Missing.RAIN_BEFORE
     )
     return Block(
-        weather=cut_lanes(piece.series, piece.plan),
-        plan=piece.plan,
+        weather=cut_lanes(piece.series, piece.cuts),
+        cuts=piece.cuts,
         setting=piece.setting,
         rain_before_mm=rain,
         causes=causes,
@@ -253,7 +253,7 @@ def block_of(piece: Piece) -> Block:
 def _batch(pieces: Sequence[Piece]) -> Batch:
     """Pieces side by side in one block."""
     blocks = [block_of(piece) for piece in pieces]
-    counts = [block.plan.evening.size for block in blocks]
+    counts = [block.cuts.evening.size for block in blocks]
     labels = np.repeat([piece.label for piece in pieces], counts)
     if len(blocks) == 1:
         return Batch(replace(blocks[0], weather=_without_blank(blocks[0].weather)), labels)
@@ -263,8 +263,8 @@ def _batch(pieces: Sequence[Piece]) -> Batch:
         windrow=stack_parameters([block.setting.windrow for block in blocks], counts),
     )
     block = Block(
-        weather=_without_blank(_side_by_side([block.weather for block in blocks])),
-        plan=_join_plans([block.plan for block in blocks]),
+        weather=_without_blank(side_by_side([block.weather for block in blocks])),
+        cuts=_join_cuts([block.cuts for block in blocks]),
         setting=setting,
         rain_before_mm=np.concatenate([block.rain_before_mm for block in blocks]),
         causes=np.concatenate([block.causes for block in blocks]),
@@ -273,22 +273,12 @@ def _batch(pieces: Sequence[Piece]) -> Batch:
     return Batch(block, labels)
 
 
-def _join_plans(plans: Sequence[NightPlan]) -> NightPlan:
+def _join_cuts(parts: Sequence[NightCuts]) -> NightCuts:
     """Plans one after the other."""
-    names = [item.name for item in fields(NightPlan)]
-    return NightPlan(
-        **{name: np.concatenate([getattr(plan, name) for plan in plans]) for name in names}
+    names = [item.name for item in fields(NightCuts)]
+    return NightCuts(
+        **{name: np.concatenate([getattr(cuts, name) for cuts in parts]) for name in names}
     )
-
-
-def _side_by_side(weathers: Sequence[HourlyWeather]) -> HourlyWeather:
-    """Lanes of several weathers with the same hours and columns in one record."""
-    columns: dict[str, Floats] = {
-        name: np.concatenate([weather.columns[name] for weather in weathers], axis=1)
-        for name in weathers[0].columns
-    }
-    start = np.concatenate([weather.start for weather in weathers])
-    return HourlyWeather(start, columns, weathers[0].wind_height_m, weathers[0].source)
 
 
 def _without_blank(weather: HourlyWeather) -> HourlyWeather:

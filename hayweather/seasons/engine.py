@@ -17,7 +17,7 @@ from hayweather.farm.records import Site
 from hayweather.nights.drive import setting_in
 from hayweather.seasons.blocks import BLOCK_NIGHTS, Piece, run_nights
 from hayweather.seasons.compare import pairs_of, trend_of
-from hayweather.seasons.nights import causes_of, evenings_between, plan_nights, years_with_hours
+from hayweather.seasons.nights import causes_of, cuts_of, evenings_between, years_with_hours
 from hayweather.seasons.past_hours import Fetch, Years, derived_notes, series_of
 from hayweather.seasons.pays import costs_of, pays_of
 from hayweather.seasons.record.nights import Missing, Nights, join_nights, unknown_nights
@@ -370,17 +370,17 @@ def _pieces(
     left = list(work.evenings)
     found = []
     for number, series in enumerate(parts, start=1):
-        plan = plan_nights(series, zone, work.site.latitude, work.site.longitude, left)
-        taken = causes_of(series, plan) == Missing.NONE
+        cuts = cuts_of(series, zone, work.site.latitude, work.site.longitude, left)
+        taken = causes_of(series, cuts) == Missing.NONE
         taken |= number == len(parts)
-        found.append((series, plan.only(taken)))
+        found.append((series, cuts.only(taken)))
         left = [day for day, gone in zip(left, taken, strict=True) if not gone]
     settings = [work.setting, *(variant.apply(work.setting) for variant in work.variants)]
     for variant, setting in enumerate(settings):
-        for series, plan in found:
-            if plan.evening.size:
+        for series, cuts in found:
+            if cuts.evening.size:
                 label = index * LABELS_A_SITE + variant
-                yield Piece(label, series, plan, setting, file.capacity_kg_h)
+                yield Piece(label, series, cuts, setting, file.capacity_kg_h)
 
 
 def _site_seasons(file: Sites, asked: Request, work: SiteWork) -> SiteSeasons:
@@ -395,7 +395,7 @@ def _site_seasons(file: Sites, asked: Request, work: SiteWork) -> SiteSeasons:
         for year in names
     )
     kept = kept_nights(nights, years)
-    runs = follow(kept, file.work, file.capacity_kg_h, real=real)
+    followed = follow(kept, file.work, file.capacity_kg_h, real=real)
     return SiteSeasons(
         site=work.site,
         typical=facts.typical,
@@ -406,7 +406,7 @@ def _site_seasons(file: Sites, asked: Request, work: SiteWork) -> SiteSeasons:
             month: tally_of(kept.only(kept.month == month), *rest, real=real)
             for month in asked.months
         },
-        finish=finish_of(runs, file.work, rain_known=facts.rain_known),
+        finish=finish_of(followed, file.work, rain_known=facts.rain_known),
         trend=trend_of(years, nights),
         nights=nights,
         sources=facts.sources,

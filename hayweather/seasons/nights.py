@@ -54,7 +54,7 @@ _CAUSES = {
 
 
 @dataclass(frozen=True)
-class NightPlan:
+class NightCuts:
     """Nights of one series, each array (nights,); rows count from the lane's first hour.
 
     Attributes
@@ -83,9 +83,9 @@ class NightPlan:
     window: NDArray[np.int64]
     clock: NDArray[np.int64]
 
-    def only(self, chosen: Booleans | slice) -> NightPlan:
+    def only(self, chosen: Booleans | slice) -> NightCuts:
         """Some of the nights."""
-        return NightPlan(**{item.name: getattr(self, item.name)[chosen] for item in fields(self)})
+        return NightCuts(**{item.name: getattr(self, item.name)[chosen] for item in fields(self)})
 
 
 def evenings_between(first: date, last: date, months: Sequence[int]) -> list[date]:
@@ -102,13 +102,13 @@ def years_with_hours(times: Times, months: Sequence[int]) -> list[int]:
     return [int(year) for year in years[hours > 24]]
 
 
-def plan_nights(
+def cuts_of(
     series: HourlyWeather,
     timezone: str,
     latitude: float,
     longitude: float,
     evenings: Sequence[date],
-) -> NightPlan:
+) -> NightCuts:
     """Where the nights of some evenings lie in a series of one lane.
 
     Parameters
@@ -135,7 +135,7 @@ def plan_nights(
     start = begin + first * HOUR
     starts = np.stack([-((start - before) // HOUR), -((start - turn) // HOUR)], axis=1)
     quarter = ((turn - start) // QUARTER).astype(np.int64)
-    return NightPlan(
+    return NightCuts(
         evening=np.array(evenings, dtype="datetime64[D]"),
         first=first,
         starts=starts.astype(np.int64),
@@ -145,22 +145,22 @@ def plan_nights(
     )
 
 
-def move_plan(
-    plan: NightPlan, begin: np.datetime64, latitude: float, longitude: float
-) -> NightPlan:
+def move_cuts(
+    cuts: NightCuts, begin: np.datetime64, latitude: float, longitude: float
+) -> NightCuts:
     """The same nights at another place of the same clock: only sun times differ.
 
     Parameters
     ----------
-    plan
+    cuts
         Nights of a series that begins at `begin`.
     begin
         UTC.
     latitude, longitude
         Of the other place.
     """
-    start = begin + plan.first * HOUR
-    return replace(plan, window=_windows(start, plan.turn, latitude, longitude))
+    start = begin + cuts.first * HOUR
+    return replace(cuts, window=_windows(start, cuts.turn, latitude, longitude))
 
 
 def _windows(
@@ -192,14 +192,14 @@ def _local_hours(times: Times, timezone: str) -> NDArray[np.int64]:
     return local_hour(unique, timezone)[back].reshape(times.shape)
 
 
-def cut_lanes(series: HourlyWeather, plan: NightPlan) -> HourlyWeather:
+def cut_lanes(series: HourlyWeather, cuts: NightCuts) -> HourlyWeather:
     """The hours of each night as a lane, (LANE_HOURS, nights), with the columns of all lanes.
 
     The wind is brought to 2 m; a column that the series has not is blank, rain
     that it has not is none, so that lanes of all sites fit side by side. Hours
     outside the series are blank.
     """
-    rows = plan.first + np.arange(LANE_HOURS)[:, None]
+    rows = cuts.first + np.arange(LANE_HOURS)[:, None]
     inside = (rows >= 0) & (rows < series.hours)
     index = np.clip(rows, 0, series.hours - 1)
     columns = {name: _cut(series.get(name), index, inside) for name in LANE_COLUMNS}
@@ -207,7 +207,7 @@ def cut_lanes(series: HourlyWeather, plan: NightPlan) -> HourlyWeather:
         columns["rain_mm"] = np.zeros(rows.shape)
     wind = columns["wind_speed_m_s"]
     columns["wind_speed_m_s"] = wind_at_two_meters(wind, series.wind_height_m)
-    start = series.start[0] + plan.first * HOUR
+    start = series.start[0] + cuts.first * HOUR
     return HourlyWeather(start, columns, 2.0, series.source)
 
 
@@ -218,40 +218,40 @@ def _cut(column: Floats | None, index: NDArray[np.int64], inside: Booleans) -> F
     return np.where(inside, column[index, 0], np.nan)
 
 
-def begins_of(plan: NightPlan) -> Booleans:
+def begins_of(cuts: NightCuts) -> Booleans:
     """Rows at which each lane may start in equilibrium, (LANE_HOURS, nights)."""
     rows = np.arange(LANE_HOURS)[:, None]
-    return np.asarray((rows == plan.starts[:, 0]) | (rows == plan.starts[:, 1]))
+    return np.asarray((rows == cuts.starts[:, 0]) | (rows == cuts.starts[:, 1]))
 
 
-def rain_before(series: HourlyWeather, plan: NightPlan) -> tuple[Floats, Booleans]:
+def rain_before(series: HourlyWeather, cuts: NightCuts) -> tuple[Floats, Booleans]:
     """Rain of the 48 hours before each sunset [mm], and True where some of it is unknown."""
     rain = series.get("rain_mm")
-    count = plan.evening.size
+    count = cuts.evening.size
     if rain is None:
         return np.zeros(count), np.zeros(count, dtype=bool)
-    past = plan.first + plan.window[:, 0] // QUARTERS
+    past = cuts.first + cuts.window[:, 0] // QUARTERS
     rows = past + np.arange(-RAIN_HOURS, 0)[:, None]
     inside = np.asarray((rows >= 0) & (rows < series.hours))
     fallen = _cut(rain, np.clip(rows, 0, series.hours - 1), inside)
     return np.nansum(fallen, axis=0), np.asarray(np.isnan(fallen).any(axis=0))
 
 
-def causes_of(series: HourlyWeather, plan: NightPlan) -> NDArray[np.int16]:
+def causes_of(series: HourlyWeather, cuts: NightCuts) -> NDArray[np.int16]:
     """What is blank between 14:00 and the end of each night, as `Missing`, (nights,)."""
     rows = np.arange(LANE_HOURS)[:, None]
-    needed = (rows >= plan.turn // QUARTERS) & (rows <= -(-plan.window[:, 1] // QUARTERS))
-    index = plan.first + rows
+    needed = (rows >= cuts.turn // QUARTERS) & (rows <= -(-cuts.window[:, 1] // QUARTERS))
+    index = cuts.first + rows
     inside = (index >= 0) & (index < series.hours)
     index = np.clip(index, 0, series.hours - 1)
-    causes = np.zeros(plan.evening.size, dtype=np.int16)
+    causes = np.zeros(cuts.evening.size, dtype=np.int16)
     for name, cause in _CAUSES.items():
         column = series.get(name)
         if column is not None:
             blank = np.isnan(column[index, 0]) & inside & needed
             causes[blank.any(axis=0)] |= cause
     causes[(needed & ~inside).any(axis=0)] |= Missing.NO_HOURS
-    causes[plan.window[:, 1] == 0] |= Missing.NO_SUNSET
+    causes[cuts.window[:, 1] == 0] |= Missing.NO_SUNSET
     return causes
 
 
@@ -266,7 +266,7 @@ class Block:
     ----------
     weather
         Lanes of `LANE_HOURS` hours.
-    plan
+    cuts
         Where in its lane each night lies.
     setting
         What holds there; place and windrow may have a number for every lane.
@@ -278,7 +278,7 @@ class Block:
     """
 
     weather: HourlyWeather
-    plan: NightPlan
+    cuts: NightCuts
     setting: Setting
     rain_before_mm: Floats
     causes: NDArray[np.int16]
@@ -287,33 +287,33 @@ class Block:
 
 def nights_of(block: Block, loop: Loop = "auto") -> Nights:
     """What each night of a block gave; the same whatever else is in the block."""
-    begins = begins_of(block.plan)
+    begins = begins_of(block.cuts)
     trajectory, quarters, stopped = drive_calls(block.weather, block.setting, begins, loop)
-    window = _window(block.plan)
-    lanes = np.arange(block.plan.evening.size)
-    started = trajectory.started[block.plan.starts[:, 1], lanes]
+    window = _window(block.cuts)
+    lanes = np.arange(block.cuts.evening.size)
+    started = trajectory.started[block.cuts.starts[:, 1], lanes]
     return Nights(
-        evening=block.plan.evening,
+        evening=block.cuts.evening,
         missing=_missing(block, quarters, window),
         spun_up=~started,
         rain_before_mm=block.rain_before_mm,
         **_hours(block, quarters, window, stopped),
         **_rig(block, quarters, window & ~stopped),
         **_losses(block, quarters, window & ~stopped),
-        hours=clock_hours(block.plan, quarters),
+        hours=clock_hours(block.cuts, quarters),
     )
 
 
-def _window(plan: NightPlan) -> Booleans:
+def _window(cuts: NightCuts) -> Booleans:
     """Quarters of each night from sunset to four hours after sunrise, (quarters, nights)."""
     rows = np.arange(QUARTERS * LANE_HOURS)[:, None]
-    return np.asarray((rows >= plan.window[:, 0]) & (rows < plan.window[:, 1]))
+    return np.asarray((rows >= cuts.window[:, 0]) & (rows < cuts.window[:, 1]))
 
 
 def _missing(block: Block, quarters: QuarterCalls, window: Booleans) -> NDArray[np.int16]:
     """Why a night cannot be told: a quarter without data in it names what is blank."""
     unknown = (window & (quarters.call == Call.NO_DATA)).any(axis=0)
-    unknown |= block.plan.window[:, 1] == 0
+    unknown |= block.cuts.window[:, 1] == 0
     own = np.where(unknown, block.causes & ~Missing.RAIN_BEFORE, 0)
     # A blank just before the night, so that no run could begin, leaves no cause of its own.
     own = np.where(unknown & (own == 0), Missing.NO_HOURS, own)
@@ -334,7 +334,7 @@ def _hours(
     dew = window & ~stopped & (call == Call.NATURAL_DEW)
     any_dew, rows = dew.any(axis=0), dew.shape[0]
     first, past = dew.argmax(axis=0), rows - dew[::-1].argmax(axis=0)
-    turn = block.plan.turn
+    turn = block.cuts.turn
     found["first_h"] = np.where(any_dew, (first - turn) * QUARTER_H, np.nan)
     found["last_h"] = np.where(any_dew, (past - turn) * QUARTER_H, np.nan)
     return found
@@ -398,7 +398,7 @@ def _losses(block: Block, quarters: QuarterCalls, open_: Booleans) -> dict[str, 
     """Dry matter that the baler loses [%]: on dew, with the rig, and dry in the rig's hours."""
     names = ("dew_loss", "rig_loss", "dry_loss")
     if block.setting.field.crop != "alfalfa" or quarters.dose is None:
-        return {name: np.full(block.plan.evening.size, np.nan) for name in names}
+        return {name: np.full(block.cuts.evening.size, np.nan) for name in names}
     kind = block.setting.baler.kind
     on_dew = open_ & (quarters.call == Call.NATURAL_DEW)
     with_rig = open_ & (quarters.call == Call.ADD_MOISTURE)
@@ -416,21 +416,21 @@ def _mean(values: Floats, marks: Booleans) -> Floats:
     return np.where(count > 0, total / np.maximum(count, 1), np.nan)
 
 
-def clock_hours(plan: NightPlan, quarters: QuarterCalls) -> NDArray[np.int8]:
+def clock_hours(cuts: NightCuts, quarters: QuarterCalls) -> NDArray[np.int8]:
     """The call that holds longest in each hour from 14:00 local on, (nights, 24).
 
     As the outlook shows an hour: of two calls that hold equally long, the more
     cautious. -1 where the clock has no such hour.
     """
-    count = plan.evening.size
+    count = cuts.evening.size
     order = np.array([int(call) for call in CAUTIOUS_FIRST], dtype=np.int8)
     calls = quarters.call.reshape(-1, QUARTERS, count)
     held = np.stack([(calls == call).sum(axis=1, dtype=np.int8) for call in order])
     longest = order[held.argmax(axis=0)]
     shown = np.full((count, 24), -1, dtype=np.int8)
     lanes = np.arange(count)
-    for hour in range(plan.clock.shape[1]):
-        row = -(-plan.turn // QUARTERS) + hour
-        there = plan.clock[:, hour] >= 0
-        shown[lanes[there], plan.clock[there, hour]] = longest[row[there], lanes[there]]
+    for hour in range(cuts.clock.shape[1]):
+        row = -(-cuts.turn // QUARTERS) + hour
+        there = cuts.clock[:, hour] >= 0
+        shown[lanes[there], cuts.clock[there, hour]] = longest[row[there], lanes[there]]
     return shown

@@ -163,7 +163,7 @@ _DONE = 1 - 1e-9
 
 
 @dataclass(frozen=True)
-class Runs:
+class Followed:
     """Runs of nights from every evening that can be followed, each array (starts,).
 
     Attributes
@@ -184,7 +184,7 @@ class Runs:
     dry_rig: Floats
 
 
-def follow(nights: Nights, work: Work, capacity_kg_h: float, *, real: bool) -> Runs:
+def follow(nights: Nights, work: Work, capacity_kg_h: float, *, real: bool) -> Followed:
     """Follow the cutting from every counted evening over as many nights as it may wait.
 
     Parameters
@@ -200,14 +200,14 @@ def follow(nights: Nights, work: Work, capacity_kg_h: float, *, real: bool) -> R
     """
     if nights.count == 0:
         blank = np.zeros(0)
-        return Runs(np.zeros(0, dtype=np.int64), blank, blank, blank, blank)
+        return Followed(np.zeros(0, dtype=np.int64), blank, blank, blank, blank)
     chosen, windows = _windows(nights, work.nights, real=real)
     rain = nights.rain_night[windows]
     open_ = ~np.logical_or.accumulate(rain, axis=1)
     share = 1 / work.cutting_kg
     dew = np.where(rain, 0.0, nights.dew_h[windows] * capacity_kg_h) * share
     both = dew + np.where(rain, 0.0, nights.rig_kg[windows]) * share
-    return Runs(
+    return Followed(
         year=nights.year[chosen],
         done_dew=_done(dew),
         done_rig=_done(both),
@@ -237,17 +237,17 @@ def _done(shares: Floats) -> Floats:
     return np.minimum(shares.sum(axis=1), 1.0)
 
 
-def finish_of(runs: Runs, work: Work, *, rain_known: bool) -> Finish | None:
+def finish_of(followed: Followed, work: Work, *, rain_known: bool) -> Finish | None:
     """The chance to be done; None where no run could be followed."""
-    if runs.year.size == 0:
+    if followed.year.size == 0:
         return None
     return Finish(
         nights=work.nights,
-        starts=int(runs.year.size),
-        within_dew=_share(runs.done_dew),
-        within_rig=_share(runs.done_rig),
-        dry_dew=_share(runs.dry_dew) if rain_known else None,
-        dry_rig=_share(runs.dry_rig) if rain_known else None,
+        starts=int(followed.year.size),
+        within_dew=_share(followed.done_dew),
+        within_rig=_share(followed.done_rig),
+        dry_dew=_share(followed.dry_dew) if rain_known else None,
+        dry_rig=_share(followed.dry_rig) if rain_known else None,
     )
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from hayweather.baling.calls import FREE_WATER_LIMIT_MM, READY, Call
 from hayweather.baling.course import RANGE_LEVELS
 from hayweather.baling.hours import HourCall
-from hayweather.baling.windows import runs
+from hayweather.baling.windows import stretches
 from hayweather.nights import FieldNight
 from hayweather.show.chart_clock import QUARTER_H, Clock, Stretch
 from hayweather.show.chart_look import Look
@@ -260,7 +260,7 @@ class Scene:
 
 def _stretches(marks: Booleans, length: float) -> tuple[Stretch, ...]:
     """Runs of True as stretches of hours."""
-    return tuple((first * length, past * length) for first, past in runs(marks))
+    return tuple((first * length, past * length) for first, past in stretches(marks))
 
 
 def _held(instants: Floats) -> Floats:

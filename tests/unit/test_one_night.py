@@ -20,7 +20,7 @@ from hayweather.plan.case import equal_lanes
 from hayweather.plan.make import plan_fields
 from hayweather.plan.sheet import make_runsheet
 from hayweather.seasons.blocks import Piece, block_of
-from hayweather.seasons.nights import begins_of, nights_of, plan_nights
+from hayweather.seasons.nights import begins_of, cuts_of, nights_of
 from hayweather.show.outlook_json import outlook_form
 from hayweather.weather.record import HOUR
 from hayweather.windrow.readings import Reading
@@ -132,9 +132,9 @@ def test_seasons_count_the_same_quarters():
     evening = date(2024, 7, 2)
     weather = days(80)
     setting = setting_in(FARM, FARM.fields["north"], weather, weather.start[0])
-    lanes = plan_nights(weather, "America/Denver", HOME.latitude, HOME.longitude, [evening])
+    lanes = cuts_of(weather, "America/Denver", HOME.latitude, HOME.longitude, [evening])
     block = block_of(Piece(0, weather, lanes, setting, BALER.capacity_kg_h))
-    trajectory, quarters, stopped = drive_calls(block.weather, setting, begins_of(block.plan))
+    trajectory, quarters, stopped = drive_calls(block.weather, setting, begins_of(block.cuts))
     made = night_of(FARM, {"home": weather}, turn_of(evening, "America/Denver"), members=0)
     shown = made["north"].shown
     first = int((shown.weather.start[0] - trajectory.start[0]) / QUARTER)
@@ -145,7 +145,7 @@ def test_seasons_count_the_same_quarters():
     for name in ("windrow_wb", "leaf_wb", "free_water_mm"):
         got, expected = getattr(quarters, name)[rows, 0], getattr(shown.quarters, name)[:count, 0]
         np.testing.assert_allclose(got, expected, rtol=1e-9, atol=1e-12)
-    begin, past = block.plan.window[0] - first
+    begin, past = block.cuts.window[0] - first
     for call, name in ((Call.NATURAL_DEW, "dew_h"), (Call.TOO_WET, "wet_h")):
         hours = (shown.quarters.call[begin:past, 0] == call).sum() / QUARTERS
         assert getattr(nights_of(block), name)[0] == hours

@@ -19,7 +19,7 @@ from hayweather.nights.drive import setting_in
 from hayweather.seasons.blocks import BLOCK_NIGHTS, Piece, run_nights
 from hayweather.seasons.grid.axes import zone_of
 from hayweather.seasons.grid.columns import Columns, GridLayout, hours_of, layout_of
-from hayweather.seasons.nights import NightPlan, evenings_between, move_plan, plan_nights
+from hayweather.seasons.nights import NightCuts, cuts_of, evenings_between, move_cuts
 from hayweather.seasons.record.grid import COUNTS, SUMS, CellTallies
 from hayweather.seasons.record.nights import (
     LEFT_OUT_SHARE,
@@ -113,7 +113,7 @@ class _Year:
         self.begin = np.datetime64(self.evenings[0], "s") - BEFORE_H * HOUR
         end = np.datetime64(self.evenings[-1], "s") + AFTER_H * HOUR
         self.columns: Columns = hours_of(part, layout, self.begin, int((end - self.begin) / HOUR))
-        self.plans: dict[str, NightPlan] = {}
+        self.cuts: dict[str, NightCuts] = {}
 
     def unknown(self) -> Nights:
         """All nights of a cell that has no weather."""
@@ -149,20 +149,20 @@ class _Year:
         source = Source(self.job.choice.file.name)
         return HourlyWeather(np.array([self.begin]), columns, self.layout.wind_height_m, source)
 
-    def _plan(self, site: Site) -> NightPlan:
+    def _plan(self, site: Site) -> NightCuts:
         """Where the nights of a cell lie; cells of one clock share all but sunset and sunrise."""
         zone = str(site.timezone)
         place = (site.latitude, site.longitude)
-        if zone not in self.plans:
+        if zone not in self.cuts:
             hours = self.columns["air_temperature_c"].shape[0]
             blank = np.full((hours, 1), np.nan)
             names = ("air_temperature_c", "dew_point_c", "wind_speed_m_s")
             series = HourlyWeather(
                 np.array([self.begin]), dict.fromkeys(names, blank), 2.0, Source("")
             )
-            self.plans[zone] = plan_nights(series, zone, *place, self.evenings)
-            return self.plans[zone]
-        return move_plan(self.plans[zone], self.begin, *place)
+            self.cuts[zone] = cuts_of(series, zone, *place, self.evenings)
+            return self.cuts[zone]
+        return move_cuts(self.cuts[zone], self.begin, *place)
 
 
 def _setting(job: GridJob, site: Site, series: HourlyWeather) -> Setting:
