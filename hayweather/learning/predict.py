@@ -12,8 +12,8 @@ from hayweather.baling.setting import Setting
 from hayweather.baling.water import moisture_after
 from hayweather.farm.records import Farm, Tuning
 from hayweather.learning.logs import FieldReading
-from hayweather.nights.drive import drive, drive_members, setting_in
-from hayweather.weather.record import HOUR, Booleans, Floats, HourlyWeather
+from hayweather.nights.drive import drive, drive_members, lanes_from, setting_in
+from hayweather.weather.record import Booleans, Floats, HourlyWeather
 from hayweather.windrow.lanes import repeat_weather
 from hayweather.windrow.sorption import wet_basis
 from hayweather.windrow.trajectory import QUARTER, WindrowTrajectory
@@ -83,31 +83,10 @@ def _nights_of(
     spans = [span_of(item.time, timezone).start for item in readings]
     keys = [(item.field, start) for item, start in zip(readings, spans, strict=True)]
     nights = list(dict.fromkeys(keys))
-    starts = np.array([start for _, start in nights])
+    first = np.array([hour_index(weather.start[0], start) for _, start in nights])
     lanes = tuple(nights.index(key) for key in keys)
     fields = tuple(field for field, _ in nights)
-    return SiteNights(cut_nights(weather, starts), fields, readings, lanes)
-
-
-def cut_nights(weather: HourlyWeather, starts: np.ndarray) -> HourlyWeather:
-    """Lane 0 from each start on, as lanes of 48 hours; NaN beyond what there is.
-
-    Parameters
-    ----------
-    weather
-        A long series.
-    starts
-        UTC, (nights,).
-    """
-    first = np.array([hour_index(weather.start[0], start) for start in starts])
-    rows = first[None, :] + np.arange(NIGHT_HOURS)[:, None]
-    there = (rows >= 0) & (rows < weather.hours)
-    held = np.clip(rows, 0, weather.hours - 1)
-    columns = {
-        name: np.where(there, values[held, 0], np.nan) for name, values in weather.columns.items()
-    }
-    begin = weather.start[0] + first * HOUR
-    return replace(weather, start=begin, columns=columns, repaired=np.zeros_like(there))
+    return SiteNights(lanes_from(weather, first, NIGHT_HOURS), fields, readings, lanes)
 
 
 def settings_for(farm: Farm, nights: SiteNights, tuning: Tuning) -> list[Setting]:

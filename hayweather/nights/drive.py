@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 
 from hayweather.baling.calls import QuarterCalls, call_quarters
 from hayweather.baling.cautions import dangers_of
@@ -49,6 +50,21 @@ def setting_in(farm: Farm, field: Field, weather: HourlyWeather, now: np.datetim
     """
     site = complete_site(farm.sites[field.site], weather, str(farm.path or ""))
     return setting_for(farm, field, site, now)
+
+
+def lanes_from(series: HourlyWeather, first: NDArray[np.int64], hours: int) -> HourlyWeather:
+    """Lane 0 of a long series as a lane of so many hours from each of its hours `first` on.
+
+    `first` may lie outside the series; where it does not reach, hours are blank.
+    """
+    rows = first + np.arange(hours)[:, None]
+    there = (rows >= 0) & (rows < series.hours)
+    held = np.clip(rows, 0, series.hours - 1)
+    columns = {
+        name: np.where(there, values[held, 0], np.nan) for name, values in series.columns.items()
+    }
+    start = series.start[0] + first * HOUR
+    return replace(series, start=start, columns=columns, repaired=np.zeros_like(there))
 
 
 def drive(

@@ -22,7 +22,7 @@ from hayweather.baling.machines import field_efficiency, flow_limit_kg_h, with_f
 from hayweather.baling.setting import Setting
 from hayweather.baling.value import baling_loss_percent
 from hayweather.farm.records import Rig
-from hayweather.nights.drive import Loop, drive_calls
+from hayweather.nights.drive import Loop, drive_calls, lanes_from
 from hayweather.seasons.record.nights import RAIN_HOURS, Missing, Nights
 from hayweather.weather.record import HOUR, Booleans, Floats, HourlyWeather, Times
 from hayweather.windrow.sky import sun_elevation
@@ -199,23 +199,14 @@ def cut_lanes(series: HourlyWeather, cuts: NightCuts) -> HourlyWeather:
     that it has not is none, so that lanes of all sites fit side by side. Hours
     outside the series are blank.
     """
-    rows = cuts.first + np.arange(LANE_HOURS)[:, None]
-    inside = (rows >= 0) & (rows < series.hours)
-    index = np.clip(rows, 0, series.hours - 1)
-    columns = {name: _cut(series.get(name), index, inside) for name in LANE_COLUMNS}
+    lanes = lanes_from(series, cuts.first, LANE_HOURS)
+    blank = np.full((LANE_HOURS, lanes.lanes), np.nan)
+    columns = {name: lanes.columns.get(name, blank) for name in LANE_COLUMNS}
     if series.get("rain_mm") is None:
-        columns["rain_mm"] = np.zeros(rows.shape)
+        columns["rain_mm"] = np.zeros_like(blank)
     wind = columns["wind_speed_m_s"]
     columns["wind_speed_m_s"] = wind_at_two_meters(wind, series.wind_height_m)
-    start = series.start[0] + cuts.first * HOUR
-    return HourlyWeather(start, columns, 2.0, series.source)
-
-
-def _cut(column: Floats | None, index: NDArray[np.int64], inside: Booleans) -> Floats:
-    """One column as lanes, blank outside the series or where it has none."""
-    if column is None:
-        return np.full(index.shape, np.nan)
-    return np.where(inside, column[index, 0], np.nan)
+    return HourlyWeather(lanes.start, columns, 2.0, series.source)
 
 
 def begins_of(cuts: NightCuts) -> Booleans:
@@ -231,9 +222,7 @@ def rain_before(series: HourlyWeather, cuts: NightCuts) -> tuple[Floats, Boolean
     if rain is None:
         return np.zeros(count), np.zeros(count, dtype=bool)
     past = cuts.first + cuts.window[:, 0] // QUARTERS
-    rows = past + np.arange(-RAIN_HOURS, 0)[:, None]
-    inside = np.asarray((rows >= 0) & (rows < series.hours))
-    fallen = _cut(rain, np.clip(rows, 0, series.hours - 1), inside)
+    fallen = lanes_from(series, past - RAIN_HOURS, RAIN_HOURS).columns["rain_mm"]
     return np.nansum(fallen, axis=0), np.asarray(np.isnan(fallen).any(axis=0))
 
 
