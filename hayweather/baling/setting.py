@@ -8,6 +8,7 @@ import numpy as np
 
 from hayweather.baling.water import target_for
 from hayweather.catalog import Sorption, crop_of
+from hayweather.catalog.balers import TARGET_ABOVE_BAND_WB
 from hayweather.farm.bands import Band, band_for
 from hayweather.farm.records import Baler, Farm, Field, Ground, Rig, Site
 from hayweather.windrow.forcing import Place
@@ -16,6 +17,7 @@ from hayweather.windrow.parameters import (
     GROUND_RESISTANCE_S_M,
     WindrowParameters,
 )
+from hayweather.words import Remark
 
 UNCONDITIONED_STEM_TIME_H = 8.0  # assumed
 GROUND_CLASS_DAYS = 3  # an irrigated field dries one class in this many days (assumed)
@@ -50,8 +52,43 @@ class Setting:
     place: Place
 
 
+def all_machines(farm: Farm) -> tuple[tuple[Baler, ...], tuple[Rig, ...]]:
+    """Balers and rigs of a farm, rigs with the efficiency that tuning found."""
+    tuned = farm.tuning.rig_efficiency
+    rigs = tuple((farm.rigs or {}).values())
+    if tuned is not None:
+        rigs = tuple(replace(rig, efficiency=tuned) for rig in rigs)
+    return tuple(farm.balers.values()), rigs
+
+
+def own_machines(farm: Farm, field: Field) -> tuple[tuple[Baler, ...], tuple[Rig, ...]]:
+    """The balers and rigs that may work in a field: the ones it names, else all of the farm."""
+    balers, rigs = all_machines(farm)
+    return (
+        tuple(baler for baler in balers if field.baler in (None, baler.name)),
+        tuple(rig for rig in rigs if field.rig in (None, rig.name)),
+    )
+
+
+def unnamed_machines(farm: Farm, field: Field) -> tuple[Remark, ...]:
+    """What must be said where a field shows one of several balers or rigs and names none."""
+    balers, rigs = own_machines(farm, field)
+    named = {
+        "machines_baler": [baler.name for baler in balers],
+        "machines_rig": [rig.name for rig in rigs],
+    }
+    return tuple(
+        Remark(key, {"shown": names[0], "others": ", ".join(names[1:])})
+        for key, names in named.items()
+        if len(names) > 1
+    )
+
+
 def setting_for(farm: Farm, field: Field, site: Site, now: np.datetime64) -> Setting:
-    """What holds for `field` at `now`; the first baler and rig of the farm work there.
+    """What holds for `field` at `now`, with the baler and rig that it names.
+
+    Where it names none and there are several, the first of each is shown, and
+    `unnamed_machines` says so.
 
     Parameters
     ----------
@@ -62,11 +99,7 @@ def setting_for(farm: Farm, field: Field, site: Site, now: np.datetime64) -> Set
     now
         UTC; decides how dry an irrigated field is.
     """
-    baler = next(iter(farm.balers.values()))
-    rig = next(iter(farm.rigs.values())) if farm.rigs else None
-    if rig is not None and farm.tuning.rig_efficiency is not None:
-        rig = replace(rig, efficiency=farm.tuning.rig_efficiency)
-    band = band_for(baler, field)
+    balers, rigs = own_machines(farm, field)
     place = Place(
         site.latitude,
         site.longitude,
@@ -74,16 +107,27 @@ def setting_for(farm: Farm, field: Field, site: Site, now: np.datetime64) -> Set
         site.dew_point_offset_k + farm.tuning.dew_point_offset_k,
         site.clear_night_air_offset_k,
     )
-    return Setting(
-        field=field,
-        site=site,
-        baler=baler,
-        band=band,
-        rig=rig,
-        target_wb=band.low_wb + 1.0 if rig is None else target_for(rig, band.low_wb),
-        windrow=windrow_for(farm, field, ground_at(field, site, now)),
-        place=place,
-    )
+    windrow = windrow_for(farm, field, ground_at(field, site, now))
+    return _with(field, site, balers[0], rigs[0] if rigs else None, windrow, place)
+
+
+def with_machines(setting: Setting, baler: Baler, rig: Rig | None) -> Setting:
+    """What holds for a field with another baler, and with a rig or none."""
+    return _with(setting.field, setting.site, baler, rig, setting.windrow, setting.place)
+
+
+def _with(
+    field: Field,
+    site: Site,
+    baler: Baler,
+    rig: Rig | None,
+    windrow: WindrowParameters,
+    place: Place,
+) -> Setting:
+    """A setting with the band and target of its machines."""
+    band = band_for(baler, field)
+    target = band.low_wb + TARGET_ABOVE_BAND_WB if rig is None else target_for(rig, band.low_wb)
+    return Setting(field, site, baler, band, rig, target, windrow, place)
 
 
 def windrow_for(farm: Farm, field: Field, ground: Ground) -> WindrowParameters:

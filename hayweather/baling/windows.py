@@ -1,4 +1,4 @@
-"""Windows: runs of quarter hours in which hay can be baled, or raked."""
+"""Windows: stretches of quarter hours in which hay can be baled, or raked."""
 
 from __future__ import annotations
 
@@ -81,7 +81,7 @@ def stopped_quarters(quarters: QuarterCalls, dangers: Dangers, setting: Setting)
     return np.asarray(quarterly(dangers.everyone()) | rig)
 
 
-def runs(marks: Booleans) -> list[tuple[int, int]]:
+def stretches(marks: Booleans) -> list[tuple[int, int]]:
     """First and one-past-last index of every run of True.
 
     Parameters
@@ -91,7 +91,7 @@ def runs(marks: Booleans) -> list[tuple[int, int]]:
 
     Examples
     --------
-    >>> runs(np.array([False, True, True, False, True]))
+    >>> stretches(np.array([False, True, True, False, True]))
     [(1, 3), (4, 5)]
     """
     edges = np.flatnonzero(np.diff(np.concatenate([[False], marks, [False]]).astype(np.int8)))
@@ -114,7 +114,7 @@ def find_windows(
     """
     found = []
     for call in READY:
-        for first, past in runs((quarters.call[:, lane] == call) & ~stopped[:, lane]):
+        for first, past in stretches((quarters.call[:, lane] == call) & ~stopped[:, lane]):
             water = None
             if call == Call.ADD_MOISTURE and quarters.dose is not None:
                 applied = quarters.dose.applied_l_t[first:past, lane]
@@ -153,7 +153,7 @@ def rake_windows(
         early[max(first_ready - RAKE_BEFORE_HOURS * QUARTERS, 0) :] = False
     return [
         RakeWindow(weather.start[0] + first * QUARTER, weather.start[0] + past * QUARTER)
-        for first, past in runs(soft & may & early)
+        for first, past in stretches(soft & may & early)
         if past - first >= RAKE_SHORTEST_QUARTERS
     ]
 

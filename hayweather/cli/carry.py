@@ -10,7 +10,7 @@ from hayweather.errors import OptionError
 
 if TYPE_CHECKING:
     from hayweather.farm.records import UnitSystem
-    from hayweather.nights.outlook import Outlook
+    from hayweather.nights import Night
     from hayweather.plan.sheet_record import RunSheet
 
 ENDINGS = {"chart": (".png", ".svg"), "page": (".html", ".htm"), "calendar": (".ics",)}
@@ -34,7 +34,7 @@ def check_names(**files: Path | None) -> None:
             raise OptionError(f"{name}_name", f"--{name}", value=path.name)
 
 
-def chart_file(made: Outlook, units: UnitSystem, path: Path | None) -> Written:
+def chart_file(made: Night, units: UnitSystem, path: Path | None) -> Written:
     """The chart of an outlook for its place; nothing without a place."""
     if path is None:
         return []
@@ -46,7 +46,7 @@ def chart_file(made: Outlook, units: UnitSystem, path: Path | None) -> Written:
     return [(str(path), figure_bytes(figure, path.suffix))]
 
 
-def page_file(made: Outlook, units: UnitSystem, path: Path | None) -> Written:
+def page_file(made: Night, units: UnitSystem, path: Path | None) -> Written:
     """The page of an outlook for its place; nothing without a place."""
     if path is None:
         return []
@@ -55,7 +55,7 @@ def page_file(made: Outlook, units: UnitSystem, path: Path | None) -> Written:
     return [(str(path), outlook_page(made, units))]
 
 
-def calendar_file(made: Outlook, units: UnitSystem, path: Path | None) -> Written:
+def calendar_file(made: Night, units: UnitSystem, path: Path | None) -> Written:
     """The calendar of an outlook for its place; nothing without a place."""
     if path is None:
         return []

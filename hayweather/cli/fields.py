@@ -18,7 +18,7 @@ LEAST_S, MOST_S = 0.1, 600.0
 
 def _nights(text: str) -> int:
     """The number of nights to plan."""
-    from hayweather.plan.needed import MOST_DAYS
+    from hayweather.plan.make import MOST_DAYS
 
     try:
         return int(text)
@@ -87,8 +87,7 @@ def _planned(
 ) -> FieldsPlan:
     """The plan asked for."""
     from hayweather.cli.load import now_for, refuse_old_stored, sites_of, weather_for
-    from hayweather.plan.make import plan_fields
-    from hayweather.plan.needed import check_days, price_needed
+    from hayweather.plan.make import check_days, plan_fields, price_needed
 
     check_days(days)
     price_needed(farm)  # before any weather is asked for

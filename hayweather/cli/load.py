@@ -131,7 +131,7 @@ def refuse_old_stored(
     WeatherUnavailableError
         Saying why there is no new one (exit 3).
     """
-    from hayweather.nights.outlook import OLD_REFUSED_HOURS, forecast_age_h
+    from hayweather.nights.trust import OLD_REFUSED_HOURS, forecast_age_h
 
     for record in weather.values():
         age = forecast_age_h(record.source, now)

@@ -11,7 +11,7 @@ from hayweather.words import say
 
 if TYPE_CHECKING:
     from hayweather.farm.records import UnitSystem
-    from hayweather.nights.outlook import Outlook
+    from hayweather.nights import Night
 
 
 def outlook(
@@ -53,7 +53,7 @@ def outlook(
         write_all(results, farm.language)
 
 
-def _rendered(made: Outlook, units: UnitSystem, format_: o.Format, *, all_cautions: bool) -> str:
+def _rendered(made: Night, units: UnitSystem, format_: o.Format, *, all_cautions: bool) -> str:
     """The outlook in a format."""
     if format_ == "json":
         from hayweather.show.outlook_json import outlook_json
@@ -68,7 +68,7 @@ def _rendered(made: Outlook, units: UnitSystem, format_: o.Format, *, all_cautio
     return outlook_text(made, units, o.text_width(), all_cautions=all_cautions)
 
 
-def _keep(made: Outlook, units: UnitSystem, folder: Path) -> None:
+def _keep(made: Night, units: UnitSystem, folder: Path) -> None:
     """The outlook into a folder, for `score`; said on standard error."""
     from hayweather.learning.keep import keep_outlook
     from hayweather.show.outlook_json import outlook_form

@@ -118,6 +118,8 @@ def _farm_from(document: Raw, path: Path, environ: Mapping[str, str] | None) -> 
         checks.check_terms(weather, environ, source.spot(known.WEATHER))
     fields, field_notes = _fields(source, sites)
     balers, baler_notes = _balers(source)
+    rigs = _rigs(source, balers)
+    _check_machines(source, fields, balers, rigs or {})
     return Farm(
         name=source.head.name or path.stem,
         sites=sites,
@@ -126,7 +128,7 @@ def _farm_from(document: Raw, path: Path, environ: Mapping[str, str] | None) -> 
         weather=weather,
         units=source.head.units,
         language=source.head.language,
-        rigs=_rigs(source, balers),
+        rigs=rigs,
         shifts=_shifts(source),
         rest_h=source.head.rest_h,
         money=source.single(known.MONEY),
@@ -231,6 +233,25 @@ def _rigs(source: _Source, balers: dict[str, Baler]) -> dict[str, Rig] | None:
         rigs[name] = Rig(name=name, **read_keys(known.RIG, raw, spot))
         checks.check_rig(rigs[name], balers, spot)
     return rigs or None
+
+
+def _check_machines(
+    source: _Source,
+    fields: Mapping[str, Field],
+    balers: Mapping[str, Baler],
+    rigs: Mapping[str, Rig],
+) -> None:
+    """The baler and the rig that a field names stand in the file."""
+    for name, _, spot in source.needed(known.FIELD):
+        for key, there in (("baler", balers), ("rig", rigs)):
+            named = getattr(fields[name], key)
+            if named is None or named in there:
+                continue
+            written = as_written(named)
+            if not there:
+                raise spot.error("no_rig_there", key, value=written)
+            near = nearest(named, there)
+            raise spot.error("unknown_machine", key, value=written, table=key, nearest=near)
 
 
 def _shifts(source: _Source) -> tuple[Shift, ...]:

@@ -68,6 +68,8 @@ class Field:
         Dry matter per square meter of windrow; given, or from yield and widths.
     crude_protein_percent, ndf_percent, adf_percent
         Of the standing crop, % of dry matter; None where not known.
+    baler, rig
+        Name of the one that works there; None for any of the farm.
     """
 
     name: str
@@ -92,6 +94,8 @@ class Field:
     crude_protein_percent: float | None = None
     ndf_percent: float | None = None
     adf_percent: float | None = None
+    baler: str | None = None
+    rig: str | None = None
 
 
 @dataclass(frozen=True)

@@ -134,6 +134,8 @@ FIELD = Table(
         Key("crude_protein", "number", "crude_protein_percent", "percent", 3, 35, us="20.5"),
         Key("ndf", "number", "ndf_percent", "percent", 20, 80, us="38"),
         Key("adf", "number", "adf_percent", "percent", 15, 60, us="30"),
+        Key("baler", "text", us='"baler"'),
+        Key("rig", "text", us='"rig"'),
     ),
     starter_name="north",
 )  # fmt: skip

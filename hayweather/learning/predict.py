@@ -8,17 +8,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from hayweather.baling.clock import hour_index, span_of
-from hayweather.baling.setting import Setting, setting_for
+from hayweather.baling.setting import Setting
 from hayweather.baling.water import moisture_after
-from hayweather.farm.records import Farm, Site, Tuning
+from hayweather.farm.records import Farm, Tuning
 from hayweather.learning.logs import FieldReading
-from hayweather.nights.outlook import complete_site
-from hayweather.weather.record import HOUR, Floats, HourlyWeather
-from hayweather.windrow.lanes import repeat_weather, stack_parameters
-from hayweather.windrow.parameters import WindrowParameters
-from hayweather.windrow.run import run
+from hayweather.nights.drive import drive, drive_members, lanes_from, setting_in
+from hayweather.weather.record import Booleans, Floats, HourlyWeather
+from hayweather.windrow.lanes import repeat_weather
 from hayweather.windrow.sorption import wet_basis
-from hayweather.windrow.spread import make_members, with_cloud
 from hayweather.windrow.trajectory import QUARTER, WindrowTrajectory
 
 NIGHT_HOURS = 48  # one night of spin-up, and the night of the reading
@@ -37,8 +34,6 @@ class SiteNights:
     weather
         One lane a night, from 14:00 local of the day before its evening; NaN
         where the source does not reach.
-    site
-        With elevation and zone.
     fields
         Field of each lane.
     readings
@@ -48,7 +43,6 @@ class SiteNights:
     """
 
     weather: HourlyWeather
-    site: Site
     fields: tuple[str, ...]
     readings: tuple[FieldReading, ...]
     lanes: tuple[int, ...]
@@ -76,43 +70,23 @@ def site_nights(
     found = []
     for name in dict.fromkeys(farm.fields[reading.field].site for reading in readings):
         here = tuple(item for item in readings if farm.fields[item.field].site == name)
-        site = complete_site(farm.sites[name], weather[name], str(farm.path or ""))
-        found.append(_nights_of(site, weather[name], here))
+        first = here[0]
+        zone = setting_in(farm, farm.fields[first.field], weather[name], first.time).site.timezone
+        found.append(_nights_of(str(zone), weather[name], here))
     return found
 
 
 def _nights_of(
-    site: Site, weather: HourlyWeather, readings: tuple[FieldReading, ...]
+    timezone: str, weather: HourlyWeather, readings: tuple[FieldReading, ...]
 ) -> SiteNights:
     """The nights of one site."""
-    spans = [span_of(item.time, str(site.timezone)).start for item in readings]
+    spans = [span_of(item.time, timezone).start for item in readings]
     keys = [(item.field, start) for item, start in zip(readings, spans, strict=True)]
     nights = list(dict.fromkeys(keys))
-    starts = np.array([start for _, start in nights])
+    first = np.array([hour_index(weather.start[0], start) for _, start in nights])
     lanes = tuple(nights.index(key) for key in keys)
     fields = tuple(field for field, _ in nights)
-    return SiteNights(cut_nights(weather, starts), site, fields, readings, lanes)
-
-
-def cut_nights(weather: HourlyWeather, starts: np.ndarray) -> HourlyWeather:
-    """Lane 0 from each start on, as lanes of 48 hours; NaN beyond what there is.
-
-    Parameters
-    ----------
-    weather
-        A long series.
-    starts
-        UTC, (nights,).
-    """
-    first = np.array([hour_index(weather.start[0], start) for start in starts])
-    rows = first[None, :] + np.arange(NIGHT_HOURS)[:, None]
-    there = (rows >= 0) & (rows < weather.hours)
-    held = np.clip(rows, 0, weather.hours - 1)
-    columns = {
-        name: np.where(there, values[held, 0], np.nan) for name, values in weather.columns.items()
-    }
-    begin = weather.start[0] + first * HOUR
-    return replace(weather, start=begin, columns=columns, repaired=np.zeros_like(there))
+    return SiteNights(lanes_from(weather, first, NIGHT_HOURS), fields, readings, lanes)
 
 
 def settings_for(farm: Farm, nights: SiteNights, tuning: Tuning) -> list[Setting]:
@@ -120,7 +94,7 @@ def settings_for(farm: Farm, nights: SiteNights, tuning: Tuning) -> list[Setting
     tuned = replace(farm, tuning=tuning)
     begins = nights.weather.start + np.timedelta64(1, "D")
     return [
-        setting_for(tuned, farm.fields[field], nights.site, begin)
+        setting_in(tuned, farm.fields[field], nights.weather, begin)
         for field, begin in zip(nights.fields, begins, strict=True)
     ]
 
@@ -139,9 +113,9 @@ def _predict_some(farm: Farm, nights: SiteNights, tunings: Sequence[Tuning]) -> 
     """As `predict`, all tunings side by side."""
     settings = [settings_for(farm, nights, tuning) for tuning in tunings]
     lanes = np.tile(np.arange(nights.count), len(tunings))
-    trajectory = _run(
-        repeat_weather(nights.weather, lanes), [setting for each in settings for setting in each]
-    )
+    weather = repeat_weather(nights.weather, lanes)
+    flat = [setting for each in settings for setting in each]
+    trajectory = drive(weather, flat, [1] * len(flat), _begins(weather))
     rigs = [each[0].rig for each in settings]
     efficiency = np.array([np.nan if rig is None else rig.efficiency for rig in rigs])
     columns = []
@@ -151,14 +125,11 @@ def _predict_some(farm: Farm, nights: SiteNights, tunings: Sequence[Tuning]) -> 
     return np.stack(columns, axis=1)
 
 
-def _run(weather: HourlyWeather, settings: Sequence[Setting]) -> WindrowTrajectory:
-    """Nights side by side from equilibrium at 14:00; one setting a lane."""
-    ones = [1] * len(settings)
+def _begins(weather: HourlyWeather) -> Booleans:
+    """Lanes start in equilibrium at 14:00 of both afternoons."""
     begins = np.zeros((weather.hours, weather.lanes), dtype=bool)
     begins[list(START_ROWS)] = True
-    place = stack_parameters([setting.place for setting in settings], ones)
-    windrow: WindrowParameters = stack_parameters([setting.windrow for setting in settings], ones)
-    return run(weather, place, windrow, equilibrium_starts=begins)
+    return begins
 
 
 def at_reading(reading: FieldReading, trajectory: WindrowTrajectory, lanes: np.ndarray) -> Floats:
@@ -205,10 +176,9 @@ def weather_scatter(farm: Farm, nights: SiteNights, members: int, seed: int) -> 
     settings = settings_for(farm, nights, Tuning())
     for lane, setting in enumerate(settings):
         rows = [row for row in range(count) if nights.lanes[row] == lane]
-        one = with_cloud(repeat_weather(nights.weather, [lane]), setting.place)
-        drawn = make_members(one, setting.windrow, members, seed=seed + lane).weather
-        run_ = _run(drawn, [setting] * drawn.lanes)
-        index = np.arange(1, drawn.lanes)
-        values = np.stack([at_reading(nights.readings[row], run_, index) for row in rows])
+        one = repeat_weather(nights.weather, [lane])
+        spread = drive_members(one, setting, _begins(one), members, seed + lane)
+        index = np.arange(1, spread.windrow_db.shape[1])
+        values = np.stack([at_reading(nights.readings[row], spread, index) for row in rows])
         scatter[np.ix_(rows, rows)] = np.atleast_2d(np.cov(values))
     return scatter

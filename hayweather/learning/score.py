@@ -10,13 +10,202 @@ import numpy as np
 from hayweather.baling.calls import Call
 from hayweather.baling.clock import TURN_HOUR, to_local
 from hayweather.errors import InputError
-from hayweather.learning.hours import LoggedHours, last_before, logged_hours
+from hayweather.learning.happened import (
+    Bout,
+    LoggedHours,
+    TimeError,
+    bouts_of,
+    last_before,
+    logged_hours,
+    of_hours,
+    times_of,
+)
 from hayweather.learning.keep import Kept
 from hayweather.learning.logs import FieldReading, LogEvent
-from hayweather.learning.rules import band_of_other_months, never
-from hayweather.learning.skill import Bin, Counts, brier, reliability
-from hayweather.learning.times import Bout, TimeError, bouts_of, of_hours, times_of
 from hayweather.weather.record import Booleans, Floats
+
+BINS = 5
+
+
+@dataclass(frozen=True)
+class Bin:
+    """Hours of which the same was said.
+
+    Attributes
+    ----------
+    low, high
+        Chances from `low` to below `high` [-].
+    hours
+        How many.
+    said, happened
+        Mean chance, and how often it came true [-]; NaN without hours.
+    """
+
+    low: float
+    high: float
+    hours: int
+    said: float
+    happened: float
+
+
+@dataclass(frozen=True)
+class Counts:
+    """Hours by what was said and what happened.
+
+    Attributes
+    ----------
+    hits, misses, false_alarms, quiet
+        Said and happened; not said but happened; said but not happened; neither.
+    """
+
+    hits: int
+    misses: int
+    false_alarms: int
+    quiet: int
+
+    @classmethod
+    def of(cls, said: Booleans, happened: Booleans) -> Counts:
+        """Count two arrays of one shape.
+
+        Examples
+        --------
+        >>> Counts.of(np.array([True, True, False]), np.array([True, False, True]))
+        Counts(hits=1, misses=1, false_alarms=1, quiet=0)
+        """
+        return cls(
+            int((said & happened).sum()),
+            int((~said & happened).sum()),
+            int((said & ~happened).sum()),
+            int((~said & ~happened).sum()),
+        )
+
+    @property
+    def hours(self) -> int:
+        """All hours."""
+        return self.hits + self.misses + self.false_alarms + self.quiet
+
+    @property
+    def wrong(self) -> int:
+        """Hours in which it was wrong, either way."""
+        return self.misses + self.false_alarms
+
+
+def brier(chance: Floats, happened: Floats) -> float:
+    """Brier score: mean square of chance less outcome (Brier 1950); 0 is best, NaN without hours.
+
+    Parameters
+    ----------
+    chance
+        Said [-].
+    happened
+        1 or 0, or the part of the hour in which it was so.
+
+    Examples
+    --------
+    >>> round(brier(np.array([0.9, 0.2]), np.array([1.0, 0.0])), 4)
+    0.025
+    """
+    return float(((chance - happened) ** 2).mean()) if chance.size else float("nan")
+
+
+def reliability(chance: Floats, happened: Floats, bins: int = BINS) -> list[Bin]:
+    """Of hours with about the same chance, how often it came true.
+
+    Parameters
+    ----------
+    chance, happened
+        Of the same hours, as in `brier`.
+    bins
+        Equal parts of 0 to 1; a chance of 1 belongs to the last.
+
+    Examples
+    --------
+    >>> table = reliability(np.array([0.1, 0.1, 1.0]), np.array([0.0, 1.0, 1.0]), bins=2)
+    >>> [(each.hours, each.happened) for each in table]
+    [(2, 0.5), (1, 1.0)]
+    """
+    index = np.minimum((chance * bins).astype(np.int64), bins - 1)
+    return [_bin(index == number, chance, happened, number, bins) for number in range(bins)]
+
+
+def _bin(inside: Booleans, chance: Floats, happened: Floats, number: int, bins: int) -> Bin:
+    """The hours of one bin."""
+    count = int(inside.sum())
+    said = float(chance[inside].mean()) if count else float("nan")
+    came = float(happened[inside].mean()) if count else float("nan")
+    return Bin(number / bins, (number + 1) / bins, count, said, came)
+
+
+LOWEST_PERCENT, HIGHEST_PERCENT, STEP_PERCENT = 30, 100, 5
+
+
+@dataclass(frozen=True)
+class HumidityBand:
+    """Air humidity [%] from `low` to below `high` in which the rule bales."""
+
+    low: float
+    high: float
+
+    def says(self, humidity: Floats) -> Booleans:
+        """Where the rule bales; nowhere where the humidity is not known."""
+        return np.asarray((humidity >= self.low) & (humidity < self.high))
+
+
+def never(happened: Booleans) -> Booleans:
+    """Never bale."""
+    return np.zeros_like(happened)
+
+
+def best_band(humidity: Floats, dew: Booleans) -> HumidityBand:
+    """The band of air humidity with the fewest wrong hours, in steps of 5 %.
+
+    Of several equally good ones that with the lowest bottom, then the lowest top.
+
+    Parameters
+    ----------
+    humidity
+        Of the air [%], one dimension.
+    dew
+        True in hours on natural dew, the same hours.
+
+    Examples
+    --------
+    >>> best_band(np.array([50.0, 72.0, 78.0, 96.0]), np.array([False, True, True, False]))
+    HumidityBand(low=55.0, high=80.0)
+    """
+    edges = np.arange(LOWEST_PERCENT, HIGHEST_PERCENT + STEP_PERCENT + 1, STEP_PERCENT)
+    found = np.clip(np.digitize(humidity, edges) - 1, -1, edges.size - 2)
+    inside = (found >= 0) & np.isfinite(humidity)
+    gain = np.bincount(
+        found[inside], weights=np.where(dew[inside], 1.0, -1.0), minlength=edges.size - 1
+    )
+    total = np.concatenate([[0.0], np.cumsum(gain)])
+    worth = total[None, :] - total[:, None]
+    worth[np.tril_indices(edges.size)] = -np.inf
+    low, high = np.unravel_index(int(worth.argmax()), worth.shape)
+    return HumidityBand(float(edges[low]), float(edges[high]))
+
+
+def band_of_other_months(humidity: Floats, dew: Booleans, month: np.ndarray) -> Booleans | None:
+    """Where the best band says to bale, each month by the band fitted on the others.
+
+    None where all hours lie in one month.
+
+    Parameters
+    ----------
+    humidity, dew
+        As in `best_band`.
+    month
+        Of each hour: any number that tells months apart.
+    """
+    months = np.unique(month)
+    if months.size < 2:
+        return None
+    said = np.zeros(dew.shape, dtype=bool)
+    for number in months:
+        here = month == number
+        said[here] = best_band(humidity[~here], dew[~here]).says(humidity[here])
+    return said
 
 
 @dataclass(frozen=True)

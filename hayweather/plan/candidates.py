@@ -11,14 +11,88 @@ import numpy as np
 from hayweather.baling.calls import Call
 from hayweather.baling.cautions import RAIN_AHEAD_MM
 from hayweather.baling.course import Course
-from hayweather.baling.decide import Costs
 from hayweather.plan.case import Case, due_times
 from hayweather.plan.check import Job, broken
 from hayweather.plan.record import Comparison, Source
-from hayweather.plan.rules import by_order
 from hayweather.plan.solve import Solved, solve
-from hayweather.plan.task import IDLE, SLOT, Schedule, Task
-from hayweather.weather.record import Booleans
+from hayweather.plan.task import IDLE, SLOT, Schedule, Task, with_amounts
+from hayweather.weather.record import Booleans, Floats
+
+Fit = Booleans
+"""Where hay is fit, on dew or behind a rig: (balers, fields, slots, modes)."""
+
+
+def by_order(task: Task, fit: Fit, order: Sequence[int]) -> Schedule:
+    """The schedule of a rule.
+
+    Parameters
+    ----------
+    task
+        Rates and moves.
+    fit
+        Slots and ways that the rule would use.
+    order
+        Fields, the first one first.
+    """
+    work = _Work(task, fit)
+    for slot in range(task.slots):
+        for baler in range(task.balers):
+            work.place(baler, slot, order)
+    return with_amounts(task, work.field, work.mode)
+
+
+class _Work:
+    """Who is where, filled slot by slot."""
+
+    def __init__(self, task: Task, fit: Fit) -> None:
+        self.task = task
+        self.may = fit & (task.rate_kg > 0)
+        self.left: Floats = task.mass_kg.copy()
+        self.field = np.full((task.balers, task.slots), IDLE)
+        self.mode = self.field.copy()
+        self.last: list[tuple[int, int] | None] = [None] * task.balers
+        self.rig_last: list[tuple[int, int] | None] = [None] * task.rigs
+        self.served = np.zeros((task.rigs, task.slots))
+
+    def place(self, baler: int, slot: int, order: Sequence[int]) -> None:
+        """Put a baler to work in a slot: where it is, else in the first field that is fit."""
+        last = self.last[baler]
+        here = [] if last is None else [last[0]]
+        for field in [*here, *order]:
+            if self.left[field] <= 1e-9 or not self._reaches(baler, field, slot):
+                continue
+            for mode in range(self.may.shape[3]):
+                if self.may[baler, field, slot, mode] and self._take(baler, field, slot, mode):
+                    return
+
+    def _reaches(self, baler: int, field: int, slot: int) -> bool:
+        """Whether a baler can be in a field by a slot."""
+        return _in_time(self.last[baler], field, slot, self.task.moves[baler])
+
+    def _take(self, baler: int, field: int, slot: int, mode: int) -> bool:
+        """Bale there if the rig can serve it; whether it did."""
+        amount = min(float(self.task.rate_kg[baler, field, slot, mode]), float(self.left[field]))
+        if mode > 0:
+            rig = mode - 1
+            room = self.task.rig_kg[rig, field, slot] - self.served[rig, slot]
+            amount = min(amount, float(room))
+            moves = self.task.rig_moves[rig]
+            if amount <= 1e-9 or not _in_time(self.rig_last[rig], field, slot, moves):
+                return False
+            self.served[rig, slot] += amount
+            self.rig_last[rig] = (field, slot)
+        self.field[baler, slot], self.mode[baler, slot] = field, mode
+        self.left[field] -= amount
+        self.last[baler] = (field, slot)
+        return True
+
+
+def _in_time(last: tuple[int, int] | None, field: int, slot: int, moves: np.ndarray) -> bool:
+    """Whether a machine last seen in a field and slot can be in another field by a slot."""
+    if last is None or last[0] == field:
+        return True
+    return slot - last[1] - 1 >= int(moves[last[0], field])
+
 
 RANGE = (10.0, 90.0)
 _FAR = np.datetime64("2200-01-01", "s")
@@ -90,7 +164,7 @@ def _cured_at(case: Case, f: int) -> np.datetime64:
     field = case.fields[f]
     if isinstance(field.cured, np.datetime64):
         return field.cured
-    good = case.ways[0, f, 0].look.call > Call.NOT_CURED
+    good = case.as_it_lies(f).call > Call.NOT_CURED
     first = case.slots[int(good.argmax())] if good.any() else _FAR
     if first > case.slots[0] or field.cut_at is None:
         return first
@@ -99,7 +173,7 @@ def _cured_at(case: Case, f: int) -> np.datetime64:
 
 def _threatened_at(case: Case, f: int) -> np.datetime64:
     """When rain or what a field is due for comes first."""
-    rain = case.ways[0, f, 0].look.rain_mm >= RAIN_AHEAD_MM / 2
+    rain = case.as_it_lies(f).rain_mm >= RAIN_AHEAD_MM / 2
     times = [time for _, time in due_times(case.fields[f])]
     if rain.any():
         times.append(case.slots[int(rain.argmax())])
@@ -108,16 +182,14 @@ def _threatened_at(case: Case, f: int) -> np.datetime64:
 
 def inspected(case: Case, schedule: Schedule) -> list[str]:
     """Hard limits that a schedule breaks, by the independent inspector."""
-    machines = {rig.name: rig for rig in case.rigs}
-    fields = {item.setting.field.name: item for item in case.ahead.fields}
-    costs = Costs.of(case.farm.money)
+    rigs = {rig.name: rig for rig in case.rigs}
 
     @cache
     def course(field: str, baler: str, rig: str | None) -> Course:
-        chosen = None if rig is None else machines[rig]
-        return fields[field].course(case.farm.balers[baler], chosen, costs)
+        behind = None if rig is None else rigs[rig]
+        return case.night[field].course(case.farm.balers[baler], behind)
 
-    sites = {item.setting.site.name: item.setting.site for item in case.ahead.fields}
+    sites = {item.setting.site.name: item.setting.site for item in case.night}
     return broken(jobs_of(case, schedule), case.farm, sites, course)
 
 

@@ -60,6 +60,7 @@ def broken(
     """
     return [
         *_too_much_hay(jobs, farm),
+        *_unwanted(jobs, farm),
         *_past_due(jobs, farm),
         *_out_of_shift(jobs, farm, sites),
         *_unfit(jobs, course_of),
@@ -77,6 +78,18 @@ def _too_much_hay(jobs: Sequence[Job], farm: Farm) -> list[str]:
         baled = sum(job.kg for job in jobs if job.field == name)
         if baled > (field.area_m2 or 0) * (field.yield_kg_m2 or 0) * (1 + SLACK):
             found.append(f"{name}: {baled:.0f} kg is more than lies there")
+    return found
+
+
+def _unwanted(jobs: Sequence[Job], farm: Farm) -> list[str]:
+    """Jobs of machines other than those that a field names."""
+    found = []
+    for job in jobs:
+        named = farm.fields[job.field]
+        if named.baler not in (None, job.baler):
+            found.append(f"{job.field}: {job.baler} works there, not {named.baler}")
+        if job.rig is not None and named.rig not in (None, job.rig):
+            found.append(f"{job.field}: {job.rig} works there, not {named.rig}")
     return found
 
 

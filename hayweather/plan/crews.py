@@ -1,22 +1,26 @@
-"""When crews work: their shifts, and their rest in one piece.
+"""Who works when: crews, their rest in one piece, shifts on the calendar, relief.
 
-A crew keeps the same hours every day. Where a crew's hours leave no rest of
-the length the farm asks for, the hours of the day that bring least are taken
-off for it.
+A crew keeps the same hours every day. Where its hours leave no rest of the
+length the farm asks for, the hours of the day that bring least are taken off
+for it. Awake for 18 hours is like 0.05 % of alcohol in the blood, for 24 hours
+like 0.10 % (US CDC, quoted by Clemson University, published).
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from hayweather.baling.clock import to_local
-from hayweather.farm.records import Shift
+from hayweather.baling.clock import to_local, to_utc
+from hayweather.farm.records import Farm, Shift
+from hayweather.plan.sheet_record import SheetWindow
 from hayweather.plan.task import DAY_SLOTS, SLOT_MINUTES
-from hayweather.weather.record import Booleans, Floats, Times
+from hayweather.weather.record import HOUR, Booleans, Floats, Times
+from hayweather.words import Remark
 
 ALL_DAY = Shift(0, 24 * 60)
 
@@ -108,3 +112,152 @@ def _longest_gap(hours: Booleans) -> int:
         return DAY_SLOTS
     on = np.flatnonzero(np.concatenate([hours, hours]))
     return int(np.diff(on).max()) - 1
+
+
+AWAKE_H = 18
+DAY_H = 24.0
+UP_AT = 6  # local clock: when people rise on a working day (assumed)
+
+
+@dataclass(frozen=True)
+class Duty:
+    """One crew's shift of one day, UTC."""
+
+    start: np.datetime64
+    end: np.datetime64
+    crew: str
+
+    @property
+    def hours(self) -> float:
+        """Length [h]."""
+        return float((self.end - self.start) / HOUR)
+
+
+def duties_of(
+    farm: Farm, timezone: str, first: np.datetime64, last: np.datetime64
+) -> list[Duty] | None:
+    """Shifts from the day before `first` to `last`, in order; None where the farm names none.
+
+    Parameters
+    ----------
+    farm
+        The farm; its shifts are of the local clock.
+    timezone
+        Of the field's site.
+    first, last
+        UTC.
+    """
+    if not farm.shifts:
+        return None
+    begin = first - int(DAY_H) * HOUR
+    day, end = (to_local(time, timezone).date() for time in (begin, last))
+    day -= timedelta(days=1)
+    found = []
+    while day <= end:
+        found += [_on(shift, day, timezone) for shift in farm.shifts]
+        day += timedelta(days=1)
+    return sorted((d for d in found if d.end > begin and d.start < last), key=lambda d: d.start)
+
+
+def _on(shift: Shift, day: date, timezone: str) -> Duty:
+    """A shift that begins on a day."""
+    later = shift.end_minute <= shift.start_minute
+    start, end = (
+        _at(day + timedelta(days=int(next_day)), minute, timezone)
+        for next_day, minute in ((False, shift.start_minute), (later, shift.end_minute))
+    )
+    return Duty(start, end, shift.crew)
+
+
+def _at(day: date, minute: int, timezone: str) -> np.datetime64:
+    """A time of the local clock as UTC."""
+    hour, rest = divmod(minute, 60)
+    return to_utc(datetime(day.year, day.month, day.day, hour, rest, tzinfo=ZoneInfo(timezone)))
+
+
+def duty_at(duties: Sequence[Duty] | None, time: np.datetime64) -> Duty | None:
+    """Who works at a time; None where nobody does, or no shifts are named."""
+    return next((duty for duty in duties or () if duty.start <= time < duty.end), None)
+
+
+def relief_remarks(
+    pieces: Sequence[SheetWindow], duties: Sequence[Duty] | None, farm: Farm, timezone: str
+) -> tuple[Remark, ...]:
+    """When crews are relieved, and who has been up too long.
+
+    Parameters
+    ----------
+    pieces
+        Of the run sheet, in order.
+    duties
+        From `duties_of`.
+    farm
+        Its rest in one piece.
+    timezone
+        Of the field's site.
+    """
+    if not pieces:
+        return ()
+    if duties is None:
+        return _awake(pieces, timezone)
+    working = [duty for duty in duties if any(_in(piece, duty) for piece in pieces)]
+    return (*_hand_overs(working), *_long(working, farm.rest_h), *_rests(duties, working, farm))
+
+
+def _in(piece: SheetWindow, duty: Duty) -> bool:
+    """Whether a piece lies in a duty."""
+    return bool(piece.start < duty.end and duty.start < piece.end)
+
+
+def _awake(pieces: Sequence[SheetWindow], timezone: str) -> tuple[Remark, ...]:
+    """Who rose in the morning and still works after midnight."""
+    for piece in pieces:
+        local = to_local(piece.end, timezone)
+        since = (local.hour + local.minute / 60 - UP_AT) % DAY_H
+        if since > AWAKE_H:
+            day = local.date() - timedelta(days=1)
+            up = _at(day, 60 * UP_AT, timezone)
+            times: dict[str, object] = {"up": up, "time": up + AWAKE_H * HOUR}
+            return (Remark("relief_awake", {**times, "whole": up + int(DAY_H) * HOUR}),)
+    return ()
+
+
+def _hand_overs(working: Sequence[Duty]) -> list[Remark]:
+    """Who starts, and where one crew follows another."""
+    remarks = []
+    for before, after in zip([None, *working], working, strict=False):
+        crew: dict[str, object] = {"crew": _name(after), "time": after.start}
+        if before is not None and before.end == after.start and before.crew != after.crew:
+            remarks.append(Remark("relief_by", {**crew, "before": _name(before)}))
+    return remarks
+
+
+def _long(working: Sequence[Duty], rest_h: float) -> list[Remark]:
+    """Shifts too long for the rest."""
+    remarks = []
+    for duty in working:
+        if duty.hours > DAY_H - rest_h:
+            until = duty.start + np.timedelta64(round(3600 * (DAY_H - rest_h)), "s")
+            values = {"crew": _name(duty), "time": until, "rest": (rest_h, "hours")}
+            remarks.append(Remark("relief_long", values))
+    return remarks
+
+
+def _rests(duties: Sequence[Duty], working: Sequence[Duty], farm: Farm) -> list[Remark]:
+    """Crews that come back before they have rested."""
+    remarks = []
+    for duty in working:
+        earlier = [d for d in duties if d.crew == duty.crew and d.crew and d.end <= duty.start]
+        if not earlier:
+            continue
+        rest = float((duty.start - max(d.end for d in earlier)) / HOUR)
+        if rest < farm.rest_h:
+            values: dict[str, object] = {"crew": _name(duty), "time": duty.start}
+            amounts = {"hours": (rest, "hours"), "rest": (farm.rest_h, "hours")}
+            remarks.append(Remark("relief_rest", {**values, **amounts}))
+    return remarks
+
+
+def _name(duty: Duty) -> object:
+    """A crew's name, or what stands for it."""
+    return duty.crew or Remark("relief_crew")

@@ -1,29 +1,79 @@
-"""The plan for the fields of a farm: farm and weather in, blocks of work and their reasons out."""
+"""The plan for the fields of a farm: a night in, blocks of work and their reasons out."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 
 import numpy as np
 
+from hayweather.baling.setting import own_machines
 from hayweather.baling.value import prices_of
-from hayweather.farm.records import Farm, Rig
-from hayweather.nights.outlook import common_cautions
-from hayweather.plan.ahead import UNSEEN_SEED, Ahead, look_ahead
-from hayweather.plan.blocks import blocks_of
+from hayweather.errors import FarmFileError, OptionError
+from hayweather.farm.records import Farm
+from hayweather.nights import Night, night_of
+from hayweather.nights.night import Readings
 from hayweather.plan.candidates import choose, compared, inspected, spread_of
 from hayweather.plan.case import Case, case_of
-from hayweather.plan.needed import check_days, price_needed
+from hayweather.plan.pace import too_heavy
 from hayweather.plan.record import FieldsPlan
-from hayweather.plan.results import results_of
+from hayweather.plan.results import blocks_of, results_of
 from hayweather.plan.solve import gap_of
 from hayweather.weather.record import HourlyWeather
-from hayweather.windrow.spread import MEMBERS
+from hayweather.windrow.spread import MEMBERS, SEED
 from hayweather.words import Remark
 
+MOST_DAYS = 7
+
+
+def check_days(days: int) -> None:
+    """Refuse a number of nights that no forecast serves.
+
+    Parameters
+    ----------
+    days
+        Nights to plan.
+
+    Raises
+    ------
+    OptionError
+        If it is not 1 to 7.
+    """
+    if not 1 <= days <= MOST_DAYS:
+        raise OptionError("fields_days", "--days", value=days, most=MOST_DAYS)
+
+
+def price_needed(farm: Farm) -> float:
+    """The price of hay [/kg], after everything else that a plan needs was found.
+
+    Parameters
+    ----------
+    farm
+        With the fields and balers that are to be planned.
+
+    Raises
+    ------
+    FarmFileError
+        If there is no price, a field has no area or yield, a baler has no
+        capacity, or a windrow is heavier than every baler takes.
+    """
+    where = str(farm.path or "")
+    for name, baler in farm.balers.items():
+        if not baler.capacity_kg_h:
+            raise FarmFileError("fields_no_capacity", where, baler=name)
+    for name, field in farm.fields.items():
+        if not field.area_m2:
+            raise FarmFileError("fields_no_area", where, field=name)
+        if not field.yield_kg_m2:
+            raise FarmFileError("fields_no_yield", where, field=name)
+        if all(too_heavy(baler, field) for baler in own_machines(farm, field)[0]):
+            raise FarmFileError("fields_heavy", where, field=name)
+    if not farm.money.price_per_kg:
+        raise FarmFileError("fields_no_price", where)
+    return farm.money.price_per_kg
+
+
 TIME_LIMIT_S = 10.0
-PLAN_MEMBERS = 100
+UNSEEN_SEED = SEED + 1
 
 
 def plan_fields(
@@ -34,28 +84,20 @@ def plan_fields(
     days: int = 2,
     seconds: float = TIME_LIMIT_S,
     old: bool = False,
-    members: int = PLAN_MEMBERS,
+    readings: Readings | None = None,
+    members: int = MEMBERS,
     unseen: int = MEMBERS,
 ) -> FieldsPlan:
-    """Which field is baled when, by which baler and how.
-
-    One fixed schedule of half-hour slots with the largest expected value over
-    the members, or a rule of growers where that is better.
+    """Which field is baled when, by which baler and how, over the coming nights.
 
     Parameters
     ----------
-    farm, weather
-        The farm, and hourly weather by site name.
-    now
-        UTC.
+    farm, weather, now, readings, old, members
+        As in `hayweather.nights.night_of`.
     days
         Nights to plan, 1 to 7, tonight's the first.
-    seconds
-        Time for the plan.
-    old
-        True to accept a forecast of more than 24 hours.
-    members, unseen
-        Members to plan with, and others to look at it with; 0 unseen for none.
+    seconds, unseen
+        As in `plan_work`.
 
     Raises
     ------
@@ -65,27 +107,37 @@ def plan_fields(
         If the weather does not cover now, ends too early or is too old.
     """
     check_days(days)
-    prices = prices_of(farm.money, price_needed(farm))
-    rigs = _tuned_rigs(farm)
-    ahead = look_ahead(farm, weather, now, days, members=members, old=old)
-    case = case_of(farm, ahead, prices, rigs)
-    other = None
-    if unseen:
-        again = look_ahead(farm, weather, now, days, members=unseen, old=old, seed=UNSEEN_SEED)
-        other = case_of(farm, again, prices, rigs)
-    return _planned(case, other, now, days, seconds)
+    price_needed(farm)
+    night = night_of(farm, weather, now, readings, days=days, members=members, old=old)
+    return plan_work(night, days=days, seconds=seconds, unseen=unseen)
 
 
-def _tuned_rigs(farm: Farm) -> tuple[Rig, ...]:
-    """The rigs with the efficiency that readings gave."""
-    tuned = farm.tuning.rig_efficiency
-    rigs = tuple((farm.rigs or {}).values())
-    return rigs if tuned is None else tuple(replace(rig, efficiency=tuned) for rig in rigs)
-
-
-def _planned(
-    case: Case, other: Case | None, now: np.datetime64, days: int, seconds: float
+def plan_work(
+    night: Night, *, days: int, seconds: float = TIME_LIMIT_S, unseen: int = MEMBERS
 ) -> FieldsPlan:
+    """The plan for the hours of a night.
+
+    One fixed schedule of half-hour slots with the largest expected value over
+    the members, or a rule of growers where that is better.
+
+    Parameters
+    ----------
+    night
+        Of a farm that has what a plan needs.
+    days
+        Nights that it spans.
+    seconds
+        Time for the plan.
+    unseen
+        Members that the plan was not made with, to look at it; 0 for none.
+    """
+    prices = prices_of(night.farm.money, price_needed(night.farm))
+    case = case_of(night, prices)
+    other = case_of(night.drawn_again(unseen, UNSEEN_SEED), prices) if unseen else None
+    return _planned(case, other, days, seconds)
+
+
+def _planned(case: Case, other: Case | None, days: int, seconds: float) -> FieldsPlan:
     """The plan of a case, looked at with other members."""
     chosen = choose(case, seconds)
     wrong = inspected(case, chosen.schedule)
@@ -93,10 +145,8 @@ def _planned(
         raise RuntimeError("; ".join(wrong[:3]))
     gain = chosen.schedule.value(case.task)
     return FieldsPlan(
-        farm=case.farm,
-        now=now,
+        night=case.night,
         days=days,
-        ahead=case.ahead,
         prices=case.prices,
         source=chosen.source,
         blocks=blocks_of(case, chosen.schedule),
@@ -113,15 +163,14 @@ def _planned(
             for name, rest in zip(case.crews.names, case.crews.rests, strict=True)
             if rest is not None
         ),
-        cautions=_cautions(case.farm, case.ahead),
+        cautions=_cautions(case.night),
     )
 
 
-def _cautions(farm: Farm, ahead: Ahead) -> tuple[Remark, ...]:
+def _cautions(night: Night) -> tuple[Remark, ...]:
     """Cautions for all of the plan."""
-    looked = [(item.facts, item.setting) for item in ahead.fields]
     short: tuple[Remark, ...] = ()
-    if ahead.short_by_h > 0:
-        values: dict[str, object] = {"end": ahead.end, "hours": f"{ahead.short_by_h:.0f}"}
+    if night.short_by_h > 0:
+        values: dict[str, object] = {"end": night.end, "hours": f"{night.short_by_h:.0f}"}
         short = (Remark("fields_forecast_short", values),)
-    return (*short, Remark("fields_class_no_promise"), *common_cautions(farm, looked))
+    return (*short, Remark("fields_class_no_promise"), *night.cautions)

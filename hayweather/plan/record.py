@@ -9,7 +9,7 @@ import numpy as np
 
 from hayweather.baling.value import Prices, Sheet
 from hayweather.farm.records import Farm, Field
-from hayweather.plan.ahead import Ahead
+from hayweather.nights import Night
 from hayweather.words import Remark
 
 Source = Literal["plan", "longest_cured", "rain_first"]
@@ -136,7 +136,7 @@ class FieldsPlan:
 
     Attributes
     ----------
-    farm, now, ahead, prices
+    night, prices
         What it was made of.
     days
         Nights asked for.
@@ -164,10 +164,8 @@ class FieldsPlan:
         For all of it.
     """
 
-    farm: Farm
-    now: np.datetime64
+    night: Night
     days: int
-    ahead: Ahead
     prices: Prices
     source: Source
     blocks: tuple[Block, ...]
@@ -181,3 +179,13 @@ class FieldsPlan:
     comparisons: tuple[Comparison, ...]
     rests: tuple[tuple[str, int, int], ...]
     cautions: tuple[Remark, ...]
+
+    @property
+    def farm(self) -> Farm:
+        """The farm."""
+        return self.night.farm
+
+    @property
+    def now(self) -> np.datetime64:
+        """UTC."""
+        return self.night.now

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from hayweather.baling.calls import Call
-from hayweather.nights.outlook import FieldOutlook, Outlook
+from hayweather.nights import FieldNight, Night
 from hayweather.words import Remark
 
 
@@ -192,7 +192,7 @@ class FieldSheet:
         What limits the work, and what was assumed.
     """
 
-    outlook: FieldOutlook
+    outlook: FieldNight
     windows: tuple[SheetWindow, ...]
     fills: tuple[Fill, ...]
     totals: Totals
@@ -223,6 +223,6 @@ class RunSheet:
         `hayweather.show.safety` are shown in full beside them.
     """
 
-    outlook: Outlook
+    outlook: Night
     fields: tuple[FieldSheet, ...]
     cautions: tuple[Remark, ...]

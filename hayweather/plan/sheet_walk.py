@@ -14,7 +14,7 @@ import numpy as np
 
 from hayweather.baling.calls import Call
 from hayweather.farm.records import Rig
-from hayweather.plan.sheet_pace import Machines, Pace
+from hayweather.plan.pace import Machines, Pace
 from hayweather.plan.sheet_record import Fill
 
 SECOND = np.timedelta64(1, "s")

@@ -1,31 +1,70 @@
 """Nights of any number of sites in blocks of bounded memory, on one core or several.
 
 Lanes know nothing of each other: block size, order and cores change no number.
+Finished blocks are kept on disk, so that a run that was stopped goes on.
 """
 
 from __future__ import annotations
 
+import hashlib
 import os
+import pickle
 import signal
+import zipfile
 from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor
 from dataclasses import dataclass, fields, replace
 from itertools import chain, islice
 from multiprocessing import get_context
 from pathlib import Path
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
+from hayweather import __version__
 from hayweather.baling.setting import Setting
-from hayweather.seasons.keep import fingerprint, read_kept, write_kept
-from hayweather.seasons.nights import LANE_HOURS, NightPlan, causes_of, cut_lanes, rain_before
-from hayweather.seasons.outcome import Block, nights_of
+from hayweather.nights.drive import Loop, loop_of_blocks, side_by_side
+from hayweather.seasons.nights import (
+    LANE_HOURS,
+    Block,
+    NightCuts,
+    causes_of,
+    cut_lanes,
+    nights_of,
+    rain_before,
+)
+from hayweather.seasons.record.grid import CellTallies
 from hayweather.seasons.record.nights import RAIN_NIGHT_MM, Missing, Nights
-from hayweather.weather.record import NEEDED, Floats, HourlyWeather
+from hayweather.weather.record import NEEDED, HourlyWeather
+from hayweather.whole_file import whole_file
 from hayweather.windrow.compiled import has_compiled_loop
 from hayweather.windrow.lanes import stack_parameters
-from hayweather.windrow.run import LARGE_RUN, Loop
+
+Kept = TypeVar("Kept", Nights, CellTallies)
+
+
+def fingerprint(block: object) -> str:
+    """A name for what goes into a block: the same hours and settings, the same name."""
+    content = pickle.dumps((__version__, block), protocol=5)
+    return hashlib.sha256(content).hexdigest()[:32]
+
+
+def read_kept(path: Path, kind: type[Kept]) -> Kept | None:
+    """The block kept at `path`; None where there is none, or the file is damaged."""
+    try:
+        with np.load(path, allow_pickle=False) as stored:
+            return kind(**{item.name: stored[item.name] for item in fields(kind)})
+    except (OSError, KeyError, ValueError, EOFError, zipfile.BadZipFile):
+        return None
+
+
+def write_kept(block: Nights | CellTallies, path: Path) -> None:
+    """Keep a finished block, whole or not at all."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    with whole_file(path) as file:
+        np.savez(file, **{item.name: getattr(block, item.name) for item in fields(block)})
+
 
 BLOCK_NIGHTS = 1000  # measured: larger blocks gain little and take more memory
 AHEAD = 2  # blocks cut ahead for each core
@@ -41,13 +80,13 @@ class Piece:
     ----------
     label
         Whose nights they are, handed through.
-    series, plan, setting
+    series, cuts, setting
         Hours, where the nights lie in them, what holds there.
     """
 
     label: int
     series: HourlyWeather
-    plan: NightPlan
+    cuts: NightCuts
     setting: Setting
     capacity_kg_h: float
 
@@ -90,9 +129,9 @@ def run_nights(
     batches = batches_of(pieces, size)
     count = usable_cores() if cores is None else cores
     if count == 1:
-        yield from _one_core(batches, keep, _loop_of_many(size))
+        yield from _one_core(batches, keep, loop_of_blocks(size * LANE_HOURS))
     else:
-        yield from _many_cores(batches, count, keep, _loop_of_many(size))
+        yield from _many_cores(batches, count, keep, loop_of_blocks(size * LANE_HOURS))
 
 
 def usable_cores() -> int:
@@ -134,11 +173,6 @@ def _many_cores(
                 future.cancel()
 
 
-def _loop_of_many(size: int) -> Loop:
-    """The loop of a block among several: that of a full one, however small the last may be."""
-    return "compiled" if has_compiled_loop() and size * LANE_HOURS >= LARGE_RUN else "auto"
-
-
 def _pool(cores: int) -> Executor:
     """Threads for the compiled loop, which shares a process well; else processes."""
     if has_compiled_loop():
@@ -176,10 +210,10 @@ def batches_of(pieces: Iterable[Piece], size: int) -> Iterator[Batch]:
             yield _batch(held)
             held, count = [], 0
         first = 0
-        while first < piece.plan.evening.size:
+        while first < piece.cuts.evening.size:
             part = _slice(piece, slice(first, first + size - count))
             held.append(part)
-            taken = part.plan.evening.size
+            taken = part.cuts.evening.size
             first, count = first + taken, count + taken
             if count == size:
                 yield _batch(held)
@@ -196,19 +230,19 @@ def _limits(piece: Piece) -> tuple[object, ...]:
 
 def _slice(piece: Piece, lanes: slice) -> Piece:
     """Some nights of a piece."""
-    return replace(piece, plan=piece.plan.only(lanes))
+    return replace(piece, cuts=piece.cuts.only(lanes))
 
 
 def block_of(piece: Piece) -> Block:
     """The nights of one piece as a block of their own."""
-    rain, unknown = rain_before(piece.series, piece.plan)
-    causes = causes_of(piece.series, piece.plan)
+    rain, unknown = rain_before(piece.series, piece.cuts)
+    causes = causes_of(piece.series, piece.cuts)
     causes[unknown & (rain <= RAIN_NIGHT_MM) & (causes & Missing.NO_SUNSET == 0)] |= (
         Missing.RAIN_BEFORE
     )
     return Block(
-        weather=cut_lanes(piece.series, piece.plan),
-        plan=piece.plan,
+        weather=cut_lanes(piece.series, piece.cuts),
+        cuts=piece.cuts,
         setting=piece.setting,
         rain_before_mm=rain,
         causes=causes,
@@ -219,7 +253,7 @@ def block_of(piece: Piece) -> Block:
 def _batch(pieces: Sequence[Piece]) -> Batch:
     """Pieces side by side in one block."""
     blocks = [block_of(piece) for piece in pieces]
-    counts = [block.plan.evening.size for block in blocks]
+    counts = [block.cuts.evening.size for block in blocks]
     labels = np.repeat([piece.label for piece in pieces], counts)
     if len(blocks) == 1:
         return Batch(replace(blocks[0], weather=_without_blank(blocks[0].weather)), labels)
@@ -229,8 +263,8 @@ def _batch(pieces: Sequence[Piece]) -> Batch:
         windrow=stack_parameters([block.setting.windrow for block in blocks], counts),
     )
     block = Block(
-        weather=_without_blank(_side_by_side([block.weather for block in blocks])),
-        plan=_join_plans([block.plan for block in blocks]),
+        weather=_without_blank(side_by_side([block.weather for block in blocks])),
+        cuts=_join_cuts([block.cuts for block in blocks]),
         setting=setting,
         rain_before_mm=np.concatenate([block.rain_before_mm for block in blocks]),
         causes=np.concatenate([block.causes for block in blocks]),
@@ -239,22 +273,12 @@ def _batch(pieces: Sequence[Piece]) -> Batch:
     return Batch(block, labels)
 
 
-def _join_plans(plans: Sequence[NightPlan]) -> NightPlan:
+def _join_cuts(parts: Sequence[NightCuts]) -> NightCuts:
     """Plans one after the other."""
-    names = [item.name for item in fields(NightPlan)]
-    return NightPlan(
-        **{name: np.concatenate([getattr(plan, name) for plan in plans]) for name in names}
+    names = [item.name for item in fields(NightCuts)]
+    return NightCuts(
+        **{name: np.concatenate([getattr(cuts, name) for cuts in parts]) for name in names}
     )
-
-
-def _side_by_side(weathers: Sequence[HourlyWeather]) -> HourlyWeather:
-    """Lanes of several weathers with the same hours and columns in one record."""
-    columns: dict[str, Floats] = {
-        name: np.concatenate([weather.columns[name] for weather in weathers], axis=1)
-        for name in weathers[0].columns
-    }
-    start = np.concatenate([weather.start for weather in weathers])
-    return HourlyWeather(start, columns, weathers[0].wind_height_m, weathers[0].source)
 
 
 def _without_blank(weather: HourlyWeather) -> HourlyWeather:

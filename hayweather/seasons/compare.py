@@ -9,8 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hayweather.seasons.record.nights import Nights
-from hayweather.seasons.record.results import Pair, SiteSeasons
-from hayweather.seasons.record.tallies import Range, Trend, Year
+from hayweather.seasons.record.results import Pair, Range, SiteSeasons, Trend, Year
 from hayweather.seasons.tally import kept_nights, usable
 from hayweather.weather.record import Floats
 

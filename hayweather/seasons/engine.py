@@ -3,28 +3,229 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from datetime import date, timedelta
 from pathlib import Path
 
 import numpy as np
 
-from hayweather.baling.setting import setting_for
+from hayweather.baling.clock import to_local
+from hayweather.baling.setting import Setting
+from hayweather.baling.water import target_for
 from hayweather.errors import OptionError, WeatherFileError
-from hayweather.nights.outlook import complete_site
+from hayweather.farm.records import Site
+from hayweather.nights.drive import setting_in
 from hayweather.seasons.blocks import BLOCK_NIGHTS, Piece, run_nights
 from hayweather.seasons.compare import pairs_of, trend_of
-from hayweather.seasons.follow import finish_of, follow
-from hayweather.seasons.hours import Fetch, Years, series_of
-from hayweather.seasons.nights import causes_of, plan_nights
+from hayweather.seasons.nights import causes_of, cuts_of, evenings_between, years_with_hours
+from hayweather.seasons.past_hours import Fetch, Years, derived_notes, series_of
 from hayweather.seasons.pays import costs_of, pays_of
-from hayweather.seasons.record.nights import Missing
+from hayweather.seasons.record.nights import Missing, Nights, join_nights, unknown_nights
 from hayweather.seasons.record.results import InputEffect, Seasons, SiteSeasons
 from hayweather.seasons.record.sites import SeasonSite, Sites
 from hayweather.seasons.sites import farm_of
-from hayweather.seasons.tally import kept_nights, tally_of, year_of
-from hayweather.seasons.variants import effect_of, most_telling, variants_of
-from hayweather.seasons.work import Facts, SiteWork, evenings_asked, with_hours
-from hayweather.weather.record import HourlyWeather
+from hayweather.seasons.tally import finish_of, follow, kept_nights, tally_of, usable, year_of
+from hayweather.weather.record import HOUR, Assumption, HourlyWeather
+
+MASS_FACTORS = (0.7, 1.4)  # as wide as the spread of forecasts has it (assumed)
+DEW_POINT_SHIFTS_K = (-1.0, 1.0)
+BAND_SHIFTS_WB = (-1.0, 1.0)
+
+
+@dataclass(frozen=True)
+class Variant:
+    """One input changed; `key` and `change` as in `InputEffect`."""
+
+    key: str
+    change: tuple[float, str]
+    apply: Callable[[Setting], Setting]
+
+
+def variants_of(setting: Setting) -> list[Variant]:
+    """The changes that are tried at a site; those that share a band stand together."""
+    mass = float(np.asarray(setting.windrow.dry_matter_kg_m2))
+    changes = [_mass(factor, mass) for factor in MASS_FACTORS]
+    changes += [_dew_point(shift) for shift in DEW_POINT_SHIFTS_K]
+    return changes + [_band(shift) for shift in BAND_SHIFTS_WB if _allowed(setting, shift)]
+
+
+def _mass(factor: float, mass_kg_m2: float) -> Variant:
+    """A lighter or heavier windrow."""
+    new = factor * mass_kg_m2
+
+    def apply(setting: Setting) -> Setting:
+        return replace(setting, windrow=replace(setting.windrow, dry_matter_kg_m2=new))
+
+    return Variant("mass", (new, "windrow_mass"), apply)
+
+
+def _dew_point(shift_k: float) -> Variant:
+    """A drier or moister field."""
+
+    def apply(setting: Setting) -> Setting:
+        offset = setting.place.dew_point_offset_k + shift_k
+        return replace(setting, place=replace(setting.place, dew_point_offset_k=offset))
+
+    return Variant("dew_point", (shift_k, "temperature_difference"), apply)
+
+
+def _allowed(setting: Setting, shift_wb: float) -> bool:
+    """Whether a shifted band stays below the ceiling."""
+    return setting.band.high_wb + shift_wb <= setting.band.ceiling_wb
+
+
+def _band(shift_wb: float) -> Variant:
+    """A drier or moister band, the leaf minimum with it where the band sets it."""
+
+    def apply(setting: Setting) -> Setting:
+        old = setting.band
+        low, leaf = old.low_wb + shift_wb, old.leaf_minimum_wb
+        band = replace(
+            old,
+            low_wb=low,
+            high_wb=old.high_wb + shift_wb,
+            leaf_minimum_wb=low if leaf == old.low_wb else leaf,
+        )
+        target = setting.target_wb if setting.rig is None else target_for(setting.rig, low)
+        return replace(setting, band=band, target_wb=target)
+
+    return Variant("band", (shift_wb, "percent"), apply)
+
+
+def effect_of(
+    site: str, variant: Variant, base: Nights, changed: Nights, useful_hours: float
+) -> InputEffect | None:
+    """What a change does on the nights counted both times; None where there are none."""
+    both = base.counted & changed.counted
+    if not both.any():
+        return None
+    old, new = base.only(both), changed.only(both)
+    good = usable(new, useful_hours).mean() - usable(old, useful_hours).mean()
+    return InputEffect(
+        site=site,
+        key=variant.key,
+        change=variant.change,
+        dew_hours=float((new.dew_h - old.dew_h).mean()),
+        rig_hours=float((new.rig_h - old.rig_h).mean()),
+        wet_hours=float((new.wet_h - old.wet_h).mean()),
+        dew_nights_percent=float(100 * good),
+    )
+
+
+def most_telling(effects: Sequence[InputEffect]) -> list[InputEffect]:
+    """Effects of one site, the largest change in hours on dew first."""
+    return sorted(effects, key=lambda effect: -abs(effect.dew_hours))
+
+
+_DAY = timedelta(days=1)
+
+
+@dataclass(frozen=True)
+class Facts:
+    """What must be said of the hours of a site after they are gone from memory.
+
+    Attributes
+    ----------
+    typical
+        True for a typical year.
+    rain_known
+        False where no series has rain.
+    sources, attributions, assumed
+        Of the weather.
+    held
+        First and last year of the hours.
+    """
+
+    typical: bool
+    rain_known: bool
+    sources: tuple[str, ...]
+    attributions: tuple[str, ...]
+    assumed: tuple[Assumption, ...]
+    held: Years
+
+    @classmethod
+    def of(cls, series: Sequence[HourlyWeather], timezone: str) -> Facts:
+        """The facts of some series at a site in `timezone`."""
+        named = [part.source.attribution for part in series if part.source.attribution]
+        notes = [note for part in series for note in (*part.assumed, *derived_notes(part.columns))]
+        ends = [
+            to_local(time, timezone).year
+            for part in series
+            for time in (part.start[0], part.end[0] - HOUR)
+        ]
+        return cls(
+            typical=series[0].typical_year,
+            rain_known=any(part.get("rain_mm") is not None for part in series),
+            sources=tuple(dict.fromkeys(part.source.name for part in series)),
+            attributions=tuple(dict.fromkeys(named)),
+            assumed=tuple({note.key: note for note in notes}.values()),
+            held=(min(ends), max(ends)),
+        )
+
+
+@dataclass
+class SiteWork:
+    """One site while the run goes on.
+
+    Attributes
+    ----------
+    site, facts, setting, variants
+        What holds there.
+    evenings, outside
+        Evenings that are run; evenings asked for beyond all hours of the site.
+    parts
+        Nights as they come, ``{variant: [Nights]}``; 0 is no change.
+    """
+
+    site: Site
+    facts: Facts
+    evenings: Sequence[date]
+    outside: Sequence[date]
+    variants: Sequence[Variant]
+    setting: Setting
+    parts: dict[int, list[Nights]] = field(default_factory=dict)
+
+    def nights(self, variant: int = 0) -> Nights:
+        """All nights in order, those without a result marked "not run"."""
+        found = self.parts.get(variant, [])
+        asked = np.array(self.evenings, dtype="datetime64[D]")
+        beyond = np.array(self.outside, dtype="datetime64[D]")
+        done = np.concatenate([part.evening for part in found]) if found else asked[:0]
+        left = unknown_nights(np.setdiff1d(asked, done), Missing.NOT_RUN)
+        nights = join_nights([*found, left, unknown_nights(beyond, Missing.NO_HOURS)])
+        return nights.only(np.argsort(nights.evening, kind="stable"))
+
+
+def evenings_asked(
+    series: Sequence[HourlyWeather], timezone: str, months: Sequence[int], years: Years | None
+) -> list[date]:
+    """Evenings asked for: of the years given, or of every year with temperatures in these months.
+
+    A typical year has no years to choose from: all its evenings count.
+    """
+    if series[0].typical_year:
+        first, last = (
+            to_local(time[0], timezone).date() for time in (series[0].start, series[0].end)
+        )
+        return evenings_between(first, last - _DAY, months)
+    if years is not None:
+        named = list(range(years[0], years[1] + 1))
+    else:
+        known = (np.isfinite(part.columns["air_temperature_c"][:, 0]) for part in series)
+        times = [part.times()[rows, 0] for part, rows in zip(series, known, strict=True)]
+        named = sorted({year for part in times for year in years_with_hours(part, months)})
+    return [
+        day
+        for year in named
+        for day in evenings_between(date(year, 1, 1), date(year, 12, 31), months)
+    ]
+
+
+def with_hours(series: Sequence[HourlyWeather], evening: date) -> bool:
+    """Whether any series reaches into the days about an evening."""
+    spans = ((part.start[0].item().date(), part.end[0].item().date()) for part in series)
+    return any(first <= evening + 2 * _DAY and evening - 2 * _DAY <= last for first, last in spans)
+
 
 Progress = Callable[[int, int], None]
 LABELS_A_SITE = 16  # base and variants
@@ -144,10 +345,9 @@ def _work_of(
     file: Sites, asked: Request, place: SeasonSite, series: Sequence[HourlyWeather]
 ) -> SiteWork:
     """A site and its evenings."""
-    site = complete_site(place.site, series[0], str(file.path or ""))
-    setting = setting_for(
-        farm_of(file, place), replace(file.windrow, site=site.name), site, series[0].start[0]
-    )
+    field = replace(file.windrow, site=place.site.name)
+    setting = setting_in(farm_of(file, place), field, series[0], series[0].start[0])
+    site = setting.site
     evenings = evenings_asked(series, str(site.timezone), asked.months, asked.years)
     if not evenings:
         raise WeatherFileError("seasons_no_evening", f"[site.{site.name}]")
@@ -170,17 +370,17 @@ def _pieces(
     left = list(work.evenings)
     found = []
     for number, series in enumerate(parts, start=1):
-        plan = plan_nights(series, zone, work.site.latitude, work.site.longitude, left)
-        taken = causes_of(series, plan) == Missing.NONE
+        cuts = cuts_of(series, zone, work.site.latitude, work.site.longitude, left)
+        taken = causes_of(series, cuts) == Missing.NONE
         taken |= number == len(parts)
-        found.append((series, plan.only(taken)))
+        found.append((series, cuts.only(taken)))
         left = [day for day, gone in zip(left, taken, strict=True) if not gone]
     settings = [work.setting, *(variant.apply(work.setting) for variant in work.variants)]
     for variant, setting in enumerate(settings):
-        for series, plan in found:
-            if plan.evening.size:
+        for series, cuts in found:
+            if cuts.evening.size:
                 label = index * LABELS_A_SITE + variant
-                yield Piece(label, series, plan, setting, file.capacity_kg_h)
+                yield Piece(label, series, cuts, setting, file.capacity_kg_h)
 
 
 def _site_seasons(file: Sites, asked: Request, work: SiteWork) -> SiteSeasons:
@@ -195,7 +395,7 @@ def _site_seasons(file: Sites, asked: Request, work: SiteWork) -> SiteSeasons:
         for year in names
     )
     kept = kept_nights(nights, years)
-    runs = follow(kept, file.work, file.capacity_kg_h, real=real)
+    followed = follow(kept, file.work, file.capacity_kg_h, real=real)
     return SiteSeasons(
         site=work.site,
         typical=facts.typical,
@@ -206,7 +406,7 @@ def _site_seasons(file: Sites, asked: Request, work: SiteWork) -> SiteSeasons:
             month: tally_of(kept.only(kept.month == month), *rest, real=real)
             for month in asked.months
         },
-        finish=finish_of(runs, file.work, rain_known=facts.rain_known),
+        finish=finish_of(followed, file.work, rain_known=facts.rain_known),
         trend=trend_of(years, nights),
         nights=nights,
         sources=facts.sources,

@@ -1,4 +1,4 @@
-"""Which nights there are in a series of hours, and their hours cut out as lanes.
+"""Nights of a series of hours cut out as lanes, and what each of them gave.
 
 A night's lane begins at 14:00 local of the day before its evening (one night of
 spin-up) and reaches one hour beyond 14:00 of the day after, so that the last
@@ -15,8 +15,15 @@ from datetime import date, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
+from hayweather.baling.calls import Call, QuarterCalls
 from hayweather.baling.clock import local_hour, turn_of
-from hayweather.seasons.record.nights import RAIN_HOURS, Missing
+from hayweather.baling.hours import CAUTIOUS_FIRST
+from hayweather.baling.machines import field_efficiency, flow_limit_kg_h, with_fills_kg_h
+from hayweather.baling.setting import Setting
+from hayweather.baling.value import baling_loss_percent
+from hayweather.farm.records import Rig
+from hayweather.nights.drive import Loop, drive_calls, lanes_from
+from hayweather.seasons.record.nights import RAIN_HOURS, Missing, Nights
 from hayweather.weather.record import HOUR, Booleans, Floats, HourlyWeather, Times
 from hayweather.windrow.sky import sun_elevation
 from hayweather.windrow.trajectory import QUARTER, QUARTERS
@@ -47,7 +54,7 @@ _CAUSES = {
 
 
 @dataclass(frozen=True)
-class NightPlan:
+class NightCuts:
     """Nights of one series, each array (nights,); rows count from the lane's first hour.
 
     Attributes
@@ -76,9 +83,9 @@ class NightPlan:
     window: NDArray[np.int64]
     clock: NDArray[np.int64]
 
-    def only(self, chosen: Booleans | slice) -> NightPlan:
+    def only(self, chosen: Booleans | slice) -> NightCuts:
         """Some of the nights."""
-        return NightPlan(**{item.name: getattr(self, item.name)[chosen] for item in fields(self)})
+        return NightCuts(**{item.name: getattr(self, item.name)[chosen] for item in fields(self)})
 
 
 def evenings_between(first: date, last: date, months: Sequence[int]) -> list[date]:
@@ -95,13 +102,13 @@ def years_with_hours(times: Times, months: Sequence[int]) -> list[int]:
     return [int(year) for year in years[hours > 24]]
 
 
-def plan_nights(
+def cuts_of(
     series: HourlyWeather,
     timezone: str,
     latitude: float,
     longitude: float,
     evenings: Sequence[date],
-) -> NightPlan:
+) -> NightCuts:
     """Where the nights of some evenings lie in a series of one lane.
 
     Parameters
@@ -128,7 +135,7 @@ def plan_nights(
     start = begin + first * HOUR
     starts = np.stack([-((start - before) // HOUR), -((start - turn) // HOUR)], axis=1)
     quarter = ((turn - start) // QUARTER).astype(np.int64)
-    return NightPlan(
+    return NightCuts(
         evening=np.array(evenings, dtype="datetime64[D]"),
         first=first,
         starts=starts.astype(np.int64),
@@ -138,22 +145,22 @@ def plan_nights(
     )
 
 
-def move_plan(
-    plan: NightPlan, begin: np.datetime64, latitude: float, longitude: float
-) -> NightPlan:
+def move_cuts(
+    cuts: NightCuts, begin: np.datetime64, latitude: float, longitude: float
+) -> NightCuts:
     """The same nights at another place of the same clock: only sun times differ.
 
     Parameters
     ----------
-    plan
+    cuts
         Nights of a series that begins at `begin`.
     begin
         UTC.
     latitude, longitude
         Of the other place.
     """
-    start = begin + plan.first * HOUR
-    return replace(plan, window=_windows(start, plan.turn, latitude, longitude))
+    start = begin + cuts.first * HOUR
+    return replace(cuts, window=_windows(start, cuts.turn, latitude, longitude))
 
 
 def _windows(
@@ -185,64 +192,234 @@ def _local_hours(times: Times, timezone: str) -> NDArray[np.int64]:
     return local_hour(unique, timezone)[back].reshape(times.shape)
 
 
-def cut_lanes(series: HourlyWeather, plan: NightPlan) -> HourlyWeather:
+def cut_lanes(series: HourlyWeather, cuts: NightCuts) -> HourlyWeather:
     """The hours of each night as a lane, (LANE_HOURS, nights), with the columns of all lanes.
 
     The wind is brought to 2 m; a column that the series has not is blank, rain
     that it has not is none, so that lanes of all sites fit side by side. Hours
     outside the series are blank.
     """
-    rows = plan.first + np.arange(LANE_HOURS)[:, None]
-    inside = (rows >= 0) & (rows < series.hours)
-    index = np.clip(rows, 0, series.hours - 1)
-    columns = {name: _cut(series.get(name), index, inside) for name in LANE_COLUMNS}
+    lanes = lanes_from(series, cuts.first, LANE_HOURS)
+    blank = np.full((LANE_HOURS, lanes.lanes), np.nan)
+    columns = {name: lanes.columns.get(name, blank) for name in LANE_COLUMNS}
     if series.get("rain_mm") is None:
-        columns["rain_mm"] = np.zeros(rows.shape)
+        columns["rain_mm"] = np.zeros_like(blank)
     wind = columns["wind_speed_m_s"]
     columns["wind_speed_m_s"] = wind_at_two_meters(wind, series.wind_height_m)
-    start = series.start[0] + plan.first * HOUR
-    return HourlyWeather(start, columns, 2.0, series.source)
+    return HourlyWeather(lanes.start, columns, 2.0, series.source)
 
 
-def _cut(column: Floats | None, index: NDArray[np.int64], inside: Booleans) -> Floats:
-    """One column as lanes, blank outside the series or where it has none."""
-    if column is None:
-        return np.full(index.shape, np.nan)
-    return np.where(inside, column[index, 0], np.nan)
-
-
-def begins_of(plan: NightPlan) -> Booleans:
+def begins_of(cuts: NightCuts) -> Booleans:
     """Rows at which each lane may start in equilibrium, (LANE_HOURS, nights)."""
     rows = np.arange(LANE_HOURS)[:, None]
-    return np.asarray((rows == plan.starts[:, 0]) | (rows == plan.starts[:, 1]))
+    return np.asarray((rows == cuts.starts[:, 0]) | (rows == cuts.starts[:, 1]))
 
 
-def rain_before(series: HourlyWeather, plan: NightPlan) -> tuple[Floats, Booleans]:
+def rain_before(series: HourlyWeather, cuts: NightCuts) -> tuple[Floats, Booleans]:
     """Rain of the 48 hours before each sunset [mm], and True where some of it is unknown."""
     rain = series.get("rain_mm")
-    count = plan.evening.size
+    count = cuts.evening.size
     if rain is None:
         return np.zeros(count), np.zeros(count, dtype=bool)
-    past = plan.first + plan.window[:, 0] // QUARTERS
-    rows = past + np.arange(-RAIN_HOURS, 0)[:, None]
-    inside = np.asarray((rows >= 0) & (rows < series.hours))
-    fallen = _cut(rain, np.clip(rows, 0, series.hours - 1), inside)
+    past = cuts.first + cuts.window[:, 0] // QUARTERS
+    fallen = lanes_from(series, past - RAIN_HOURS, RAIN_HOURS).columns["rain_mm"]
     return np.nansum(fallen, axis=0), np.asarray(np.isnan(fallen).any(axis=0))
 
 
-def causes_of(series: HourlyWeather, plan: NightPlan) -> NDArray[np.int16]:
+def causes_of(series: HourlyWeather, cuts: NightCuts) -> NDArray[np.int16]:
     """What is blank between 14:00 and the end of each night, as `Missing`, (nights,)."""
     rows = np.arange(LANE_HOURS)[:, None]
-    needed = (rows >= plan.turn // QUARTERS) & (rows <= -(-plan.window[:, 1] // QUARTERS))
-    index = plan.first + rows
+    needed = (rows >= cuts.turn // QUARTERS) & (rows <= -(-cuts.window[:, 1] // QUARTERS))
+    index = cuts.first + rows
     inside = (index >= 0) & (index < series.hours)
     index = np.clip(index, 0, series.hours - 1)
-    causes = np.zeros(plan.evening.size, dtype=np.int16)
+    causes = np.zeros(cuts.evening.size, dtype=np.int16)
     for name, cause in _CAUSES.items():
         column = series.get(name)
         if column is not None:
             blank = np.isnan(column[index, 0]) & inside & needed
             causes[blank.any(axis=0)] |= cause
     causes[(needed & ~inside).any(axis=0)] |= Missing.NO_HOURS
-    causes[plan.window[:, 1] == 0] |= Missing.NO_SUNSET
+    causes[cuts.window[:, 1] == 0] |= Missing.NO_SUNSET
     return causes
+
+
+QUARTER_H = 1 / QUARTERS
+
+
+@dataclass(frozen=True)
+class Block:
+    """Nights that are run together, of one site or of many.
+
+    Attributes
+    ----------
+    weather
+        Lanes of `LANE_HOURS` hours.
+    cuts
+        Where in its lane each night lies.
+    setting
+        What holds there; place and windrow may have a number for every lane.
+    rain_before_mm, causes
+        Rain of the 48 hours before sunset; `Missing` of each night, as far as
+        the hours tell it.
+    capacity_kg_h
+        Of the baler.
+    """
+
+    weather: HourlyWeather
+    cuts: NightCuts
+    setting: Setting
+    rain_before_mm: Floats
+    causes: NDArray[np.int16]
+    capacity_kg_h: float
+
+
+def nights_of(block: Block, loop: Loop = "auto") -> Nights:
+    """What each night of a block gave; the same whatever else is in the block."""
+    begins = begins_of(block.cuts)
+    trajectory, quarters, stopped = drive_calls(block.weather, block.setting, begins, loop)
+    window = _window(block.cuts)
+    lanes = np.arange(block.cuts.evening.size)
+    started = trajectory.started[block.cuts.starts[:, 1], lanes]
+    return Nights(
+        evening=block.cuts.evening,
+        missing=_missing(block, quarters, window),
+        spun_up=~started,
+        rain_before_mm=block.rain_before_mm,
+        **_hours(block, quarters, window, stopped),
+        **_rig(block, quarters, window & ~stopped),
+        **_losses(block, quarters, window & ~stopped),
+        hours=clock_hours(block.cuts, quarters),
+    )
+
+
+def _window(cuts: NightCuts) -> Booleans:
+    """Quarters of each night from sunset to four hours after sunrise, (quarters, nights)."""
+    rows = np.arange(QUARTERS * LANE_HOURS)[:, None]
+    return np.asarray((rows >= cuts.window[:, 0]) & (rows < cuts.window[:, 1]))
+
+
+def _missing(block: Block, quarters: QuarterCalls, window: Booleans) -> NDArray[np.int16]:
+    """Why a night cannot be told: a quarter without data in it names what is blank."""
+    unknown = (window & (quarters.call == Call.NO_DATA)).any(axis=0)
+    unknown |= block.cuts.window[:, 1] == 0
+    own = np.where(unknown, block.causes & ~Missing.RAIN_BEFORE, 0)
+    # A blank just before the night, so that no run could begin, leaves no cause of its own.
+    own = np.where(unknown & (own == 0), Missing.NO_HOURS, own)
+    return np.asarray(own | (block.causes & Missing.RAIN_BEFORE), dtype=np.int16)
+
+
+def _hours(
+    block: Block, quarters: QuarterCalls, window: Booleans, stopped: Booleans
+) -> dict[str, Floats]:
+    """Hours of each kind, and the first and last moment on dew [h after 14:00]."""
+    call = quarters.call
+    kinds = {"dew_h": Call.NATURAL_DEW, "rig_h": Call.ADD_MOISTURE}
+    found = {name: _count(window & ~stopped & (call == kind)) for name, kind in kinds.items()}
+    found["wet_h"] = _count(window & (call == Call.TOO_WET))
+    found["dry_h"] = _count(window & (call == Call.TOO_DRY))
+    ready = window & np.isin(call, list(kinds.values()))
+    found["stop_h"] = _count(ready & stopped)
+    dew = window & ~stopped & (call == Call.NATURAL_DEW)
+    any_dew, rows = dew.any(axis=0), dew.shape[0]
+    first, past = dew.argmax(axis=0), rows - dew[::-1].argmax(axis=0)
+    turn = block.cuts.turn
+    found["first_h"] = np.where(any_dew, (first - turn) * QUARTER_H, np.nan)
+    found["last_h"] = np.where(any_dew, (past - turn) * QUARTER_H, np.nan)
+    return found
+
+
+def _count(marks: Booleans) -> Floats:
+    """Quarters that are True as hours, (nights,)."""
+    return np.asarray(marks.sum(axis=0) * QUARTER_H)
+
+
+def _rig(block: Block, quarters: QuarterCalls, open_: Booleans) -> dict[str, Floats]:
+    """What a rig would put on and bale in the hours that it can help."""
+    rig, water = block.setting.rig, quarters.dose
+    if rig is None or water is None:
+        raise ValueError("seasons are run with a rig")
+    marks = open_ & (quarters.call == Call.ADD_MOISTURE)
+    applied = np.where(marks, water.applied_l_t, 0.0)
+    efficiency = field_efficiency(block.setting.baler)
+    rate = np.where(marks, applied, 1.0)
+    pace, flowing = rig_pace(rate, rig, block.capacity_kg_h, efficiency)
+    baled_kg = np.where(marks, pace * QUARTER_H, 0.0)
+    count = marks.sum(axis=0)
+    mean = applied.sum(axis=0) / np.maximum(count, 1)
+    return {
+        "water_l_t": np.where(count > 0, mean, np.nan),
+        "rig_kg": baled_kg.sum(axis=0),
+        "water_l": (baled_kg / 1000 * applied).sum(axis=0),
+        "flow_h": np.where(marks, flowing * QUARTER_H, 0.0).sum(axis=0),
+    }
+
+
+def rig_pace(
+    applied_l_t: Floats, rig: Rig, capacity_kg_h: float, efficiency: float
+) -> tuple[Floats, Floats]:
+    """Hay baled behind a rig [kg/h], fills included, and the share of time that water flows.
+
+    As on the run sheet: the baler's capacity or the rig's flow between turns is
+    the limit; an empty tank takes its time to fill.
+
+    Parameters
+    ----------
+    applied_l_t
+        Water put on.
+    rig, capacity_kg_h, efficiency
+        The rig; what the baler does in an hour in the field, and its field
+        efficiency [-].
+
+    Examples
+    --------
+    >>> rig = Rig("rig", 4000.0, 10.0, 80.0, 40.0, 30.0)
+    >>> pace, share = rig_pace(np.array([100.0, 200.0]), rig, 20_000.0, 0.8)
+    >>> pace.round(1).tolist(), share.round(3).tolist()
+    ([15483.9, 7741.9], [0.645, 0.645])
+    """
+    working = np.minimum(capacity_kg_h, efficiency * flow_limit_kg_h(rig, applied_l_t))
+    pace = with_fills_kg_h(working, rig, applied_l_t)
+    return pace, pace / working * efficiency
+
+
+def _losses(block: Block, quarters: QuarterCalls, open_: Booleans) -> dict[str, Floats]:
+    """Dry matter that the baler loses [%]: on dew, with the rig, and dry in the rig's hours."""
+    names = ("dew_loss", "rig_loss", "dry_loss")
+    if quarters.dose is None:
+        return {name: np.full(block.cuts.evening.size, np.nan) for name in names}
+    crop, kind = block.setting.field.crop, block.setting.baler.kind
+    on_dew = open_ & (quarters.call == Call.NATURAL_DEW)
+    with_rig = open_ & (quarters.call == Call.ADD_MOISTURE)
+    gained = np.where(with_rig, quarters.dose.after_wb - quarters.windrow_wb, 0.0)
+    as_it_lies = baling_loss_percent(quarters.leaf_wb, crop, kind)
+    helped = baling_loss_percent(quarters.leaf_wb + gained, crop, kind)
+    means = (_mean(as_it_lies, on_dew), _mean(helped, with_rig), _mean(as_it_lies, with_rig))
+    return dict(zip(names, means, strict=True))
+
+
+def _mean(values: Floats, marks: Booleans) -> Floats:
+    """Mean over the quarters marked, NaN where none is, (nights,)."""
+    count = marks.sum(axis=0)
+    total = np.where(marks, values, 0.0).sum(axis=0)
+    return np.where(count > 0, total / np.maximum(count, 1), np.nan)
+
+
+def clock_hours(cuts: NightCuts, quarters: QuarterCalls) -> NDArray[np.int8]:
+    """The call that holds longest in each hour from 14:00 local on, (nights, 24).
+
+    As the outlook shows an hour: of two calls that hold equally long, the more
+    cautious. -1 where the clock has no such hour.
+    """
+    count = cuts.evening.size
+    order = np.array([int(call) for call in CAUTIOUS_FIRST], dtype=np.int8)
+    calls = quarters.call.reshape(-1, QUARTERS, count)
+    held = np.stack([(calls == call).sum(axis=1, dtype=np.int8) for call in order])
+    longest = order[held.argmax(axis=0)]
+    shown = np.full((count, 24), -1, dtype=np.int8)
+    lanes = np.arange(count)
+    for hour in range(cuts.clock.shape[1]):
+        row = -(-cuts.turn // QUARTERS) + hour
+        there = cuts.clock[:, hour] >= 0
+        shown[lanes[there], cuts.clock[there, hour]] = longest[row[there], lanes[there]]
+    return shown

@@ -11,11 +11,10 @@ import numpy as np
 from hayweather.catalog import crop_of
 from hayweather.catalog.prices import PRICES
 from hayweather.farm.records import Money
-from hayweather.seasons.follow import Runs, follow
 from hayweather.seasons.record.nights import Nights
 from hayweather.seasons.record.results import Costs, Pays, PaysYear, SiteSeasons, Sway
 from hayweather.seasons.record.sites import Sites
-from hayweather.seasons.tally import fuel_of, kept_nights
+from hayweather.seasons.tally import Followed, follow, fuel_of, kept_nights
 
 
 def capital_recovery(price: float, salvage: float, interest: float, years: float) -> float:
@@ -116,18 +115,18 @@ def pays_of(site: SiteSeasons, file: Sites, costs: Costs) -> Pays | None:
     wait and before rain.
     """
     nights = kept_nights(site.nights, site.years)
-    runs = follow(nights, file.work, file.capacity_kg_h, real=not site.typical)
+    followed = follow(nights, file.work, file.capacity_kg_h, real=not site.typical)
     worked = nights.only(nights.counted & (nights.rig_kg > 0) & np.isfinite(nights.dry_loss))
-    if worked.count == 0 or runs.year.size == 0:
+    if worked.count == 0 or followed.year.size == 0:
         return None
     year_kg = file.work.year_kg
-    left, good = 1 - runs.dry_dew, runs.dry_rig - runs.dry_dew
+    left, good = 1 - followed.dry_dew, followed.dry_rig - followed.dry_dew
     good_kg = year_kg * float(good.mean())
     budget = _Budget(worked, file)
     fixed = fixed_cost(costs)
     gain, variable = budget.gain_t(costs), budget.variable_t(costs)
     even = budget.even_kg(costs)
-    years = _years(runs, good, year_kg, lambda kg: budget.net(costs, kg), typical=site.typical)
+    years = _years(followed, good, year_kg, lambda kg: budget.net(costs, kg), typical=site.typical)
     return Pays(
         site=site.site.name,
         dry_share=float(left.mean()),
@@ -185,15 +184,20 @@ class _Budget:
 
 
 def _years(
-    runs: Runs, good: np.ndarray, year_kg: float, net: Callable[[float], float], *, typical: bool
+    followed: Followed,
+    good: np.ndarray,
+    year_kg: float,
+    net: Callable[[float], float],
+    *,
+    typical: bool,
 ) -> tuple[PaysYear, ...]:
     """Year by year; a typical year is one without a name."""
     if typical:
         kg = year_kg * float(good.mean())
         return (PaysYear(None, kg, net(kg)),)
     found = []
-    for year in np.unique(runs.year).tolist():
-        kg = year_kg * float(good[runs.year == year].mean())
+    for year in np.unique(followed.year).tolist():
+        kg = year_kg * float(good[followed.year == year].mean())
         found.append(PaysYear(year, kg, net(kg)))
     return tuple(found)
 

@@ -25,9 +25,8 @@ from hayweather.farm.records import (
 )
 from hayweather.farm.values import Spot, as_written
 from hayweather.farm.zones import check_clock, read_zone
-from hayweather.seasons.grid.choice import GRID, choice_of
-from hayweather.seasons.record.grid_choice import GridChoice
-from hayweather.seasons.record.sites import ASSUMED_RIG, SeasonSite, Sites, Work
+from hayweather.seasons.grid.axes import GRID, choice_of
+from hayweather.seasons.record.sites import ASSUMED_RIG, GridChoice, SeasonSite, Sites, Work
 from hayweather.words import Remark
 
 _WEATHER = "weather"

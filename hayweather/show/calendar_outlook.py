@@ -13,7 +13,7 @@ from hayweather.baling.calls import Call
 from hayweather.baling.clock import TURN_HOUR, to_local
 from hayweather.baling.windows import LOOK_BEFORE, Window
 from hayweather.farm.records import UnitSystem
-from hayweather.nights.outlook import FieldOutlook, Outlook
+from hayweather.nights import FieldNight, Night
 from hayweather.show.calendar_file import (
     CalendarEvent,
     Reminder,
@@ -47,11 +47,11 @@ class Notebook:
         "outlook" or "runsheet"; keeps the two apart in one calendar.
     """
 
-    outlook: Outlook
+    outlook: Night
     voice: Voice
     purpose: str
 
-    def owner(self, field: FieldOutlook) -> str:
+    def owner(self, field: FieldNight) -> str:
         """Key of a field in the names of its events."""
         site = field.setting.site
         return owner_key(
@@ -83,7 +83,7 @@ class Notebook:
 
     def event(
         self,
-        field: FieldOutlook,
+        field: FieldNight,
         name: tuple[object, ...],
         span: tuple[np.datetime64, np.datetime64],
         summary: str,
@@ -119,7 +119,7 @@ class Notebook:
         )
 
 
-def outlook_calendar(outlook: Outlook, units: UnitSystem, before: str | None = None) -> str:
+def outlook_calendar(outlook: Night, units: UnitSystem, before: str | None = None) -> str:
     """The outlook as a calendar file.
 
     Parameters
@@ -138,7 +138,7 @@ def outlook_calendar(outlook: Outlook, units: UnitSystem, before: str | None = N
     return calendar_text(name, events, owners, outlook.now, before)
 
 
-def field_events(field: FieldOutlook, notebook: Notebook) -> list[CalendarEvent]:
+def field_events(field: FieldNight, notebook: Notebook) -> list[CalendarEvent]:
     """The windows of a field as events, the first on dew of each night with a look before it."""
     events, looked = [], set()
     for name, window in named_windows(field):
@@ -155,7 +155,7 @@ def field_events(field: FieldOutlook, notebook: Notebook) -> list[CalendarEvent]
     return events
 
 
-def look_time(field: FieldOutlook, window: Window) -> np.datetime64:
+def look_time(field: FieldNight, window: Window) -> np.datetime64:
     """UTC time to look at the windrow before a window: that of the first screen where it is it."""
     first = field.headline.dew[:1]
     if field.headline.look_at is not None and first and window.start == first[0].start:
@@ -164,7 +164,7 @@ def look_time(field: FieldOutlook, window: Window) -> np.datetime64:
     return min(earliest, window.start) - LOOK_BEFORE
 
 
-def named_windows(field: FieldOutlook) -> list[tuple[tuple[object, ...], Window]]:
+def named_windows(field: FieldNight) -> list[tuple[tuple[object, ...], Window]]:
     """The windows of a field, each with what names it: night, kind, part of the night, number."""
     counts: Counter[tuple[str, str, str]] = Counter()
     found: list[tuple[tuple[object, ...], Window]] = []
@@ -176,9 +176,7 @@ def named_windows(field: FieldOutlook) -> list[tuple[tuple[object, ...], Window]
     return found
 
 
-def night_and_part(
-    field: FieldOutlook, start: np.datetime64, end: np.datetime64
-) -> tuple[date, str]:
+def night_and_part(field: FieldNight, start: np.datetime64, end: np.datetime64) -> tuple[date, str]:
     """Evening of the night that a span lies in, and "night" or "morning" by its middle."""
     middle = start + (end - start) // 2
     local = to_local(middle, str(field.setting.site.timezone))
@@ -190,7 +188,7 @@ def night_and_part(
     return local.date() - timedelta(days=1), part
 
 
-def window_title(field: FieldOutlook, window: Window, notebook: Notebook) -> str:
+def window_title(field: FieldNight, window: Window, notebook: Notebook) -> str:
     """``"Natural dew: bench"``; with the water to add beside added moisture."""
     name, word = field.setting.field.name, notebook.voice.call(window.call)
     water = ", ".join(water_words(window, notebook.voice))

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 
 from matplotlib.figure import Figure
 
-from hayweather.nights.outlook import FieldOutlook, Outlook
+from hayweather.nights import FieldNight, Night
 from hayweather.show.chart_axes import caption, caption_lines, write_time
 from hayweather.show.chart_look import Look, Shape, plain_settings
 from hayweather.show.chart_panels import CALLS, PANELS, Panel
@@ -32,7 +32,7 @@ KEY_LINE_IN = 0.2
 MOST_FULL_FIELDS = 4  # with more fields each shows its calls only
 
 
-def look_for(outlook: Outlook, *, shape: Shape = "wide") -> Look:
+def look_for(outlook: Night, *, shape: Shape = "wide") -> Look:
     """The look that an outlook's farm asks for; its cautions stand in the foot.
 
     Parameters
@@ -49,7 +49,7 @@ def look_for(outlook: Outlook, *, shape: Shape = "wide") -> Look:
     return Look(farm.units, farm.language, shape, farm.weather.invented, tuple(notes))
 
 
-def figure_of(field: FieldOutlook, look: Look | None = None, *, title: str | None = None) -> Figure:
+def figure_of(field: FieldNight, look: Look | None = None, *, title: str | None = None) -> Figure:
     """The chart of one field.
 
     Parameters
@@ -65,7 +65,7 @@ def figure_of(field: FieldOutlook, look: Look | None = None, *, title: str | Non
     return _sheet([scene], title or title_of(field.setting.field.name, scene), PANELS)
 
 
-def figure_of_all(outlook: Outlook, look: Look | None = None) -> Figure:
+def figure_of_all(outlook: Night, look: Look | None = None) -> Figure:
     """The charts of all fields of an outlook in one picture, one below the other.
 
     Parameters

@@ -8,7 +8,7 @@ from functools import cached_property
 
 import numpy as np
 
-from hayweather.baling.windows import runs
+from hayweather.baling.windows import stretches
 from hayweather.show.voice import Voice
 from hayweather.weather.record import HOUR
 from hayweather.windrow.sky import sun_elevation
@@ -88,4 +88,4 @@ class Clock:
         """From sunset to sunrise, to the minute; cut at the ends of the chart."""
         times = self.start + np.arange(self.hours * MINUTES) * (HOUR // MINUTES)
         down = np.rad2deg(sun_elevation(times, latitude, longitude)) < SUN_AT_HORIZON_DEG
-        return [(first / MINUTES, past / MINUTES) for first, past in runs(down)]
+        return [(first / MINUTES, past / MINUTES) for first, past in stretches(down)]

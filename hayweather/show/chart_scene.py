@@ -8,10 +8,10 @@ from functools import cached_property
 import numpy as np
 
 from hayweather.baling.calls import FREE_WATER_LIMIT_MM, READY, Call
-from hayweather.baling.chances import RANGE_LEVELS
+from hayweather.baling.course import RANGE_LEVELS
 from hayweather.baling.hours import HourCall
-from hayweather.baling.windows import runs
-from hayweather.nights.outlook import FieldOutlook
+from hayweather.baling.windows import stretches
+from hayweather.nights import FieldNight
 from hayweather.show.chart_clock import QUARTER_H, Clock, Stretch
 from hayweather.show.chart_look import Look
 from hayweather.show.voice import Voice
@@ -84,7 +84,7 @@ class Point:
 class Scene:
     """One field on one time axis; only lane 0, the forecast as it stands, is shown."""
 
-    outlook: FieldOutlook
+    outlook: FieldNight
     look: Look
 
     @cached_property
@@ -260,7 +260,7 @@ class Scene:
 
 def _stretches(marks: Booleans, length: float) -> tuple[Stretch, ...]:
     """Runs of True as stretches of hours."""
-    return tuple((first * length, past * length) for first, past in runs(marks))
+    return tuple((first * length, past * length) for first, past in stretches(marks))
 
 
 def _held(instants: Floats) -> Floats:

@@ -49,7 +49,7 @@ def fields_form(plan: FieldsPlan, units: UnitSystem) -> Json:
         "schema": SCHEMA,
         "farm": plan.farm.name,
         "now": voice.iso(plan.now),
-        "end": voice.iso(plan.ahead.end),
+        "end": voice.iso(plan.night.end),
         "days": plan.days,
         "slot_minutes": 30,
         "units": units,
@@ -88,7 +88,7 @@ def _more(mean: float, low: float, high: float) -> Json:
 
 def _summary(plan: FieldsPlan) -> WeatherSummary:
     """Source and age of the weather of every site once."""
-    facts = {item.setting.site.name: item.facts for item in plan.ahead.fields}
+    facts = {item.setting.site.name: item.facts for item in plan.night.fields}
     return summary_of(list(facts.values()))
 
 

@@ -20,8 +20,8 @@ from hayweather.show.voice import Voice, capital
 
 def plan_voice(plan: FieldsPlan, units: UnitSystem) -> Voice:
     """How to speak of a plan: the farm's language, the clock of its crews, tonight."""
-    evening = span_of(plan.now, plan.ahead.timezone).evening
-    return Voice(plan.farm.language, units, plan.ahead.timezone, evening)
+    evening = span_of(plan.now, plan.night.timezone).evening
+    return Voice(plan.farm.language, units, plan.night.timezone, evening)
 
 
 def money(plan: FieldsPlan, value: float, voice: Voice) -> str:

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from hayweather.farm.records import UnitSystem
-from hayweather.nights.outlook import WeatherFacts
+from hayweather.nights.trust import WeatherFacts
 from hayweather.plan.record import Block, FieldsPlan
 from hayweather.show.columns import Column, fitting
 from hayweather.show.fields_sentences import (
@@ -67,14 +67,14 @@ def fields_text(
 
 def _facts(plan: FieldsPlan) -> list[WeatherFacts]:
     """Weather of every site once."""
-    return list({item.setting.site.name: item.facts for item in plan.ahead.fields}.values())
+    return list({item.setting.site.name: item.facts for item in plan.night.fields}.values())
 
 
 def _head(plan: FieldsPlan, voice: Voice, width: int) -> list[str]:
     """Whose plan, made when, until when; an invented sample says so first."""
     texts = [voice.say("outlook_invented")] if plan.farm.weather.invented else []
     dated = replace(voice, evening=None)
-    times = {"time": dated.when(plan.now), "end": dated.when(plan.ahead.end)}
+    times = {"time": dated.when(plan.now), "end": dated.when(plan.night.end)}
     texts.append(voice.say("fields_title", farm=plan.farm.name, **times))
     return paragraphs(texts, width)
 

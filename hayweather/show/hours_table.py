@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from hayweather.baling.calls import Call
 from hayweather.baling.hours import HourCall
 from hayweather.catalog import kind_of
-from hayweather.nights.outlook import FieldOutlook
+from hayweather.nights import FieldNight
 from hayweather.show.columns import columns_of, fitting
 from hayweather.show.layout import wrapped
 from hayweather.show.phrases import phrase
@@ -27,7 +27,7 @@ STOP_EDGE = "XX"
 WIND_HEIGHT_M = 2.0
 
 
-def hours_table(field: FieldOutlook, voice: Voice, width: int) -> list[str]:
+def hours_table(field: FieldNight, voice: Voice, width: int) -> list[str]:
     """Lines of a field's table: title, hours, notes, reasons; none wider than `width`."""
     notes = notes_of(field.hours)
     return [
@@ -40,7 +40,7 @@ def hours_table(field: FieldOutlook, voice: Voice, width: int) -> list[str]:
     ]
 
 
-def table_title(field: FieldOutlook, voice: Voice) -> str:
+def table_title(field: FieldNight, voice: Voice) -> str:
     """Name of the field and the limits that hold there."""
     band = field.setting.band
     leaf = ""

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from hayweather.baling.calls import Call
 from hayweather.baling.hours import HourCall
 from hayweather.farm.records import UnitSystem
-from hayweather.nights.outlook import FieldOutlook, Outlook
+from hayweather.nights import FieldNight, Night
 from hayweather.show.csv_text import SEPARATOR, csv_text
 from hayweather.show.phrases import phrases
 from hayweather.show.safety import short_safety_texts
@@ -63,7 +63,7 @@ def column_names(units: UnitSystem) -> list[str]:
     return [*first, *numbers, *chances, "reasons", "cautions"]
 
 
-def outlook_csv(outlook: Outlook, units: UnitSystem) -> str:
+def outlook_csv(outlook: Night, units: UnitSystem) -> str:
     """The outlook as CSV text.
 
     Parameters
@@ -79,7 +79,7 @@ def outlook_csv(outlook: Outlook, units: UnitSystem) -> str:
     return csv_text(column_names(units), rows, notes)
 
 
-def head_notes(outlook: Outlook, cautions: Sequence[Remark], voice: Voice) -> Iterator[str]:
+def head_notes(outlook: Night, cautions: Sequence[Remark], voice: Voice) -> Iterator[str]:
     """What stands before the names of columns: farm, time, weather, cautions of the night."""
     if outlook.farm.weather.invented:
         yield voice.say("outlook_invented")
@@ -88,7 +88,7 @@ def head_notes(outlook: Outlook, cautions: Sequence[Remark], voice: Voice) -> It
     yield from phrases(cautions, voice)
 
 
-def _rows(field: FieldOutlook, voice: Voice) -> Iterator[list[str]]:
+def _rows(field: FieldNight, voice: Voice) -> Iterator[list[str]]:
     """One row an hour."""
     for hour in field.hours:
         chances = [] if hour.chance is None else [f"{hour.chance[call]:.3f}" for call in Call]

@@ -14,7 +14,7 @@ import numpy as np
 from hayweather.baling.hours import HourCall
 from hayweather.baling.windows import RAKE_LEAF_WB, RakeWindow, Window
 from hayweather.farm.records import UnitSystem
-from hayweather.nights.outlook import FieldOutlook, Outlook
+from hayweather.nights import FieldNight, Night
 from hayweather.show.json_text import Json, json_text, number, twins
 from hayweather.show.phrases import phrases
 from hayweather.show.safety import safety_texts
@@ -27,7 +27,7 @@ SCHEMA = "hayweather/outlook/1"
 SLEEP = "sleep"
 
 
-def outlook_json(outlook: Outlook, units: UnitSystem) -> str:
+def outlook_json(outlook: Night, units: UnitSystem) -> str:
     """The outlook as JSON text; `units` are those of the sentences in it.
 
     Parameters
@@ -40,7 +40,7 @@ def outlook_json(outlook: Outlook, units: UnitSystem) -> str:
     return json_text(outlook_form(outlook, units))
 
 
-def outlook_form(outlook: Outlook, units: UnitSystem) -> Json:
+def outlook_form(outlook: Night, units: UnitSystem) -> Json:
     """The outlook as plain dictionaries and lists.
 
     Parameters
@@ -59,7 +59,7 @@ def outlook_form(outlook: Outlook, units: UnitSystem) -> Json:
     }
 
 
-def head_form(schema: str, outlook: Outlook, voice: Voice) -> Json:
+def head_form(schema: str, outlook: Night, voice: Voice) -> Json:
     """What stands before the fields: schema, farm, time, units, weather."""
     return {
         "schema": schema,
@@ -71,7 +71,7 @@ def head_form(schema: str, outlook: Outlook, voice: Voice) -> Json:
     }
 
 
-def headline_form(sentences: Sequence[str], outlook: Outlook, voice: Voice) -> str:
+def headline_form(sentences: Sequence[str], outlook: Night, voice: Voice) -> str:
     """The first sentences of a field as one text; an invented sample says so first."""
     mark = [voice.say("outlook_invented")] if outlook.farm.weather.invented else []
     return " ".join([*mark, *sentences])
@@ -96,7 +96,7 @@ def weather_form(summary: WeatherSummary, voice: Voice) -> Json:
     }
 
 
-def _field(field: FieldOutlook, outlook: Outlook, voice: Voice) -> Json:
+def _field(field: FieldNight, outlook: Night, voice: Voice) -> Json:
     """One field."""
     look_at = field.headline.look_at
     return {
@@ -113,7 +113,7 @@ def _field(field: FieldOutlook, outlook: Outlook, voice: Voice) -> Json:
     }
 
 
-def _site(field: FieldOutlook) -> Json:
+def _site(field: FieldNight) -> Json:
     """Where the field lies."""
     site = field.setting.site
     return {
@@ -125,7 +125,7 @@ def _site(field: FieldOutlook) -> Json:
     }
 
 
-def _band(field: FieldOutlook) -> Json:
+def _band(field: FieldNight) -> Json:
     """Limits that hold there, % wet basis."""
     band = field.setting.band
     return {

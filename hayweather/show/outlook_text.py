@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from hayweather.farm.records import UnitSystem
-from hayweather.nights.outlook import FieldOutlook, Outlook
+from hayweather.nights import FieldNight, Night
 from hayweather.show.hours_table import hours_table
 from hayweather.show.layout import WIDEST_PROSE, bulleted_sentences, paragraphs, wrapped
 from hayweather.show.phrases import phrases
@@ -16,7 +16,7 @@ from hayweather.show.weather_facts import weather_lines, weather_summary
 
 
 def outlook_text(
-    outlook: Outlook, units: UnitSystem, width: int = 80, *, all_cautions: bool = False
+    outlook: Night, units: UnitSystem, width: int = 80, *, all_cautions: bool = False
 ) -> str:
     """The whole outlook as text, no line wider than `width` where that can be kept.
 
@@ -43,7 +43,7 @@ def outlook_text(
     return "\n".join(lines) + "\n"
 
 
-def head_lines(key: str, outlook: Outlook, voice: Voice, width: int) -> list[str]:
+def head_lines(key: str, outlook: Night, voice: Voice, width: int) -> list[str]:
     """The title `key`: which farm and night, made when; an invented sample says so first."""
     texts = [voice.say("outlook_invented")] if outlook.farm.weather.invented else []
     night = voice.night(outlook.fields[0].headline.evening)
@@ -52,19 +52,19 @@ def head_lines(key: str, outlook: Outlook, voice: Voice, width: int) -> list[str
     return paragraphs(texts, width)
 
 
-def _summary(field: FieldOutlook, voice: Voice, width: int) -> list[str]:
+def _summary(field: FieldNight, voice: Voice, width: int) -> list[str]:
     """The first screen of one field."""
     said = bulleted_sentences(field_sentences(field, voice), width)
     return [*wrapped(field_title(field, voice), width), *said]
 
 
-def _behind(outlook: Outlook, voice: Voice, width: int) -> list[str]:
+def _behind(outlook: Night, voice: Voice, width: int) -> list[str]:
     """What stands behind the outlook: weather, its age, what was assumed."""
     facts = weather_lines(weather_summary(outlook), voice)
     return paragraphs([*facts, *farm_notes(outlook, voice)], width)
 
 
-def farm_notes(outlook: Outlook, voice: Voice) -> list[str]:
+def farm_notes(outlook: Night, voice: Voice) -> list[str]:
     """What the farm file left open, for the fields shown, without the file's name."""
     farm = outlook.farm
     shown = {f"[field.{field.setting.field.name}]" for field in outlook.fields}

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from hayweather.baling.calls import Call
-from hayweather.nights.outlook import FieldOutlook
+from hayweather.nights import FieldNight
 from hayweather.show.chart_clock import QUARTER_H, Clock
 from hayweather.show.page_colors import CURVES
 from hayweather.show.page_windows import window_lines
@@ -71,7 +71,7 @@ class PageChart:
     summary: str
 
 
-def page_chart(field: FieldOutlook, voice: Voice) -> PageChart:
+def page_chart(field: FieldNight, voice: Voice) -> PageChart:
     """The chart of one field's forecast as it stands."""
     weather, site = field.shown.weather, field.setting.site
     clock = Clock(weather.start[0], weather.hours, voice)
@@ -92,7 +92,7 @@ def page_chart(field: FieldOutlook, voice: Voice) -> PageChart:
     )
 
 
-def _runs(field: FieldOutlook) -> list[tuple[float, float, Call, bool]]:
+def _runs(field: FieldNight) -> list[tuple[float, float, Call, bool]]:
     """First and past hour of every run of one call, and whether work stops there."""
     shown = field.shown
     call, stopped = shown.quarters.call[:, 0], shown.stopped[:, 0]
@@ -110,14 +110,14 @@ def _part(first: float, past: float, clock: Clock, name: str = "") -> Part:
     return Part(round(first * scale, 3), round((past - first) * scale, 3), name)
 
 
-def _moistures(field: FieldOutlook) -> dict[str, Floats]:
+def _moistures(field: FieldNight) -> dict[str, Floats]:
     """Moisture at every quarter hour [% wet basis]."""
     run = field.shown.trajectory
     named = {"windrow": run.windrow_wb, "leaf": run.leaf_wb, "stem": run.stem_wb}
     return {name: named[name][:, 0] for name in CURVES}
 
 
-def _scale_top(field: FieldOutlook) -> float:
+def _scale_top(field: FieldNight) -> float:
     """Upper end of the scale of moistures [% wet basis]."""
     known = [values[np.isfinite(values)] for values in _moistures(field).values()]
     highest = max((float(values.max()) for values in known if values.size), default=0.0)
@@ -125,7 +125,7 @@ def _scale_top(field: FieldOutlook) -> float:
     return max(least, min(highest, SCALE_MOST_WB)) * SCALE_ROOM
 
 
-def _band(field: FieldOutlook, top: float, voice: Voice) -> tuple[Level, Level]:
+def _band(field: FieldNight, top: float, voice: Voice) -> tuple[Level, Level]:
     """Upper and lower end of the band."""
     band = field.setting.band
     high, low = (
@@ -135,7 +135,7 @@ def _band(field: FieldOutlook, top: float, voice: Voice) -> tuple[Level, Level]:
     return high, low
 
 
-def _curves(field: FieldOutlook, top: float) -> dict[str, list[str]]:
+def _curves(field: FieldNight, top: float) -> dict[str, list[str]]:
     """Points of the curves, parted where a value is not known."""
     return {name: _points(values, top) for name, values in _moistures(field).items()}
 
@@ -153,7 +153,7 @@ def _points(values: Floats, top: float) -> list[str]:
 
 
 def _summary(
-    field: FieldOutlook, runs: list[tuple[float, float, Call, bool]], clock: Clock, voice: Voice
+    field: FieldNight, runs: list[tuple[float, float, Call, bool]], clock: Clock, voice: Voice
 ) -> str:
     """What the chart shows, for those who cannot see it."""
     said = []

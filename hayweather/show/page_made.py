@@ -6,12 +6,13 @@ from dataclasses import replace
 
 import numpy as np
 
-from hayweather.nights.outlook import OLD_CAUTION_HOURS, Outlook
+from hayweather.nights import Night
+from hayweather.nights.trust import OLD_CAUTION_HOURS
 from hayweather.show.voice import Voice
 from hayweather.show.weather_facts import source_text, weather_summary
 
 
-def serves_until(outlook: Outlook) -> np.datetime64:
+def serves_until(outlook: Night) -> np.datetime64:
     """UTC time after which a new outlook should be had.
 
     Twelve hours after the forecast was made (after now, where that is not
@@ -25,7 +26,7 @@ def serves_until(outlook: Outlook) -> np.datetime64:
     return min(old, min(field.headline.turn for field in outlook.fields))
 
 
-def made_lines(outlook: Outlook, voice: Voice) -> list[str]:
+def made_lines(outlook: Night, voice: Voice) -> list[str]:
     """Made when, of which forecast, and when to get a new one."""
     dated = replace(voice, evening=None)
     summary = weather_summary(outlook)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from hayweather.baling.calls import Call
 from hayweather.farm.records import UnitSystem
-from hayweather.nights.outlook import FieldOutlook, Outlook
+from hayweather.nights import FieldNight, Night
 from hayweather.show.hours_table import WIND_HEIGHT_M, table_title
 from hayweather.show.outlook_text import farm_notes
 from hayweather.show.page_chart import PageChart, page_chart
@@ -33,7 +33,7 @@ class FieldPart:
     table: HoursTable
 
 
-def outlook_page(outlook: Outlook, units: UnitSystem) -> str:
+def outlook_page(outlook: Night, units: UnitSystem) -> str:
     """The outlook as one HTML file.
 
     Parameters
@@ -50,7 +50,7 @@ def outlook_page(outlook: Outlook, units: UnitSystem) -> str:
     return render("outlook.html", outlook_frame(outlook, voice, title), fields=parts)
 
 
-def outlook_frame(outlook: Outlook, voice: Voice, title: str) -> Frame:
+def outlook_frame(outlook: Night, voice: Voice, title: str) -> Frame:
     """What stands around the fields of an outlook."""
     behind = weather_lines(weather_summary(outlook), voice)[1:]
     return Frame(
@@ -63,7 +63,7 @@ def outlook_frame(outlook: Outlook, voice: Voice, title: str) -> Frame:
     )
 
 
-def field_part(field: FieldOutlook, voice: Voice) -> FieldPart:
+def field_part(field: FieldNight, voice: Voice) -> FieldPart:
     """What a page says of one field."""
     basis = voice.say("table_basis", height=voice.amount(WIND_HEIGHT_M, "length"))
     if any(hour.chance is not None for hour in field.hours):

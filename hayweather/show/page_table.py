@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from hayweather.baling.calls import Call
 from hayweather.baling.hours import HourCall
-from hayweather.nights.outlook import FieldOutlook
+from hayweather.nights import FieldNight
 from hayweather.show.columns import Column, columns_of
 from hayweather.show.phrases import phrase
 from hayweather.show.runs import Note, call_runs, marks_of, notes_of
@@ -93,7 +93,7 @@ class HoursTable:
         return PRINTED_HOURS
 
 
-def hours_rows(field: FieldOutlook, voice: Voice) -> HoursTable:
+def hours_rows(field: FieldNight, voice: Voice) -> HoursTable:
     """The table of hours of a field."""
     notes = notes_of(field.hours)
     letters = marks_of(notes)
@@ -143,7 +143,7 @@ def _note(note: Note, voice: Voice) -> str:
     return f"{phrase(note.remark, voice)} ({held})"
 
 
-def _reasons(field: FieldOutlook, voice: Voice) -> list[RunReason]:
+def _reasons(field: FieldNight, voice: Voice) -> list[RunReason]:
     """Why each run of hours has its call."""
     return [
         RunReason(

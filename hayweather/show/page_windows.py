@@ -8,11 +8,11 @@ import numpy as np
 
 from hayweather.baling.calls import READY, Call
 from hayweather.baling.windows import Window
-from hayweather.nights.outlook import FieldOutlook
+from hayweather.nights import FieldNight
 from hayweather.show.voice import Voice
 
 
-def tonight_lines(field: FieldOutlook, voice: Voice) -> list[tuple[Call, str]]:
+def tonight_lines(field: FieldNight, voice: Voice) -> list[tuple[Call, str]]:
     """``"natural dew: 1:15 am to 4:30 am"`` for each ready call with windows this night."""
     return window_lines((*field.headline.dew, *field.headline.rig), voice)
 

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from hayweather.learning.score import MoistureError, RuleScore, Score
-from hayweather.learning.skill import Bin
-from hayweather.learning.times import TimeError
+from hayweather.learning.happened import TimeError
+from hayweather.learning.score import Bin, MoistureError, RuleScore, Score
 from hayweather.show.csv_text import csv_text
 from hayweather.show.json_text import Json, json_text, number
 from hayweather.show.safety import safety_texts

@@ -5,8 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from hayweather.learning.score import MoistureError, RuleScore, Score
-from hayweather.learning.skill import Bin
+from hayweather.learning.score import Bin, MoistureError, RuleScore, Score
 from hayweather.show.columns import columns_under
 from hayweather.show.layout import WIDEST_PROSE, bulleted_sentences, bullets, paragraphs, wrapped
 from hayweather.show.safety import shown_safety

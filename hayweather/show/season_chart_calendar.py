@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from hayweather.baling.calls import Call
 from hayweather.baling.clock import turn_of
-from hayweather.baling.windows import runs
+from hayweather.baling.windows import stretches
 from hayweather.seasons.record.nights import Nights
 from hayweather.seasons.record.results import SiteSeasons
 from hayweather.show.chart_look import Look
@@ -78,7 +78,7 @@ def _draw_call(axes: Axes, call: Call, hours: NDArray[np.int8], days: NDArray[np
     vertices: list[tuple[float, float]] = []
     codes: list[np.uint8] = []
     for day, column in zip(days, hours, strict=True):
-        for begin, past in runs(column == call):
+        for begin, past in stretches(column == call):
             left, right = day - 0.5, day + 0.5
             vertices += [(left, begin), (right, begin), (right, past), (left, past), (left, begin)]
             codes += [Path.MOVETO, Path.LINETO, Path.LINETO, Path.LINETO, Path.CLOSEPOLY]

@@ -10,8 +10,16 @@ from dataclasses import asdict
 from typing import Any
 
 from hayweather.farm.records import UnitSystem
-from hayweather.seasons.record.results import Pair, Pays, Seasons, SiteSeasons
-from hayweather.seasons.record.tallies import Range, Spread, Tally, Year
+from hayweather.seasons.record.results import (
+    Pair,
+    Pays,
+    Range,
+    Seasons,
+    SiteSeasons,
+    Spread,
+    Tally,
+    Year,
+)
 from hayweather.show.csv_text import records_csv
 from hayweather.show.json_text import Json, json_text, number, twins
 from hayweather.show.safety import safety_texts, short_safety_texts

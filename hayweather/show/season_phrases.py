@@ -12,8 +12,7 @@ import numpy as np
 
 from hayweather.farm.records import UnitSystem
 from hayweather.seasons.record.nights import Missing
-from hayweather.seasons.record.results import Seasons, SiteSeasons
-from hayweather.seasons.record.tallies import MissingNight, Range, Year
+from hayweather.seasons.record.results import MissingNight, Range, Seasons, SiteSeasons, Year
 from hayweather.show.columns import UNKNOWN
 from hayweather.show.voice import Voice
 from hayweather.units import ACRE_M2, HECTARE_M2, to_shown

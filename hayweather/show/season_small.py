@@ -5,8 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 
-from hayweather.seasons.record.results import InputEffect, Pays, SiteSeasons
-from hayweather.seasons.record.tallies import Tally
+from hayweather.seasons.record.results import InputEffect, Pays, SiteSeasons, Tally
 from hayweather.show.columns import UNKNOWN, Column, evened
 from hayweather.show.season_phrases import grouped, hours_text, money_text, signed
 from hayweather.show.voice import Voice

@@ -6,8 +6,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from hayweather.seasons.record.results import SiteSeasons
-from hayweather.seasons.record.tallies import Spread, Tally
+from hayweather.seasons.record.results import SiteSeasons, Spread, Tally
 from hayweather.show.columns import UNKNOWN, Column, evened
 from hayweather.show.season_phrases import clock_after, hours_text
 from hayweather.show.season_small import year_name

@@ -13,7 +13,7 @@ from hayweather.baling.hours import HourCall
 from hayweather.baling.windows import RAKE_LEAF_WB
 from hayweather.catalog import crop_of
 from hayweather.farm.records import UnitSystem
-from hayweather.nights.outlook import FieldOutlook, Outlook
+from hayweather.nights import FieldNight, Night
 from hayweather.show.phrases import phrase
 from hayweather.show.runs import Run, call_runs, notes_of
 from hayweather.show.sentences_check import check_sentence, look_sentence
@@ -30,20 +30,20 @@ LEAST_DOUBT_HOURS = 0.25
 FIRST_SCREEN_CAUTIONS = ("caution_rain_ahead", "caution_frost", "caution_rain_unknown")
 
 
-def farm_voice(outlook: Outlook, units: UnitSystem) -> Voice:
+def farm_voice(outlook: Night, units: UnitSystem) -> Voice:
     """How to speak of a whole farm: its language, zone and night of its first field."""
     first = outlook.fields[0]
     timezone = str(first.setting.site.timezone)
     return Voice(outlook.farm.language, units, timezone, first.headline.evening)
 
 
-def field_voice(field: FieldOutlook, voice: Voice) -> Voice:
+def field_voice(field: FieldNight, voice: Voice) -> Voice:
     """How to speak of one field: its own zone and night."""
     timezone = str(field.setting.site.timezone)
     return replace(voice, timezone=timezone, evening=field.headline.evening)
 
 
-def field_title(field: FieldOutlook, voice: Voice) -> str:
+def field_title(field: FieldNight, voice: Voice) -> str:
     """Name, crop and area of a field."""
     record = field.setting.field
     crop = voice.say(crop_of(record.crop).text)
@@ -53,7 +53,7 @@ def field_title(field: FieldOutlook, voice: Voice) -> str:
     return voice.say("outlook_field", field=record.name, crop=crop, area=area)
 
 
-def field_sentences(field: FieldOutlook, voice: Voice) -> list[str]:
+def field_sentences(field: FieldNight, voice: Voice) -> list[str]:
     """What the night brings to a field, most important first."""
     return [
         *_stops(field, voice),
@@ -69,12 +69,12 @@ def field_sentences(field: FieldOutlook, voice: Voice) -> list[str]:
     ]
 
 
-def night_hours(field: FieldOutlook) -> list[HourCall]:
+def night_hours(field: FieldNight) -> list[HourCall]:
     """The hours before the night ends at 14:00."""
     return [hour for hour in field.hours if hour.start < field.headline.turn]
 
 
-def _stops(field: FieldOutlook, voice: Voice) -> list[str]:
+def _stops(field: FieldNight, voice: Voice) -> list[str]:
     """Why and when work stops."""
     return [
         voice.say(
@@ -87,7 +87,7 @@ def _stops(field: FieldOutlook, voice: Voice) -> list[str]:
     ]
 
 
-def _cautions(field: FieldOutlook, voice: Voice) -> list[str]:
+def _cautions(field: FieldNight, voice: Voice) -> list[str]:
     """The cautions of the night that decide about going out."""
     found: dict[str, Remark] = {}
     for hour in night_hours(field):
@@ -103,7 +103,7 @@ def _amount(remark: Remark) -> float:
     return float(amount[0]) if isinstance(amount, tuple) else 0.0
 
 
-def _no_dew(field: FieldOutlook, voice: Voice) -> list[str]:
+def _no_dew(field: FieldNight, voice: Voice) -> list[str]:
     """Why there is no window on dew tonight, and when the next may be."""
     hours = night_hours(field)
     counts = Counter(hour.call for hour in hours)
@@ -120,7 +120,7 @@ def _no_dew(field: FieldOutlook, voice: Voice) -> list[str]:
 
 
 def _why_none(
-    field: FieldOutlook,
+    field: FieldNight,
     hours: Sequence[HourCall],
     counts: Counter[Call],
     stopped: int,
@@ -146,7 +146,7 @@ def _unknown_or_uncured(run: Run, voice: Voice) -> str:
     return voice.say("outlook_none_no_data", reason=reasons)
 
 
-def _too_dry(field: FieldOutlook, hours: Sequence[HourCall], voice: Voice) -> str:
+def _too_dry(field: FieldNight, hours: Sequence[HourCall], voice: Voice) -> str:
     """How near a dry night comes."""
     band = field.setting.band
     highest = float(np.nanmax([hour.hay.windrow_wb for hour in hours]))
@@ -157,7 +157,7 @@ def _too_dry(field: FieldOutlook, hours: Sequence[HourCall], voice: Voice) -> st
     return voice.say("outlook_none_leaf", leaf=leaf, low=low, high=high)
 
 
-def _rake(field: FieldOutlook, voice: Voice) -> list[str]:
+def _rake(field: FieldNight, voice: Voice) -> list[str]:
     """When to rake; that there is no time only where the hay is not yet raked."""
     tonight = [window for window in field.rake if window.start < field.headline.turn]
     if tonight:
@@ -170,7 +170,7 @@ def _rake(field: FieldOutlook, voice: Voice) -> list[str]:
     return [voice.say("outlook_rake_none", low=low, high=high)]
 
 
-def _doubt(field: FieldOutlook, voice: Voice) -> list[str]:
+def _doubt(field: FieldNight, voice: Voice) -> list[str]:
     """What the hours on dew hang on most."""
     doubt = field.headline.doubt
     if doubt is None or float(str(doubt.values["hours"])) < LEAST_DOUBT_HOURS:

@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 
 from hayweather.baling.headline import Check
-from hayweather.nights.outlook import FieldOutlook
+from hayweather.nights import FieldNight
 from hayweather.show.voice import Voice
 
 
-def check_sentence(field: FieldOutlook, voice: Voice) -> list[str]:
+def check_sentence(field: FieldNight, voice: Voice) -> list[str]:
     """What a reading should show tonight, and what follows if it does not."""
     check = field.headline.check
     if check is None:
@@ -59,7 +59,7 @@ def _damper(check: Check, high: str, first: np.datetime64 | None, voice: Voice) 
     return voice.say("check_damper_earlier", high=high, time=voice.when(comes))
 
 
-def look_sentence(field: FieldOutlook, voice: Voice) -> list[str]:
+def look_sentence(field: FieldNight, voice: Voice) -> list[str]:
     """When to go out and look, or that one may sleep."""
     look_at = field.headline.look_at
     if look_at is None:

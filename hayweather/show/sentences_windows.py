@@ -12,7 +12,7 @@ import numpy as np
 from hayweather.baling.calls import Call
 from hayweather.baling.headline import Work
 from hayweather.baling.windows import Window
-from hayweather.nights.outlook import FieldOutlook
+from hayweather.nights import FieldNight
 from hayweather.show.phrases import phrase
 from hayweather.show.voice import Voice
 from hayweather.weather.record import HOUR
@@ -30,7 +30,7 @@ MUCH = 1.3  # a rate that changes by this factor is said to fall or rise
 STEADY = 0.05  # a rate that changes by less than this share is said as one
 
 
-def dew_sentences(field: FieldOutlook, voice: Voice) -> list[str]:
+def dew_sentences(field: FieldNight, voice: Voice) -> list[str]:
     """When to bale on natural dew, and what that gets done; nothing where there is none."""
     dew = field.headline.dew
     if not dew:
@@ -41,7 +41,7 @@ def dew_sentences(field: FieldOutlook, voice: Voice) -> list[str]:
     return [*sentences, *_work(field, field.headline.dew_work, voice)]
 
 
-def chance_sentence(field: FieldOutlook, voice: Voice) -> list[str]:
+def chance_sentence(field: FieldNight, voice: Voice) -> list[str]:
     """The chance of a useful night; nothing where there is one forecast only."""
     share = field.headline.dew_chance
     if share is None:
@@ -50,7 +50,7 @@ def chance_sentence(field: FieldOutlook, voice: Voice) -> list[str]:
     return [voice.say("outlook_chance", hours=hours, chance=voice.chance(share))]
 
 
-def _sureness(field: FieldOutlook, voice: Voice) -> list[str]:
+def _sureness(field: FieldNight, voice: Voice) -> list[str]:
     """The chance of a useful night, and how far the first start may move."""
     sentences = chance_sentence(field, voice)
     first = field.headline.dew[0]
@@ -60,7 +60,7 @@ def _sureness(field: FieldOutlook, voice: Voice) -> list[str]:
     return sentences
 
 
-def _dew(field: FieldOutlook, dew: Sequence[Window], voice: Voice) -> str:
+def _dew(field: FieldNight, dew: Sequence[Window], voice: Voice) -> str:
     """The windows on dew in one sentence."""
     spans = [_span(field, window, voice) for window in dew]
     hours = [voice.hours(window.hours) for window in dew]
@@ -77,7 +77,7 @@ def _dew(field: FieldOutlook, dew: Sequence[Window], voice: Voice) -> str:
     )
 
 
-def _span(field: FieldOutlook, window: Window, voice: Voice) -> str:
+def _span(field: FieldNight, window: Window, voice: Voice) -> str:
     """``"from 1:15 am to 4:30 am"``; open at the end where it outlasts the night."""
     now, on = window.start <= field.span.first, _goes_on(field, window)
     values = {"start": voice.when(window.start), "end": voice.when(window.end, is_end=True)}
@@ -86,7 +86,7 @@ def _span(field: FieldOutlook, window: Window, voice: Voice) -> str:
     return voice.say("span_from_now" if now else "span_from_to", **values)
 
 
-def _goes_on(field: FieldOutlook, window: Window) -> bool:
+def _goes_on(field: FieldNight, window: Window) -> bool:
     """Whether a window of tonight was cut at the end of the night and lasts longer."""
     return any(
         whole.call == window.call and whole.start <= window.start and whole.end > window.end
@@ -94,7 +94,7 @@ def _goes_on(field: FieldOutlook, window: Window) -> bool:
     )
 
 
-def _after(field: FieldOutlook, window: Window, voice: Voice) -> str | None:
+def _after(field: FieldNight, window: Window, voice: Voice) -> str | None:
     """What comes after a window; None where it outlasts the night or the weather."""
     hour = next((hour for hour in field.hours if hour.start + HOUR > window.end), None)
     if hour is None or window.end >= field.headline.turn:
@@ -108,7 +108,7 @@ def _after(field: FieldOutlook, window: Window, voice: Voice) -> str | None:
     return None if call not in AFTER else voice.say(AFTER[call])
 
 
-def _sun_rises_between(field: FieldOutlook, first: Window, second: Window) -> bool:
+def _sun_rises_between(field: FieldNight, first: Window, second: Window) -> bool:
     """Whether the sun comes up after the first window began and before the second ends its hour."""
     place = field.setting.place
     times = np.array([[first.start], [second.start + HOUR]])
@@ -116,7 +116,7 @@ def _sun_rises_between(field: FieldOutlook, first: Window, second: Window) -> bo
     return bool(height[0, 0] < 0 < height[1, 0])
 
 
-def _work(field: FieldOutlook, work: Work, voice: Voice) -> list[str]:
+def _work(field: FieldNight, work: Work, voice: Voice) -> list[str]:
     """Acres and tons that the baler does in these hours."""
     capacity = field.setting.baler.capacity_kg_h
     if work.mass_kg is None or capacity is None:
@@ -134,7 +134,7 @@ def _work(field: FieldOutlook, work: Work, voice: Voice) -> list[str]:
     return [voice.say("outlook_work", **values)]
 
 
-def rig_sentences(field: FieldOutlook, voice: Voice) -> list[str]:
+def rig_sentences(field: FieldNight, voice: Voice) -> list[str]:
     """When the rig can help and with how much water; why not, where a rig stands idle."""
     setting, rig = field.setting, field.headline.rig
     if setting.rig is None:
@@ -146,7 +146,7 @@ def rig_sentences(field: FieldOutlook, voice: Voice) -> list[str]:
     return [] if reason is None else [voice.say("outlook_rig_none", reason=reason)]
 
 
-def later_sentence(field: FieldOutlook, voice: Voice) -> list[str]:
+def later_sentence(field: FieldNight, voice: Voice) -> list[str]:
     """Windows on dew of the night after, for planning."""
     turn = field.headline.turn
     later = [w for w in field.windows if w.call == Call.NATURAL_DEW and w.start >= turn]
@@ -163,7 +163,7 @@ def later_sentence(field: FieldOutlook, voice: Voice) -> list[str]:
     return [voice.say("outlook_later", night=voice.night(evening), spans=voice.listed(spans))]
 
 
-def _rig_window(field: FieldOutlook, window: Window, voice: Voice) -> str:
+def _rig_window(field: FieldNight, window: Window, voice: Voice) -> str:
     """One window with its gallons per ton, in the direction they go."""
     rates = [
         hour.water_l_t
@@ -188,7 +188,7 @@ def _direction(rates: Sequence[float]) -> str:
     return "outlook_rig_rising" if rates[-1] > rates[0] * MUCH else "outlook_rig_between"
 
 
-def _why_no_rig(field: FieldOutlook, voice: Voice) -> str | None:
+def _why_no_rig(field: FieldNight, voice: Voice) -> str | None:
     """The commonest reason of the night's dry hours; None where none is too dry."""
     reasons = [
         hour.reasons[-1]

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from hayweather.nights.outlook import Outlook, WeatherFacts
+from hayweather.nights import Night
+from hayweather.nights.trust import WeatherFacts
 from hayweather.show.phrases import phrases
 from hayweather.show.voice import Voice, unique
 from hayweather.weather.record import Assumption
@@ -43,7 +44,7 @@ class WeatherSummary:
     stored: bool
 
 
-def weather_summary(outlook: Outlook) -> WeatherSummary:
+def weather_summary(outlook: Night) -> WeatherSummary:
     """The weather of all sites together, the oldest age and the earliest end."""
     by_site = {field.setting.site.name: field.facts for field in outlook.fields}
     return summary_of(list(by_site.values()))

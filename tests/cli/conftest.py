@@ -68,13 +68,13 @@ def near(weather: HourlyWeather, now: np.datetime64) -> HourlyWeather:
 
 def quicken(monkeypatch, members: int) -> None:
     """Outlooks with few members, hours and steps: nearly all of the time goes into these."""
-    usual = baling_outlook.make_outlook
+    usual = baling_outlook.night_of
 
     def make(farm, weather, now, **options):
         short = {site: near(hours, now) for site, hours in weather.items()}
         return usual(farm, short, now, **options, members=members)
 
-    monkeypatch.setattr(baling_outlook, "make_outlook", make)
+    monkeypatch.setattr(baling_outlook, "night_of", make)
     monkeypatch.setattr(plan, "run", partial(plan.run, steps_per_hour=4))
 
 

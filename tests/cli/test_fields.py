@@ -64,7 +64,7 @@ def test_each_block_has_its_reasons_and_lies_in_the_shifts():
         keys = {remark.key for remark in block.reasons}
         assert f"fields_reason_{block.way}" in keys
         assert "fields_reason_gain" in keys
-        assert plan.ahead.start <= block.start < block.end <= plan.ahead.end
+        assert plan.night.start <= block.start < block.end <= plan.night.end
 
 
 def test_json_has_twins_and_no_unknown_numbers():
@@ -89,7 +89,7 @@ def test_csv_has_one_row_a_block():
 
 def test_a_forecast_that_is_too_short_is_said():
     plan = plan_of("sagebeck", 3)
-    assert plan.ahead.short_by_h > 0
+    assert plan.night.short_by_h > 0
     assert "forecast ends" in fields_text(plan, "us")
     assert "forecast ends" not in fields_text(plan_of("sagebeck"), "us")
 

@@ -11,7 +11,7 @@ from support.outlooks import FOLDER
 
 from hayweather.cli.main import run
 from hayweather.farm import read_farm
-from hayweather.learning import posterior, problem
+from hayweather.learning import tune
 
 LOG, READINGS = FOLDER / "sagebeck_log.csv", FOLDER / "sagebeck_readings.csv"
 READING_HEAD = "time,field,moisture_wb,kind\n"
@@ -51,9 +51,9 @@ def kept(farm, few_members, capsys):
 @pytest.fixture
 def few_draws(monkeypatch):
     """Bars from few draws, where what is looked at does not hang on their number."""
-    monkeypatch.setattr(posterior, "FIRST_DRAWS", 60)
-    monkeypatch.setattr(posterior, "LATER_DRAWS", 60)
-    monkeypatch.setattr(problem, "SCATTER_MEMBERS", 20)
+    monkeypatch.setattr(tune, "FIRST_DRAWS", 60)
+    monkeypatch.setattr(tune, "LATER_DRAWS", 60)
+    monkeypatch.setattr(tune, "SCATTER_MEMBERS", 20)
 
 
 @pytest.fixture
@@ -65,7 +65,7 @@ def no_windrow(monkeypatch):
         said = np.where(known[list(nights.lanes)], 10.0, np.nan)
         return np.tile(said, (len(tunings), 1))
 
-    monkeypatch.setattr(problem, "predict", even)
+    monkeypatch.setattr(tune, "predict", even)
 
 
 def written(name: str, text: str) -> Path:
@@ -207,7 +207,7 @@ def test_a_farm_that_was_tuned_no_longer_says_that_nothing_was_measured(farm, fe
 
 
 def test_readings_show_in_text_and_json(farm, capsys, monkeypatch):
-    monkeypatch.setattr("hayweather.nights.draw.MOST_MEMBERS", 32)
+    monkeypatch.setattr("hayweather.nights.drive.MOST_MEMBERS", 32)
     night = ("outlook", farm, "--field", "bench", "--reading", "17:00=8", "--reading", "18:00=60")
     text = " ".join(done(capsys, *night).split())
     assert "your readings were weighed in" in text

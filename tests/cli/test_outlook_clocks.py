@@ -42,7 +42,7 @@ CASES = [("open-meteo", *day) for day in DAYS] + [("us-nws", *day) for day in DA
 @pytest.fixture(autouse=True)
 def two_days_without_members(monkeypatch) -> None:
     """The middle forecast from now to the end of the second day."""
-    usual = baling_outlook.make_outlook
+    usual = baling_outlook.night_of
 
     def make(farm, weather, now, **options):
         ahead = {
@@ -51,7 +51,7 @@ def two_days_without_members(monkeypatch) -> None:
         }
         return usual(farm, ahead, now, **options, members=0)
 
-    monkeypatch.setattr(baling_outlook, "make_outlook", make)
+    monkeypatch.setattr(baling_outlook, "night_of", make)
 
 
 @pytest.mark.parametrize(("service", "zone", "day", "length"), CASES)

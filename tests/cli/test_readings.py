@@ -18,7 +18,7 @@ def dawn(capsys, *readings: str) -> float:
 
 
 def test_the_night_follows_its_readings(capsys, monkeypatch):
-    monkeypatch.setattr("hayweather.nights.draw.MOST_MEMBERS", 200)
+    monkeypatch.setattr("hayweather.nights.drive.MOST_MEMBERS", 200)
     plain = dawn(capsys)
     assert dawn(capsys, "23:00=12.5") > plain + 1 > dawn(capsys, "23:00=8.5") + 2
     assert dawn(capsys, "22:00=10.5", "2025-07-08T23:00=12.0") > plain

@@ -67,9 +67,9 @@ def test_any_scheduler_serves(folder, alone):
 
 
 def test_a_scheduler_that_does_not_answer_is_named(folder, monkeypatch):
-    from hayweather.seasons.grid import cluster
+    from hayweather.seasons.grid import sharing
 
-    monkeypatch.setattr(cluster, "ANSWER_S", 1)
+    monkeypatch.setattr(sharing, "ANSWER_S", 1)
     asked = replace(JULY, scheduler="tcp://127.0.0.1:9")
     with pytest.raises(OptionError, match="does not answer"):
         make_grid(shared(folder), choice(folder / "weather.zarr"), asked)

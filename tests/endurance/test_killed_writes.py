@@ -29,7 +29,7 @@ from hayweather.errors import InputError
 from hayweather.farm import read_farm
 from hayweather.learning.keep import keep_outlook, load_kept
 from hayweather.learning.tuning_file import write_tuning
-from hayweather.seasons.keep import read_kept, write_kept
+from hayweather.seasons.blocks import read_kept, write_kept
 from hayweather.seasons.record.nights import Nights
 from hayweather.weather.record import HOUR
 from hayweather.weather.store import AnswerStore, StoredAnswer

@@ -10,8 +10,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from hayweather.seasons.engine import Request, make_seasons
-from hayweather.seasons.record.results import Seasons
-from hayweather.seasons.record.tallies import Tally
+from hayweather.seasons.record.results import Seasons, Tally
 from hayweather.seasons.sites import read_sites
 
 SITES = """[farm]

@@ -21,7 +21,7 @@ from hayweather.baling.setting import Setting
 from hayweather.baling.water import moisture_after
 from hayweather.baling.windows import find_windows, stopped_quarters
 from hayweather.farm.records import Site
-from hayweather.nights.outlook import make_outlook
+from hayweather.nights import night_of
 from hayweather.units import GALLON_L, SHORT_TON_KG
 from hayweather.weather.record import HourlyWeather, Source
 
@@ -191,7 +191,7 @@ def test_the_outlook_makes_the_same_calls_as_the_lanes(name, lane):
     first = int((start - summer.start[0]) / HOUR)
     weather = summer.between(first, first + 48)
     farm = farm_of(replace(CURED, site=name), WIDE_RIG, sites={name: site_of(name)})
-    found = make_outlook(farm, {name: weather}, start + 27 * HOUR, members=0).fields[0]
+    found = night_of(farm, {name: weather}, start + 27 * HOUR, members=0).fields[0]
     lanes = calls(name)
     same = found.shown.quarters.call[:, 0] == lanes.call[4 * 27 :, lane]
     assert same.sum() >= 83  # of 84: one quarter may lie at a limit

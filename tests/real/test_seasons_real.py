@@ -17,12 +17,12 @@ from support.seasons import DATA, recorded_folder
 from hayweather.baling.clock import hour_index, turn_of
 from hayweather.baling.setting import setting_for
 from hayweather.farm.records import Baler, Field, Site, WeatherChoice
-from hayweather.nights.outlook import make_outlook
+from hayweather.nights import night_of
+from hayweather.nights.drive import drive_calls
 from hayweather.seasons.blocks import Piece, block_of, run_nights
 from hayweather.seasons.engine import Request, make_seasons
-from hayweather.seasons.hours import series_of
-from hayweather.seasons.nights import evenings_between, plan_nights
-from hayweather.seasons.outcome import nights_of, run_block
+from hayweather.seasons.nights import begins_of, cuts_of, evenings_between, nights_of
+from hayweather.seasons.past_hours import series_of
 from hayweather.seasons.record.nights import Missing, Nights, join_nights
 from hayweather.seasons.record.results import Seasons, SiteSeasons
 from hayweather.seasons.record.sites import ASSUMED_RIG, SeasonSite, Sites
@@ -68,8 +68,8 @@ def piece_of(name: str, evenings: list[date], label: int = 0) -> Piece:
     site, farm = place.site, farm_of(file_of(extracts()), place)
     weather = series(name)
     setting = setting_for(farm, farm.fields["windrow"], site, weather.start[0])
-    plan = plan_nights(weather, str(site.timezone), site.latitude, site.longitude, evenings)
-    return Piece(label, weather, plan, setting, 13_000.0)
+    cuts = cuts_of(weather, str(site.timezone), site.latitude, site.longitude, evenings)
+    return Piece(label, weather, cuts, setting, 13_000.0)
 
 
 def dry_before(weather: HourlyWeather, hour: int) -> bool:
@@ -88,7 +88,7 @@ def dry_before(weather: HourlyWeather, hour: int) -> bool:
 def test_one_night_equals_the_outlook_hour_for_hour(name, evenings):
     piece = piece_of(name, evenings)
     block = block_of(piece)
-    _, quarters = run_block(block)
+    _, quarters, _ = drive_calls(block.weather, block.setting, begins_of(block.cuts))
     shown_hours = nights_of(block).hours
     weather, site = series(name), extracts()[name].site
     farm = farm_of(file_of(extracts()), extracts()[name])
@@ -99,9 +99,9 @@ def test_one_night_equals_the_outlook_hour_for_hour(name, evenings):
         if not dry_before(weather, hour):
             continue
         near = weather.between(hour - 60, hour + 60)
-        field = make_outlook(farm, {name: near}, now, old=True, members=0).fields[0]
+        field = night_of(farm, {name: near}, now, old=True, members=0).fields[0]
         outlook = field.shown
-        first = int(piece.plan.turn[lane])
+        first = int(piece.cuts.turn[lane])
         rows = slice(first, first + 24 * QUARTERS)
         assert np.array_equal(quarters.call[rows, lane], outlook.middle[: 24 * QUARTERS])
         for column in ("windrow_wb", "leaf_wb", "stem_wb", "free_water_mm"):

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from support.fields import CURED, EVENING, days, farm_of
 
-from hayweather.nights.outlook import Outlook, make_outlook
+from hayweather.nights import Night, night_of
 from hayweather.weather.record import HourlyWeather
 
 pytestmark = pytest.mark.speed
@@ -37,7 +37,7 @@ def forecast(runs: int) -> HourlyWeather:
     )
 
 
-def seconds(task: Callable[[], Outlook]) -> float:
+def seconds(task: Callable[[], Night]) -> float:
     """The shortest of some runs [s]: the least disturbed one."""
     found = []
     for _ in range(TIMES):
@@ -52,10 +52,10 @@ def test_fifty_one_runs_beside_a_single_forecast():
     """Both as people get them: the single one with the members drawn around it."""
     many, single = ({"home": forecast(runs)} for runs in (RUNS, 0))
     many_s, single_s = (
-        seconds(lambda weather=weather: make_outlook(FARM, weather, EVENING))
+        seconds(lambda weather=weather: night_of(FARM, weather, EVENING))
         for weather in (many, single)
     )
-    bare_s = seconds(lambda: make_outlook(FARM, single, EVENING, members=0))
+    bare_s = seconds(lambda: night_of(FARM, single, EVENING, members=0))
     print(
         f"\n{RUNS} runs x {DAYS} days x 3 fields: {many_s:.2f} s / {single_s:.2f} s = "
         f"{many_s / single_s:.2f}; without any members {bare_s:.2f} s"

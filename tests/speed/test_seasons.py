@@ -18,8 +18,7 @@ import pytest
 from hayweather.baling.setting import setting_for
 from hayweather.farm.records import Baler, Farm, Field, Site, WeatherChoice
 from hayweather.seasons.blocks import Piece, block_of, run_nights
-from hayweather.seasons.nights import LANE_HOURS, evenings_between, plan_nights
-from hayweather.seasons.outcome import nights_of
+from hayweather.seasons.nights import LANE_HOURS, cuts_of, evenings_between, nights_of
 from hayweather.seasons.record.sites import ASSUMED_RIG
 from hayweather.weather.record import HourlyWeather, Source
 from hayweather.windrow.run import run
@@ -69,8 +68,8 @@ def piece_of(weather: HourlyWeather, first: int, last: int, label: int = 0) -> P
     )  # fmt: skip
     setting = setting_for(farm, field, HOME, weather.start[0])
     days = evenings_between(date(first, 1, 1), date(last, 12, 31), range(5, 10))
-    plan = plan_nights(weather, str(HOME.timezone), HOME.latitude, HOME.longitude, days)
-    return Piece(label, weather, plan, setting, 13_000.0)
+    cuts = cuts_of(weather, str(HOME.timezone), HOME.latitude, HOME.longitude, days)
+    return Piece(label, weather, cuts, setting, 13_000.0)
 
 
 @pytest.fixture(scope="module", autouse=True)
@@ -139,7 +138,7 @@ def test_forty_years_beside_reading_their_file(tmp_path):
     one = seconds(lambda: list(run_nights([piece], cores=1)), 5)
     every = min(wall(lambda: list(run_nights([piece]))) for _ in range(5))
     print(
-        f"\n{piece.plan.evening.size} nights, in times of reading ({reading:.3f} s): "
+        f"\n{piece.cuts.evening.size} nights, in times of reading ({reading:.3f} s): "
         f"{one / reading:.1f} on one core, {every / reading:.1f} on every core by the clock; "
         f"goal {GOAL_READINGS}"
     )

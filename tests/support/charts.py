@@ -13,7 +13,7 @@ from support.outlooks import FOLDER, outlook_of
 from hayweather.cli.load import weather_for
 from hayweather.farm import read_farm
 from hayweather.farm.records import Farm
-from hayweather.nights.outlook import FieldOutlook, Outlook, make_outlook
+from hayweather.nights import FieldNight, Night, night_of
 from hayweather.show import chart
 from hayweather.show.chart_look import Look, Shape, plain_settings
 from hayweather.weather.record import HourlyWeather
@@ -30,7 +30,7 @@ def given(name: str) -> tuple[Farm, HourlyWeather]:
 
 
 @cache
-def drawn(name: str, shape: Shape) -> list[tuple[FieldOutlook, Figure]]:
+def drawn(name: str, shape: Shape) -> list[tuple[FieldNight, Figure]]:
     """First and last field of a sample and their charts: wide in English, narrow in Spanish."""
     language = "en" if shape == "wide" else "es"
     fields = (outlook_of(name).fields[0], outlook_of(name).fields[-1])
@@ -42,13 +42,13 @@ def drawn(name: str, shape: Shape) -> list[tuple[FieldOutlook, Figure]]:
     return [(field, chart.figure_of(field, look)) for field, look in pairs]
 
 
-def outlook_in(weather: HourlyWeather, farm: Farm, now: np.datetime64) -> Outlook:
+def outlook_in(weather: HourlyWeather, farm: Farm, now: np.datetime64) -> Night:
     """The outlook of the first field in other weather, without members."""
     sites = dict.fromkeys(farm.sites, weather)
-    return make_outlook(farm, sites, now, field=next(iter(farm.fields)), members=0)
+    return night_of(farm, sites, now, field=next(iter(farm.fields)), members=0)
 
 
-def of_weather(weather: HourlyWeather, farm: Farm, now: np.datetime64) -> FieldOutlook:
+def of_weather(weather: HourlyWeather, farm: Farm, now: np.datetime64) -> FieldNight:
     """What it says of that field."""
     return outlook_in(weather, farm, now).fields[0]
 

@@ -7,8 +7,7 @@ from support.nights import hourly
 
 from hayweather.baling.calls import QuarterCalls, call_quarters
 from hayweather.baling.cautions import dangers_of
-from hayweather.baling.course import Course, course_of
-from hayweather.baling.decide import Costs
+from hayweather.baling.course import Costs, Course, course_of
 from hayweather.baling.setting import Setting, setting_for
 from hayweather.baling.windows import stopped_quarters
 from hayweather.farm.records import Baler, Farm, Field, Money, Rig, Site, WeatherChoice

@@ -7,7 +7,7 @@ from support.fields import EVENING, HOME, days
 
 from hayweather.baling.value import prices_of
 from hayweather.farm.records import Baler, Farm, Field, Money, Rig, Shift, WeatherChoice
-from hayweather.plan.ahead import look_ahead
+from hayweather.nights import night_of
 from hayweather.plan.case import Case, case_of
 from hayweather.weather.record import HOUR, HourlyWeather
 
@@ -82,6 +82,5 @@ def case_for(
     farm: Farm, weather: dict[str, HourlyWeather], nights: int = 2, members: int = 8
 ) -> Case:
     """A farm as a task, with few members to be quick."""
-    ahead = look_ahead(farm, weather, EVENING, nights, members=members)
-    prices = prices_of(farm.money, farm.money.price_per_kg)
-    return case_of(farm, ahead, prices, tuple((farm.rigs or {}).values()))
+    night = night_of(farm, weather, EVENING, days=nights, members=members)
+    return case_of(night, prices_of(farm.money, farm.money.price_per_kg))

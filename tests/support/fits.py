@@ -1,7 +1,6 @@
 """Fits of a windrow as tuning would give them, without any readings."""
 
-from hayweather.learning.knobs import KNOBS
-from hayweather.learning.tune import Fit, Fitted
+from hayweather.learning.tune import KNOBS, Fit, Fitted
 
 
 def fit_of(**values: float) -> Fit:

@@ -13,9 +13,8 @@ import pytest
 import xarray as xr
 
 from hayweather.errors import WeatherFileError
-from hayweather.seasons.grid.hours import hours_of, layout_of
-from hayweather.seasons.record.grid_choice import GridChoice
-from hayweather.seasons.record.sites import Sites
+from hayweather.seasons.grid.columns import hours_of, layout_of
+from hayweather.seasons.record.sites import GridChoice, Sites
 from hayweather.seasons.sites import read_sites
 
 HOURS_A_DAY = 24

@@ -12,7 +12,7 @@ from hayweather.baling.course import Course
 from hayweather.baling.hours import hour_calls
 from hayweather.baling.setting import Setting, setting_for
 from hayweather.farm.records import Baler, Farm, Field, Rig, Shift
-from hayweather.nights.outlook import FieldOutlook, Outlook
+from hayweather.nights import FieldNight, Night
 from hayweather.plan.sheet import make_runsheet
 from hayweather.plan.sheet_record import FieldSheet
 from hayweather.weather.record import HOUR, HourlyWeather
@@ -51,7 +51,7 @@ def farm_of(
     )
 
 
-def field_outlook(course: Course, setting: Setting) -> FieldOutlook:
+def field_outlook(course: Course, setting: Setting) -> FieldNight:
     """An outlook of a field whose course is as said."""
     first = course.weather.start[0]
     last = first + course.weather.hours * HOUR
@@ -69,7 +69,7 @@ def field_outlook(course: Course, setting: Setting) -> FieldOutlook:
 def worked(farm: Farm, course: Course, setting: Setting, now: np.datetime64) -> FieldSheet:
     """The run sheet of the only field of a farm."""
     base = outlook_of("sagebeck")
-    made = Outlook(farm, now, (field_outlook(course, setting),), base.cautions)
+    made = Night(farm, now, (field_outlook(course, setting),), base.cautions)
     return make_runsheet(farm, made).fields[0]
 
 

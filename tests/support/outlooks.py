@@ -6,7 +6,7 @@ from pathlib import Path
 
 from hayweather.cli.load import weather_for
 from hayweather.farm import read_farm
-from hayweather.nights.outlook import Outlook, make_outlook
+from hayweather.nights import Night, night_of
 
 FOLDER = Path(__file__).parents[2] / "sample_forecasts"
 SAMPLES = (
@@ -21,13 +21,13 @@ MEMBERS = 40
 
 
 @cache
-def outlook_of(name: str) -> Outlook:
+def outlook_of(name: str) -> Night:
     """The outlook of a sample farm, with few members to be quick."""
     farm = read_farm(FOLDER / f"{name}.toml")
-    return make_outlook(farm, weather_for(farm, farm.sites), farm.weather.now, members=MEMBERS)
+    return night_of(farm, weather_for(farm, farm.sites), farm.weather.now, members=MEMBERS)
 
 
-def in_language(name: str, language: str) -> Outlook:
+def in_language(name: str, language: str) -> Night:
     """The outlook of a sample farm as a farm of another language would get it.
 
     Without the notes of the farm file, which are sentences of its own language.

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from hayweather.plan.rules import by_order
+from hayweather.plan.candidates import by_order
 from hayweather.plan.task import DAY_SLOTS, Task
 
 

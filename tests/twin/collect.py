@@ -10,12 +10,12 @@ import numpy as np
 from twin.world import TRUTHS, Night, Truth
 
 from hayweather.baling.calls import Call
-from hayweather.baling.chances import matching_run
+from hayweather.baling.course import matching_run
 from hayweather.baling.hours import longest_call
-from hayweather.nights.draw import Drawn, Plan, fresh_members, members_that_agree
+from hayweather.nights.drive import Drawn, fresh_members, members_that_agree
 from hayweather.weather.record import HOUR, Floats
 from hayweather.windrow.readings import Reading, moisture_at
-from hayweather.windrow.trajectory import QUARTER, QUARTERS
+from hayweather.windrow.trajectory import QUARTER, QUARTERS, WindrowTrajectory
 
 CALLS = {"natural dew": Call.NATURAL_DEW, "too wet": Call.TOO_WET}
 READING_TIMES = {"20:00": 30, "00:00": 34, "03:00": 37}  # hours of the run
@@ -120,9 +120,9 @@ class Pool:
 
     def __init__(self, night: Night) -> None:
         self.night = night
-        self.kept: dict[int, Drawn] = {}
+        self.kept: dict[int, tuple[Drawn, WindrowTrajectory]] = {}
 
-    def draw(self, plan: Plan, count: int) -> Drawn:
+    def draw(self, plan: Drawn, count: int) -> tuple[Drawn, WindrowTrajectory]:
         """As `fresh_members`, once for each count."""
         if count not in self.kept:
             self.kept[count] = fresh_members(plan, count)

@@ -9,8 +9,7 @@ import numpy as np
 from twin.collect import Collected, RuleNights, Timed
 
 from hayweather.baling.calls import READY, Call
-from hayweather.learning.rules import band_of_other_months, never
-from hayweather.learning.skill import Bin, Counts, reliability
+from hayweather.learning.score import Bin, Counts, band_of_other_months, never, reliability
 from hayweather.weather.record import Floats
 
 BLOCK_NIGHTS = 5

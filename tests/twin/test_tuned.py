@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from twin.tuned_tables import KNOWN, drawn_truths, recover
 
-from hayweather.learning.knobs import tuning_at
+from hayweather.learning.tune import tuning_at
 
 FEW, ALL = 3, 100
 

@@ -17,7 +17,7 @@ from twin.world import SEASONS, SITE, farm
 
 from hayweather.baling.clock import to_utc
 from hayweather.farm.records import Farm, Tuning
-from hayweather.learning import problem, tune
+from hayweather.learning import tune
 from hayweather.learning.logs import FieldReading, ReadingKind
 from hayweather.learning.predict import SiteNights, predict, settings_for, site_nights
 from hayweather.learning.tune import Fit
@@ -155,7 +155,7 @@ def fit_all(sets: Sequence[list[FieldReading]], *, at_field: bool = True) -> lis
             together.leave(whole, nights)
 
     with (
-        mock.patch.object(problem, "predict", together.predict),
+        mock.patch.object(tune, "predict", together.predict),
         ThreadPoolExecutor(len(sets)) as threads,
     ):
         return list(threads.map(one, sets))

@@ -18,12 +18,11 @@ from support.seasons import known_nights, read_season
 from hayweather.baling.calls import call_quarters
 from hayweather.baling.cautions import dangers_of, relative_humidity
 from hayweather.baling.clock import span_of
-from hayweather.baling.course import Course
-from hayweather.baling.decide import Costs
+from hayweather.baling.course import Costs, Course
 from hayweather.baling.setting import setting_for
 from hayweather.baling.windows import Window, stopped_quarters
 from hayweather.farm.records import Baler, Farm, Field, Site, WeatherChoice
-from hayweather.nights.draw import Plan, course_with_readings, plan_of, run_together
+from hayweather.nights.drive import Drawn, drawn_of, run_together, weighed_by
 from hayweather.weather.record import HOUR, Booleans, Floats
 from hayweather.windrow.lanes import repeat_weather
 from hayweather.windrow.spread import Members, make_members, spread_windrow
@@ -69,7 +68,7 @@ class Night:
 
     season: str
     day: date
-    plan: Plan
+    plan: Drawn
     members: WindrowTrajectory
     course: Course
     windows: list[Window]
@@ -99,14 +98,16 @@ def night_list(every: int = 1) -> list[tuple[str, int, date]]:
     return found
 
 
-def plan_for(season: str, lane: int) -> Plan:
+def plan_for(season: str, lane: int) -> Drawn:
     """The outlook's members for one night, now being 18:00."""
     weather = repeat_weather(read_season(season).weather, [lane])
     now = weather.start[0] + NOW_ROW * HOUR
-    return plan_of(setting_for(farm(), FIELD, SITE, now), span_of(now, str(SITE.timezone)), weather)
+    return drawn_of(
+        setting_for(farm(), FIELD, SITE, now), span_of(now, str(SITE.timezone)), weather
+    )
 
 
-def truth_plan(plan: Plan, world: str, season: str, lane: int) -> Plan:
+def truth_plan(plan: Drawn, world: str, season: str, lane: int) -> Drawn:
     """Lane 0 and the truths of one world: own seeds, own physics."""
     number = TRUTH_SEED + 1000 * SEASONS.index(season) + lane
     forecast = repeat_weather(plan.members.weather, [0])
@@ -135,7 +136,7 @@ def truth_plan(plan: Plan, world: str, season: str, lane: int) -> Plan:
     )
 
 
-def truth_of(plan: Plan, trajectory: WindrowTrajectory) -> Truth:
+def truth_of(plan: Drawn, trajectory: WindrowTrajectory) -> Truth:
     """Calls, stops and air of the truths, from 18:00 on."""
     calls = call_quarters(plan.members.weather, trajectory, plan.setting, plan.start.uncured)
     shown = calls.between(NOW_ROW, LAST_ROW)
@@ -169,7 +170,7 @@ def _together(listed: list[tuple[str, int, date]], worlds: tuple[str, ...]) -> I
     costs = Costs.of(farm().money)
     for plan, members, (season, _, day) in zip(plans, runs, listed, strict=True):
         truths = {world: truth_of(*next(came)) for world in worlds}
-        _, course = course_with_readings(plan, members, (), costs)
+        course = weighed_by(plan, members, ()).course(costs)
         shown = course.between(NOW_ROW, LAST_ROW)
         humidity = relative_humidity(shown.weather)[:, 0]
         yield Night(season, day, plan, members, shown, shown.windows(), humidity, truths)

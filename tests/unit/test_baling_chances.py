@@ -12,9 +12,16 @@ from support.fields import CURED, RIG, calls_of, hay, setting_of
 from support.nights import hourly
 
 from hayweather.baling.calls import Call
-from hayweather.baling.chances import hour_chances, matching_run, quarter_chances, with_chance
-from hayweather.baling.course import shown_as_mean
-from hayweather.baling.decide import FENCE, Costs, decide
+from hayweather.baling.course import (
+    FENCE,
+    Costs,
+    decide,
+    hour_chances,
+    matching_run,
+    quarter_chances,
+    shown_as_mean,
+    with_chance,
+)
 from hayweather.baling.windows import Window
 from hayweather.farm.records import Money
 from hayweather.windrow.readings import Weights

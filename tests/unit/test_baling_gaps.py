@@ -7,7 +7,7 @@ import pytest
 from support.fields import CURED, EVENING, HOME, TURN, days, farm_of, with_blanks
 
 from hayweather.baling.calls import READY, Call
-from hayweather.nights.outlook import make_outlook
+from hayweather.nights import night_of
 from hayweather.weather.record import HOUR
 
 FIRST = 29  # the current hour: 19:00 in Denver, hours from 14:00 of the day before
@@ -18,7 +18,7 @@ INSTANTS = ("air_temperature_c", "dew_point_c", "wind_speed_m_s")
 
 def outlook_of(weather, field=CURED, **named):
     farm = farm_of(field, **named)
-    return make_outlook(farm, {"home": weather}, EVENING, members=0).fields[0]
+    return night_of(farm, {"home": weather}, EVENING, members=0).fields[0]
 
 
 def keys(hour):
@@ -71,7 +71,7 @@ def test_blank_rain_breaks_the_run_in_its_own_hour():
 
 def test_no_rain_column_is_a_caution_on_each_hour_and_on_the_outlook():
     farm = farm_of()
-    found = make_outlook(farm, {"home": days(40, rain_mm=None)}, EVENING, members=0)
+    found = night_of(farm, {"home": days(40, rain_mm=None)}, EVENING, members=0)
     for hour in found.fields[0].hours:
         assert "caution_rain_unknown" in [remark.key for remark in hour.cautions]
         assert hour.call != Call.NO_DATA
@@ -156,7 +156,7 @@ def test_a_gap_at_one_site_leaves_the_other_alone():
     fields = {"north": CURED, "south": replace(CURED, name="south", site="far")}
     farm = farm_of(sites=sites, fields=fields)
     both = {"home": with_blanks(days(40), "dew_point_c", *GAP), "far": days(40)}
-    found = make_outlook(farm, both, EVENING, members=0)
+    found = night_of(farm, both, EVENING, members=0)
     assert Call.NO_DATA in [hour.call for hour in found.fields[0].hours]
     assert Call.NO_DATA not in [hour.call for hour in found.fields[1].hours]
     assert [item.setting.field.name for item in found.fields] == ["north", "south"]

@@ -9,12 +9,12 @@ from support.fields import CURED, EVENING, HOME, RIG, TURN, days, farm_of
 
 from hayweather.baling.calls import READY, Call
 from hayweather.baling.clock import to_local
-from hayweather.nights.outlook import make_outlook
+from hayweather.nights import night_of
 from hayweather.weather.record import HOUR
 
 
 def outlook_of(weather, now=EVENING, field=CURED, **named):
-    return make_outlook(farm_of(field, **named), {"home": weather}, now, members=0).fields[0]
+    return night_of(farm_of(field, **named), {"home": weather}, now, members=0).fields[0]
 
 
 def keys(remarks):
@@ -167,9 +167,7 @@ def test_on_days_of_clock_change_every_hour_is_there_once(zone, place, now, hour
     local = to_local(moment, zone)
     start = moment - (local.hour - 14 + 24) * HOUR
     weather = days(74, start=start)
-    found = make_outlook(
-        farm_of(sites={"home": site}), {"home": weather}, moment, members=0
-    ).fields[0]
+    found = night_of(farm_of(sites={"home": site}), {"home": weather}, moment, members=0).fields[0]
     assert len(found.hours) == hours + (19 - local.hour)
     starts = [hour.start for hour in found.hours]
     assert np.all(np.diff(starts) == HOUR)
@@ -181,7 +179,7 @@ def test_a_half_hour_zone_has_whole_weather_hours_and_a_known_night():
     site = replace(HOME, latitude=-34.9, longitude=138.6, timezone="Australia/Adelaide")
     start = np.datetime64("2024-12-01T03:00", "s")  # 13:30 in Adelaide
     now = start + 29 * HOUR + np.timedelta64(50 * 60, "s")  # 19:20
-    found = make_outlook(
+    found = night_of(
         farm_of(sites={"home": site}), {"home": days(80, start=start)}, now, members=0
     ).fields[0]
     assert found.hours[0].start == start + 29 * HOUR
@@ -193,7 +191,7 @@ def test_changing_the_zone_on_display_alone_changes_nothing_in_utc():
     """Denver in July and a fixed zone of the same offset have the same starts."""
     fixed = farm_of(sites={"home": replace(HOME, timezone="Etc/GMT+6")})
     one = dewy()
-    other = make_outlook(fixed, {"home": days(48)}, EVENING, members=0).fields[0]
+    other = night_of(fixed, {"home": days(48)}, EVENING, members=0).fields[0]
     assert one.windows == other.windows
     assert [hour.call for hour in one.hours] == [hour.call for hour in other.hours]
     assert [hour.hay for hour in one.hours] == [hour.hay for hour in other.hours]
@@ -212,7 +210,7 @@ def test_order_of_fields_and_sites_changes_nothing():
         chosen = {name: fields[name] for name in order}
         placed = dict(reversed(sites.items())) if order[0] == "east" else sites
         farm = farm_of(sites=placed, fields=chosen)
-        found = make_outlook(farm, weather, EVENING, members=0)
+        found = night_of(farm, weather, EVENING, members=0)
         assert [item.setting.field.name for item in found.fields] == order
         told.append({item.setting.field.name: item for item in found.fields})
     for name in fields:

@@ -19,16 +19,17 @@ from hayweather.baling.calls import READY, Call
 from hayweather.baling.water import moisture_after
 from hayweather.errors import FarmFileError, WeatherFileError
 from hayweather.farm.records import Baler, Preservative, WeatherChoice
-from hayweather.nights.outlook import complete_site, make_outlook
+from hayweather.nights import night_of
+from hayweather.nights.trust import complete_site
 from hayweather.weather.record import HOUR, Source
 
 CUT = replace(CURED, cured=None)
 
 
 def outlook_of(weather=None, field=CURED, now=EVENING, **named):
-    return make_outlook(
-        farm_of(field, **named), {"home": weather or days(36)}, now, members=0
-    ).fields[0]
+    return night_of(farm_of(field, **named), {"home": weather or days(36)}, now, members=0).fields[
+        0
+    ]
 
 
 def keys(remarks):
@@ -145,7 +146,7 @@ def aged(hours, **named):
 
 @pytest.mark.parametrize(("hours", "told"), [(-1, False), (12, False), (12.1, True), (24, True)])
 def test_age_of_the_forecast(hours, told):
-    found = make_outlook(farm_of(), {"home": aged(hours)}, EVENING, members=0)
+    found = night_of(farm_of(), {"home": aged(hours)}, EVENING, members=0)
     assert found.fields[0].facts.age_hours == max(hours, 0)
     assert ("caution_old" in keys(found.cautions)) == told
 
@@ -154,7 +155,7 @@ def test_more_than_a_day_old_needs_the_readers_word():
     with pytest.raises(WeatherFileError) as caught:
         outlook_of(aged(24.1))
     assert caught.value.key == "weather_old"
-    found = make_outlook(farm_of(), {"home": aged(24.1)}, EVENING, old=True, members=0)
+    found = night_of(farm_of(), {"home": aged(24.1)}, EVENING, old=True, members=0)
     assert "caution_old" in keys(found.cautions)
 
 
@@ -167,7 +168,7 @@ def test_without_an_issue_time_the_fetching_counts():
 
 def test_an_invented_sample_has_no_age():
     farm = farm_of(weather=WeatherChoice(invented=True))
-    found = make_outlook(farm, {"home": aged(1000)}, EVENING, members=0)
+    found = night_of(farm, {"home": aged(1000)}, EVENING, members=0)
     assert found.fields[0].facts.age_hours is None
 
 
@@ -175,24 +176,24 @@ def test_cautions_of_the_whole_outlook():
     label = Baler("baler", preservative=Preservative("6 lb/ton", 20.0))
     weather = replace(days(34), source=Source("service", stored=True))
     grass = replace(CURED, crop="grass")
-    found = make_outlook(farm_of(grass, baler=label), {"home": weather}, EVENING, members=0)
+    found = night_of(farm_of(grass, baler=label), {"home": weather}, EVENING, members=0)
     assert keys(found.cautions) == [
         "caution_stored",
         "caution_label",
         "caution_crop_loss",
         "caution_no_measured_night",
     ]
-    plain = make_outlook(farm_of(), {"home": days(34)}, EVENING, members=0)
+    plain = night_of(farm_of(), {"home": days(34)}, EVENING, members=0)
     assert keys(plain.cautions) == ["caution_no_measured_night"]
 
 
 def test_one_field_by_name_and_a_name_that_is_none():
     fields = {"north": CURED, "south": replace(CURED, name="south")}
     farm = farm_of(fields=fields)
-    found = make_outlook(farm, {"home": days(34)}, EVENING, field="south", members=0)
+    found = night_of(farm, {"home": days(34)}, EVENING, field="south", members=0)
     assert [item.setting.field.name for item in found.fields] == ["south"]
     with pytest.raises(FarmFileError) as caught:
-        make_outlook(farm, {"home": days(34)}, EVENING, field="nowhere", members=0)
+        night_of(farm, {"home": days(34)}, EVENING, field="nowhere", members=0)
     assert caught.value.values == {"value": "nowhere", "known": "north, south"}
 
 

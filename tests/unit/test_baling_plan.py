@@ -7,15 +7,15 @@ import pytest
 from support.fields import CURED, EVENING, days, farm_of, hay, setting_of, with_blanks
 
 from hayweather.baling.clock import span_of
-from hayweather.nights.doubts import agreement, doubts
-from hayweather.nights.draw import (
+from hayweather.nights import night_of
+from hayweather.nights.drive import (
     MOST_MEMBERS,
+    drawn_of,
     members_that_agree,
-    plan_of,
     run_together,
     start_by_reading,
 )
-from hayweather.nights.outlook import make_outlook
+from hayweather.nights.trust import agreement, doubts
 from hayweather.weather.record import HOUR
 from hayweather.windrow.lanes import repeat_weather
 from hayweather.windrow.readings import Reading, moisture_at
@@ -28,7 +28,7 @@ def keys(remarks):
 
 
 def test_the_forecast_alone_is_one_lane():
-    plan = plan_of(setting_of(), SPAN, days(36), 0)
+    plan = drawn_of(setting_of(), SPAN, days(36), 0)
     assert plan.members.weather.lanes == 1
     np.testing.assert_array_equal(
         plan.members.weather.columns["dew_point_c"], days(36).columns["dew_point_c"]
@@ -42,7 +42,7 @@ def test_fields_run_side_by_side_as_they_run_alone():
         (replace(CURED, cured=None, moisture_now_wb=11.0, crop="grass"), 0),
         (replace(CURED, cured=None, cut_at=EVENING - 9 * HOUR, ground="wet"), 1),
     )
-    plans = [plan_of(setting_of(field), SPAN, days(36), count) for field, count in fields]
+    plans = [drawn_of(setting_of(field), SPAN, days(36), count) for field, count in fields]
     together = run_together(plans)
     for plan, found in zip(plans, together, strict=True):
         alone = run_together([plan])[0]
@@ -69,7 +69,7 @@ def fake_draw(values):
 def agreeing(values, readings, count=40):
     """What `members_that_agree` does with members of these moistures, and what it draws."""
     draw, asked = fake_draw(np.asarray(values, dtype=float))
-    plan, trajectory = draw(plan_of(setting_of(), SPAN, days(36), 0), count)
+    plan, trajectory = draw(drawn_of(setting_of(), SPAN, days(36), 0), count)
     asked.clear()
     used, _, weights = members_that_agree(plan, trajectory, readings, draw)
     return used, weights, asked
@@ -132,9 +132,7 @@ def test_a_reading_to_come_and_dropped_members_are_told():
 
 def outlook_of(weather, readings=None, members=24):
     farm = farm_of(replace(CURED))
-    return make_outlook(
-        farm, {"home": weather}, EVENING, readings=readings, members=members
-    ).fields[0]
+    return night_of(farm, {"home": weather}, EVENING, readings=readings, members=members).fields[0]
 
 
 def test_an_outlook_with_members_has_chances_and_ranges():
@@ -157,7 +155,7 @@ def test_a_wetter_reading_makes_a_wetter_night():
 
 
 def test_a_reading_that_fits_no_member_is_told(monkeypatch):
-    monkeypatch.setattr("hayweather.nights.draw.MOST_MEMBERS", 32)
+    monkeypatch.setattr("hayweather.nights.drive.MOST_MEMBERS", 32)
     reading = Reading(EVENING - HOUR, 45.0)
     found = outlook_of(days(34), {"north": [reading], "south": [reading]}, 8)
     assert "reading_unexplained" in keys(found.remarks)
@@ -186,7 +184,7 @@ GAP_FIRST, GAP_PAST = 3, 16
 def with_gap(count):
     """A field whose weather breaks off in the evening, and its run with members."""
     weather = with_blanks(days(36), "air_temperature_c", GAP_FIRST, GAP_PAST)
-    plan = plan_of(setting_of(), SPAN, weather, count)
+    plan = drawn_of(setting_of(), SPAN, weather, count)
     return plan, run_together([plan])[0]
 
 

@@ -8,7 +8,7 @@ from support.fields import CURED, RIG, TURN, calls_of, hay, setting_of
 from support.nights import hourly
 
 from hayweather.baling.calls import Call
-from hayweather.baling.reasons import facts_of, reasons_for
+from hayweather.baling.hours import facts_of, reasons_for
 from hayweather.farm.records import Baler
 from hayweather.weather.record import HOUR
 

@@ -12,7 +12,7 @@ from support.sheets import sheet_of
 from hayweather.baling.calls import Call
 from hayweather.errors import FarmFileError
 from hayweather.farm.records import Shift
-from hayweather.plan.sheet_pace import ROUND_STEPS_L_T, machines_of, pace_of
+from hayweather.plan.pace import ROUND_STEPS_L_T, machines_of, pace_of
 from hayweather.units import GALLON_L, MPH_M_S, SHORT_TON_KG
 from hayweather.weather.record import HOUR
 

@@ -5,7 +5,7 @@ import pytest
 from matplotlib.colors import same_color
 from support.charts import boxes_of, given, panel, words_of
 
-from hayweather.nights.outlook import make_outlook
+from hayweather.nights import night_of
 from hayweather.show import chart, colors
 from hayweather.show.chart_look import Look
 from hayweather.show.chart_scene import Scene
@@ -22,8 +22,8 @@ ODD = Reading(NOW + HOUR // 2, 44.0)
 def field_with(*readings):
     farm, weather = given("sagebeck")
     with pytest.MonkeyPatch.context() as few:
-        few.setattr("hayweather.nights.draw.MOST_MEMBERS", 32)
-        made = make_outlook(
+        few.setattr("hayweather.nights.drive.MOST_MEMBERS", 32)
+        made = night_of(
             farm,
             dict.fromkeys(farm.sites, weather),
             NOW,

@@ -52,6 +52,18 @@ CASES = {
         in_field("acres = 5"),
         '[field.north] "acres": is not known here; did you mean "area"?',
     ),
+    "a baler that is not there": (
+        in_field('baler = "balr"'),
+        '[field.north] baler: "balr" is no [baler.NAME] of this file; did you mean "baler"?',
+    ),
+    "a rig that is not there": (
+        in_field('rig = "rg"') + RIG,
+        '[field.north] rig: "rg" is no [rig.NAME] of this file; did you mean "rig"?',
+    ),
+    "a rig where there is none": (
+        in_field('rig = "rig"'),
+        '[field.north] rig: names "rig", but this file has no [rig]; add one',
+    ),
     "unknown key in baler": (
         FARM + "capcity = 20\n",
         '[baler] "capcity": is not known here; did you mean "capacity"?',

@@ -9,11 +9,10 @@ from support.fields import HOME
 from support.fields_farm import AWAY, case_for, farm_with, field, random_farm, weather_of
 
 from hayweather.baling.calls import Call
-from hayweather.baling.decide import Costs
 from hayweather.farm.records import Baler, Rig, Shift
-from hayweather.plan.blocks import blocks_of
 from hayweather.plan.candidates import choose, inspected, jobs_of
 from hayweather.plan.check import broken
+from hayweather.plan.results import blocks_of
 from hayweather.plan.task import IDLE
 from hayweather.weather.record import HOUR
 
@@ -61,12 +60,11 @@ def planned():
     case = case_for(farm, weather_of(4))
     schedule = choose(case, 3.0).schedule
     assert (schedule.field != IDLE).sum() > 4
-    looked = {item.setting.field.name: item for item in case.ahead.fields}
 
     @cache
     def course_of(name, baler, rig):
         chosen = None if rig is None else farm.rigs[rig]
-        return looked[name].course(farm.balers[baler], chosen, Costs.of(farm.money))
+        return case.night[name].course(farm.balers[baler], chosen)
 
     return farm, sorted(jobs_of(case, schedule), key=lambda job: job.start), course_of
 

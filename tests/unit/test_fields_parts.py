@@ -12,7 +12,7 @@ from hayweather.baling.clock import span_ahead, span_of
 from hayweather.farm.records import Baler, Rig, Shift
 from hayweather.plan.candidates import choose
 from hayweather.plan.crews import ALL_DAY, crews_of
-from hayweather.plan.rates import (
+from hayweather.plan.pace import (
     baler_rate_kg_h,
     behind_rig_kg_h,
     distance_m,
@@ -150,7 +150,7 @@ def test_hay_left_costs_what_it_would_have_brought():
 
 def test_slots_hold_whole_quarters():
     case, _ = planned()
-    assert case.task.slots == 2 * (case.ahead.end - case.ahead.start) // np.timedelta64(3600, "s")
+    assert case.task.slots == 2 * (case.night.end - case.night.start) // np.timedelta64(3600, "s")
     assert QUARTERS == 4
 
 

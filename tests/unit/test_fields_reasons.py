@@ -12,10 +12,9 @@ from hayweather.baling.value import Sheet, baling_loss_percent, leaf_lost_percen
 from hayweather.catalog import crop_of
 from hayweather.farm.records import Baler, Rig
 from hayweather.plan import make
-from hayweather.plan.blocks import blocks_of
 from hayweather.plan.candidates import rule_schedules
 from hayweather.plan.case import Case
-from hayweather.plan.results import results_of
+from hayweather.plan.results import blocks_of, results_of
 from hayweather.plan.task import IDLE, Schedule, nothing
 from hayweather.weather.record import HOUR
 

@@ -16,9 +16,9 @@ from hayweather.cli import main
 from hayweather.errors import FarmFileError
 from hayweather.seasons.engine import Request, make_seasons
 from hayweather.seasons.grid import engine
+from hayweather.seasons.grid.axes import open_grid
+from hayweather.seasons.grid.columns import hours_of, layout_of
 from hayweather.seasons.grid.engine import GridRequest, make_grid
-from hayweather.seasons.grid.hours import hours_of, layout_of
-from hayweather.seasons.grid.opening import open_grid
 from hayweather.seasons.record.grid import GridSeasons
 from hayweather.seasons.sites import read_sites
 from hayweather.show.chart import figure_bytes
@@ -161,8 +161,7 @@ def test_finished_blocks_are_found_again(folder, made, tmp_path, monkeypatch):
 def tile_of(path, folder, asked):
     """The block that a kept file holds."""
     from hayweather.seasons.grid.cells import GridJob
-    from hayweather.seasons.grid.store import TallyStore
-    from hayweather.seasons.grid.tiles import tiles_of
+    from hayweather.seasons.grid.sharing import TallyStore, tiles_of
 
     picked = choice(folder / "weather.nc")
     job = GridJob(shared(folder), picked, asked.months, (2021,))
@@ -174,7 +173,7 @@ def tile_of(path, folder, asked):
 
 def test_a_changed_file_or_question_is_another_job(folder, tmp_path):
     from hayweather.seasons.grid.cells import GridJob
-    from hayweather.seasons.grid.store import TallyStore
+    from hayweather.seasons.grid.sharing import TallyStore
 
     path = tmp_path / "w.nc"
     path.write_bytes(b"one")

@@ -11,11 +11,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from support.grids import FIRST, PLACE, choice, columns, grid_weather, refused, written
 
-from hayweather.seasons.grid.hours import layout_of
-from hayweather.seasons.grid.names import NAMES, UNITS
-from hayweather.seasons.grid.opening import open_grid
-from hayweather.seasons.grid.space import zone_of
-from hayweather.seasons.record.grid_choice import GridChoice
+from hayweather.seasons.grid.axes import open_grid, zone_of
+from hayweather.seasons.grid.columns import layout_of
+from hayweather.seasons.grid.variables import NAMES, UNITS
+from hayweather.seasons.record.sites import GridChoice
 
 
 @pytest.fixture

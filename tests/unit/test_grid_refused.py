@@ -6,9 +6,9 @@ import xarray as xr
 from support.grids import grid_weather, refused
 
 from hayweather.errors import FarmFileError, WeatherFileError
-from hayweather.seasons.grid import opening
-from hayweather.seasons.grid.opening import open_grid
-from hayweather.seasons.record.grid_choice import GridChoice
+from hayweather.seasons.grid import axes
+from hayweather.seasons.grid.axes import open_grid
+from hayweather.seasons.record.sites import GridChoice
 from hayweather.seasons.sites import read_sites
 
 
@@ -112,11 +112,11 @@ def test_a_file_that_is_none_is_named(tmp_path):
         open_grid(tmp_path / "text.nc")
 
 
-@pytest.mark.parametrize("missing", opening.PACKAGES)
+@pytest.mark.parametrize("missing", axes.PACKAGES)
 def test_a_package_that_is_not_installed_is_named_by_its_extra(tmp_path, monkeypatch, missing):
     path = tmp_path / "weather.nc"
     path.touch()
-    monkeypatch.setattr(opening, "find_spec", lambda name: None if name == missing else name)
+    monkeypatch.setattr(axes, "find_spec", lambda name: None if name == missing else name)
     with pytest.raises(WeatherFileError, match=r"pip install 'hayweather\[grid\]'"):
         open_grid(path)
 

@@ -16,11 +16,10 @@ from distributed.scheduler import KilledWorker
 from support.grids import choice, grid_weather, shared, written
 
 from hayweather.errors import OptionError, WeatherFileError
-from hayweather.seasons.grid import cluster, engine
+from hayweather.seasons.grid import engine, sharing
 from hayweather.seasons.grid.cells import GridJob
-from hayweather.seasons.grid.cluster import finished_tiles
 from hayweather.seasons.grid.engine import GridRequest, make_grid
-from hayweather.seasons.grid.tiles import Tile
+from hayweather.seasons.grid.sharing import Tile, finished_tiles
 from hayweather.seasons.record.grid import CellTallies
 
 JULY = GridRequest(months=(7,), cores=1)
@@ -56,8 +55,8 @@ def counted(job: GridJob, tile: Tile) -> CellTallies:
 
 
 def test_every_block_is_done_once_however_few_are_handed_out(scheduler, job, monkeypatch):
-    monkeypatch.setattr(cluster, "tally_tile", counted)
-    monkeypatch.setattr(cluster, "AHEAD", 1)  # two at a time of four
+    monkeypatch.setattr(sharing, "tally_tile", counted)
+    monkeypatch.setattr(sharing, "AHEAD", 1)  # two at a time of four
     found = dict(finished_tiles(FOUR, job, cores=1, scheduler=scheduler))
     assert set(found) == set(FOUR)
     assert all(made.latitude[0] == tile.spans[0][0] for tile, made in found.items())
@@ -67,7 +66,7 @@ def test_a_block_over_which_workers_end_is_said(scheduler, job, monkeypatch):
     def lost(job, tile):
         raise KilledWorker("block", SimpleNamespace(address="the last"), 3)
 
-    monkeypatch.setattr(cluster, "tally_tile", lost)
+    monkeypatch.setattr(sharing, "tally_tile", lost)
     with pytest.raises(WeatherFileError, match="workers ended several times"):
         list(finished_tiles(FOUR, job, cores=1, scheduler=scheduler))
 
@@ -80,7 +79,7 @@ def test_workers_of_this_machine_end_with_the_work(job, monkeypatch):
         return begun[0]
 
     monkeypatch.setattr(distributed, "LocalCluster", recorded)
-    monkeypatch.setattr(cluster, "tally_tile", counted)
+    monkeypatch.setattr(sharing, "tally_tile", counted)
     found = dict(finished_tiles(FOUR, job, cores=2, scheduler=None))
     assert set(found) == set(FOUR)
     assert len(begun[0].workers) == 0
@@ -101,13 +100,13 @@ def test_without_the_package_for_workers_the_extra_is_named(job, monkeypatch):
 
 def test_workers_do_not_hear_the_user_stop_while_they_begin():
     before = signal.getsignal(signal.SIGINT)
-    with cluster._interrupts_left_to_parent():
+    with sharing._interrupts_left_to_parent():
         assert signal.getsignal(signal.SIGINT) == signal.SIG_IGN
     assert signal.getsignal(signal.SIGINT) == before
     heard = []
 
     def elsewhere() -> None:
-        with cluster._interrupts_left_to_parent():
+        with sharing._interrupts_left_to_parent():
             heard.append(signal.getsignal(signal.SIGINT))
 
     thread = threading.Thread(target=elsewhere)  # where signals cannot be set

@@ -6,9 +6,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from support.grids import PLACE, choice, grid_weather, written
 
-from hayweather.seasons.grid.hours import layout_of
-from hayweather.seasons.grid.opening import open_grid
-from hayweather.seasons.grid.tiles import tile_shape, tiles_of
+from hayweather.seasons.grid.axes import open_grid
+from hayweather.seasons.grid.columns import layout_of
+from hayweather.seasons.grid.sharing import tile_shape, tiles_of
 
 
 @given(

@@ -84,9 +84,9 @@ def test_imports_point_down(path):
 
 def test_the_check_can_fail(tmp_path):
     upward = tmp_path / "upward.py"
-    upward.write_text("from hayweather.nights import outlook\nimport hayweather.units\n")
-    assert imports_of(upward) == {"nights", "nights.outlook", "units"}
-    assert room_of("nights.outlook") not in MAY_IMPORT["windrow"]
+    upward.write_text("from hayweather.nights import night\nimport hayweather.units\n")
+    assert imports_of(upward) == {"nights", "nights.night", "units"}
+    assert room_of("nights.night") not in MAY_IMPORT["windrow"]
     assert room_of("weather.files.plain") not in MAY_IMPORT["show"]
 
 
@@ -112,3 +112,38 @@ def test_the_catalog_needs_the_standard_library_only():
     )
     ended = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
     assert (ended.returncode, ended.stderr.strip()) == (0, "")
+
+
+# What the nights alone do; everybody else asks them.
+NIGHTS_ALONE = {
+    "with_cloud",
+    "make_members",
+    "setting_for",
+    "complete_site",
+    "first_hour",
+}
+
+
+def driven_in(path: Path) -> set[str]:
+    """What a file imports of a drive through the windrow."""
+    found = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom):
+            names = {alias.name for alias in node.names}
+            found |= names & NIGHTS_ALONE
+            if node.module == "hayweather.windrow.run":
+                found |= names
+    return found
+
+
+@pytest.mark.parametrize(
+    "path",
+    [path for path in files() if path.relative_to(PACKAGE).parts[0] not in ("nights", "windrow")],
+    ids=lambda path: str(path.relative_to(PACKAGE)),
+)
+def test_only_the_nights_drive_the_windrow(path):
+    assert not driven_in(path)
+
+
+def test_the_check_of_the_drive_can_fail():
+    assert driven_in(PACKAGE / "nights" / "drive.py") >= {"run", "make_members", "with_cloud"}

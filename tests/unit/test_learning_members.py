@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from support.fields import CURED, EVENING, days, farm_of
 
-from hayweather.nights.outlook import make_outlook
+from hayweather.nights import night_of
 from hayweather.show.outlook_json import outlook_json
 from hayweather.weather.record import HOUR
 from hayweather.windrow.readings import Reading
@@ -29,7 +29,7 @@ def runs(order):
 
 def written(order, read):
     readings = READINGS if read else None
-    made = make_outlook(FARM, {"home": runs(order)}, EVENING, readings=readings, members=8)
+    made = night_of(FARM, {"home": runs(order)}, EVENING, readings=readings, members=8)
     return outlook_json(made, "us")
 
 
@@ -38,7 +38,7 @@ first_written = cache(written)
 
 @pytest.fixture(autouse=True)
 def _few_fresh_ones(monkeypatch):
-    monkeypatch.setattr("hayweather.nights.draw.MOST_MEMBERS", 32)
+    monkeypatch.setattr("hayweather.nights.drive.MOST_MEMBERS", 32)
 
 
 @pytest.mark.parametrize("read", [False, True], ids=["plain", "read"])

@@ -13,13 +13,18 @@ import pytest
 
 from hayweather.baling.calls import Call
 from hayweather.errors import InputError
-from hayweather.learning.hours import hours_logged, logged_hours
+from hayweather.learning.happened import TimeError, bouts_of, hours_logged, logged_hours, of_hours
 from hayweather.learning.keep import Kept, KeptWindow
 from hayweather.learning.logs import FieldReading, LogEvent
-from hayweather.learning.rules import HumidityBand, band_of_other_months, best_band
-from hayweather.learning.score import score
-from hayweather.learning.skill import Counts, brier, reliability
-from hayweather.learning.times import TimeError, bouts_of, of_hours
+from hayweather.learning.score import (
+    Counts,
+    HumidityBand,
+    band_of_other_months,
+    best_band,
+    brier,
+    reliability,
+    score,
+)
 from hayweather.weather.record import HOUR
 
 ZONE = "America/Denver"  # six hours behind UTC in July

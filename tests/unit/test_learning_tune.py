@@ -13,12 +13,10 @@ from support.fields import CURED, RIG, TURN, days, farm_of
 
 from hayweather.errors import InputError
 from hayweather.farm.records import Tuning
-from hayweather.learning import posterior, problem
-from hayweather.learning.knobs import KNOBS, NAMES, tuning_at
+from hayweather.learning import tune
 from hayweather.learning.logs import FieldReading, noted_before
-from hayweather.learning.posterior import believe
 from hayweather.learning.predict import predict, site_nights
-from hayweather.learning.tune import fit, prior_bar
+from hayweather.learning.tune import KNOBS, NAMES, believe, fit, prior_bar, tuning_at
 from hayweather.weather.record import HOUR
 
 HOURS = np.arange(76)
@@ -53,7 +51,7 @@ def straight(monkeypatch, slopes):
         rows = [[knob.z(_value(tuning, knob)) for knob in KNOBS] for tuning in tunings]
         return BASE_WB + np.array(rows) @ slopes.T
 
-    monkeypatch.setattr(problem, "predict", lines)
+    monkeypatch.setattr(tune, "predict", lines)
 
 
 def _value(tuning, knob):
@@ -213,8 +211,8 @@ def read_by(truth, empty):
 
 def test_the_windrow_gives_back_mass_and_dew_point_and_later_readings_are_left_out(monkeypatch):
     """Few draws, to be quick; `late` lies beyond the weather."""
-    monkeypatch.setattr(posterior, "FIRST_DRAWS", 60)
-    monkeypatch.setattr(posterior, "LATER_DRAWS", 60)
+    monkeypatch.setattr(tune, "FIRST_DRAWS", 60)
+    monkeypatch.setattr(tune, "LATER_DRAWS", 60)
     truth = Tuning(windrow_mass=1.5, dew_point_offset_k=1.0)
     empty = [*blanks((34, 40, 58, 64), error=0.3), *blanks((45, 37, 61), "leaf", error=0.3)]
     late = blanks([900])[0]
@@ -235,7 +233,7 @@ def test_weather_that_reaches_no_reading_is_refused():
 
 def test_errors_of_a_forecast_are_added_to_those_of_the_meter():
     """Two readings of one night share the weather's error; another night has its own."""
-    nights = problem.problem_of(FARM, WEATHER, blanks([37, 40, 64]), at_field=False)
+    nights = tune.problem_of(FARM, WEATHER, blanks([37, 40, 64]), at_field=False)
     errors = np.linalg.inv(nights.root)
     covariance = errors @ errors.T
     assert (np.diag(covariance) > 0.5**2 + 0.3).all()

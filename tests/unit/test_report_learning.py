@@ -8,11 +8,9 @@ from dataclasses import replace
 
 import pytest
 
-from hayweather.learning.knobs import KNOBS
-from hayweather.learning.score import MoistureError, RuleScore, Score
-from hayweather.learning.skill import Bin, Counts
-from hayweather.learning.times import TimeError
-from hayweather.learning.tune import Fit, Fitted
+from hayweather.learning.happened import TimeError
+from hayweather.learning.score import Bin, Counts, MoistureError, RuleScore, Score
+from hayweather.learning.tune import KNOBS, Fit, Fitted
 from hayweather.show.score_form import score_csv, score_json
 from hayweather.show.score_text import score_text
 from hayweather.show.tune_form import tune_csv, tune_json

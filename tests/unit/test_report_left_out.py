@@ -11,7 +11,7 @@ from support.sheets import sheet_of
 
 from hayweather.baling.calls import Call
 from hayweather.baling.hours import HourCall
-from hayweather.nights.outlook import FieldOutlook
+from hayweather.nights import FieldNight
 from hayweather.plan.sheet_record import RateStep
 from hayweather.show.calendar_outlook import outlook_calendar
 from hayweather.show.columns import Column, fitting
@@ -28,17 +28,17 @@ from hayweather.words import Remark
 HOUR = np.timedelta64(1, "h")
 
 
-def bench() -> FieldOutlook:
+def bench() -> FieldNight:
     """A field with dew, a rig and forecast runs."""
     return outlook_of("sagebeck").fields[0]
 
 
-def voice_of(field: FieldOutlook) -> Voice:
+def voice_of(field: FieldNight) -> Voice:
     """How its farm is spoken to."""
     return field_voice(field, farm_voice(outlook_of("sagebeck"), "us"))
 
 
-def without_windows(change: Callable[[HourCall], HourCall]) -> FieldOutlook:
+def without_windows(change: Callable[[HourCall], HourCall]) -> FieldNight:
     """The field on a night without windows, every hour changed."""
     field = bench()
     headline = replace(field.headline, dew=(), rig=(), next_night=None)

@@ -6,8 +6,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from hayweather.seasons.record.results import InputEffect, Pair, Pays, Sway
-from hayweather.seasons.record.tallies import Range
+from hayweather.seasons.record.results import InputEffect, Pair, Pays, Range, Sway
 from hayweather.show.csv_text import csv_text, records_csv
 from hayweather.show.season_answer import answer_sentences
 from hayweather.show.season_phrases import months_text, range_text

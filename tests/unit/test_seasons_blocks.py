@@ -15,8 +15,7 @@ from hayweather.baling.setting import setting_for
 from hayweather.farm.records import Baler, Field, Site, WeatherChoice
 from hayweather.seasons import blocks
 from hayweather.seasons.blocks import Piece, batches_of, block_of, run_nights, usable_cores
-from hayweather.seasons.nights import plan_nights
-from hayweather.seasons.outcome import nights_of
+from hayweather.seasons.nights import cuts_of, nights_of
 from hayweather.seasons.record.nights import Missing, Nights, join_nights, unknown_nights
 from hayweather.seasons.record.sites import ASSUMED_RIG, SeasonSite, Sites
 from hayweather.seasons.sites import farm_of
@@ -43,8 +42,8 @@ def piece(nights: int = 5, label: int = 3, crop: str = "alfalfa") -> Piece:
     file = Sites("file", {}, field, Baler("baler"), ASSUMED_RIG, rig_is_assumed=True)
     farm = farm_of(file, SeasonSite(SITE, (), WeatherChoice(service=None)))
     setting = setting_for(farm, field, SITE, series.start[0])
-    plan = plan_nights(series, str(SITE.timezone), SITE.latitude, SITE.longitude, days)
-    return Piece(label, series, plan, setting, CAPACITY)
+    cuts = cuts_of(series, str(SITE.timezone), SITE.latitude, SITE.longitude, days)
+    return Piece(label, series, cuts, setting, CAPACITY)
 
 
 def same(left: Nights, right: Nights) -> bool:
@@ -104,10 +103,10 @@ def test_the_first_block_alone_chooses_its_loop(monkeypatch, cores, size, loops)
 
     def seen(block, loop):
         chosen.append(loop)
-        return unknown_nights(block.plan.evening, Missing.NOT_RUN)
+        return unknown_nights(block.cuts.evening, Missing.NOT_RUN)
 
     monkeypatch.setattr(blocks, "nights_of", seen)
-    monkeypatch.setattr(blocks, "_loop_of_many", lambda size: "later")
+    monkeypatch.setattr(blocks, "loop_of_blocks", lambda hours: "later")
     found = list(run_nights([piece()], size=size, cores=cores))
     assert sum(labels.size for labels, _ in found) == 5
     assert chosen == loops
@@ -119,7 +118,7 @@ def test_a_run_that_is_given_up_runs_no_block_that_has_not_begun(monkeypatch):
 
     def counted(block, loop):
         run.append(block)
-        return unknown_nights(block.plan.evening, Missing.NOT_RUN)
+        return unknown_nights(block.cuts.evening, Missing.NOT_RUN)
 
     monkeypatch.setattr(blocks, "nights_of", counted)
     stream = run_nights([piece(40)], size=1, cores=2)

@@ -10,8 +10,8 @@ from support.nights import hourly
 
 from hayweather.errors import FarmFileError, OptionError, WeatherFileError
 from hayweather.farm.records import Site, WeatherChoice
-from hayweather.seasons import hours
-from hayweather.seasons.hours import fetch_archive, join_series, series_of
+from hayweather.seasons import past_hours
+from hayweather.seasons.past_hours import fetch_archive, join_series, series_of
 from hayweather.seasons.record.sites import SeasonSite
 from hayweather.weather.record import HOUR, HourlyWeather, Source
 from hayweather.weather.services import open_meteo
@@ -58,7 +58,7 @@ def test_a_typical_year_stands_alone(monkeypatch, tmp_path, typical):
         f"{number}.csv": replace(series(f"{number}.csv", 24 * number), typical_year=is_typical)
         for number, is_typical in enumerate(typical)
     }
-    monkeypatch.setattr(hours, "_read", lambda path, place: found[path.name])
+    monkeypatch.setattr(past_hours, "_read", lambda path, place: found[path.name])
     files = tuple(tmp_path / name for name in found)
     place = SeasonSite(SITE, files, WeatherChoice(service=None))
     with pytest.raises(FarmFileError) as caught:
@@ -91,4 +91,4 @@ def test_files_of_a_folder_are_read_in_order_of_name_and_hidden_ones_are_not(tmp
         (tmp_path / name).touch()
     (tmp_path / "inside").mkdir()
     place = SeasonSite(SITE, (tmp_path, Path("alone.csv")), WeatherChoice(service=None))
-    assert [path.name for path in hours._files(place)] == ["a.csv", "b.csv", "alone.csv"]
+    assert [path.name for path in past_hours._files(place)] == ["a.csv", "b.csv", "alone.csv"]

@@ -9,12 +9,11 @@ from support.nights import hourly
 
 from hayweather.baling.setting import Setting
 from hayweather.errors import HayweatherError
-from hayweather.seasons.engine import Request, make_seasons
-from hayweather.seasons.hours import series_of
+from hayweather.seasons.engine import Request, Variant, effect_of, make_seasons
+from hayweather.seasons.past_hours import series_of
 from hayweather.seasons.record.nights import Missing, unknown_nights
 from hayweather.seasons.record.sites import ASSUMED_RIG
 from hayweather.seasons.sites import farm_of, read_sites
-from hayweather.seasons.variants import Variant, effect_of
 from hayweather.units import ACRE_M2
 from hayweather.weather.record import HourlyWeather, Source
 

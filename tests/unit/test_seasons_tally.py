@@ -9,12 +9,13 @@ from support.made_sheets import BALER, simple_sheet
 
 from hayweather.farm.records import Rig, Site
 from hayweather.seasons.compare import mean_range, pair_of, trend_of
-from hayweather.seasons.follow import finish_of, follow
-from hayweather.seasons.outcome import rig_pace
+from hayweather.seasons.nights import rig_pace
 from hayweather.seasons.record.nights import Missing, Nights, unknown_nights
 from hayweather.seasons.record.results import SiteSeasons
 from hayweather.seasons.record.sites import Work
 from hayweather.seasons.tally import (
+    finish_of,
+    follow,
     fuel_of,
     kept_nights,
     longest_without,

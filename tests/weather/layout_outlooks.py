@@ -10,7 +10,7 @@ import numpy as np
 from weather.layouts import RESOLUTION, WITHOUT_SUN, WRITERS, Series, real_series, record, rounded
 
 from hayweather.farm.records import Baler, Farm, Field, Site, WeatherChoice
-from hayweather.nights.outlook import FieldOutlook, make_outlook
+from hayweather.nights import FieldNight, night_of
 from hayweather.weather.files import ReadOptions, read_weather_file
 from hayweather.weather.record import HourlyWeather
 
@@ -43,19 +43,19 @@ class Difference(NamedTuple):
     quarters: int
 
 
-def outlook_of(weather: HourlyWeather) -> FieldOutlook:
+def outlook_of(weather: HourlyWeather) -> FieldNight:
     """The middle forecast alone, as of 18:00 on the clock there."""
     now = weather.start[0] + EVENING
-    return make_outlook(FARM, {"home": weather}, now, members=0).fields[0]
+    return night_of(FARM, {"home": weather}, now, members=0).fields[0]
 
 
-def moistures(outlook: FieldOutlook) -> np.ndarray:
+def moistures(outlook: FieldNight) -> np.ndarray:
     """Windrow, leaf and stem of the quarter hours compared [% wb]."""
     run = outlook.shown.trajectory
     return np.stack([run.windrow_wb, run.leaf_wb, run.stem_wb])[:, : 4 * COMPARED_HOURS, 0]
 
 
-def calls(outlook: FieldOutlook) -> np.ndarray:
+def calls(outlook: FieldNight) -> np.ndarray:
     """Call of each of the quarter hours compared."""
     return outlook.shown.quarters.call[: 4 * COMPARED_HOURS, 0]
 
@@ -93,9 +93,7 @@ def as_printed(given: Series, layout: str) -> Series:
     return rounded(given, *RESOLUTION[layout])
 
 
-def _difference(
-    layout: str, made: Sequence[FieldOutlook], truth: Sequence[FieldOutlook]
-) -> Difference:
+def _difference(layout: str, made: Sequence[FieldNight], truth: Sequence[FieldNight]) -> Difference:
     pairs = list(zip(made, truth, strict=True))
     off = np.abs([moistures(one) - moistures(other) for one, other in pairs])
     another = np.array([calls(one) != calls(other) for one, other in pairs])

@@ -13,14 +13,14 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from hayweather.baling.setting import Setting, setting_for
+from hayweather.baling.setting import Setting
 from hayweather.farm.records import Site, WeatherChoice
+from hayweather.nights.drive import setting_in
 from hayweather.seasons.blocks import BLOCK_NIGHTS, Piece, run_nights
-from hayweather.seasons.grid.hours import Columns, GridLayout, hours_of, layout_of
-from hayweather.seasons.grid.space import zone_of
-from hayweather.seasons.nights import NightPlan, evenings_between, move_plan, plan_nights
+from hayweather.seasons.grid.axes import zone_of
+from hayweather.seasons.grid.columns import Columns, GridLayout, hours_of, layout_of
+from hayweather.seasons.nights import NightCuts, cuts_of, evenings_between, move_cuts
 from hayweather.seasons.record.grid import COUNTS, SUMS, CellTallies
-from hayweather.seasons.record.grid_choice import GridChoice
 from hayweather.seasons.record.nights import (
     LEFT_OUT_SHARE,
     Missing,
@@ -28,7 +28,7 @@ from hayweather.seasons.record.nights import (
     join_nights,
     unknown_nights,
 )
-from hayweather.seasons.record.sites import SeasonSite, Sites
+from hayweather.seasons.record.sites import GridChoice, SeasonSite, Sites
 from hayweather.seasons.sites import farm_of
 from hayweather.seasons.tally import reached_by, usable
 from hayweather.weather.record import HOUR, Booleans, HourlyWeather, Source
@@ -113,7 +113,7 @@ class _Year:
         self.begin = np.datetime64(self.evenings[0], "s") - BEFORE_H * HOUR
         end = np.datetime64(self.evenings[-1], "s") + AFTER_H * HOUR
         self.columns: Columns = hours_of(part, layout, self.begin, int((end - self.begin) / HOUR))
-        self.plans: dict[str, NightPlan] = {}
+        self.cuts: dict[str, NightCuts] = {}
 
     def unknown(self) -> Nights:
         """All nights of a cell that has no weather."""
@@ -125,7 +125,7 @@ class _Year:
         for cell in cells:
             site = self._site(cell)
             series = self._series(cell)
-            setting = _setting(self.job, site, self.begin)
+            setting = _setting(self.job, site, series)
             yield Piece(cell, series, self._plan(site), setting, self.job.file.capacity_kg_h)
 
     def _site(self, cell: int) -> Site:
@@ -149,27 +149,27 @@ class _Year:
         source = Source(self.job.choice.file.name)
         return HourlyWeather(np.array([self.begin]), columns, self.layout.wind_height_m, source)
 
-    def _plan(self, site: Site) -> NightPlan:
+    def _plan(self, site: Site) -> NightCuts:
         """Where the nights of a cell lie; cells of one clock share all but sunset and sunrise."""
         zone = str(site.timezone)
         place = (site.latitude, site.longitude)
-        if zone not in self.plans:
+        if zone not in self.cuts:
             hours = self.columns["air_temperature_c"].shape[0]
             blank = np.full((hours, 1), np.nan)
             names = ("air_temperature_c", "dew_point_c", "wind_speed_m_s")
             series = HourlyWeather(
                 np.array([self.begin]), dict.fromkeys(names, blank), 2.0, Source("")
             )
-            self.plans[zone] = plan_nights(series, zone, *place, self.evenings)
-            return self.plans[zone]
-        return move_plan(self.plans[zone], self.begin, *place)
+            self.cuts[zone] = cuts_of(series, zone, *place, self.evenings)
+            return self.cuts[zone]
+        return move_cuts(self.cuts[zone], self.begin, *place)
 
 
-def _setting(job: GridJob, site: Site, begin: np.datetime64) -> Setting:
+def _setting(job: GridJob, site: Site, series: HourlyWeather) -> Setting:
     """What holds at a cell."""
     place = SeasonSite(site, (), WeatherChoice(service=None))
     field = replace(job.file.windrow, site=site.name)
-    return setting_for(farm_of(job.file, place), field, site, begin)
+    return setting_in(farm_of(job.file, place), field, series, series.start[0])
 
 
 def _counted(nights: Sequence[Nights], layout: GridLayout, job: GridJob) -> CellTallies:

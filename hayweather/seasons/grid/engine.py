@@ -10,17 +10,21 @@ import numpy as np
 
 from hayweather.errors import WeatherFileError
 from hayweather.seasons.blocks import usable_cores
+from hayweather.seasons.grid.axes import open_grid
 from hayweather.seasons.grid.cells import GridJob
-from hayweather.seasons.grid.cluster import Finished, finished_tiles
-from hayweather.seasons.grid.hours import GridLayout, layout_of
-from hayweather.seasons.grid.opening import open_grid
-from hayweather.seasons.grid.store import TallyStore
-from hayweather.seasons.grid.tiles import TILE_CELLS, Tile, tiles_of
-from hayweather.seasons.hours import derived_notes
+from hayweather.seasons.grid.columns import GridLayout, layout_of
+from hayweather.seasons.grid.sharing import (
+    TILE_CELLS,
+    Finished,
+    TallyStore,
+    Tile,
+    finished_tiles,
+    tiles_of,
+)
 from hayweather.seasons.nights import years_with_hours
+from hayweather.seasons.past_hours import derived_notes
 from hayweather.seasons.record.grid import CellTallies, GridSeasons, join_tallies
-from hayweather.seasons.record.grid_choice import GridChoice
-from hayweather.seasons.record.sites import Sites
+from hayweather.seasons.record.sites import GridChoice, Sites
 from hayweather.words import Remark
 
 Progress = Callable[[int, int], None]

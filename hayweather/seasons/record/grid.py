@@ -8,9 +8,8 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
-from hayweather.seasons.record.grid_choice import GridChoice
 from hayweather.seasons.record.nights import LEFT_OUT_SHARE
-from hayweather.seasons.record.sites import Sites
+from hayweather.seasons.record.sites import GridChoice, Sites
 from hayweather.weather.record import Booleans, Floats
 from hayweather.words import Remark
 

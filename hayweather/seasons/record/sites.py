@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Literal
 
 from hayweather.catalog import kind_of
 from hayweather.catalog.rigs import PLACEHOLDERS
@@ -18,11 +19,45 @@ from hayweather.farm.records import (
     UnitSystem,
     WeatherChoice,
 )
-from hayweather.seasons.record.grid_choice import GridChoice
 from hayweather.units import ACRE_M2, SHORT_TON_KG
 from hayweather.words import Remark
 
 _TAKEN = {name: figure.value for name, figure in PLACEHOLDERS.items()}
+
+
+@dataclass(frozen=True)
+class GridChoice:
+    """The ``[grid]`` table: a gridded weather file, and what it does not tell itself.
+
+    Attributes
+    ----------
+    file
+        NetCDF file or Zarr store.
+    hour
+        Where the hour of rain and sun lies: its stamp is its start, center or end.
+    file_timezone
+        Fixed offset of the file's clock; None is UTC, as CF has it.
+    timezone
+        Clock of all cells; None is the whole hour nearest to the sun's.
+    wind_height_m, elevation_m
+        Of all cells, where the file does not tell.
+    sums
+        "hour" where amounts of rain or sun are those of one hour.
+    """
+
+    file: Path
+    hour: Literal["start", "center", "end"] | None = None
+    file_timezone: str | None = None
+    timezone: str | None = None
+    wind_height_m: float | None = None
+    elevation_m: float | None = None
+    sums: Literal["hour"] | None = None
+
+    def at(self, name: object) -> str:
+        """A variable or dimension of the file, as errors name it."""
+        return f"{self.file.name}: {name}"
+
+
 ASSUMED_RIG = Rig(
     name="rig",
     tank_l=_TAKEN["tank_l"],

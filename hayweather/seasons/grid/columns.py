@@ -1,9 +1,4 @@
-"""Some hours of some cells, from a dataset to the columns of the record.
-
-Instants stand at their stamp, a mean of an hour in its middle; rain and sun
-belong to the hour that the file's clock gives them. Nothing is filled in: a
-blank stays blank.
-"""
+"""Some hours of some cells, from a dataset to the columns of the record."""
 
 from __future__ import annotations
 
@@ -15,15 +10,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hayweather.errors import WeatherFileError
-from hayweather.seasons.grid.clock import HOUR_S, GridClock, clock_of
-from hayweather.seasons.grid.space import GridSpace, space_of
+from hayweather.seasons.grid.axes import HOUR_S, GridClock, GridSpace, clock_of, space_of
 from hayweather.seasons.grid.variables import (
     GridVariable,
     find_variables,
     is_still,
     wind_height_m,
 )
-from hayweather.seasons.record.grid_choice import GridChoice
+from hayweather.seasons.record.sites import GridChoice
 from hayweather.weather import air
 from hayweather.weather.quality import (
     RANGES,
@@ -36,6 +30,7 @@ from hayweather.weather.record import COLUMN_KINDS, HOUR, Floats
 
 if TYPE_CHECKING:
     import xarray as xr
+
 
 Columns = dict[str, Floats]
 _ROUNDING = {"cloud_fraction": 0.02, "rain_mm": 0.02}

@@ -1,0 +1,378 @@
+"""The one drive through the windrow: lanes in, trajectories and calls out; readings weigh in.
+
+A lane is a forecast run of one field tonight, or a night of the past: both go
+through `drive`. Nothing outside this room runs the windrow, draws members or
+says what holds in a field.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hayweather.baling.calls import QuarterCalls, call_quarters
+from hayweather.baling.cautions import dangers_of
+from hayweather.baling.clock import Span, hour_index
+from hayweather.baling.course import Costs, Course, course_of, shown_as_mean
+from hayweather.baling.setting import Setting, setting_for
+from hayweather.baling.windows import stopped_quarters
+from hayweather.farm.records import Farm, Field
+from hayweather.nights.start import Start, start_of
+from hayweather.nights.trust import complete_site
+from hayweather.weather.record import HOUR, Booleans, HourlyWeather
+from hayweather.windrow.compiled import has_compiled_loop
+from hayweather.windrow.forcing import prepare
+from hayweather.windrow.lanes import stack_parameters, stack_states
+from hayweather.windrow.layers import State
+from hayweather.windrow.readings import Reading, Weights, moisture_at, weigh
+from hayweather.windrow.run import LARGE_RUN, moisture_state, run
+from hayweather.windrow.run import Loop as Loop
+from hayweather.windrow.spread import MEMBERS, SEED, Members, make_members, with_cloud
+from hayweather.windrow.trajectory import WindrowTrajectory
+from hayweather.words import Remark
+
+FEW_MEMBERS = 30.0  # effective members below which fresh ones are drawn
+MOST_MEMBERS = 3200
+STARTING_WB = (3.0, 75.0)  # a windrow may start between these [% wet basis]
+
+
+def setting_in(farm: Farm, field: Field, weather: HourlyWeather, now: np.datetime64) -> Setting:
+    """What holds in a field at `now`, its site completed from its weather.
+
+    Raises
+    ------
+    FarmFileError
+        If neither farm nor weather tells the site's zone or elevation.
+    """
+    site = complete_site(farm.sites[field.site], weather, str(farm.path or ""))
+    return setting_for(farm, field, site, now)
+
+
+def lanes_from(series: HourlyWeather, first: NDArray[np.int64], hours: int) -> HourlyWeather:
+    """Lane 0 of a long series as a lane of so many hours from each of its hours `first` on.
+
+    `first` may lie outside the series; where it does not reach, hours are blank.
+    """
+    rows = first + np.arange(hours)[:, None]
+    there = (rows >= 0) & (rows < series.hours)
+    held = np.clip(rows, 0, series.hours - 1)
+    columns = {
+        name: np.where(there, values[held, 0], np.nan) for name, values in series.columns.items()
+    }
+    start = series.start[0] + first * HOUR
+    return replace(series, start=start, columns=columns, repaired=np.zeros_like(there))
+
+
+def drive(
+    weather: HourlyWeather,
+    settings: Sequence[Setting],
+    counts: Sequence[int],
+    equilibrium: Booleans,
+    starts: dict[int, State] | None = None,
+    loop: Loop = "auto",
+) -> WindrowTrajectory:
+    """Lanes side by side through the windrow; a lane knows nothing of the others.
+
+    Parameters
+    ----------
+    weather
+        Hours of all lanes.
+    settings, counts
+        What holds in each group of lanes, and how many lanes it has; place and
+        windrow of a setting may have a number for each of them.
+    equilibrium
+        Hours in which a lane that is unknown may start in equilibrium with the
+        air, (hours, lanes).
+    starts
+        States given for the start of an hour.
+    loop
+        As in `hayweather.windrow.run.run`.
+    """
+    place, windrow = settings[0].place, settings[0].windrow
+    if len(settings) > 1:
+        place = stack_parameters([setting.place for setting in settings], counts)
+        windrow = stack_parameters([setting.windrow for setting in settings], counts)
+    # Cloud that was not given is derived before it is spread or run.
+    weather = with_cloud(weather, place)
+    return run(weather, place, windrow, starts or {}, equilibrium, loop=loop)
+
+
+def drive_calls(
+    weather: HourlyWeather, setting: Setting, equilibrium: Booleans, loop: Loop = "auto"
+) -> tuple[WindrowTrajectory, QuarterCalls, Booleans]:
+    """Nights as lanes: their windrow, the call of every quarter, and where work stops.
+
+    Parameters
+    ----------
+    weather, equilibrium, loop
+        As in `drive`.
+    setting
+        Of all lanes.
+    """
+    trajectory = drive(weather, [setting], [weather.lanes], equilibrium, loop=loop)
+    quarters = call_quarters(weather, trajectory, setting)
+    return trajectory, quarters, stopped_quarters(quarters, dangers_of(weather), setting)
+
+
+def drive_members(
+    weather: HourlyWeather, setting: Setting, equilibrium: Booleans, count: int, seed: int
+) -> WindrowTrajectory:
+    """One lane as forecast runs of about `count` members, the hay itself as it is.
+
+    Parameters
+    ----------
+    weather, equilibrium
+        Of one lane.
+    setting
+        What holds there.
+    count, seed
+        Of the members.
+    """
+    drawn = make_members(with_cloud(weather, setting.place), setting.windrow, count, seed=seed)
+    begins = np.repeat(equilibrium, drawn.weather.lanes, axis=1)
+    return drive(drawn.weather, [setting], [drawn.weather.lanes], begins)
+
+
+def loop_of_blocks(hours: int) -> Loop:
+    """The loop for a block among several: that of a full one, however small the last may be.
+
+    Parameters
+    ----------
+    hours
+        Hours of all lanes of a full block.
+    """
+    return "compiled" if has_compiled_loop() and hours >= LARGE_RUN else "auto"
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """One field ready to run.
+
+    Attributes
+    ----------
+    setting, span
+        The field, and the hours asked for.
+    source
+        The weather that members were drawn around.
+    members
+        Weather and windrow of every lane.
+    start
+        How the run begins, the same lanes.
+    skip
+        Hours that the source has before the run's.
+    seed
+        Of the members.
+    """
+
+    setting: Setting
+    span: Span
+    source: HourlyWeather
+    members: Members
+    start: Start
+    skip: int = 0
+    seed: int = SEED
+
+
+def drawn_of(
+    setting: Setting,
+    span: Span,
+    weather: HourlyWeather,
+    count: int = MEMBERS,
+    seed: int = SEED,
+    skip: int = 0,
+) -> Drawn:
+    """Draw the members of a field and find out how its run begins.
+
+    Parameters
+    ----------
+    setting, span
+        The field, and the hours asked for.
+    weather
+        From where the run may begin; lane 0 the forecast, others a service's
+        members.
+    count, seed
+        Members to draw; 0 for the forecast alone.
+    skip
+        Hours that the source has before `weather`.
+    """
+    assumed = prepare(weather, setting.place).assumed  # before cloud is filled in
+    cloudy = with_cloud(weather, setting.place)
+    cloudy = replace(cloudy, assumed=(*weather.assumed, *assumed))
+    members = make_members(cloudy, setting.windrow, count, seed=seed, skip=skip)
+    start = start_of(members.weather, setting, span)
+    return Drawn(setting, span, weather, members, start, skip, seed)
+
+
+def run_together(draws: Sequence[Drawn]) -> list[WindrowTrajectory]:
+    """Run fields that share the hours of one weather side by side.
+
+    Parameters
+    ----------
+    draws
+        Fields whose weather begins and ends with the same hours.
+    """
+    counts = [drawn.members.weather.lanes for drawn in draws]
+    weather = side_by_side([drawn.members.weather for drawn in draws])
+    trajectory = drive(
+        weather,
+        [replace(drawn.setting, windrow=drawn.members.windrow) for drawn in draws],
+        counts,
+        np.concatenate([drawn.start.equilibrium for drawn in draws], axis=1),
+        _starts(draws, counts),
+    )
+    edges = np.concatenate([[0], np.cumsum(counts)])
+    return [trajectory.lanes(slice(int(first), int(past))) for first, past in pairwise(edges)]
+
+
+def side_by_side(weathers: Sequence[HourlyWeather]) -> HourlyWeather:
+    """The lanes of several weathers with the same hours and columns in one record."""
+    first = weathers[0]
+    if len(weathers) == 1:
+        return first
+    return replace(
+        first,
+        start=np.concatenate([weather.start for weather in weathers]),
+        columns={
+            name: np.concatenate([weather.columns[name] for weather in weathers], axis=1)
+            for name in first.columns
+        },
+        repaired=np.concatenate([weather.repaired for weather in weathers], axis=1),
+    )
+
+
+def _starts(draws: Sequence[Drawn], counts: Sequence[int]) -> dict[int, State]:
+    """States given for the start of an hour, by hour, all fields' lanes."""
+    hours = sorted({hour for drawn in draws for hour in drawn.start.starts})
+    return {
+        hour: stack_states([drawn.start.starts.get(hour) for drawn in draws], counts)
+        for hour in hours
+    }
+
+
+@dataclass(frozen=True)
+class Weighed:
+    """A field's members, run and weighed by its readings; lane 0 is what is shown.
+
+    Attributes
+    ----------
+    drawn
+        The members that were used: fresh ones where few of the first agreed.
+    trajectory
+        Lane 0 the forecast, or the mean of the members that agree with readings.
+    weights
+        How much each member counts.
+    """
+
+    drawn: Drawn
+    trajectory: WindrowTrajectory
+    weights: Weights
+
+    def course(self, costs: Costs, setting: Setting | None = None) -> Course:
+        """All hours of the run, as the field's own machines or those of `setting` find them."""
+        weather, uncured = self.drawn.members.weather, self.drawn.start.uncured
+        there = setting or self.drawn.setting
+        return course_of(weather, self.trajectory, there, uncured, self.weights, costs)
+
+
+def weighed_by(drawn: Drawn, trajectory: WindrowTrajectory, readings: Sequence[Reading]) -> Weighed:
+    """Members weighed by readings, `MOST_MEMBERS` at most where few agree.
+
+    Parameters
+    ----------
+    drawn, trajectory
+        A field and its run.
+    readings
+        Of this field; may be empty.
+    """
+    drawn, trajectory, weights = members_that_agree(drawn, trajectory, readings)
+    if weights.readings:
+        trajectory = shown_as_mean(trajectory, weights)
+    return Weighed(drawn, trajectory, weights)
+
+
+def fresh_members(drawn: Drawn, count: int) -> tuple[Drawn, WindrowTrajectory]:
+    """The same field with about `count` members drawn anew, and their run."""
+    drawn = drawn_of(drawn.setting, drawn.span, drawn.source, count, drawn.seed, drawn.skip)
+    return drawn, run_together([drawn])[0]
+
+
+def members_that_agree(
+    drawn: Drawn,
+    trajectory: WindrowTrajectory,
+    readings: Sequence[Reading],
+    draw: Callable[[Drawn, int], tuple[Drawn, WindrowTrajectory]] = fresh_members,
+) -> tuple[Drawn, WindrowTrajectory, Weights]:
+    """Members weighed by readings; more of them where too few agree.
+
+    Parameters
+    ----------
+    drawn, trajectory
+        A field and its run.
+    readings
+        Of this field; may be empty.
+    draw
+        Draws and runs so many members.
+    """
+    drawn, trajectory, others = start_by_reading(drawn, trajectory, readings)
+    weights = weigh(trajectory, others)
+    count = drawn.members.weather.lanes - 1
+    while 0 < count < MOST_MEMBERS and _too_few(weights):
+        count = min(4 * count, MOST_MEMBERS)
+        drawn, trajectory, others = start_by_reading(*draw(drawn, count), readings)
+        weights = weigh(trajectory, others)
+    return drawn, trajectory, weights
+
+
+def start_by_reading(
+    drawn: Drawn, trajectory: WindrowTrajectory, readings: Sequence[Reading]
+) -> tuple[Drawn, WindrowTrajectory, tuple[Reading, ...]]:
+    """Where the windrow is unknown when it is first read, it starts from that reading.
+
+    So a reading serves where the weather begins too late in the night, or has a
+    gap. The members start from it with the error of the meter. It is not
+    weighed again: the readings left over come back.
+
+    Parameters
+    ----------
+    drawn, trajectory
+        A field and its run.
+    readings
+        Of this field.
+    """
+    begin = trajectory.start[0]
+    if drawn.start.swath_db is not None:  # a swath that dries is no windrow yet
+        return drawn, trajectory, tuple(readings)
+    for reading in sorted(readings, key=lambda item: item.time):
+        hour = max(hour_index(begin, reading.time), 0)
+        unknown = np.isnan(moisture_at(trajectory, reading)).all()
+        if unknown and begin - HOUR <= reading.time and hour < drawn.source.hours:
+            started = replace(drawn, start=_start_from(drawn, reading, hour))
+            others = tuple(item for item in readings if item is not reading)
+            return started, run_together([started])[0], others
+    return drawn, trajectory, tuple(readings)
+
+
+def _start_from(drawn: Drawn, reading: Reading, hour: int) -> Start:
+    """The start of a drawn with all of the windrow at a reading in one hour."""
+    weather = drawn.members.weather
+    forcing = prepare(weather, drawn.setting.place)
+    noise = np.random.default_rng(drawn.seed).standard_normal(weather.lanes)
+    noise[0] = 0.0
+    moisture = np.clip(reading.true_wb + reading.error_wb * noise, *STARTING_WB)
+    air = (forcing.temperature_c[hour], forcing.dew_point_c[hour])
+    value = (reading.moisture_wb, "percent")
+    remark = Remark("start_from_moisture", {"value": value, "time": reading.time})
+    return replace(
+        drawn.start,
+        starts={**drawn.start.starts, hour: moisture_state(moisture, moisture, *air)},
+        remarks=(remark, *(item for item in drawn.start.remarks if item.key != "start_too_late")),
+    )
+
+
+def _too_few(weights: Weights) -> bool:
+    """Whether fresh members could agree better with the readings."""
+    return bool(weights.readings) and (weights.effective < FEW_MEMBERS or bool(weights.unexplained))

@@ -1,0 +1,324 @@
+"""The night of a farm: weather and readings in, every field's hours and windows out.
+
+Outlook, run sheet, plan and score are views of one `Night`, so that a reading
+or a second baler reaches all of them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from hayweather.baling.clock import Span, hour_index, span_ahead, span_of
+from hayweather.baling.course import Costs, Course
+from hayweather.baling.headline import Headline, headline_of
+from hayweather.baling.hours import HourCall, hour_calls, with_remarks
+from hayweather.baling.setting import Setting, own_machines, unnamed_machines, with_machines
+from hayweather.baling.windows import RakeWindow, Window, rake_windows
+from hayweather.errors import FarmFileError
+from hayweather.farm.records import Baler, Farm, Field, Rig
+from hayweather.nights.drive import (
+    Drawn,
+    Weighed,
+    drawn_of,
+    fresh_members,
+    run_together,
+    setting_in,
+    weighed_by,
+)
+from hayweather.nights.start import first_hour
+from hayweather.nights.trust import (
+    WeatherFacts,
+    check_cover,
+    common_cautions,
+    doubts,
+    elevation_gap,
+    facts_of,
+    known_age,
+)
+from hayweather.weather.record import HourlyWeather
+from hayweather.windrow.readings import Reading
+from hayweather.windrow.spread import MEMBERS, SEED
+from hayweather.words import Remark
+
+Readings = Mapping[str, Sequence[Reading]]
+
+
+@dataclass(frozen=True, repr=False)
+class FieldNight:
+    """One field: its hours from now on, its windows, and what stands behind them.
+
+    Attributes
+    ----------
+    setting, span
+        The field with the machines shown, and the hours spoken of.
+    hours
+        From the current hour to the end of the span.
+    windows, rake
+        Stretches of quarters to bale and to rake, within the span.
+    headline
+        Facts of the first screen.
+    remarks
+        How the run began, what differs, which of several machines is shown.
+    shown
+        The same hours by quarter, in full, of every forecast run.
+    facts
+        Of the weather.
+    readings
+        Moisture readings of this night, in order of time.
+    weighed
+        The forecast runs, as the readings weigh them.
+    balers, rigs
+        Those that may work here.
+    costs
+        What wrong hours cost.
+    """
+
+    setting: Setting
+    span: Span
+    hours: tuple[HourCall, ...]
+    windows: tuple[Window, ...]
+    rake: tuple[RakeWindow, ...]
+    headline: Headline
+    remarks: tuple[Remark, ...]
+    shown: Course
+    facts: WeatherFacts
+    readings: tuple[Reading, ...]
+    weighed: Weighed
+    balers: tuple[Baler, ...]
+    rigs: tuple[Rig, ...]
+    costs: Costs
+
+    @property
+    def name(self) -> str:
+        """Name of the field."""
+        return self.setting.field.name
+
+    def course(self, baler: Baler, rig: Rig | None) -> Course:
+        """The hours shown as one baler, with a rig or without, finds them.
+
+        The same forecast runs, weighed by the same readings.
+        """
+        setting = with_machines(self.setting, baler, rig)
+        if setting == self.setting:
+            return self.shown
+        first = hour_index(self.weighed.trajectory.start[0], self.span.first)
+        whole = self.weighed.course(self.costs, setting)
+        return whole.between(first, first + self.shown.weather.hours)
+
+    def __repr__(self) -> str:
+        windows = ", ".join(f"{item.call.word} {item.hours:g} h" for item in self.windows)
+        return f"<FieldNight {self.name}, {self.span.evening}: {windows or 'no window'}>"
+
+
+@dataclass(frozen=True, repr=False)
+class Night:
+    """A farm's night, made at `now` (UTC); `cautions` hold for all of it.
+
+    `short_by_h` is how many of the hours asked for the weather does not reach.
+    """
+
+    farm: Farm
+    now: np.datetime64
+    fields: tuple[FieldNight, ...]
+    cautions: tuple[Remark, ...]
+    short_by_h: float = 0.0
+
+    @property
+    def start(self) -> np.datetime64:
+        """UTC start of the current hour."""
+        return self.fields[0].span.first
+
+    @property
+    def end(self) -> np.datetime64:
+        """UTC end of the hours spoken of."""
+        return self.fields[0].span.last
+
+    @property
+    def timezone(self) -> str:
+        """Zone of the first field's site: the clock of the crews."""
+        return str(self.fields[0].setting.site.timezone)
+
+    def __getitem__(self, name: str) -> FieldNight:
+        """A field by its name."""
+        for field in self.fields:
+            if field.name == name:
+                return field
+        raise _no_such_field(self.farm, name)
+
+    def __iter__(self) -> Iterator[FieldNight]:
+        """The fields, in the order of the farm file."""
+        return iter(self.fields)
+
+    def __len__(self) -> int:
+        """Number of fields."""
+        return len(self.fields)
+
+    def __repr__(self) -> str:
+        names = ", ".join(field.name for field in self.fields)
+        return f"<Night of {self.farm.name}, {self.fields[0].span.evening}: {names}>"
+
+    def drawn_again(self, members: int, seed: int) -> Night:
+        """The same night with other members, weighed by the same readings."""
+        fields = tuple(_drawn_again(field, self, members, seed) for field in self.fields)
+        return replace(self, fields=fields)
+
+
+def night_of(
+    farm: Farm,
+    weather: Mapping[str, HourlyWeather],
+    now: np.datetime64,
+    readings: Readings | None = None,
+    *,
+    field: str | None = None,
+    days: int | None = None,
+    members: int = MEMBERS,
+    old: bool = False,
+    seed: int = SEED,
+) -> Night:
+    """The night of a farm, or of one of its fields.
+
+    Parameters
+    ----------
+    farm
+        The farm.
+    weather
+        Hourly weather by site name; lane 0 the forecast, further lanes a
+        service's own runs.
+    now
+        UTC.
+    readings
+        Moisture readings by field name.
+    field
+        Only this field.
+    days
+        Nights to look at, tonight's the first; all fields then end together,
+        where the shortest weather ends if that is earlier. None: to 14:00 local
+        of tomorrow, or two days on after 14:00.
+    members
+        Members to draw around the forecast; 0 for none, then there are no chances.
+    old
+        True to accept a forecast of more than 24 hours.
+    seed
+        Of the members.
+
+    Raises
+    ------
+    FarmFileError
+        If there is no such field.
+    WeatherFileError
+        If the weather does not cover now, ends too early or is too old.
+    """
+    chosen = _chosen(farm, field)
+    settings = [setting_in(farm, item, weather[item.site], now) for item in chosen]
+    spans, short = _spans(settings, weather, now, days)
+    found: dict[str, FieldNight] = {}
+    for site in dict.fromkeys(item.site for item in chosen):
+        here = [setting for setting in settings if setting.field.site == site]
+        draws = _draws(here, spans[site], weather[site], now, members, seed)
+        age = known_age(farm, weather[site], now, old=old)
+        for drawn, trajectory in zip(draws, run_together(draws), strict=True):
+            name = drawn.setting.field.name
+            read = tuple((readings or {}).get(name, ()))
+            found[name] = _field_night(farm, weighed_by(drawn, trajectory, read), read, age, now)
+    fields = tuple(found[item.name] for item in chosen)
+    looked = [(item.facts, item.setting) for item in fields]
+    return Night(farm, now, fields, common_cautions(farm, looked), short)
+
+
+def _chosen(farm: Farm, name: str | None) -> list[Field]:
+    """The fields asked for."""
+    if name is None:
+        return list(farm.fields.values())
+    if name not in farm.fields:
+        raise _no_such_field(farm, name)
+    return [farm.fields[name]]
+
+
+def _no_such_field(farm: Farm, name: str) -> FarmFileError:
+    known = ", ".join(farm.fields)
+    return FarmFileError("no_such_field", str(farm.path or ""), value=name, known=known)
+
+
+def _spans(
+    settings: Sequence[Setting],
+    weather: Mapping[str, HourlyWeather],
+    now: np.datetime64,
+    days: int | None,
+) -> tuple[dict[str, Span], float]:
+    """The hours of every site, and how many of those asked for no weather reaches."""
+    zones = {setting.field.site: str(setting.site.timezone) for setting in settings}
+    if days is None:
+        return {site: span_of(now, zone) for site, zone in zones.items()}, 0.0
+    asked = span_ahead(now, next(iter(zones.values())), days).last
+    end = min(asked, *(weather[site].end[0] for site in zones))
+    spans = {site: replace(span_ahead(now, zone, days), last=end) for site, zone in zones.items()}
+    return spans, float((asked - end) / np.timedelta64(3600, "s"))
+
+
+def _draws(
+    settings: Sequence[Setting],
+    span: Span,
+    weather: HourlyWeather,
+    now: np.datetime64,
+    members: int,
+    seed: int,
+) -> list[Drawn]:
+    """The fields of one site ready to run, all from the first hour that one of them needs."""
+    check_cover(weather, span, now, str(settings[0].site.timezone))
+    begin = min(first_hour(weather, setting, span) for setting in settings)
+    ahead = weather.between(begin, weather.hours)
+    return [drawn_of(setting, span, ahead, members, seed, begin) for setting in settings]
+
+
+def _drawn_again(field: FieldNight, night: Night, members: int, seed: int) -> FieldNight:
+    """A field with other members."""
+    fresh = fresh_members(replace(field.weighed.drawn, seed=seed), members)
+    weighed = weighed_by(*fresh, field.readings)
+    return _field_night(night.farm, weighed, field.readings, field.facts.age_hours, night.now)
+
+
+def _field_night(
+    farm: Farm,
+    weighed: Weighed,
+    readings: tuple[Reading, ...],
+    age: float | None,
+    now: np.datetime64,
+) -> FieldNight:
+    """One field from its forecast runs to hours, windows and the first screen."""
+    drawn, costs = weighed.drawn, Costs.of(farm.money)
+    setting, span, start = drawn.setting, drawn.span, drawn.start
+    course = weighed.course(costs)
+    begin = course.weather.start[0]
+    first = hour_index(begin, span.first)
+    last = min(hour_index(begin, span.last), course.weather.hours)
+    shown = course.between(first, last)
+    ahead = course.between(first, course.weather.hours)
+    hours = hour_calls(ahead, setting, last - first)
+    rake = rake_windows(ahead.weather, shown.quarters, shown.first_ready(), shown.stopped)
+    mass = np.asarray(drawn.members.windrow.dry_matter_kg_m2)
+    errors = {**drawn.members.errors, "dry_matter_kg_m2": np.broadcast_to(mass, mass.shape)}
+    balers, rigs = own_machines(farm, setting.field)
+    return FieldNight(
+        setting=setting,
+        span=span,
+        hours=tuple(with_remarks(hour, start.remarks) for hour in hours),
+        windows=tuple(shown.windows()),
+        rake=tuple(rake),
+        headline=headline_of(ahead, setting, span, errors),
+        remarks=(
+            *start.remarks,
+            *elevation_gap(setting.site, course.weather),
+            *unnamed_machines(farm, setting.field),
+            *doubts(drawn.members.dropped, course.weights, readings, now),
+        ),
+        shown=shown,
+        facts=facts_of(shown.weather, course.trajectory.assumed, age),
+        readings=readings,
+        weighed=weighed,
+        balers=balers,
+        rigs=rigs,
+        costs=costs,
+    )

@@ -1,0 +1,176 @@
+"""What must hold of weather, forecast runs and readings, and what is said where it does not."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from hayweather.baling.clock import Span, to_local
+from hayweather.baling.setting import Setting
+from hayweather.baling.value import crop_cautions
+from hayweather.errors import FarmFileError, WeatherFileError
+from hayweather.farm.records import Farm, Site, Tuning
+from hayweather.weather.record import HOUR, Assumption, HourlyWeather, Source
+from hayweather.windrow.readings import Reading, Weights
+from hayweather.words import Remark
+
+OLD_CAUTION_HOURS = 12.0
+OLD_REFUSED_HOURS = 24.0
+ELEVATION_GAP_M = 100.0
+
+
+@dataclass(frozen=True)
+class WeatherFacts:
+    """What people should know of a site's weather.
+
+    `age_hours` is None where neither the forecast's nor the file's time is
+    known; `hours_missing` counts hours of the outlook without a needed value.
+    """
+
+    weather: HourlyWeather
+    age_hours: float | None
+    hours_missing: int
+    assumed: tuple[Assumption, ...]
+
+
+def complete_site(site: Site, weather: HourlyWeather, where: str) -> Site:
+    """The site with elevation and zone, from its weather where the farm file has none.
+
+    Raises
+    ------
+    FarmFileError
+        If neither tells the zone or the elevation.
+    """
+    timezone = site.timezone or weather.timezone
+    if timezone is None:
+        raise FarmFileError("site_without_zone", where, site=site.name)
+    elevation = site.elevation_m if site.elevation_m is not None else weather.elevation_m
+    if elevation is None:
+        raise FarmFileError("site_without_elevation", where, site=site.name)
+    return replace(site, timezone=timezone, elevation_m=elevation)
+
+
+def check_cover(weather: HourlyWeather, span: Span, now: np.datetime64, timezone: str) -> None:
+    """Refuse weather that does not hold now, or ends too early.
+
+    Raises
+    ------
+    WeatherFileError
+        If it does not.
+    """
+    begin, end = weather.start[0], weather.end[0]
+    times = {"first": begin, "last": end, "now": now, "needed": span.needed}
+    shown = {name: f"{to_local(time, timezone):%Y-%m-%d %H:%M}" for name, time in times.items()}
+    if not begin <= span.first < end:
+        raise WeatherFileError("weather_not_now", weather.source.name, **shown)
+    if end < span.needed:
+        raise WeatherFileError("weather_ends_early", weather.source.name, **shown)
+
+
+def known_age(farm: Farm, weather: HourlyWeather, now: np.datetime64, *, old: bool) -> float | None:
+    """Age of the forecast [h]; more than a day needs the reader's word.
+
+    Raises
+    ------
+    WeatherFileError
+        If it is that old and `old` is not said.
+    """
+    age = None if farm.weather.invented else forecast_age_h(weather.source, now)
+    if age is not None and age > OLD_REFUSED_HOURS and not old:
+        raise WeatherFileError("weather_old", weather.source.name, hours=f"{age:.0f}")
+    return age
+
+
+def forecast_age_h(source: Source, now: np.datetime64) -> float | None:
+    """Age of a forecast at `now` [h] since it was issued, else fetched; None when not known."""
+    made = source.fetched if source.issued is None else source.issued
+    return None if made is None else max(float((now - made) / HOUR), 0.0)
+
+
+def facts_of(
+    shown: HourlyWeather, derived: tuple[Assumption, ...], age: float | None
+) -> WeatherFacts:
+    """What people should know of the weather shown."""
+    missing = int(shown.missing()[:, 0].sum())
+    assumed = tuple({item.key: item for item in (*shown.assumed, *derived)}.values())
+    return WeatherFacts(shown, age, missing, assumed)
+
+
+def common_cautions(
+    farm: Farm, looked: Iterable[tuple[WeatherFacts, Setting]]
+) -> tuple[Remark, ...]:
+    """Cautions of the whole farm: old or unknown weather, no readings of its own yet."""
+    found: dict[str, Remark] = {}
+    for facts, setting in looked:
+        age = facts.age_hours
+        if age is not None and age > OLD_CAUTION_HOURS:
+            found["old"] = Remark("caution_old", {"hours": f"{age:.0f}"})
+        if facts.weather.get("rain_mm") is None:
+            found["rain"] = Remark("caution_rain_unknown")
+        if facts.weather.source.stored:
+            hours = "?" if age is None else f"{age:.0f}"
+            found["stored"] = Remark("caution_stored", {"hours": hours})
+        if setting.band.by_label:
+            found["label"] = Remark("caution_label")
+        crop = setting.field.crop
+        found |= {f"{said.key} {crop}": said for said in crop_cautions(crop)}
+    if farm.tuning == Tuning():
+        found["unmeasured"] = Remark("caution_no_measured_night")
+    return tuple(found.values())
+
+
+def doubts(
+    dropped: int, weights: Weights, readings: Sequence[Reading], now: np.datetime64
+) -> tuple[Remark, ...]:
+    """What people should know of the members and the readings.
+
+    Parameters
+    ----------
+    dropped
+        Members of the source left out because of a gap.
+    weights
+        How much each member counts.
+    readings
+        Of this field.
+    now
+        UTC.
+    """
+    gaps = (Remark("members_dropped", {"count": f"{dropped}"}),) if dropped else ()
+    return (*gaps, *agreement(weights), *later_than(readings, now))
+
+
+def agreement(weights: Weights) -> tuple[Remark, ...]:
+    """What people should know of their readings: how many members agree, which fit none."""
+    counts: dict[str, object] = {"count": f"{weights.effective:.0f}", "all": f"{weights.members}"}
+    agree = (Remark("readings_agree", counts),)
+    explained = set(weights.readings) - set(weights.unexplained)
+    return (
+        *(agree if explained else ()),
+        *(_remark("reading_unexplained", reading) for reading in weights.unexplained),
+        *(_remark("reading_unused", reading) for reading in weights.unused),
+    )
+
+
+def later_than(readings: Sequence[Reading], now: np.datetime64) -> tuple[Remark, ...]:
+    """Readings of a time to come, said to be a trial of what would follow."""
+    return tuple(_remark("reading_later", reading) for reading in readings if reading.time > now)
+
+
+def _remark(key: str, reading: Reading) -> Remark:
+    """What is to be said of a reading, with its value and time."""
+    return Remark(key, {"time": reading.time, "value": (reading.moisture_wb, "percent")})
+
+
+def elevation_gap(site: Site, weather: HourlyWeather) -> tuple[Remark, ...]:
+    """The weather of a place much higher or lower than the field."""
+    if weather.elevation_m is None or site.elevation_m is None:
+        return ()
+    if abs(weather.elevation_m - site.elevation_m) <= ELEVATION_GAP_M:
+        return ()
+    values: dict[str, object] = {
+        "site": (site.elevation_m, "elevation"),
+        "weather": (weather.elevation_m, "elevation"),
+    }
+    return (Remark("elevation_differs", values),)
