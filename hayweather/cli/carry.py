@@ -50,7 +50,7 @@ def page_file(made: Outlook, units: UnitSystem, path: Path | None) -> Written:
     """The page of an outlook for its place; nothing without a place."""
     if path is None:
         return []
-    from hayweather.show.page_outlook import outlook_page
+    from hayweather.show.page import outlook_page
 
     return [(str(path), outlook_page(made, units))]
 
@@ -59,7 +59,7 @@ def calendar_file(made: Outlook, units: UnitSystem, path: Path | None) -> Writte
     """The calendar of an outlook for its place; nothing without a place."""
     if path is None:
         return []
-    from hayweather.show.calendar_outlook import outlook_calendar
+    from hayweather.show.calendar import outlook_calendar
 
     return [(str(path), outlook_calendar(made, units, file_before(path)).encode())]
 
@@ -68,7 +68,7 @@ def sheet_page_file(sheet: RunSheet, units: UnitSystem, path: Path | None) -> Wr
     """The page of a run sheet for its place; nothing without a place."""
     if path is None:
         return []
-    from hayweather.show.page_runsheet import runsheet_page
+    from hayweather.show.page import runsheet_page
 
     return [(str(path), runsheet_page(sheet, units))]
 
@@ -77,7 +77,7 @@ def sheet_calendar_file(sheet: RunSheet, units: UnitSystem, path: Path | None) -
     """The calendar of a run sheet for its place; nothing without a place."""
     if path is None:
         return []
-    from hayweather.show.calendar_runsheet import runsheet_calendar
+    from hayweather.show.calendar import runsheet_calendar
 
     return [(str(path), runsheet_calendar(sheet, units, file_before(path)).encode())]
 

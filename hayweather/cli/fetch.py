@@ -139,7 +139,7 @@ def _hand_over(
     """Write the hours; say on standard error what should be known of them."""
     from hayweather.cli.write import SCREEN, write_all
     from hayweather.nights.outlook import forecast_age_h
-    from hayweather.show.fetch_form import about_lines, hours_json, hours_text
+    from hayweather.show.fetch import about_lines, hours_json, hours_text
     from hayweather.show.voice import Voice
 
     asked = o.format_of(out)

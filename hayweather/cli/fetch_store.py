@@ -9,9 +9,8 @@ from urllib.parse import parse_qs, urlsplit
 from hayweather.cli import options as o
 from hayweather.cli.write import SCREEN, write_all
 from hayweather.errors import OutputError
-from hayweather.show.csv_text import records_csv
-from hayweather.show.json_text import json_text
 from hayweather.show.layout import named_values
+from hayweather.show.table import json_text, records_csv
 from hayweather.weather.services import ServiceSettings
 from hayweather.weather.store import AnswerStore, StoreEntry
 from hayweather.words import say

@@ -103,13 +103,13 @@ def _planned(
 def _rendered(plan: FieldsPlan, units: UnitSystem, format_: o.Format, *, all_cautions: bool) -> str:
     """The plan in a format."""
     if format_ == "json":
-        from hayweather.show.fields_json import fields_json
+        from hayweather.show.plan_data import fields_json
 
         return fields_json(plan, units)
     if format_ == "csv":
-        from hayweather.show.fields_json import fields_csv
+        from hayweather.show.plan_data import fields_csv
 
         return fields_csv(plan, units)
-    from hayweather.show.fields_text import fields_text
+    from hayweather.show.plan_text import fields_text
 
     return fields_text(plan, units, o.text_width(), all_cautions=all_cautions)

@@ -80,9 +80,7 @@ def _request(asked: Request, scheduler: str | None, language: str) -> GridReques
 
 def _rendered(made: GridSeasons, output: SeasonsOutput) -> str | bytes:
     """The answer in a format."""
-    from hayweather.show.grid_form import grid_csv, grid_json
-    from hayweather.show.grid_netcdf import ENDINGS, grid_netcdf
-    from hayweather.show.grid_text import grid_text
+    from hayweather.show.grid import ENDINGS, grid_csv, grid_json, grid_netcdf, grid_text
 
     if output.format is None and Path(output.out).suffix.lower() in ENDINGS:
         return grid_netcdf(made, output.units)
@@ -96,6 +94,6 @@ def _rendered(made: GridSeasons, output: SeasonsOutput) -> str | bytes:
 def _picture(made: GridSeasons, path: Path, units: o.Units | None) -> bytes:
     """The map as the bytes of its file."""
     from hayweather.show.chart import figure_bytes
-    from hayweather.show.grid_map import grid_map
+    from hayweather.show.seasons_chart import grid_map
 
     return figure_bytes(grid_map(made, units), path.suffix)

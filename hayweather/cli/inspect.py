@@ -72,7 +72,7 @@ def _height(text: str | None, units: o.Units) -> float | None:
 
 def _weather(path: Path, options: ReadOptions, voice: Voice, form: o.Format) -> Any:
     """What a weather file holds: text for a table, else a form."""
-    from hayweather.cli import inspect_weather as shown
+    from hayweather.show import inspect as shown
     from hayweather.weather.files import read_weather_file
 
     weather, report = read_weather_file(path, options)
@@ -95,7 +95,7 @@ def _inspect_farm(path: Path, units: o.Units | None, form: o.Format, out: str | 
 
 def _farm_content(farm: Farm, units: o.Units, form: o.Format) -> tuple[Any, HayweatherError | None]:
     """The farm and its weather file; what is wrong with the latter does not hide the former."""
-    from hayweather.show.inspect_farm import farm_form, farm_text
+    from hayweather.show.inspect import farm_form, farm_text
     from hayweather.show.voice import Voice
 
     voice = Voice(farm.language, units, next(iter(farm.sites.values())).timezone or "UTC")
@@ -142,9 +142,9 @@ def _text(content: Any, form: o.Format) -> str:
     if isinstance(content, str):
         return content
     if form == "json":
-        from hayweather.show.json_text import json_text
+        from hayweather.show.table import json_text
 
         return json_text(content)
-    from hayweather.show.csv_text import records_csv
+    from hayweather.show.table import records_csv
 
     return records_csv(content["columns" if content["kind"] == "weather" else "settings"])

@@ -56,11 +56,11 @@ def outlook(
 def _rendered(made: Outlook, units: UnitSystem, format_: o.Format, *, all_cautions: bool) -> str:
     """The outlook in a format."""
     if format_ == "json":
-        from hayweather.show.outlook_json import outlook_json
+        from hayweather.show.outlook_data import outlook_json
 
         return outlook_json(made, units)
     if format_ == "csv":
-        from hayweather.show.outlook_csv import outlook_csv
+        from hayweather.show.outlook_data import outlook_csv
 
         return outlook_csv(made, units)
     from hayweather.show.outlook_text import outlook_text
@@ -71,7 +71,7 @@ def _rendered(made: Outlook, units: UnitSystem, format_: o.Format, *, all_cautio
 def _keep(made: Outlook, units: UnitSystem, folder: Path) -> None:
     """The outlook into a folder, for `score`; said on standard error."""
     from hayweather.learning.keep import keep_outlook
-    from hayweather.show.outlook_json import outlook_form
+    from hayweather.show.outlook_data import outlook_form
 
     kept = keep_outlook(outlook_form(made, units), folder)
     print(say("keep_done", made.farm.language, count=len(kept), folder=folder), file=sys.stderr)

@@ -55,11 +55,11 @@ def runsheet(
 def _rendered(sheet: RunSheet, units: UnitSystem, format_: o.Format) -> str:
     """The run sheet in a format."""
     if format_ == "json":
-        from hayweather.show.runsheet_json import runsheet_json
+        from hayweather.show.runsheet_data import runsheet_json
 
         return runsheet_json(sheet, units)
     if format_ == "csv":
-        from hayweather.show.runsheet_csv import runsheet_csv
+        from hayweather.show.runsheet_data import runsheet_csv
 
         return runsheet_csv(sheet, units)
     from hayweather.show.runsheet_text import runsheet_text
@@ -69,6 +69,6 @@ def _rendered(sheet: RunSheet, units: UnitSystem, format_: o.Format) -> str:
 
 def _message(sheet: RunSheet, units: UnitSystem) -> str:
     """The run sheet as a text message, one line."""
-    from hayweather.show.message_text import runsheet_message
+    from hayweather.show.message import runsheet_message
 
     return runsheet_message(sheet, units) + "\n"

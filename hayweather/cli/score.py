@@ -80,14 +80,14 @@ def _rendered(
 
     voice, invented = Voice(farm.language, units, "UTC"), farm.weather.invented
     if format_ == "json":
-        from hayweather.show.score_form import score_json
+        from hayweather.show.score import score_json
 
         return score_json(made, voice, farm.name, invented=invented)
     if format_ == "csv":
-        from hayweather.show.score_form import score_csv
+        from hayweather.show.score import score_csv
 
         return score_csv(made, voice, farm.name)
-    from hayweather.show.score_text import score_text
+    from hayweather.show.score import score_text
 
     return score_text(
         made, voice, farm.name, o.text_width(), invented=invented, all_cautions=all_cautions

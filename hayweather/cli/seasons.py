@@ -176,8 +176,8 @@ def _say_stopped(made: Seasons) -> None:
 
 def _rendered(made: Seasons, output: SeasonsOutput) -> str:
     """The answer in a format."""
-    from hayweather.show.season_json import seasons_csv, seasons_json
-    from hayweather.show.season_text import seasons_text
+    from hayweather.show.seasons_data import seasons_csv, seasons_json
+    from hayweather.show.seasons_text import seasons_text
 
     if (form := output.format or o.format_of(output.out)) == "json":
         return seasons_json(made, output.units)
@@ -192,7 +192,7 @@ def _pictures(made: Seasons, units: o.Units | None, chart: Path | None) -> Writt
     if chart is None:
         return []
     from hayweather.show.chart import figure_bytes
-    from hayweather.show.season_chart import season_figures
+    from hayweather.show.seasons_chart import season_figures
 
     return [
         (str(chart.with_stem(f"{chart.stem}-{name}")), figure_bytes(draw(), chart.suffix))
@@ -202,6 +202,6 @@ def _pictures(made: Seasons, units: o.Units | None, chart: Path | None) -> Writt
 
 def _page(made: Seasons, units: o.Units | None) -> str:
     """The page."""
-    from hayweather.show.season_page import seasons_page
+    from hayweather.show.page import seasons_page
 
     return seasons_page(made, units)

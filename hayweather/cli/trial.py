@@ -34,8 +34,7 @@ def trial(
     from hayweather.cli.write import SCREEN, check_places, write_all
     from hayweather.seasons.strips import read_strips
     from hayweather.seasons.trial import judge_trial
-    from hayweather.show.trial_form import trial_csv, trial_json
-    from hayweather.show.trial_text import trial_text
+    from hayweather.show.trial import trial_csv, trial_json, trial_text
     from hayweather.show.voice import Voice
 
     shown, language = units or "us", o.default_language()

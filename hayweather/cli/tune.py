@@ -87,14 +87,14 @@ def _rendered(
 
     voice, invented = Voice(farm.language, units, "UTC"), farm.weather.invented
     if format_ == "json":
-        from hayweather.show.tune_form import tune_json
+        from hayweather.show.tune import tune_json
 
         return tune_json(fit, voice, farm.name, farm.units, invented=invented)
     if format_ == "csv":
-        from hayweather.show.tune_form import tune_csv
+        from hayweather.show.tune import tune_csv
 
         return tune_csv(fit)
-    from hayweather.show.tune_text import tune_text
+    from hayweather.show.tune import tune_text
 
     return tune_text(
         fit,

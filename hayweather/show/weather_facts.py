@@ -1,15 +1,14 @@
-"""What stands behind an outlook: source of the weather, its age, what was assumed."""
+"""What stands behind an outlook: source of the weather, its age, until when it serves."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from hayweather.nights.outlook import Outlook, WeatherFacts
-from hayweather.show.phrases import phrases
-from hayweather.show.voice import Voice, unique
+from hayweather.nights.outlook import OLD_CAUTION_HOURS, Outlook, WeatherFacts
+from hayweather.show.voice import Voice, phrases, unique
 from hayweather.weather.record import Assumption
 
 
@@ -107,3 +106,32 @@ def weather_lines(summary: WeatherSummary, voice: Voice) -> list[str]:
         items = "; ".join(phrases(summary.assumed, voice))
         lines.append(voice.say("outlook_assumed", items=items))
     return lines
+
+
+def serves_until(outlook: Outlook) -> np.datetime64:
+    """UTC time after which a new outlook should be had.
+
+    Twelve hours after the forecast was made (after now, where that is not
+    known), and no later than the end of the first field's night.
+    """
+    summary = weather_summary(outlook)
+    made = summary.fetched if summary.issued is None else summary.issued
+    if made is None or outlook.farm.weather.invented:
+        made = outlook.now
+    old = made + np.timedelta64(round(3600 * OLD_CAUTION_HOURS), "s")
+    return min(old, min(field.headline.turn for field in outlook.fields))
+
+
+def made_lines(outlook: Outlook, voice: Voice) -> list[str]:
+    """Made when, of which forecast, and when to get a new one."""
+    dated = replace(voice, evening=None)
+    summary = weather_summary(outlook)
+    until = serves_until(outlook)
+    times = (summary.issued, summary.fetched)
+    lines = [
+        voice.say("page_made", time=dated.when(outlook.now)),
+        source_text(summary.source, *times, summary.age_hours, dated),
+    ]
+    if until <= outlook.now:
+        return [*lines, voice.say("page_renew_now")]
+    return [*lines, voice.say("page_renew", time=dated.when(until))]

@@ -13,8 +13,8 @@ from support.outlooks import FOLDER
 from hayweather.cli.load import weather_for
 from hayweather.farm import read_farm
 from hayweather.plan.make import plan_fields
-from hayweather.show.fields_json import fields_csv, fields_form
-from hayweather.show.fields_text import fields_text
+from hayweather.show.plan_data import fields_csv, fields_form
+from hayweather.show.plan_text import fields_text
 
 MEMBERS = 12
 QUICK = ("--time-limit", "2")

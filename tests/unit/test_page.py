@@ -11,14 +11,12 @@ from support.outlooks import SAMPLES, in_language, outlook_of
 from support.pages import Page
 
 from hayweather.baling.calls import Call
-from hayweather.show import page_colors
+from hayweather.show import colors as page_colors
 from hayweather.show.colors import CALL_LOOKS
-from hayweather.show.page_made import made_lines, serves_until
-from hayweather.show.page_outlook import outlook_page
-from hayweather.show.page_table import hours_rows
-from hayweather.show.safety import safety_texts
-from hayweather.show.sentences import farm_voice, field_sentences, field_voice
-from hayweather.show.voice import Voice, capital
+from hayweather.show.outlook_words import farm_voice, field_sentences, field_voice
+from hayweather.show.page import hours_rows, outlook_page
+from hayweather.show.voice import Voice, capital, safety_texts
+from hayweather.show.weather_facts import made_lines, serves_until
 from hayweather.weather.record import HOUR, Source
 
 NASTY = "<script>alert('x')</script> \"Bob's\" & <b>field</b>"
@@ -145,14 +143,14 @@ def test_the_chart_has_a_text_and_fills_its_width(name):
 
 def page_chart_parts(field):
     """Runs of calls of the chart of a field."""
-    from hayweather.show.page_chart import page_chart
+    from hayweather.show.page import page_chart
 
     voice = Voice("en", "us", str(field.setting.site.timezone), field.headline.evening)
     return page_chart(field, voice).calls
 
 
 def test_curves_are_parted_where_nothing_is_known():
-    from hayweather.show.page_chart import _points
+    from hayweather.show.page import _points
 
     values = np.array([10.0, 12.0, np.nan, 14.0, 16.0, np.nan, 9.0])
     assert [part.count(",") for part in _points(values, 20.0)] == [2, 2]

@@ -13,10 +13,8 @@ from hayweather.learning.score import MoistureError, RuleScore, Score
 from hayweather.learning.skill import Bin, Counts
 from hayweather.learning.times import TimeError
 from hayweather.learning.tune import Fit, Fitted
-from hayweather.show.score_form import score_csv, score_json
-from hayweather.show.score_text import score_text
-from hayweather.show.tune_form import tune_csv, tune_json
-from hayweather.show.tune_text import tune_text
+from hayweather.show.score import score_csv, score_json, score_text
+from hayweather.show.tune import tune_csv, tune_json, tune_text
 from hayweather.show.voice import Voice
 
 US, METRIC, SPANISH = (

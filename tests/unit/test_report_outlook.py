@@ -14,11 +14,9 @@ import pytest
 from support.outlooks import SAMPLES, in_language, outlook_of
 
 from hayweather.baling.calls import READY, Call
-from hayweather.show.hours_table import EDGES
-from hayweather.show.outlook_csv import column_names, outlook_csv
-from hayweather.show.outlook_json import outlook_form, outlook_json
-from hayweather.show.outlook_text import outlook_text
-from hayweather.show.runs import call_runs, marks_of, notes_of
+from hayweather.show.outlook_data import column_names, outlook_csv, outlook_form, outlook_json
+from hayweather.show.outlook_text import EDGES, outlook_text
+from hayweather.show.outlook_words import call_runs, marks_of, notes_of
 from hayweather.units import to_shown
 from hayweather.weather.record import HOUR
 from hayweather.words import Remark

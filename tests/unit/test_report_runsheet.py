@@ -11,11 +11,9 @@ from support.outlooks import SAMPLES
 from support.sheets import sheet_of
 
 from hayweather.baling.calls import Call
-from hayweather.show.runsheet_csv import column_names, runsheet_csv
-from hayweather.show.runsheet_json import runsheet_json
-from hayweather.show.runsheet_sentences import sheet_sentences
-from hayweather.show.runsheet_text import runsheet_text
-from hayweather.show.sentences import farm_voice, field_voice
+from hayweather.show.outlook_words import farm_voice, field_voice
+from hayweather.show.runsheet_data import column_names, runsheet_csv, runsheet_json
+from hayweather.show.runsheet_text import runsheet_text, sheet_sentences
 
 TOP = "schema farm now units invented weather fields cautions"
 # The keys of the schema's design, then what stands beside them.
