@@ -25,7 +25,7 @@ from hayweather.farm.records import UnitSystem
 from hayweather.nights.outlook import FieldOutlook, Outlook
 from hayweather.plan.sheet_record import FieldSheet, RunSheet
 from hayweather.show.outlook_words import chance_words, farm_voice, field_voice, water_words
-from hayweather.show.runsheet_text import WorkSpan, fill_text, work_spans
+from hayweather.show.runsheet_words import WorkSpan, fill_text, work_spans
 from hayweather.show.voice import Voice, capital, phrases, short_safety_texts
 from hayweather.show.weather_facts import made_lines, weather_summary
 from hayweather.windrow.sky import sun_elevation

@@ -2,44 +2,41 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
-from typing import Any, NamedTuple
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
 
-import numpy as np
-
+from hayweather.nights.outlook import WeatherFacts
 from hayweather.show.layout import bullets
-from hayweather.show.table import json_text
+from hayweather.show.table import Column, Document, Json, Screen, Table
 from hayweather.show.voice import Voice, phrases
-from hayweather.show.weather_facts import source_text
-from hayweather.units import format_shown, symbol_of
-from hayweather.weather.record import HourlyWeather
+from hayweather.show.weather_facts import WEATHER, WeatherSummary, source_text, summary_of
+from hayweather.weather.record import COLUMN_KINDS, HourlyWeather
 from hayweather.words import Remark
 
-SCHEMA = "hayweather/fetch/1"
 TIME_WIDTH = 16
 GAP = 2
 
 
-class _Column(NamedTuple):
-    """A column of the table: text of its heading, quantity, from our unit to the quantity's."""
-
-    heading: str
-    quantity: str
-    scale: float = 1.0
+def _number(name: str, help_: str, heading: str, quantity: str, scale: float = 1.0) -> Column:
+    """A column of the record; a row is a number, which `scale` turns into the quantity's unit."""
+    screen = Screen(heading, blank="-")
+    return Column(name, help_, lambda value: value * scale, quantity, screen=screen)
 
 
 COLUMNS = {
-    "air_temperature_c": _Column("fetch_air", "temperature"),
-    "dew_point_c": _Column("fetch_dew_point", "temperature"),
-    "wind_speed_m_s": _Column("fetch_wind", "wind_speed"),
-    "rain_mm": _Column("fetch_rain", "rain"),
-    "rain_chance_percent": _Column("fetch_rain_chance", "percent"),
-    "thunder_chance_percent": _Column("fetch_thunder_chance", "percent"),
-    "cloud_fraction": _Column("fetch_cloud", "percent", 100.0),
-    "shortwave_w_m2": _Column("fetch_sun", "shortwave"),
-    "wind_gust_m_s": _Column("fetch_gust", "wind_speed"),
-    "pressure_kpa": _Column("fetch_pressure", "pressure"),
+    column.name: column
+    for column in (
+        _number("air_temperature_c", "Air temperature", "fetch_air", "temperature"),
+        _number("dew_point_c", "Dew point", "fetch_dew_point", "temperature"),
+        _number("wind_speed_m_s", "Wind at its height", "fetch_wind", "wind_speed"),
+        _number("rain_mm", "Rain of the hour", "fetch_rain", "rain"),
+        _number("rain_chance_percent", "Chance of rain", "fetch_rain_chance", "percent"),
+        _number("thunder_chance_percent", "Chance of thunder", "fetch_thunder_chance", "percent"),
+        _number("cloud_fraction", "Part of the sky covered", "fetch_cloud", "percent", 100.0),
+        _number("shortwave_w_m2", "Sun on level ground", "fetch_sun", "shortwave"),
+        _number("wind_gust_m_s", "Gusts", "fetch_gust", "wind_speed"),
+        _number("pressure_kpa", "Air pressure", "fetch_pressure", "pressure"),
+    )
 }
 """In the order in which they are shown while the line has room."""
 
@@ -114,12 +111,9 @@ def hours_text(weather: HourlyWeather, age_hours: float | None, voice: Voice, wi
 def _cells(weather: HourlyWeather, name: str, voice: Voice) -> list[str]:
     """Heading, unit and numbers of one column; a dash where a number is missing."""
     column = COLUMNS[name]
-    numbers = [
-        "-" if math.isnan(value)
-        else format_shown(value * column.scale, column.quantity, voice.units, with_unit=False)
-        for value in weather.columns[name][:, 0].tolist()
-    ]  # fmt: skip
-    return [voice.say(column.heading), symbol_of(column.quantity, voice.units), *numbers]
+    heading = voice.say(column.screen.heading) if column.screen else ""
+    numbers = [column.shown(value, voice) for value in weather.columns[name][:, 0].tolist()]
+    return [heading, column.symbol(voice.units), *numbers]
 
 
 def _line(cells: Sequence[str], widths: Sequence[int]) -> str:
@@ -128,53 +122,79 @@ def _line(cells: Sequence[str], widths: Sequence[int]) -> str:
     return (cells[0].ljust(widths[0]) + "".join(numbers)).rstrip()
 
 
-def hours_json(weather: HourlyWeather, age_hours: float | None, voice: Voice) -> str:
-    """The hours as JSON with all digits, missing numbers null, times in UTC.
+@dataclass(frozen=True)
+class Fetched:
+    """Hours that came, one lane, and the age of their forecast."""
 
-    Parameters
-    ----------
-    weather
-        What came, one lane.
-    age_hours
-        Of the forecast; None where it has none.
-    voice
-        Language and units of the reader.
-    """
-    source = weather.source
-    form = {
-        "schema": SCHEMA,
-        "latitude": weather.latitude,
-        "longitude": weather.longitude,
-        "elevation_m": weather.elevation_m,
-        "timezone": weather.timezone,
-        "wind_height_m": weather.wind_height_m,
-        "weather": {
-            "source": source.name,
-            "issued": _stamp(source.issued),
-            "fetched": _stamp(source.fetched),
-            "age_hours": None if age_hours is None else round(age_hours, 4),
-            "stored": source.stored,
-            "attribution": source.attribution,
-            "hours_missing": int(weather.missing()[:, 0].sum()),
-            "assumed": phrases(weather.assumed, voice),
-        },
-        "hours": _hours(weather),
-    }
-    return json_text(form)
+    weather: HourlyWeather
+    age_hours: float | None
 
 
-def _stamp(time: np.datetime64 | None) -> str | None:
-    """A UTC time for data."""
-    return None if time is None else f"{time.astype('datetime64[s]')}Z"
+def _summary(fetched: Fetched) -> WeatherSummary:
+    """Source and age."""
+    weather = fetched.weather
+    missing = int(weather.missing()[:, 0].sum())
+    return summary_of([WeatherFacts(weather, fetched.age_hours, missing, weather.assumed)])
 
 
-def _hours(weather: HourlyWeather) -> list[dict[str, Any]]:
+def _hour_columns(names: Iterable[str]) -> Table:
+    """An hour with some columns of the record; a row is its place in it."""
+
+    def values(name: str) -> Callable[[tuple[HourlyWeather, int]], float]:
+        return lambda row: float(row[0].columns[name][row[1], 0])
+
+    return Table(
+        (
+            Column("start", "UTC start", lambda row: row[0].times()[row[1], 0], kind="utc",
+                   index=True),
+            *(Column(name, _meaning(name), values(name)) for name in names),
+        ),
+        "One hour with all digits; columns are there that the source has.",
+    )  # fmt: skip
+
+
+def _meaning(name: str) -> str:
+    """What a column of the record is."""
+    return COLUMNS[name].help if name in COLUMNS else "As its name says"
+
+
+def _hours(fetched: Fetched, voice: Voice) -> list[Json]:
     """Every hour with all its columns."""
-    columns = {name: values[:, 0].tolist() for name, values in weather.columns.items()}
-    return [
-        {
-            "start": _stamp(time),
-            **{n: None if math.isnan(v[hour]) else v[hour] for n, v in columns.items()},
-        }
-        for hour, time in enumerate(weather.times()[:, 0])
-    ]
+    weather = fetched.weather
+    rows = ((weather, hour) for hour in range(weather.hours))
+    table = _hour_columns(weather.columns)
+    return [table.record(row, _UTC, exact=True) for row in rows]
+
+
+_UTC = Voice("en", "metric", "UTC")
+_HOUR = _hour_columns(COLUMN_KINDS).schema() | {"required": ["start"]}
+_WEATHER_UTC = replace(
+    WEATHER,
+    columns=tuple(
+        replace(column, kind="utc") if column.kind == "time" else column
+        for column in WEATHER.columns
+    ),
+)
+FETCH = Document(
+    "hayweather/fetch/1",
+    Table(
+        (
+            Column("latitude", "Degrees north", "weather.latitude"),
+            Column("longitude", "Degrees east", "weather.longitude"),
+            Column("elevation_m", "Above the sea", "weather.elevation_m", unit="m"),
+            Column("timezone", "IANA zone of the place", "weather.timezone", kind="text",
+                   null=True),
+            Column("wind_height_m", "Of the wind", "weather.wind_height_m", unit="m"),
+            Column("weather", "Where it came from", _summary, kind="row",
+                   of=_WEATHER_UTC),
+            Column("hours", "Every hour", kind="any", said=_hours,
+                   fits={"type": "array", "items": _HOUR}),
+        ),
+        "Hours from a weather service, times in UTC (hayweather fetch).",
+    ),
+)  # fmt: skip
+
+
+def hours_json(weather: HourlyWeather, age_hours: float | None, voice: Voice) -> str:
+    """The hours as JSON with all digits, missing numbers null, times in UTC."""
+    return FETCH.text(Fetched(weather, age_hours), voice)

@@ -8,7 +8,7 @@ are blank.
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -18,9 +18,10 @@ from hayweather import __version__
 from hayweather.farm.records import UnitSystem
 from hayweather.seasons.record.grid import COUNTS, CellTallies, GridSeasons
 from hayweather.seasons.record.nights import LEFT_OUT_SHARE, RAIN_NIGHT_MM
-from hayweather.show.layout import UNKNOWN, WIDEST_PROSE, Column, bullets, table_lines, wrapped
+from hayweather.show.layout import UNKNOWN, WIDEST_PROSE, TextColumn, bullets, table_lines, wrapped
+from hayweather.show.outlook_data import UNITS
 from hayweather.show.seasons_words import months_text, years_text
-from hayweather.show.table import Json, csv_text, json_text, number
+from hayweather.show.table import Column, Document, Json, Table, csv_text, number
 from hayweather.show.voice import (
     Voice,
     capital,
@@ -138,50 +139,140 @@ def grid_rests_on(grid: GridSeasons, voice: Voice) -> list[str]:
     return [*said, voice.say("grid_cell_is_no_field"), voice.say("seasons_no_measured_night")]
 
 
-SCHEMA = "hayweather/grid/1"
 HOURS = {"dew": "dew_h", "rig": "rig_h", "wet": "wet_h", "too_dry": "dry_h"}
+COUNTED = {
+    "nights": "Evenings asked for",
+    "missing": "Nights that cannot be told",
+    "rain_nights": "Nights after rain, counted apart",
+    "counted": "The others",
+    "with_dew": "Nights with usable dew",
+}
 
 
-def grid_json(grid: GridSeasons, units: UnitSystem | None = None) -> str:
-    """A grid as JSON text; `units` are those of the sentences in it.
+def _summed(name: str) -> Callable[[CellTallies], np.ndarray]:
+    """A count over all years and months."""
+    return lambda tallies: getattr(tallies, name).sum(axis=(1, 2))
+
+
+def _kept(name: str) -> Callable[[CellTallies], np.ndarray]:
+    """A count over the years averaged in."""
+    return lambda tallies: tallies.pooled(name).astype(int)
+
+
+def _mean(name: str) -> Callable[[CellTallies], np.ndarray]:
+    """Mean hours a night."""
+    return lambda tallies: tallies.mean(name)
+
+
+def _of_month(place: int) -> Callable[[CellTallies], np.ndarray]:
+    """Nights with usable dew in a hundred of one month."""
+    return lambda tallies: tallies.dew_night_percent(place)
+
+
+PERCENTS = (
+    Column("dew_nights_percent", "Nights with usable dew in a hundred that count",
+           lambda tallies: tallies.dew_night_percent(), unit="percent"),
+    Column("median_dew_hours", "Median hours on dew a night", "median_dew_h", unit="h"),
+    Column("four_in_five_dew_hours", "Hours on dew that four nights in five reach or pass",
+           "four_in_five_dew_h", unit="h"),
+)  # fmt: skip
+PLACES = (
+    Column("latitude", "Degrees north"),
+    Column("longitude", "Degrees east"),
+)
+
+
+def cell_table(months: Sequence[int] = ()) -> Table:
+    """Columns of the cells; a row is the tallies of all of them, a value an array over them.
 
     Parameters
     ----------
-    grid
-        What to show.
-    units
-        Of the numbers that people read, and of sentences; None for those of the file.
+    months
+        Those with a column of their own.
     """
-    return json_text(grid_form(grid, units))
+    return Table(
+        (
+            *PLACES,
+            Column("years_averaged_in", "Years with enough nights", kind="count",
+                   value=lambda tallies: tallies.kept.sum(axis=1)),
+            Column("years_left_out", "Years with half their nights or more missing", kind="count",
+                   value=lambda tallies: (~tallies.kept).sum(axis=1)),
+            *(Column(name, COUNTED[name], _summed(name), kind="count") for name in COUNTS[:3]),
+            *(Column(f"{name}_kept", f"{COUNTED[name]}, of the years averaged in", _kept(name),
+                     kind="count") for name in COUNTS[3:]),
+            *PERCENTS,
+            *(Column(f"mean_{name}_hours", "Mean hours a night", _mean(key), unit="h")
+              for name, key in HOURS.items()),
+            *(Column(f"dew_nights_percent_month_{month}", "Nights with usable dew in a hundred",
+                     _of_month(place))
+              for place, month in enumerate(months)),
+        ),
+        "One cell; a column dew_nights_percent_month_N for each month besides.",
+        open=True,
+    )  # fmt: skip
+
+
+YEAR: Json = {
+    "type": "object",
+    "properties": {"averaged_in": {"type": "boolean"}}
+    | {
+        name: {"description": help_, "type": "array", "items": {"type": "integer"}}
+        for name, help_ in COUNTED.items()
+    },
+    "required": ["averaged_in", *COUNTED],
+}
+CELL = cell_table().schema()
+CELL["properties"] |= {
+    "place": {"description": "Place in the flattened grid", "type": "integer"},
+    "years": {"type": "object", "additionalProperties": YEAR},
+}
+WHOLE_NUMBERS: Json = {"type": "array", "items": {"type": "integer"}}
+GRID = Document(
+    "hayweather/grid/1",
+    Table(
+        (
+            Column("name", "Of the sites file", "file.name", kind="text"),
+            Column("invented", "True for a made-up sample", "file.invented", kind="truth"),
+            UNITS,
+            Column("title", "What the answer is about", kind="text", said=grid_title),
+            Column("file", "Name of the weather file", "choice.file.name", kind="text"),
+            Column("months", "Months asked for", lambda grid: list(grid.months), kind="any",
+                   fits=WHOLE_NUMBERS),
+            Column("years", "Years found", lambda grid: list(grid.years), kind="any",
+                   fits=WHOLE_NUMBERS),
+            Column("shape", "Of the grid", lambda grid: list(grid.shape), kind="any",
+                   fits=WHOLE_NUMBERS),
+            Column("unfinished", "The run was stopped before the end", kind="truth"),
+            Column("useful_hours", "Hours on dew that make a night useful",
+                   "file.baler.useful_hours", unit="h"),
+            Column("rain_known", "Whether the source has rain", kind="truth"),
+            Column("cells", "Every cell", lambda grid: _cells(grid), kind="any",
+                   fits={"type": "array", "items": CELL}),
+            Column("sentences", "Cells and nights in words", kind="texts", said=cell_sentences),
+            Column("counting", "How nights and hours are counted", kind="text",
+                   said=grid_counting),
+            Column("rests_on", "What all of it rests on", kind="texts", said=grid_rests_on),
+            Column("cautions", "Cautions that always show", kind="texts",
+                   said=lambda _, voice: safety_texts(voice)),
+        ),
+        "A grid of cells compared (hayweather seasons with a grid).",
+    ),
+)  # fmt: skip
+
+
+def grid_json(grid: GridSeasons, units: UnitSystem | None = None) -> str:
+    """A grid as JSON text; `units` are those of the sentences in it, None for the file's."""
+    return GRID.text(grid, grid_voice(grid, units))
 
 
 def grid_form(grid: GridSeasons, units: UnitSystem | None = None) -> Json:
     """A grid as plain dictionaries and lists."""
-    voice = grid_voice(grid, units)
-    return {
-        "schema": SCHEMA,
-        "name": grid.file.name,
-        "invented": grid.file.invented,
-        "units": voice.units,
-        "title": grid_title(grid, voice),
-        "file": grid.choice.file.name,
-        "months": list(grid.months),
-        "years": list(grid.years),
-        "shape": list(grid.shape),
-        "unfinished": grid.unfinished,
-        "useful_hours": grid.file.baler.useful_hours,
-        "rain_known": grid.rain_known,
-        "cells": _cells(grid),
-        "sentences": cell_sentences(grid, voice),
-        "counting": grid_counting(grid, voice),
-        "rests_on": grid_rests_on(grid, voice),
-        "cautions": safety_texts(voice),
-    }
+    return GRID.form(grid, grid_voice(grid, units))
 
 
 def _cells(grid: GridSeasons) -> list[Json]:
     """Every cell: what it comes to, and its counts by year and month."""
-    rows = _row(grid.tallies, grid)
+    rows = _row(grid)
     found = []
     for at, place in enumerate(grid.cells.tolist()):
         plain = {name: values[at] for name, values in rows.items()}
@@ -201,48 +292,27 @@ def _years(grid: GridSeasons, at: int) -> Json:
     }
 
 
-def _row(tallies: CellTallies, grid: GridSeasons) -> dict[str, list[Any]]:
-    """Columns of all cells, by name; those that end in "kept" are of the years averaged in."""
-    whole = {name: getattr(tallies, name).sum(axis=(1, 2)).tolist() for name in COUNTS[:3]}
-    kept = {f"{name}_kept": tallies.pooled(name).astype(int).tolist() for name in COUNTS[3:]}
-    means = {f"mean_{name}_hours": tallies.mean(key) for name, key in HOURS.items()}
-    numbers = {
-        "dew_nights_percent": tallies.dew_night_percent(),
-        "median_dew_hours": tallies.median_dew_h,
-        "four_in_five_dew_hours": tallies.four_in_five_dew_h,
-        **means,
-        **{
-            f"dew_nights_percent_month_{month}": tallies.dew_night_percent(place)
-            for place, month in enumerate(grid.months)
-        },
-    }
-    return {
-        "latitude": [number(value) for value in tallies.latitude.tolist()],
-        "longitude": [number(value) for value in tallies.longitude.tolist()],
-        "years_averaged_in": tallies.kept.sum(axis=1).tolist(),
-        "years_left_out": (~tallies.kept).sum(axis=1).tolist(),
-        **whole,
-        **kept,
-        **{name: [number(value) for value in values.tolist()] for name, values in numbers.items()},
-    }
+def _row(grid: GridSeasons) -> dict[str, list[Any]]:
+    """Values of all cells by name, rounded as data."""
+    found = {}
+    for column in cell_table(grid.months).columns:
+        values = column.get(grid.tallies, _NO_WORDS).tolist()
+        whole = column.kind == "count"
+        found[column.name] = values if whole else [number(value) for value in values]
+    return found
 
 
-def grid_csv(grid: GridSeasons, units: UnitSystem | None = None) -> str:
-    """A grid as CSV: lines of notes that begin with ``#``, then one row a cell.
+_NO_WORDS = Voice("en", "metric", "UTC")
 
-    Parameters
-    ----------
-    grid
-        What to show.
-    units
-        Of the numbers that people read, and of sentences; None for those of the file.
-    """
+
+def grid_csv(grid: GridSeasons, units: UnitSystem | None = None, *, raw: bool = False) -> str:
+    """A grid as CSV: lines of notes that begin with ``#``, then one row a cell."""
     voice = grid_voice(grid, units)
     notes = [voice.say("seasons_invented")] if grid.file.invented else []
     notes += [grid_title(grid, voice), *cell_sentences(grid, voice), grid_counting(grid, voice)]
     notes += [*grid_rests_on(grid, voice), *short_safety_texts(voice)]
-    columns = _row(grid.tallies, grid)
-    return csv_text(columns, zip(*columns.values(), strict=True), notes)
+    columns = _row(grid)
+    return csv_text(columns, zip(*columns.values(), strict=True), notes, raw=raw)
 
 
 _TENTHS = (10, 50, 90)
@@ -278,7 +348,7 @@ def grid_text(
     return "\n".join([*lines, "", *bullets(safety, prose)]) + "\n"
 
 
-def _columns(grid: GridSeasons, voice: Voice) -> list[Column]:
+def _columns(grid: GridSeasons, voice: Voice) -> list[TextColumn]:
     """A row a month and one for all: spread over the cells of shares and hours."""
     places: list[int | None] = [*range(len(grid.months)), None]
     names = [voice.say(f"seasons_month_short_{month}") for month in grid.months]
@@ -288,7 +358,7 @@ def _columns(grid: GridSeasons, voice: Voice) -> list[Column]:
         names.append(voice.say("seasons_all"))
     tallies = grid.tallies
     shares = [tallies.dew_night_percent(place) for place in places]
-    columns = [Column(("", "", "", ""), tuple(names), is_text=True)]
+    columns = [TextColumn(("", "", "", ""), tuple(names), is_text=True)]
     nights = tuple(f"{tallies.pooled('counted', place).sum():,.0f}" for place in places)
     columns.append(_column("grid_column_nights", "", nights, voice, 1))
     for tenth in _TENTHS:
@@ -300,10 +370,10 @@ def _columns(grid: GridSeasons, voice: Voice) -> list[Column]:
     return columns
 
 
-def _column(key: str, unit: str, cells: Sequence[str], voice: Voice, drop: int = 0) -> Column:
+def _column(key: str, unit: str, cells: Sequence[str], voice: Voice, drop: int = 0) -> TextColumn:
     """A column whose heading stands in three lines and its unit in the fourth."""
     words = voice.say(key).split("|")
-    return Column((*[""] * (3 - len(words)), *words, unit), tuple(cells), drop)
+    return TextColumn((*[""] * (3 - len(words)), *words, unit), tuple(cells), drop)
 
 
 def _middle(values: Floats, tenth: int, form: str) -> str:
@@ -354,12 +424,9 @@ def grid_dataset(grid: GridSeasons, units: UnitSystem | None = None) -> xr.Datas
         values[f"{name}_hours"] = _described(cells + _TIMES, hours, f"{name}_hours", "h", voice)
     kept = _on_grid(grid, tallies.kept.astype(np.int64), BLANK_COUNT)
     values["averaged_in"] = _described((*cells, "year"), kept, "averaged_in", "1", voice)
-    for name, found, unit in (
-        ("dew_nights_percent", tallies.dew_night_percent(), "percent"),
-        ("median_dew_hours", tallies.median_dew_h, "h"),
-        ("four_in_five_dew_hours", tallies.four_in_five_dew_h, "h"),
-    ):
-        values[name] = _described(cells, _on_grid(grid, found, np.nan), name, unit, voice)
+    for column in PERCENTS:
+        on_grid = _on_grid(grid, column.get(tallies, voice), np.nan)
+        values[column.name] = _described(cells, on_grid, column.name, column.unit, voice)
     return xarray.Dataset(values, _axes(grid, cells), _said(grid, voice))
 
 

@@ -4,18 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any, Literal
+from typing import Any, Literal, get_args
 
 import numpy as np
 
-from hayweather.baling.bands import band_for
+from hayweather.baling.bands import Band, band_for
 from hayweather.farm.document import load_document
-from hayweather.farm.keys import Key, Table
+from hayweather.farm.keys import Key
+from hayweather.farm.keys import Table as FarmTable
 from hayweather.farm.kinds import band_of, limits_of, target_of
 from hayweather.farm.reading import entries
-from hayweather.farm.records import Baler, Farm, Field, Preservative, Rig, UnitSystem
+from hayweather.farm.records import Baler, Farm, Field, Preservative, Rig
 from hayweather.farm.tables import TABLES, FarmHead
 from hayweather.show.layout import bullets, named_values, wrapped
+from hayweather.show.outlook_data import BAND, UNITS
+from hayweather.show.table import Column, Document, Kind, Table, through_all
 from hayweather.show.voice import Voice, phrases
 from hayweather.units import symbol_of, to_shown
 from hayweather.weather.files import ColumnRead, ReadReport
@@ -71,7 +74,7 @@ def in_force(farm: Farm) -> list[InForce]:
     return found
 
 
-def _record(farm: Farm, table: Table, name: str) -> Any:
+def _record(farm: Farm, table: FarmTable, name: str) -> Any:
     """The record that an entry of the file became."""
     if table.name == "farm":
         return FarmHead(farm.name, farm.units, farm.language)
@@ -87,7 +90,7 @@ def _record(farm: Farm, table: Table, name: str) -> Any:
 
 
 def _value(
-    farm: Farm, table: Table, key: Key, record: Any, raw: Mapping[str, Any], heading: str
+    farm: Farm, table: FarmTable, key: Key, record: Any, raw: Mapping[str, Any], heading: str
 ) -> InForce:
     """One value of one entry."""
     value = getattr(record, key.target)
@@ -214,54 +217,76 @@ def _limits(farm: Farm, voice: Voice) -> list[tuple[str, str]]:
     return found
 
 
-def farm_form(farm: Farm, services: Sequence[Sequence[str]], units: UnitSystem) -> dict[str, Any]:
-    """A farm file in force, for JSON; numbers in the reader's units and in the inside unit.
-
-    Parameters
-    ----------
-    farm
-        As read.
-    services
-        Settings in force; the key only as there or not.
-    units
-        Of the numbers that people read, and of sentences.
-    """
-    baler = next(iter(farm.balers.values()))
-    bands = {name: band_for(baler, field) for name, field in farm.fields.items()}
-    return {
-        "file": str(farm.path),
-        "farm": farm.name,
-        "units": units,
-        "settings": [_setting(item, units) for item in in_force(farm)],
-        "limits": [
-            {
-                "field": name,
-                "low": band.low_wb,
-                "high": band.high_wb,
-                "leaf_minimum": band.leaf_minimum_wb,
-                "stem_limit": band.stem_limit_wb,
-            }
-            for name, band in bands.items()
-        ],
-        "notes": list(farm.notes),
-        "service": [dict(zip(("name", "value", "from"), row, strict=True)) for row in services],
-    }
+def _in_units(item: InForce, voice: Voice) -> float | None:
+    """A number in force in the reader's unit; None for what is no number with a unit."""
+    if not item.quantity or not isinstance(item.value, float):
+        return None
+    return round(float(to_shown(item.value, item.quantity, voice.units)), 6)
 
 
-def _setting(item: InForce, units: UnitSystem) -> dict[str, Any]:
-    """One value in force for JSON."""
-    value, shown, unit = _plain(item.value), None, None
-    if item.quantity and isinstance(value, float):
-        shown = round(float(to_shown(value, item.quantity, units)), 6)
-        unit = symbol_of(item.quantity, units)
-    return {
-        "table": item.table,
-        "key": item.key,
-        "value": value if shown is None else shown,
-        "unit": unit,
-        "si_value": value if shown is not None else None,
-        "from": item.origin,
-    }
+def _value_shown(item: InForce, voice: Voice) -> Any:
+    shown = _in_units(item, voice)
+    return _plain(item.value) if shown is None else shown
+
+
+def _unit(item: InForce, voice: Voice) -> str | None:
+    known = _in_units(item, voice) is not None
+    return symbol_of(item.quantity, voice.units) if known else None
+
+
+def _si_value(item: InForce, voice: Voice) -> Any:
+    return None if _in_units(item, voice) is None else _plain(item.value)
+
+
+SETTINGS = Table(
+    (
+        Column("table", "Table of the file", kind="text"),
+        Column("key", "Its key", kind="text"),
+        Column("value", "In the reader's unit", kind="any", said=_value_shown),
+        Column("unit", "Of a number that has one", kind="text", null=True, said=_unit),
+        Column("si_value", "The same in the inside unit", kind="any", said=_si_value),
+        Column("from", "Who says so", "origin", kind="text", choices=get_args(Origin)),
+    ),
+    "One value in force.",
+)
+LIMITS = Table(
+    (
+        Column("field", "Name of the field", lambda pair: pair[0], kind="text"),
+        *through_all(BAND.columns, lambda pair: pair[1]),
+    ),
+    "The moisture limits that hold in a field.",
+)
+SERVICE = Table(
+    (
+        Column("name", "Of the setting", lambda row: row[0], kind="text"),
+        Column("value", "The key only as there or not", lambda row: row[1], kind="text"),
+        Column("from", "Who says so", lambda row: row[2], kind="text"),
+    ),
+    "A setting of the weather service.",
+)
+
+
+@dataclass(frozen=True)
+class FarmRead:
+    """A farm file as read, its service's settings, and its weather file where it names one."""
+
+    farm: Farm
+    services: Sequence[Sequence[str]]
+    weather: WeatherRead | None = None
+
+    @property
+    def limits(self) -> list[tuple[str, Band]]:
+        """Of each field by name."""
+        baler = next(iter(self.farm.balers.values()))
+        return [(name, band_for(baler, field)) for name, field in self.farm.fields.items()]
+
+
+@dataclass(frozen=True)
+class WeatherRead:
+    """A weather file as read."""
+
+    report: ReadReport
+    weather: HourlyWeather
 
 
 def _plain(value: object) -> Any:
@@ -395,47 +420,101 @@ def shown_time(time: np.datetime64) -> str:
     return str(time.astype("datetime64[m]")).replace("T", " ")
 
 
-def weather_form(report: ReadReport, weather: HourlyWeather, voice: Voice) -> dict[str, Any]:
-    """What was read from a weather file, for JSON."""
-    plain = (
-        "file", "layout", "encoding", "compressed", "delimiter", "decimal_mark", "header_lines",
-        "timezone", "timezone_from", "hour", "hour_from", "step_minutes", "wind_height_m",
-        "wind_height_from", "rows", "hours", "typical_year",
+COLUMNS = Table(
+    (
+        Column("column", "Name in the file", "file_name", kind="text"),
+        Column("served_as", "Column of the record that it served", kind="text"),
+        Column("unit", "In the file", kind="text"),
+        Column("timing", "What its values are in the file", kind="text"),
+        Column("hours_missing", "Hours in which it is missing after the repairs", kind="count"),
+    ),
+    "A column of the file that was used.",
+)
+
+
+def _repairs(group: str) -> Table:
+    """What was done to the file."""
+    return Table(
+        (
+            Column("name", "Which", kind="text"),
+            Column("column", "Column of the record; null for whole rows", kind="text", null=True,
+                   value=lambda repair: repair.column or None),
+            Column("count", "How many values, rows or hours", kind="count"),
+            Column("first", "UTC time of the first", kind="utc", null=True),
+            Column("line", "Line of the file of the first", kind="count", null=True),
+            Column("text", "In words", kind="text",
+                   said=lambda repair, voice: repair_text(repair, group, voice)),
+        ),
+        "A repair, refusal or flag.",
     )  # fmt: skip
-    return {
-        **{name: getattr(report, name) for name in plain},
-        "first": f"{report.first}Z",
-        "last": f"{report.last}Z",
-        "columns": [
-            {
-                "column": column.file_name,
-                "served_as": column.served_as,
-                "unit": column.unit,
-                "timing": column.timing,
-                "hours_missing": column.hours_missing,
-            }
-            for column in report.columns
-        ],
-        "unused": list(report.unused),
-        "stations": list(report.stations),
-        "repairs": _repairs(report.repairs, "repair", voice),
-        "refused": _repairs(report.refused, "refused", voice),
-        "flags": _repairs(report.flags, "flag", voice),
-        "assumed": phrases(weather.assumed, voice),
-        "hours_missing": int(weather.missing().sum()),
-    }
 
 
-def _repairs(repairs: Sequence[Repair], group: str, voice: Voice) -> list[dict[str, Any]]:
-    """Repairs for JSON."""
-    return [
-        {
-            "name": repair.name,
-            "column": repair.column or None,
-            "count": repair.count,
-            "first": None if repair.first is None else f"{repair.first}Z",
-            "line": repair.line,
-            "text": repair_text(repair, group, voice),
-        }
-        for repair in repairs
-    ]
+def _of_report(name: str, help_: str, kind: Kind = "text", **more: Any) -> Column:
+    """Something that the report of a file says."""
+    return Column(name, help_, f"report.{name}", kind=kind, **more)
+
+
+WEATHER = Table(
+    (
+        _of_report("file", "Name of the file"),
+        _of_report("layout", "How it is written"),
+        _of_report("encoding", "Of its letters"),
+        _of_report("compressed", "Whether it was packed", "truth"),
+        _of_report("delimiter", "Between columns"),
+        _of_report("decimal_mark", "In numbers"),
+        _of_report("header_lines", "Lines before the rows", "count"),
+        _of_report("timezone", "Of its clock"),
+        _of_report("timezone_from", "Who says so"),
+        _of_report("hour", "Where in its hour a time stands"),
+        _of_report("hour_from", "Who says so"),
+        _of_report("step_minutes", "From row to row", "number", unit="min"),
+        _of_report("wind_height_m", "Of the wind", "number", unit="m"),
+        _of_report("wind_height_from", "Who says so"),
+        _of_report("rows", "Rows read", "count"),
+        _of_report("hours", "Hours made of them", "count"),
+        _of_report("typical_year", "Months of different years", "truth"),
+        _of_report("first", "UTC start of the first hour", "utc"),
+        _of_report("last", "UTC start of the last hour", "utc"),
+        _of_report("columns", "Columns used", "rows", of=COLUMNS),
+        _of_report("unused", "Columns left alone", "texts"),
+        _of_report("stations", "Stations found", "texts"),
+        _of_report("repairs", "What was repaired", "rows", of=_repairs("repair")),
+        _of_report("refused", "What was left out", "rows", of=_repairs("refused")),
+        _of_report("flags", "What looks wrong", "rows", of=_repairs("flag")),
+        Column("assumed", "What was assumed", "weather.assumed", kind="remarks"),
+        Column("hours_missing", "Hours without a needed value", kind="count",
+               value=lambda read: int(read.weather.missing().sum())),
+    ),
+    "What was read from a weather file.",
+)  # fmt: skip
+WEATHER_FILE = Document(
+    "hayweather/inspect/1",
+    replace(WEATHER, columns=(
+        Column("kind", "Which kind of file", lambda _: "weather", kind="text",
+               choices=("weather",)),
+        *WEATHER.columns,
+    )),
+)  # fmt: skip
+FARM_FILE = Document(
+    "hayweather/inspect/1",
+    Table(
+        (
+            Column("kind", "Which kind of file", lambda _: "farm", kind="text",
+                   choices=("farm",)),
+            Column("file", "Where it is", lambda read: str(read.farm.path), kind="text"),
+            Column("farm", "Name of the farm", "farm.name", kind="text"),
+            UNITS,
+            Column("settings", "Every value in force", lambda read: in_force(read.farm),
+                   kind="rows", of=SETTINGS),
+            Column("limits", "Moisture limits by field", kind="rows", of=LIMITS),
+            Column("notes", "What the file left open", "farm.notes", kind="texts"),
+            Column("service", "Settings of the weather service", "services", kind="rows",
+                   of=SERVICE),
+            Column("weather", "The weather file that it names; null where none could be read",
+                   kind="any", fits={"type": ["object", "null"]},
+                   said=lambda read, voice: None if read.weather is None
+                   else WEATHER_FILE.form(read.weather, voice)),
+        ),
+        "What a farm file puts in force (hayweather inspect FARM.toml).",
+    ),
+)  # fmt: skip

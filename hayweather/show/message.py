@@ -10,7 +10,7 @@ from hayweather.baling.calls import Call
 from hayweather.farm.records import UnitSystem
 from hayweather.plan.sheet_record import FieldSheet, RunSheet
 from hayweather.show.outlook_words import farm_voice, field_voice, night_hours, notes_of
-from hayweather.show.runsheet_text import work_spans
+from hayweather.show.runsheet_words import work_spans
 from hayweather.show.voice import Voice, unique
 from hayweather.units import symbol_of
 

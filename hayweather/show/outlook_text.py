@@ -11,15 +11,17 @@ from hayweather.farm.records import UnitSystem
 from hayweather.nights.outlook import FieldOutlook, Outlook
 from hayweather.show.layout import (
     WIDEST_PROSE,
+    TextColumn,
     bulleted_sentences,
     cell_lines,
-    columns_of,
+    evened,
     fitting,
     heading_lines,
     paragraphs,
     under_days,
     wrapped,
 )
+from hayweather.show.outlook_data import HOUR_NUMBERS
 from hayweather.show.outlook_words import (
     Note,
     call_runs,
@@ -68,6 +70,32 @@ def table_title(field: FieldOutlook, voice: Voice) -> str:
     low, high = voice.amount(band.low_wb, "percent"), voice.amount(band.high_wb, "percent")
     name = field.setting.field.name
     return voice.say("table_title", field=name, low=low, high=high, leaf=leaf)
+
+
+def columns_of(hours: Sequence[HourCall], marks: Sequence[str], voice: Voice) -> list[TextColumn]:
+    """All columns that have something to show, in reading order."""
+    times = tuple(voice.clock(hour.start, words=False) for hour in hours)
+    found = [
+        TextColumn((voice.say("column_time"),), times),
+        TextColumn((voice.say("column_call"),), call_words(hours, voice), is_text=True),
+    ]
+    for column in HOUR_NUMBERS:
+        shown = column.text_column(hours, voice)
+        if set(shown.cells) - {"", column.screen.dull if column.screen else ""}:
+            found.append(shown)
+    if any(marks):
+        found.append(TextColumn(("",), tuple(marks), is_text=True))
+    return evened(found)
+
+
+def call_words(hours: Sequence[HourCall], voice: Voice) -> tuple[str, ...]:
+    """The word of each hour's call, "humid air" beside it where it applies."""
+    return tuple(
+        f"{voice.call(hour.call)}, {voice.say('call_humid_air')}"
+        if hour.humid_air
+        else voice.call(hour.call)
+        for hour in hours
+    )
 
 
 def _grid(hours: Sequence[HourCall], notes: Sequence[Note], voice: Voice, width: int) -> list[str]:

@@ -21,8 +21,8 @@ from hayweather.plan.sheet_record import FieldSheet, Fill, RunSheet, SheetWindow
 from hayweather.seasons.record.results import Seasons
 from hayweather.show.clock import QUARTER_H, Clock
 from hayweather.show.colors import CURVES, class_of, variables
-from hayweather.show.layout import Column, columns_of
-from hayweather.show.outlook_text import WIND_HEIGHT_M, farm_notes, table_title
+from hayweather.show.layout import TextColumn
+from hayweather.show.outlook_text import WIND_HEIGHT_M, columns_of, farm_notes, table_title
 from hayweather.show.outlook_words import (
     Note,
     call_runs,
@@ -35,7 +35,8 @@ from hayweather.show.outlook_words import (
     tonight_lines,
     window_lines,
 )
-from hayweather.show.runsheet_text import dial_lines, sheet_columns, sheet_sentences, work_runs
+from hayweather.show.runsheet_text import dial_lines, sheet_columns, work_runs
+from hayweather.show.runsheet_words import sheet_sentences
 from hayweather.show.seasons_text import closing_parts, head_texts, site_part
 from hayweather.show.seasons_words import answer_sentences, counting_sentence, season_voice
 from hayweather.show.voice import Voice, merge, phrase, phrases, safety_texts, sentence
@@ -137,25 +138,27 @@ def hours_rows(field: FieldOutlook, voice: Voice) -> HoursTable:
     )
 
 
-def heading_text(column: Column) -> str:
+def heading_text(column: TextColumn) -> str:
     """The lines of a heading as one, words cut at a line's end put together.
 
     Examples
     --------
-    >>> heading_text(Column(("", "coin-", "cide", "%"), ()))
+    >>> heading_text(TextColumn(("", "coin-", "cide", "%"), ()))
     'coincide %'
     """
     joined = " ".join(line for line in column.heading if line)
     return joined.replace("- ", "").replace("/ ", "/")
 
 
-def _head(column: Column, voice: Voice) -> HeadCell:
+def _head(column: TextColumn, voice: Voice) -> HeadCell:
     """A heading; the letters of the notes get one as well."""
     text = heading_text(column) or voice.say("page_column_note")
     return HeadCell(text, column.drop > 0, column.is_text)
 
 
-def _table_days(hours: tuple[HourCall, ...], columns: list[Column], voice: Voice) -> list[DayRows]:
+def _table_days(
+    hours: tuple[HourCall, ...], columns: list[TextColumn], voice: Voice
+) -> list[DayRows]:
     """Rows by local date."""
     found: dict[str, list[HourRow]] = {}
     for index, hour in enumerate(hours):
@@ -582,12 +585,12 @@ def work_table(field: FieldSheet, voice: Voice) -> WorkTable:
     return WorkTable(heads, _sheet_days(field, columns, heads, voice), _paired(heads, totals))
 
 
-def _with_spans(columns: Sequence[Column], field: FieldSheet, voice: Voice) -> list[Column]:
+def _with_spans(columns: Sequence[TextColumn], field: FieldSheet, voice: Voice) -> list[TextColumn]:
     """The columns with start and end of a piece in one."""
     start, end, *others = columns
     spans = [_clock_span(window, voice) for window in field.windows]
     heading = (" ".join((heading_text(start), heading_text(end))),)
-    return [Column(heading, (*spans, "")), *others]
+    return [TextColumn(heading, (*spans, "")), *others]
 
 
 def _clock_span(item: SheetWindow | Fill, voice: Voice) -> str:
@@ -602,7 +605,7 @@ def _paired(heads: Sequence[HeadCell], cells: Sequence[str]) -> tuple[tuple[Head
 
 
 def _sheet_days(
-    field: FieldSheet, columns: Sequence[Column], heads: Sequence[HeadCell], voice: Voice
+    field: FieldSheet, columns: Sequence[TextColumn], heads: Sequence[HeadCell], voice: Voice
 ) -> dict[str, list[WorkRow]]:
     """Work and fills in order of time, by local date."""
     work = [

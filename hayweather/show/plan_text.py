@@ -2,20 +2,16 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 
-from hayweather.baling.clock import span_of
-from hayweather.baling.value_prices import ASSUMED_IN
 from hayweather.farm.records import UnitSystem
-from hayweather.nights.outlook import WeatherFacts
-from hayweather.plan.record import Block, FieldResult, FieldsPlan
+from hayweather.plan.record import Block, FieldsPlan
 from hayweather.show.layout import (
     WIDEST_PROSE,
-    Column,
+    TextColumn,
     bulleted_sentences,
     cell_lines,
     fitting,
@@ -24,166 +20,21 @@ from hayweather.show.layout import (
     under_days,
     wrapped,
 )
-from hayweather.show.seasons_words import money_text
-from hayweather.show.voice import Voice, capital, phrase, phrases, shown_safety
-from hayweather.show.weather_facts import summary_of, weather_lines
+from hayweather.show.plan_data import BLOCKS, weather_of
+from hayweather.show.plan_words import (
+    behind_sentences,
+    caution_sentences,
+    left_sentences,
+    plan_voice,
+    reason_sentences,
+    summary_sentences,
+    worth_sentences,
+)
+from hayweather.show.voice import Voice, shown_safety
+from hayweather.show.weather_facts import weather_lines
 
 
-def plan_voice(plan: FieldsPlan, units: UnitSystem) -> Voice:
-    """How to speak of a plan: the farm's language, the clock of its crews, tonight."""
-    evening = span_of(plan.now, plan.ahead.timezone).evening
-    return Voice(plan.farm.language, units, plan.ahead.timezone, evening)
-
-
-def money(plan: FieldsPlan, value: float, voice: Voice) -> str:
-    """Money in the farm's currency, whole units."""
-    return money_text(value, voice, plan.farm.money.currency)
-
-
-def summary_sentences(plan: FieldsPlan, voice: Voice) -> list[str]:
-    """What the schedule is, what it brings, how near to the best, how it does on other runs."""
-    said = [voice.say(f"fields_source_{plan.source}", gain=money(plan, plan.gain, voice))]
-    if not plan.blocks:
-        said = [voice.say("fields_idle")]
-    elif math.isfinite(plan.gap):
-        said.append(voice.say("fields_gap", gap=f"{math.ceil(1000 * plan.gap) / 10:.1f}"))
-    else:
-        said.append(voice.say("fields_gap_none"))
-    if plan.timed_out:
-        said.append(voice.say("fields_timed_out", seconds=f"{plan.seconds:.1f}"))
-    if plan.unseen is not None and plan.blocks:
-        mean, low, high = (money(plan, value, voice) for value in plan.unseen)
-        said.append(voice.say("fields_unseen", mean=mean, low=low, high=high))
-    return [*said, *(_beside(plan, voice) if plan.blocks else [])]
-
-
-def _beside(plan: FieldsPlan, voice: Voice) -> Iterator[str]:
-    """The schedule beside the rules that it is not."""
-    for item in plan.comparisons:
-        if item.rule != plan.source:
-            values = {
-                name: money(plan, getattr(item, name), voice) for name in ("mean", "low", "high")
-            }
-            rule = voice.say(f"fields_rule_{item.rule}")
-            text = voice.say("fields_beside", rule=rule, **values)
-            inside = item.low <= item.mean <= item.high
-            yield text if inside else f"{text} {voice.say('fields_few_weigh')}"
-
-
-def reason_sentences(plan: FieldsPlan, voice: Voice) -> list[str]:
-    """Why each block of work is where it is."""
-    return [
-        voice.say(
-            "fields_why_line",
-            span=voice.span(block.start, block.end),
-            baler=block.baler,
-            field=block.field,
-            way=voice.say(f"fields_way_{block.way}"),
-            reasons="; ".join(block_reasons(block, voice)),
-        )
-        for block in plan.blocks
-    ]
-
-
-def block_reasons(block: Block, voice: Voice) -> list[str]:
-    """The reasons of a block."""
-    return phrases(block.reasons, voice)
-
-
-def left_sentences(plan: FieldsPlan, voice: Voice) -> list[str]:
-    """Hay left at the end, and what it costs."""
-    said = []
-    for item in plan.fields:
-        if item.left_kg <= 0:
-            continue
-        each = voice.amount(item.left_cost_per_kg, "price_by_mass")
-        said.append(
-            voice.say(
-                "fields_left",
-                field=item.field.name,
-                area=voice.counted(item.left_area_m2, "area"),
-                mass=voice.counted(item.left_kg, "tons"),
-                cost=money(plan, item.left_cost, voice),
-                each=each,
-                currency=plan.farm.money.currency or "",
-            )
-        )
-    return said or [voice.say("fields_left_none")]
-
-
-def worth_sentences(plan: FieldsPlan, voice: Voice) -> list[str]:
-    """The best time of each way in every field, what waiting brings, and the bales' quality."""
-    said = []
-    for item in plan.fields:
-        said += _worth(plan, item, voice) + _quality(item, voice)
-        said += [
-            voice.say("fields_note", field=item.field.name, note=phrase(remark, voice))
-            for remark in item.remarks
-        ]
-    return said
-
-
-def _worth(plan: FieldsPlan, item: FieldResult, voice: Voice) -> list[str]:
-    """The ways of one field."""
-    unit = plan.farm.money.currency or ""
-    ways = [
-        voice.say(
-            "fields_worth_way",
-            way=voice.say(f"fields_way_{way.way}"),
-            currency=unit,
-            value=voice.amount(way.value_per_kg, "price_by_mass"),
-            time=voice.when(way.time),
-        )
-        for way in item.ways
-    ]
-    if not ways:
-        return []
-    waiting = voice.amount(item.waiting_per_kg, "price_by_mass")
-    values = {"field": item.field.name, "ways": ", ".join(ways), "currency": unit}
-    return [voice.say("fields_worth", **values, waiting=waiting)]
-
-
-def _quality(item: FieldResult, voice: Voice) -> list[str]:
-    """Laboratory figures expected of the bales."""
-    if item.sheet is None:
-        return []
-    figures = []
-    for label, value in (("protein", item.sheet.crude_protein), ("ndf", item.sheet.ndf)):
-        if value is not None:
-            shown = voice.amount(float(value), "percent")
-            figures.append(voice.say(f"fields_quality_{label}", value=shown))
-    if item.hay_class is not None and item.sheet.feed_value is not None:
-        level = f"{float(item.sheet.feed_value):.0f}"
-        name = voice.say(f"fields_class_{item.hay_class}")
-        figures.append(voice.say("fields_quality_class", value=level, name=name))
-    return [voice.say("fields_quality", field=item.field.name, figures=voice.listed(figures))]
-
-
-def behind_sentences(plan: FieldsPlan, voice: Voice) -> list[str]:
-    """Rules kept, rest made, prices assumed."""
-    said = [voice.say("fields_rules_note")]
-    for crew, start, end in plan.rests:
-        times = {"start": _minute(start, plan, voice), "end": _minute(end, plan, voice)}
-        said.append(voice.say("fields_rest", crew=crew, **times))
-    if plan.prices.assumed:
-        names = ", ".join(voice.say(f"fields_price_{name}") for name in plan.prices.assumed)
-        said.append(voice.say("fields_assumed", year=ASSUMED_IN, names=names))
-    return said
-
-
-def _minute(minute: int, plan: FieldsPlan, voice: Voice) -> str:
-    """A minute after local midnight on the reader's clock."""
-    local = voice.local(plan.now)
-    midnight = plan.now - np.timedelta64(60 * local.hour + local.minute, "m")
-    return voice.clock(midnight + np.timedelta64(minute, "m"))
-
-
-def caution_sentences(plan: FieldsPlan, voice: Voice) -> list[str]:
-    """Cautions for all of the plan."""
-    return [capital(text) for text in phrases(plan.cautions, voice)]
-
-
-def fields_text(
+def plan_text(
     plan: FieldsPlan, units: UnitSystem, width: int = 80, *, all_cautions: bool = False
 ) -> str:
     """The whole plan as text, no line wider than `width` where that can be kept.
@@ -213,17 +64,12 @@ def fields_text(
         if said:
             lines += ["", voice.say(key), *bulleted_sentences(said, prose)]
     lines += ["", *bulleted_sentences(caution_sentences(plan, voice), prose)]
-    facts = weather_lines(summary_of(_facts(plan)), voice)
+    facts = weather_lines(weather_of(plan), voice)
     behind = [*facts, *behind_sentences(plan, voice)]
     lines += ["", *paragraphs(behind, prose)]
     lines += ["", *wrapped(voice.say("safety_heading") + ":", prose)]
     safety = shown_safety(voice, all_cautions)
     return "\n".join([*lines, *bulleted_sentences(safety, prose)]) + "\n"
-
-
-def _facts(plan: FieldsPlan) -> list[WeatherFacts]:
-    """Weather of every site once."""
-    return list({item.setting.site.name: item.facts for item in plan.ahead.fields}.values())
 
 
 def _head(plan: FieldsPlan, voice: Voice, width: int) -> list[str]:
@@ -244,15 +90,16 @@ def _table(blocks: Sequence[Block], voice: Voice, width: int) -> list[str]:
     return [line.rstrip() for line in (*heads, *under_days(rows, voice, len(heads[0])))]
 
 
-def _columns(blocks: Sequence[Block], voice: Voice) -> list[Column]:
+def _columns(blocks: Sequence[Block], voice: Voice) -> list[TextColumn]:
     """When, which baler, which field, how, how much."""
     units = voice.units
 
-    def text(name: str, cells: list[str], drop: int = 0) -> Column:
-        return Column((voice.say(f"fields_column_{name}"),), tuple(cells), drop, is_text=True)
+    def text(name: str, cells: list[str], drop: int = 0) -> TextColumn:
+        return TextColumn((voice.say(f"fields_column_{name}"),), tuple(cells), drop, is_text=True)
 
-    def number(name: str, cells: list[str], drop: int = 0) -> Column:
-        return Column((voice.say(f"fields_column_{name}_{units}"),), tuple(cells), drop)
+    def number(heading: str, name: str, drop: int = 0) -> TextColumn:
+        cells = tuple(BLOCKS[name].shown(block, voice) for block in blocks)
+        return TextColumn((voice.say(f"fields_column_{heading}_{units}"),), cells, drop)
 
     times = [f"{_clock(b.start, voice)} - {_clock(b.end, voice)}" for b in blocks]
     found = [
@@ -260,12 +107,13 @@ def _columns(blocks: Sequence[Block], voice: Voice) -> list[Column]:
         text("baler", [block.baler for block in blocks], 3),
         text("field", [block.field for block in blocks]),
         text("way", [voice.say(f"fields_way_{block.way}") for block in blocks]),
-        number("area", [voice.number(block.area_m2, "area") for block in blocks]),
-        number("mass", [voice.number(block.kg, "tons") for block in blocks]),
-        number("gain", [voice.number(b.gain_per_kg, "price_by_mass") for b in blocks], 2),
+        number("area", "area_ha"),
+        number("mass", "hay_t"),
+        number("gain", "gain_per_t", 2),
     ]
     if any(block.water_l_t is not None for block in blocks):
-        found.append(number("water", [_water(block, voice) for block in blocks], 1))
+        heading = voice.say(f"fields_column_water_{units}")
+        found.append(TextColumn((heading,), tuple(_water(block, voice) for block in blocks), 1))
     return found
 
 

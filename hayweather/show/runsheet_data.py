@@ -1,207 +1,216 @@
-"""The run sheet as JSON, schema ``hayweather/runsheet/1``.
-
-Missing numbers are null, never NaN; times are local with their offset; every
-key in US units has its twin in SI units. A key is never renamed without a new
-schema number.
-"""
+"""The run sheet as data: JSON ``hayweather/runsheet/1``, CSV of work and fills, frames."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
 
+from hayweather.baling.calls import READY
 from hayweather.farm.records import UnitSystem
-from hayweather.plan.sheet_record import FieldSheet, Fill, RateStep, RunSheet, SheetWindow
-from hayweather.show.outlook_data import head_form, head_notes, headline_form
+from hayweather.plan.sheet_record import FieldSheet, Fill, RunSheet, SheetWindow
+from hayweather.show.outlook_data import CAUTIONS, answer_columns, head_notes, headline, voice_of
 from hayweather.show.outlook_words import farm_voice, field_voice
-from hayweather.show.runsheet_text import sheet_sentences
-from hayweather.show.table import SEPARATOR, Json, csv_text, json_text, number, twins
-from hayweather.show.voice import Voice, phrases, safety_texts
+from hayweather.show.runsheet_words import sheet_sentences
+from hayweather.show.table import SEPARATOR, Column, Document, Json, Screen, Table, paired
+from hayweather.show.voice import Voice, safety_texts
 
-SCHEMA = "hayweather/runsheet/1"
+if TYPE_CHECKING:
+    import pandas as pd
 
-# Key in US units, its SI twin, and the quantity in whose units both are.
-TWINS = {
-    "water_l_t": ("water_gal_per_ton", "water_l_per_t", "water_rate"),
-    "flow_l_min": ("flow_gpm", "flow_l_min", "flow"),
-    "speed_m_s": ("speed_mph", "speed_m_s", "wind_speed"),
-    "mass_kg": ("tons", "tonnes", "tons"),
-    "area_m2": ("acres", "hectares", "area"),
-    "water_l": ("water_gal", "water_l", "volume"),
-    "burner_fuel_l": ("burner_fuel_gal", "burner_fuel_l", "volume"),
-}
+FILL = "fill"
+Item = SheetWindow | Fill
+
+RATE = Column("water_l_per_t", "Mean rate of water by weight of hay; null on dew", "water_l_t",
+              "water_rate", us="water_gal_per_ton",
+              screen=Screen("sheet_column_rate", for_rig=True))  # fmt: skip
+FLOW = Column("flow_l_min", "Mean flow while moving", "flow_l_min", "flow", us="flow_gpm",
+              screen=Screen("sheet_column_flow", for_rig=True))  # fmt: skip
+SPEED = Column("speed_m_s", "Mean ground speed while moving", "speed_m_s", "wind_speed",
+               us="speed_mph",
+               screen=Screen("sheet_column_speed", quantity="ground_speed"))  # fmt: skip
+WATER = Column("water_l", "Water leaving the tank", "water_l", "volume", us="water_gal",
+               screen=Screen("sheet_column_water", for_rig=True))  # fmt: skip
+AMOUNTS = (
+    Column("tonnes", "Hay baled", "mass_kg", "tons", us="tons",
+           screen=Screen("sheet_column_mass", extra=1)),
+    Column("hectares", "Area baled", "area_m2", "area", us="acres",
+           screen=Screen("sheet_column_area", extra=1)),
+    WATER,
+    Column("burner_fuel_l", "Fuel of the burners", "burner_fuel_l", "volume",
+           us="burner_fuel_gal", screen=Screen("sheet_column_fuel", 5, extra=1, for_rig=True)),
+    Column("bales", "Bales, not rounded", "bales", screen=Screen("sheet_column_bales", 4)),
+    Column("loads", "Tanks of water, not rounded", "loads",
+           screen=Screen("sheet_column_loads", 2, extra=2, for_rig=True)),
+)  # fmt: skip
+STEPS = Table(
+    (
+        Column("from", "From when on", "start", kind="time"),
+        replace(RATE, help="Rate to dial, a multiple of the rig's step"),
+        replace(FLOW, help="Flow while moving"),
+        replace(SPEED, help="Ground speed"),
+    ),
+    "A rate to dial.",
+)
+
+
+def _rates(item: Item, voice: Voice) -> str:
+    """Rates to dial in one cell."""
+    steps = item.rate_steps if isinstance(item, SheetWindow) else ()
+    return SEPARATOR.join(
+        f"{voice.iso(step.start)} {voice.number(step.water_l_t, 'water_rate')}" for step in steps
+    )
+
+
+def _kind(item: Item) -> str:
+    """Its call, or that it is a fill."""
+    return FILL if isinstance(item, Fill) else item.call.word
+
+
+def _remarks(name: str) -> Any:
+    """Reasons or cautions of a piece; a fill has none."""
+    return lambda item: getattr(item, name, ())
+
+
+WORK = Table(
+    (
+        Column("start", "Start", kind="time", index=True),
+        Column("end", "End", kind="time"),
+        Column("call", "On natural dew or with added moisture; in CSV a fill as well", _kind,
+               kind="text", choices=tuple(call.word for call in READY)),
+        RATE,
+        FLOW,
+        SPEED,
+        *AMOUNTS[:4],
+        Column("windrow_moisture_wb", "Moisture before any water is added, wet basis",
+               "windrow_wb", "percent", csv="windrow_moisture_percent_wb",
+               screen=Screen("column_windrow", 6)),
+        Column("leaf_moisture_wb", "Moisture of the leaves before that, wet basis", "leaf_wb",
+               "percent", csv="leaf_moisture_percent_wb"),
+        Column("moisture_after_wb", "Moisture behind the rig, wet basis; null on dew", "after_wb",
+               "percent", csv="moisture_after_percent_wb",
+               screen=Screen("column_after", 3, for_rig=True)),
+        Column("application_efficiency", "Part of the water that stays in the hay", "efficiency",
+               unit="1"),
+        *AMOUNTS[4:],
+        Column("rates", "Rates to dial", kind="text", said=_rates, only="csv"),
+        Column("rate_steps", "Rates to dial", kind="rows", of=STEPS),
+        Column("reasons", "Why this call", _remarks("reasons"), kind="remarks"),
+        Column("cautions", "What to mind", _remarks("cautions"), kind="remarks"),
+    ),
+    "A piece of work of at most an hour, without a stop or a fill in it.",
+)  # fmt: skip
+WORK_NUMBERS = tuple(
+    WORK[name]
+    for name in (
+        "windrow_moisture_wb", "moisture_after_wb", "water_l_per_t", "flow_l_min", "speed_m_s",
+        "tonnes", "hectares", "bales", "water_l", "loads", "burner_fuel_l",
+    )
+)  # fmt: skip
+"""Numbers of a piece in a table of text, in their order."""
+
+FILLS = Table(
+    (
+        Column("start", "Start", kind="time", index=True),
+        Column("minutes", "How long, the way to the water included", unit="min"),
+        Column("baler_waits", "Whether the baler stands still meanwhile", kind="truth"),
+    ),
+    "A way to the water and back.",
+)
+TOTALS = Table(
+    (
+        Column("hours", "Of work", unit="h"),
+        Column("dew_hours", "On natural dew", unit="h"),
+        Column("rig_hours", "With added moisture", unit="h"),
+        *AMOUNTS,
+        Column("fills", "Number of fills", kind="count"),
+        Column("fill_minutes", "Time of all fills", unit="min"),
+    ),
+    "Sums of a field.",
+)
+SIGNS = Table(
+    (
+        Column("start", "Before the start", kind="remarks"),
+        Column("way", "On the way", kind="remarks"),
+        Column("stop", "To stop", kind="remarks"),
+    ),
+    "What to look for in the windrow.",
+)
+
+
+def _headline(pair: tuple[FieldSheet, RunSheet], voice: Voice) -> str:
+    return headline(sheet_sentences(pair[0], voice), pair[1].outlook, voice)
+
+
+def _of(name: str) -> Any:
+    """An attribute of the field's sheet."""
+    return lambda pair: getattr(pair[0], name)
+
+
+FIELD = Table(
+    (
+        Column("field", "Name in the farm file", _of("name"), kind="text"),
+        Column("windows", "Work in order of time", _of("windows"), kind="rows", of=WORK),
+        Column("fill_at", "Fills in order of time", _of("fills"), kind="rows", of=FILLS),
+        Column("totals", "Sums", _of("totals"), kind="row", of=TOTALS),
+        Column("area_done_at", "When the whole field is baled", _of("area_done_at"), kind="time",
+               null=True),
+        Column("water_l_per_t_per_point", "More water for every point of moisture drier than shown",
+               _of("water_per_point_l_t"), "water_rate", us="water_gal_per_ton_per_point"),
+        Column("signs", "In the windrow", _of("signs"), kind="row", of=SIGNS),
+        Column("relief", "When a crew is relieved, and by whom", _of("relief"), kind="remarks"),
+        Column("notes", "What limits the work, what was assumed", _of("notes"), kind="remarks"),
+        Column("headline", "What the operator must know first", kind="text", said=_headline),
+    ),
+    "One field.",
+    own_voice=lambda pair, voice: field_voice(pair[0].outlook, voice),
+)  # fmt: skip
+RUNSHEET = Document(
+    "hayweather/runsheet/1",
+    Table(
+        (
+            *answer_columns("outlook."),
+            Column("fields", "One entry a field", kind="rows", of=FIELD,
+                   value=lambda sheet: [(field, sheet) for field in sheet.fields]),
+            CAUTIONS,
+        ),
+        "What the operator does when (hayweather runsheet).",
+    ),
+)  # fmt: skip
+FIELD_WORK = paired(
+    Column("field", "Name of the field", "name", kind="text"),
+    WORK,
+    "A piece of work or a fill of a field.",
+    own_voice=lambda pair, voice: field_voice(pair[1].outlook, voice),
+)
 
 
 def runsheet_json(sheet: RunSheet, units: UnitSystem) -> str:
-    """The run sheet as JSON text; `units` are those of the sentences in it.
-
-    Parameters
-    ----------
-    sheet
-        What to show.
-    units
-        Of the numbers that people read, and of sentences.
-    """
-    return json_text(runsheet_form(sheet, units))
+    """The run sheet as JSON text; `units` are those of the sentences in it."""
+    return RUNSHEET.text(sheet, farm_voice(sheet.outlook, units))
 
 
 def runsheet_form(sheet: RunSheet, units: UnitSystem) -> Json:
     """The run sheet as plain dictionaries and lists."""
-    outlook = sheet.outlook
-    voice = farm_voice(outlook, units)
-    return {
-        **head_form(SCHEMA, outlook, voice),
-        "fields": [
-            _field(field, sheet, field_voice(field.outlook, voice)) for field in sheet.fields
-        ],
-        "cautions": [*phrases(sheet.cautions, voice), *safety_texts(voice)],
-    }
+    return RUNSHEET.form(sheet, farm_voice(sheet.outlook, units))
 
 
-def both(attribute: str, value: float | None) -> dict[str, float | None]:
-    """A value under its US key and its SI twin."""
-    us, si, quantity = TWINS[attribute]
-    found = twins(si, us, value, quantity)
-    return {us: found[us], si: found[si]}
+def runsheet_csv(sheet: RunSheet, units: UnitSystem, *, raw: bool = False) -> str:
+    """The run sheet as CSV text: one row a piece of work or a fill, in order of time.
 
-
-def _field(field: FieldSheet, sheet: RunSheet, voice: Voice) -> Json:
-    """One field."""
-    done, change = field.area_done_at, field.water_per_point_l_t
-    point = {f"{key}_per_point": value for key, value in both("water_l_t", change).items()}
-    return {
-        "field": field.name,
-        "windows": [_window(window, voice) for window in field.windows],
-        "fill_at": [_fill(fill, voice) for fill in field.fills],
-        "totals": _totals(field),
-        "area_done_at": None if done is None else voice.iso(done),
-        **point,
-        "signs": {
-            name: phrases(getattr(field.signs, name), voice) for name in ("start", "way", "stop")
-        },
-        "relief": phrases(field.relief, voice),
-        "notes": phrases(field.notes, voice),
-        "headline": headline_form(sheet_sentences(field, voice), sheet.outlook, voice),
-    }
-
-
-def _window(window: SheetWindow, voice: Voice) -> Json:
-    """One piece of work."""
-    return {
-        "start": voice.iso(window.start),
-        "end": voice.iso(window.end),
-        "call": window.call.word,
-        "reasons": phrases(window.reasons, voice),
-        "cautions": phrases(window.cautions, voice),
-        "windrow_moisture_wb": number(window.windrow_wb),
-        "leaf_moisture_wb": number(window.leaf_wb),
-        "moisture_after_wb": number(window.after_wb),
-        "application_efficiency": number(window.efficiency),
-        **both("water_l_t", window.water_l_t),
-        **both("flow_l_min", window.flow_l_min),
-        **both("speed_m_s", window.speed_m_s),
-        **_amounts(window),
-        "rate_steps": [_step(step, voice) for step in window.rate_steps],
-    }
-
-
-def _amounts(part: object) -> dict[str, float | None]:
-    """What a piece, or all of them, get done and use."""
-    found: dict[str, float | None] = {}
-    for name in ("mass_kg", "area_m2", "water_l", "burner_fuel_l"):
-        found |= both(name, getattr(part, name))
-    return found | {name: number(getattr(part, name)) for name in ("bales", "loads")}
-
-
-def _step(step: RateStep, voice: Voice) -> Json:
-    """One rate to dial."""
-    return {
-        "from": voice.iso(step.start),
-        **both("water_l_t", step.water_l_t),
-        **both("flow_l_min", step.flow_l_min),
-        **both("speed_m_s", step.speed_m_s),
-    }
-
-
-def _fill(fill: Fill, voice: Voice) -> Json:
-    """One fill."""
-    return {
-        "start": voice.iso(fill.start),
-        "minutes": number(fill.minutes),
-        "baler_waits": fill.baler_waits,
-    }
-
-
-def _totals(field: FieldSheet) -> Json:
-    """Sums of a field."""
-    totals = field.totals
-    hours = {name: number(getattr(totals, name)) for name in ("hours", "dew_hours", "rig_hours")}
-    fills = {"fills": totals.fills, "fill_minutes": number(totals.fill_minutes)}
-    return {**hours, **_amounts(totals), **fills}
-
-
-FILL = "fill"
-_PLAIN = {
-    "windrow_moisture_percent_wb": "windrow_wb",
-    "moisture_after_percent_wb": "after_wb",
-    "bales": "bales",
-    "loads": "loads",
-}
-
-
-def runsheet_csv(sheet: RunSheet, units: UnitSystem) -> str:
-    """The run sheet as CSV text; cautions stand in lines before the header.
-
-    Parameters
-    ----------
-    sheet
-        What to show.
-    units
-        Of the numbers that people read, and of sentences.
+    Cautions stand in lines before the header.
     """
     voice = farm_voice(sheet.outlook, units)
-    rows = (r for field in sheet.fields for r in _rows(field, field_voice(field.outlook, voice)))
     notes = [*head_notes(sheet.outlook, sheet.cautions, voice), *safety_texts(voice)]
-    return csv_text(column_names(units), rows, notes)
+    rows = ((item, field) for field in sheet.fields for item in in_time(field))
+    return FIELD_WORK.csv(rows, voice, notes, raw=raw)
 
 
-def column_names(units: UnitSystem) -> list[str]:
-    """All column names in a unit system."""
-    named = [us if units == "us" else si for us, si, _ in TWINS.values()]
-    return ["field", "start", "end", "call", *named, *_PLAIN, "rates", "reasons", "cautions"]
+def in_time(field: FieldSheet) -> list[Item]:
+    """Pieces of work and fills of a field in order of time."""
+    items: list[Item] = [*field.windows, *field.fills]
+    return sorted(items, key=lambda item: item.start)
 
 
-def _rows(field: FieldSheet, voice: Voice) -> list[list[str]]:
-    """One row a piece or fill, in order of time."""
-    items: list[SheetWindow | Fill] = [*field.windows, *field.fills]
-    names = column_names(voice.units)
-    return [
-        [str(cells.get(name, "")) for name in names]
-        for item in sorted(items, key=lambda item: item.start)
-        for cells in [_cells(field.name, item, voice)]
-    ]
-
-
-def _cells(name: str, item: SheetWindow | Fill, voice: Voice) -> Mapping[str, object]:
-    """The cells of one row by column; what is not known is left out."""
-    found: dict[str, object] = {
-        "field": name,
-        "start": voice.iso(item.start),
-        "end": voice.iso(item.end),
-        "call": FILL,
-    }
-    if isinstance(item, Fill):
-        return found
-    for attribute in TWINS:
-        found |= both(attribute, getattr(item, attribute))
-    found |= {column: number(getattr(item, attribute)) for column, attribute in _PLAIN.items()}
-    rates = [
-        f"{voice.iso(step.start)} {voice.number(step.water_l_t, 'water_rate')}"
-        for step in item.rate_steps
-    ]
-    texts = {
-        "call": item.call.word,
-        "rates": SEPARATOR.join(rates),
-        "reasons": SEPARATOR.join(phrases(item.reasons, voice)),
-        "cautions": SEPARATOR.join(phrases(item.cautions, voice)),
-    }
-    return {key: value for key, value in (found | texts).items() if value is not None}
+def sheet_frame(field: FieldSheet, units: UnitSystem = "metric") -> pd.DataFrame:
+    """The work of a field as a DataFrame indexed by its local start; see `Table.frame`."""
+    return WORK.frame(field.windows, voice_of(field.outlook, units))

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 
 from hayweather.learning.score import MoistureError, RuleScore, Score
 from hayweather.learning.skill import Bin
-from hayweather.learning.times import TimeError
 from hayweather.show.layout import (
     WIDEST_PROSE,
     bulleted_sentences,
@@ -17,110 +17,115 @@ from hayweather.show.layout import (
     table_lines,
     wrapped,
 )
-from hayweather.show.table import Json, csv_text, json_text, number
+from hayweather.show.table import Column, Document, Json, Table, csv_text
 from hayweather.show.voice import Voice, safety_texts, shown_safety
 
-SCHEMA = "hayweather/score/1"
+
+@dataclass(frozen=True)
+class Scored:
+    """A score and for whom it is shown."""
+
+    score: Score
+    farm: str
+    invented: bool = False
+
+
+def _counted(name: str) -> Callable[[RuleScore], int | None]:
+    """A count of hours; None where the rule had no answer."""
+    return lambda rule: getattr(rule.counts, name, None)
+
+
+def _errors(group: str, which: str) -> tuple[Column, ...]:
+    """Errors of starts or of ends."""
+    return (
+        Column("count", "Times set beside each other", f"{which}.count", kind="count",
+               group=group),
+        Column("bias", "Mean of said less happened", f"{which}.bias_min", group=group, unit="min"),
+        Column("mean_absolute", "Mean size of it", f"{which}.mean_min", group=group, unit="min"),
+    )  # fmt: skip
+
+
+RULES = Table(
+    (
+        Column("rule", "Which way of saying it; the outlook first", "name", kind="text"),
+        Column("hits", "Hours said and baled", _counted("hits"), kind="count", null=True),
+        Column("misses", "Hours baled and not said", _counted("misses"), kind="count", null=True),
+        Column("false_alarms", "Hours said and not fit", _counted("false_alarms"), kind="count",
+               null=True),
+        Column("false_alarms_too_wet", "Of these, too wet", kind="count", null=True,
+               value=lambda rule: None if rule.counts is None else rule.too_wet),
+        Column("quiet", "Hours not said and not fit", _counted("quiet"), kind="count", null=True),
+        Column("wrong", "Hours said wrongly", _counted("wrong"), kind="count", null=True),
+        Column("brier", "Brier score", unit="1"),
+        *_errors("start_minutes", "start"),
+        *_errors("end_minutes", "end"),
+    ),
+    "One way of saying which hours bale on dew; null where it had no answer.",
+)  # fmt: skip
+MOISTURE = Table(
+    (
+        Column("hour", "Clock hour; null for all", kind="count", null=True),
+        Column("readings", "Readings in it", "count", kind="count"),
+        Column("bias_wb", "Mean of said less read, wet basis", unit="%"),
+        Column("rms_wb", "Root mean square of it, wet basis", unit="%"),
+    ),
+    "Errors of moisture in one clock hour.",
+)
+RELIABILITY = Table(
+    (
+        Column("from", "Chances from this", "low", unit="1"),
+        Column("to", "to below this", "high", unit="1"),
+        Column("hours", "Hours of which that was said", kind="count"),
+        Column("said", "Mean chance said", unit="1"),
+        Column("happened", "How often it came true", unit="1"),
+    ),
+    "Hours of which the same chance of natural dew was said.",
+)
+SCORE = Document(
+    "hayweather/score/1",
+    Table(
+        (
+            Column("farm", "Name of the farm", kind="text"),
+            Column("invented", "True for a made-up sample", kind="truth"),
+            Column("outlooks", "Outlooks kept", "score.outlooks", kind="count"),
+            Column("hours", "Logged hours that they spoke of", "score.hours", kind="count"),
+            Column("hours_without_outlook", "Logged hours that none spoke of", "score.unspoken",
+                   kind="count"),
+            Column("nights", "Nights with an hour scored", "score.nights", kind="count"),
+            Column("times_baled", "Times that hay was baled on dew", "score.bouts", kind="count"),
+            Column("lead_hours", "Mean time from outlook to hour", "score.lead_h", unit="h"),
+            Column("rules", "The outlook beside simpler rules", "score.rules", kind="rows",
+                   of=RULES),
+            Column("moisture", "Errors of moisture by clock hour", "score.moisture", kind="rows",
+                   of=MOISTURE),
+            Column("reliability", "Chances beside what came true", "score.reliability",
+                   kind="rows", of=RELIABILITY),
+            Column("held", "Starts of baling within the range shown", "score.starts_held",
+                   kind="count", group="starts_in_range"),
+            Column("shown", "Starts that had a range", "score.starts_timed", kind="count",
+                   group="starts_in_range"),
+            Column("cautions", "Cautions that always show", kind="texts",
+                   said=lambda _, voice: safety_texts(voice)),
+        ),
+        "Past outlooks against what happened (hayweather score).",
+    ),
+)  # fmt: skip
 COLUMNS = ("table", "row", "measure", "value")
 
 
 def score_json(score: Score, voice: Voice, farm: str, *, invented: bool = False) -> str:
-    """The score as JSON text; null where a number is not known.
-
-    Parameters
-    ----------
-    score
-        What to show.
-    voice
-        Language and units of the reader.
-    farm
-        Its name.
-    invented
-        True where the input says that it is made up; that is said first.
-    """
-    return json_text(score_form(score, voice, farm, invented=invented))
+    """The score as JSON text; null where a number is not known."""
+    return SCORE.text(Scored(score, farm, invented), voice)
 
 
 def score_form(score: Score, voice: Voice, farm: str, *, invented: bool = False) -> Json:
     """The score as plain dictionaries and lists."""
-    return {
-        "schema": SCHEMA,
-        "farm": farm,
-        "invented": invented,
-        "outlooks": score.outlooks,
-        "hours": score.hours,
-        "hours_without_outlook": score.unspoken,
-        "nights": score.nights,
-        "times_baled": score.bouts,
-        "lead_hours": number(score.lead_h),
-        "rules": [_rule(rule) for rule in score.rules],
-        "moisture": [_moisture(each) for each in score.moisture],
-        "reliability": [_bin(each) for each in score.reliability],
-        "starts_in_range": {"held": score.starts_held, "shown": score.starts_timed},
-        "cautions": safety_texts(voice),
-    }
+    return SCORE.form(Scored(score, farm, invented), voice)
 
 
-def _rule(rule: RuleScore) -> Json:
-    """One rule; counts are null where it had no answer."""
-    counts = rule.counts
-    return {
-        "rule": rule.name,
-        "hits": None if counts is None else counts.hits,
-        "misses": None if counts is None else counts.misses,
-        "false_alarms": None if counts is None else counts.false_alarms,
-        "false_alarms_too_wet": None if counts is None else rule.too_wet,
-        "quiet": None if counts is None else counts.quiet,
-        "wrong": None if counts is None else counts.wrong,
-        "brier": number(rule.brier),
-        "start_minutes": _time(rule.start),
-        "end_minutes": _time(rule.end),
-    }
-
-
-def _time(error: TimeError) -> Json:
-    """Errors of times [min]."""
-    return {
-        "count": error.count,
-        "bias": number(error.bias_min),
-        "mean_absolute": number(error.mean_min),
-    }
-
-
-def _moisture(error: MoistureError) -> Json:
-    """Errors of moisture [points wet basis] in one clock hour; hour null: all."""
-    return {
-        "hour": error.hour,
-        "readings": error.count,
-        "bias_wb": number(error.bias_wb),
-        "rms_wb": number(error.rms_wb),
-    }
-
-
-def _bin(each: Bin) -> Json:
-    """One row of the chances."""
-    return {
-        "from": each.low,
-        "to": each.high,
-        "hours": each.hours,
-        "said": number(each.said),
-        "happened": number(each.happened),
-    }
-
-
-def score_csv(score: Score, voice: Voice, farm: str) -> str:
-    """All numbers, one a row: table, row, measure, value; empty where not known.
-
-    Parameters
-    ----------
-    score
-        What to show.
-    voice
-        Language and units of the reader.
-    farm
-        Its name.
-    """
-    return csv_text(COLUMNS, _numbers(score_form(score, voice, farm)))
+def score_csv(score: Score, voice: Voice, farm: str, *, raw: bool = False) -> str:
+    """All numbers, one a row: table, row, measure, value; empty where not known."""
+    return csv_text(COLUMNS, _numbers(score_form(score, voice, farm)), raw=raw)
 
 
 def _numbers(form: Json) -> Iterator[tuple[str, str, str, object]]:

@@ -12,7 +12,7 @@ from hayweather.seasons.record.tallies import Spread, Tally
 from hayweather.show.layout import (
     UNKNOWN,
     WIDEST_PROSE,
-    Column,
+    TextColumn,
     bullets,
     evened,
     paragraphs,
@@ -99,9 +99,9 @@ def year_rows(site: SiteSeasons) -> list[Row]:
     return [(year_name(year.year, left_out=year.left_out), year.whole) for year in named]
 
 
-def table_columns(rows: Sequence[Row], voice: Voice) -> list[Column]:
+def table_columns(rows: Sequence[Row], voice: Voice) -> list[TextColumn]:
     """The columns of some rows; what is zero throughout is left out."""
-    columns = [Column(("",), tuple(name for name, _ in rows), is_text=True)]
+    columns = [TextColumn(("",), tuple(name for name, _ in rows), is_text=True)]
     for shown in COLUMNS:
         cells = tuple(shown.cell(tally, voice) for _, tally in rows)
         if shown.name in ("missing", "rain") and set(cells) == {"0"}:
@@ -110,19 +110,21 @@ def table_columns(rows: Sequence[Row], voice: Voice) -> list[Column]:
         unit = symbol_of("water_rate", voice.units) if shown.unit == "water_rate" else shown.unit
         top, slash, bottom = unit.partition("/")
         units = [f"{top}{slash}", bottom] if slash else [unit]
-        columns.append(Column((*words, *(unit for unit in units if unit)), cells, shown.drop))
+        columns.append(TextColumn((*words, *(unit for unit in units if unit)), cells, shown.drop))
     return evened(columns, below=True)
 
 
 MonthRow = tuple[str, Mapping[int, Tally], Tally]
 
 
-def share_columns(rows: Sequence[MonthRow], months: Sequence[int], voice: Voice) -> list[Column]:
+def share_columns(
+    rows: Sequence[MonthRow], months: Sequence[int], voice: Voice
+) -> list[TextColumn]:
     """Nights with usable dew in a hundred that count, months across."""
     return _by_month(rows, months, voice, share_text)
 
 
-def wet_columns(rows: Sequence[MonthRow], months: Sequence[int], voice: Voice) -> list[Column]:
+def wet_columns(rows: Sequence[MonthRow], months: Sequence[int], voice: Voice) -> list[TextColumn]:
     """Median hours too wet a night, months across."""
     return _by_month(rows, months, voice, lambda tally: hours_text(tally.wet_h.median))
 
@@ -134,15 +136,15 @@ def share_text(tally: Tally) -> str:
 
 def _by_month(
     rows: Sequence[MonthRow], months: Sequence[int], voice: Voice, cell: Callable[[Tally], str]
-) -> list[Column]:
+) -> list[TextColumn]:
     """A row of something, a column a month and one for all."""
-    columns = [Column(("",), tuple(name for name, _, _ in rows), is_text=True)]
+    columns = [TextColumn(("",), tuple(name for name, _, _ in rows), is_text=True)]
     for month in months:
         cells = tuple(cell(tallies[month]) for _, tallies, _ in rows)
-        columns.append(Column((voice.say(f"seasons_month_short_{month}"),), cells))
+        columns.append(TextColumn((voice.say(f"seasons_month_short_{month}"),), cells))
     if len(months) > 1:
         columns.append(
-            Column((voice.say("seasons_all"),), tuple(cell(whole) for _, _, whole in rows))
+            TextColumn((voice.say("seasons_all"),), tuple(cell(whole) for _, _, whole in rows))
         )
     return columns
 
@@ -162,15 +164,15 @@ def year_name(year: int | None, *, left_out: bool) -> str:
     return f"{year}{'*' if left_out else ''}"
 
 
-def input_columns(effects: Sequence[InputEffect], voice: Voice) -> list[Column]:
+def input_columns(effects: Sequence[InputEffect], voice: Voice) -> list[TextColumn]:
     """What each input does at one site, a row a change."""
-    columns = [Column(("",), tuple(_change(effect, voice) for effect in effects), is_text=True)]
+    columns = [TextColumn(("",), tuple(_change(effect, voice) for effect in effects), is_text=True)]
     for name in ("dew", "rig", "wet"):
         cells = tuple(signed(getattr(effect, f"{name}_hours")) for effect in effects)
-        columns.append(Column((*voice.say(f"seasons_column_{name}").split(), "h"), cells))
+        columns.append(TextColumn((*voice.say(f"seasons_column_{name}").split(), "h"), cells))
     shares = tuple(signed(effect.dew_nights_percent, 0) for effect in effects)
     heading = (*voice.say("seasons_column_dew_nights").split(), "/100")
-    return evened([*columns, Column(heading, shares)], below=True)
+    return evened([*columns, TextColumn(heading, shares)], below=True)
 
 
 def _change(effect: InputEffect, voice: Voice) -> str:
@@ -182,7 +184,7 @@ def _change(effect: InputEffect, voice: Voice) -> str:
     return voice.say(f"seasons_input_{effect.key}", change=change)
 
 
-def sway_columns(pays: Pays, voice: Voice, currency: str | None) -> list[Column]:
+def sway_columns(pays: Pays, voice: Voice, currency: str | None) -> list[TextColumn]:
     """How the money of one site moves with each input, and from how much hay a rig would pay."""
     names = [voice.say("seasons_sway_none")]
     left = [money_text(pays.net, voice, currency)]
@@ -197,9 +199,9 @@ def sway_columns(pays: Pays, voice: Voice, currency: str | None) -> list[Column]
         even.append(_span(_tons(least, voice), _tons(most, voice), voice))
     unit = symbol_of("tons", voice.units)
     return [
-        Column(("",), tuple(names), is_text=True),
-        Column((voice.say("seasons_column_left"),), tuple(left)),
-        Column((voice.say("seasons_column_even", unit=unit),), tuple(even), drop=1),
+        TextColumn(("",), tuple(names), is_text=True),
+        TextColumn((voice.say("seasons_column_left"),), tuple(left)),
+        TextColumn((voice.say("seasons_column_even", unit=unit),), tuple(even), drop=1),
     ]
 
 
@@ -215,7 +217,7 @@ def _span(low: str, high: str, voice: Voice) -> str:
     return low if low == high else voice.say("range", low=low, high=high)
 
 
-Table = tuple[str, list[Column]]
+Table = tuple[str, list[TextColumn]]
 
 
 @dataclass(frozen=True)

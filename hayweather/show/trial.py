@@ -2,17 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import asdict
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
 from hayweather.seasons.record.trial import MOST_NEEDED, Difference, Trial, TrialMoney
-from hayweather.show.layout import WIDEST_PROSE, Column, bullets, evened, paragraphs, table_lines
+from hayweather.show.layout import (
+    WIDEST_PROSE,
+    TextColumn,
+    bullets,
+    evened,
+    paragraphs,
+    table_lines,
+)
 from hayweather.show.seasons_words import by_area
-from hayweather.show.table import Json, csv_text, json_text, number
+from hayweather.show.table import Column, Document, Json, Table, through_all
 from hayweather.show.voice import Voice, safety_texts, short_safety_texts, shown_safety
-from hayweather.units import ACRE_M2, HECTARE_M2, POUND_KG
+from hayweather.units import to_shown
 
 UNITS = {"us": "lb/acre", "metric": "kg/ha"}
+PERCENT = "percent_of_dry_matter"
 
 Named = tuple[str, Difference]
 
@@ -68,7 +76,7 @@ def is_mass(name: str) -> bool:
 
 def by_area_shown(kg_m2: float, voice: Voice) -> float:
     """A weight by area in pounds an acre or kilograms a hectare."""
-    return by_area(kg_m2, voice) / (POUND_KG if voice.units == "us" else 1.0)
+    return float(to_shown(kg_m2, "mass_by_area", voice.units))
 
 
 def _shown(name: str, value: float, voice: Voice, *, signed: bool = False) -> str:
@@ -79,7 +87,7 @@ def _shown(name: str, value: float, voice: Voice, *, signed: bool = False) -> st
     return f"{value:{sign}.1f}"
 
 
-def _columns(found: Sequence[Named], voice: Voice) -> list[Column]:
+def _columns(found: Sequence[Named], voice: Voice) -> list[TextColumn]:
     """The table of differences."""
     unit = UNITS[voice.units]
     names = [voice.say(f"trial_quantity_{name}", unit=unit) for name, _ in found]
@@ -95,7 +103,7 @@ def _columns(found: Sequence[Named], voice: Voice) -> list[Column]:
     }
     heads = {key: voice.say(f"trial_column_{key}").split("- ") for key in cells}
     columns = [
-        Column(tuple(_hyphened(heads[key])), tuple(column), is_text=key == "quantity")
+        TextColumn(tuple(_hyphened(heads[key])), tuple(column), is_text=key == "quantity")
         for key, column in cells.items()
     ]
     return evened(columns, below=True)
@@ -182,105 +190,145 @@ def _money_range(found: tuple[float, float] | None, voice: Voice) -> str:
     return voice.say("trial_money_range", low=low, high=high)
 
 
-SCHEMA = "hayweather/trial/1"
+@dataclass(frozen=True)
+class Judged:
+    """A trial, and whether its figures are made up."""
+
+    trial: Trial
+    invented: bool = False
 
 
-def trial_json(trial: Trial, voice: Voice, *, invented: bool = False) -> str:
-    """A trial as JSON text; weights by hectare and by acre.
-
-    Parameters
-    ----------
-    trial
-        What to show.
-    voice
-        Language and units of the reader.
-    invented
-        True where the input says that it is made up; that is said first.
-    """
-    form = {
-        "schema": SCHEMA,
-        "file": trial.file,
-        "invented": invented,
-        "strips": len(trial.strips),
-        "verdict": trial.verdict,
-        "sentence": voice.say(f"trial_verdict_{trial.verdict}"),
-        "needed_bales": trial.needed_bales,
-        "left_out": list(trial.left_out),
-        "differences": {name: _form(name, item) for name, item in differences(trial)},
-        "money": None if trial.money is None else _money_form(trial.money),
-        "cautions": safety_texts(voice),
-    }
-    return json_text(form)
-
-
-_VALUES = ("with_water", "without", "value", "low", "high", "smallest")
-
-
-def _form(name: str, item: Difference) -> Json:
-    """A difference in both unit systems, or in points of percent."""
-    values = asdict(item)
-    form: Json = {key: values[key] for key in ("paired", "shown", "needed")} | {
-        key: number(values[key]) for key in ("t", "degrees", "probability")
-    }
-    form["count"] = list(item.count)
-    for key in _VALUES:
-        value = values[key]
-        if not is_mass(name):
-            form[key] = number(value)
-            continue
-        form[f"{key}_kg_ha"] = None if value is None else number(value * HECTARE_M2)
-        form[f"{key}_lb_acre"] = None if value is None else number(value * ACRE_M2 / POUND_KG)
-    return form
-
-
-def _money_form(money: TrialMoney) -> Json:
-    """Money by acre and by hectare."""
-    form: Json = {}
-    for name, value in asdict(money).items():
-        parts = value if isinstance(value, tuple | list) else [value]
-        for unit, area in (("acre", ACRE_M2), ("ha", HECTARE_M2)):
-            scaled = [None if part is None else number(part * area) for part in parts]
-            form[f"{name}_{unit}"] = scaled[0] if len(scaled) == 1 else scaled
-    return form
-
-
-def trial_csv(trial: Trial, voice: Voice, *, invented: bool = False) -> str:
-    """A trial as CSV: one row a quantity; lines before the header begin with ``#``.
-
-    Parameters
-    ----------
-    trial
-        What to show.
-    voice
-        Language and units of the reader.
-    invented
-        True where the input says that it is made up; that is said first.
-    """
-    head = [voice.say("trial_invented")] if invented else []
-    head.append(voice.say(f"trial_verdict_{trial.verdict}"))
-    rows = [_row(name, item, voice) for name, item in differences(trial)]
-    cells = ([row[column] for column in COLUMNS] for row in rows)
-    return csv_text(COLUMNS, cells, (*head, *short_safety_texts(voice)))
-
-
-COLUMNS = (
-    *("quantity", "unit", *_VALUES, "t", "degrees", "probability"),
-    *("paired", "count_with_water", "count_without", "shown", "needed"),
+_VALUES = {
+    "with_water": "Mean with added moisture",
+    "without": "Mean without",
+    "value": "Difference: with added moisture less without",
+    "low": "Lower end of the range that holds the true difference nine times in ten",
+    "high": "Upper end of that range",
+    "smallest": "Difference that as many strips would show eight times in ten",
+}
+_TESTED = (
+    Column("t", "Student's t of the difference", unit="1"),
+    Column("degrees", "Its degrees of freedom", unit="1"),
+    Column("probability", "Chance of one as large without a difference, two-sided", unit="1"),
+)
+_PAIRED = Column("paired", "Blocks were compared within", kind="truth")
+_SHOWN = Column("shown", "The range leaves out zero", kind="truth")
+_NEEDED = Column(
+    "needed", "Blocks, or strips of each kind, that would show a difference as large",
+    kind="count", null=True,
+)  # fmt: skip
+_PLAIN = (
+    _PAIRED,
+    _SHOWN,
+    _NEEDED,
+    *_TESTED,
+    Column("count", "Blocks; else strips with and without", kind="any",
+           fits={"type": "array", "items": {"type": "integer"}},
+           value=lambda item: list(item.count)),
+)  # fmt: skip
+BY_AREA = Table(
+    (
+        *_PLAIN,
+        *(
+            Column(f"{name}_kg_ha", help_, name, "mass_by_area", us=f"{name}_lb_acre")
+            for name, help_ in _VALUES.items()
+        ),
+    ),
+    "A weight by area, with added moisture and without.",
+)
+QUALITY = Table(
+    (*_PLAIN, *(Column(name, help_, unit="%") for name, help_ in _VALUES.items())),
+    "Percent of dry matter, with added moisture and without.",
 )
 
 
-def _row(name: str, item: Difference, voice: Voice) -> Json:
-    """One quantity in the reader's units."""
-    values = asdict(item)
-    row: Json = {
-        "quantity": name,
-        "unit": UNITS[voice.units] if is_mass(name) else "percent_of_dry_matter",
+def _named_value(name: str) -> Callable[[Named, Voice], float | None]:
+    """A value in the reader's units, or in percent."""
+
+    def found(named: Named, voice: Voice) -> float | None:
+        value: float | None = getattr(named[1], name)
+        return by_area_shown(value, voice) if value is not None and is_mass(named[0]) else value
+
+    return found
+
+
+ROWS = Table(
+    (
+        Column("quantity", "What was measured", lambda named: named[0], kind="text"),
+        Column("unit", "Of the values", kind="text",
+               said=lambda named, voice: UNITS[voice.units] if is_mass(named[0]) else PERCENT),
+        *(Column(name, help_, said=_named_value(name)) for name, help_ in _VALUES.items()),
+        *through_all((*_TESTED, _PAIRED), lambda named: named[1]),
+        Column("count_with_water", "Strips with", lambda named: named[1].count[0], kind="count"),
+        Column("count_without", "Strips without", lambda named: named[1].count[1], kind="count"),
+        *through_all((_SHOWN, _NEEDED), lambda named: named[1]),
+    ),
+    "One quantity in the reader's units.",
+)  # fmt: skip
+
+
+def _by_area(name: str, help_: str) -> Column:
+    """Money by area."""
+    return Column(f"{name}_ha", help_, name, "price_by_area", us=f"{name}_acre",
+                  kind="numbers" if name.endswith("_range") else "number",
+                  null=name.endswith("_range"))  # fmt: skip
+
+
+MONEY = Table(
+    (
+        _by_area("hay", "Worth of the dry matter, at 12 % moisture"),
+        _by_area("hay_range", "Its range"),
+        _by_area("water", "What a buyer by weight pays besides, for water alone"),
+        _by_area("cost", "Of adding moisture"),
+        _by_area("after", "Hay less cost"),
+        _by_area("after_range", "Its range"),
+    ),
+    "Money by area: with added moisture less without.",
+)
+
+
+def _differences(judged: Judged, voice: Voice) -> Json:
+    return {
+        name: (BY_AREA if is_mass(name) else QUALITY).record(item, voice)
+        for name, item in differences(judged.trial)
     }
-    for key in (*_VALUES, "t", "degrees", "probability"):
-        value = values[key]
-        if value is not None and key in _VALUES and is_mass(name):
-            value = by_area_shown(value, voice)
-        row[key] = None if value is None else number(value)
-    row["paired"], row["shown"] = (str(values[key]).lower() for key in ("paired", "shown"))
-    row["count_with_water"], row["count_without"] = item.count
-    return row | {"needed": item.needed}
+
+
+TRIAL = Document(
+    "hayweather/trial/1",
+    Table(
+        (
+            Column("file", "Name of the file", "trial.file", kind="text"),
+            Column("invented", "True for a made-up sample", kind="truth"),
+            Column("strips", "Strips read", lambda made: len(made.trial.strips), kind="count"),
+            Column("verdict", "What can be said", "trial.verdict", kind="text"),
+            Column("sentence", "The same in words", kind="text",
+                   said=lambda made, voice: voice.say(f"trial_verdict_{made.trial.verdict}")),
+            Column("needed_bales", "Bales in the strips that it would take", "trial.needed_bales",
+                   kind="count", null=True),
+            Column("left_out", "Blocks that hold one kind only", "trial.left_out", kind="texts"),
+            Column("differences", "By quantity, those that were measured", kind="any",
+                   said=_differences,
+                   fits={"type": "object", "additionalProperties":
+                         {"anyOf": [BY_AREA.schema(), QUALITY.schema()]}}),
+            Column("money", "By area; null without a price", "trial.money", kind="row", of=MONEY,
+                   null=True),
+            Column("cautions", "Cautions that always show", kind="texts",
+                   said=lambda _, voice: safety_texts(voice)),
+        ),
+        "What strips with and without added moisture can show (hayweather trial).",
+    ),
+)  # fmt: skip
+
+
+def trial_json(trial: Trial, voice: Voice, *, invented: bool = False) -> str:
+    """A trial as JSON text; weights by hectare and by acre."""
+    return TRIAL.text(Judged(trial, invented), voice)
+
+
+def trial_csv(trial: Trial, voice: Voice, *, invented: bool = False, raw: bool = False) -> str:
+    """A trial as CSV: one row a quantity; lines before the header begin with ``#``."""
+    head = [voice.say("trial_invented")] if invented else []
+    head.append(voice.say(f"trial_verdict_{trial.verdict}"))
+    notes = (*head, *short_safety_texts(voice))
+    return ROWS.csv(differences(trial), voice, notes, raw=raw)

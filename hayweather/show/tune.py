@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import get_args
 
 from hayweather.farm.records import UnitSystem
 from hayweather.learning.tune import Fit, Fitted, Status, prior_bar
@@ -16,95 +18,89 @@ from hayweather.show.layout import (
     table_lines,
     wrapped,
 )
-from hayweather.show.table import Json, json_text, number, records_csv
+from hayweather.show.table import Column, Document, Json, Table
 from hayweather.show.voice import Voice, safety_texts, shown_safety
 from hayweather.units import symbol_of
 
-SCHEMA = "hayweather/tune/1"
+
+@dataclass(frozen=True)
+class Tuned:
+    """A fit and for whom it is shown; `file_units` are those of the table to paste."""
+
+    fit: Fit
+    farm: str
+    file_units: UnitSystem
+    invented: bool = False
+
+
+def _bar(name: str) -> Callable[[Fitted], float | None]:
+    """An end of the bar; None where the number was kept."""
+    return lambda item: getattr(item, name) if item.status == "fitted" else None
+
+
+NUMBERS = Table(
+    (
+        Column("name", "Name in the farm file", "knob.name", kind="text"),
+        Column("unit", "Of the value", kind="text",
+               value=lambda item: "K" if item.knob.name in QUANTITIES else "1"),
+        Column("status", "Fitted, or why it was kept", kind="text", choices=get_args(Status)),
+        Column("value", "What holds now"),
+        Column("low", "Lower end of its 95 % bar; null where it was kept", _bar("low")),
+        Column("high", "Upper end of its 95 % bar; null where it was kept", _bar("high")),
+        Column("prior_low", "Lower end of what was believed before",
+               lambda item: prior_bar(item.knob)[0]),
+        Column("prior_high", "Upper end of what was believed before",
+               lambda item: prior_bar(item.knob)[1]),
+        Column("bar_of_prior", "Width of the bar beside the one before",
+               lambda item: item.share if item.status == "fitted" else 1.0, unit="1"),
+    ),
+    "What became of one number of the windrow.",
+)  # fmt: skip
+TUNE = Document(
+    "hayweather/tune/1",
+    Table(
+        (
+            Column("farm", "Name of the farm", kind="text"),
+            Column("invented", "True for a made-up sample", kind="truth"),
+            Column("readings_used", "Readings that were used", "fit.used", kind="count"),
+            Column("readings_left_out", "Readings that the weather does not reach",
+                   "fit.left_out", kind="count"),
+            Column("readings_of_bales", "Readings of bales, which read dew high", "fit.bales",
+                   kind="count"),
+            Column("nights", "Nights that the readings belong to", "fit.nights", kind="count"),
+            Column("misfit_before", "Root mean square of reading less model with nothing tuned",
+                   "fit.before", unit="1"),
+            Column("misfit_after", "The same, tuned", "fit.after", unit="1"),
+            Column("scatter", "How much more the readings scatter than their errors say",
+                   "fit.scatter", unit="1"),
+            Column("numbers", "Every number", "fit.fitted", kind="rows", of=NUMBERS),
+            Column("tuning", "The table to paste into the farm file", kind="text",
+                   value=lambda made: tuning_table(made.fit, made.file_units)),
+            Column("cautions", "Cautions that always show", kind="texts",
+                   said=lambda _, voice: safety_texts(voice)),
+        ),
+        "The windrow fitted to moisture readings (hayweather tune).",
+    ),
+)  # fmt: skip
 
 
 def tune_json(
     fit: Fit, voice: Voice, farm: str, file_units: UnitSystem, *, invented: bool = False
 ) -> str:
-    """The tuning as JSON text.
-
-    Parameters
-    ----------
-    fit
-        What readings told.
-    voice
-        Language and units of the reader.
-    farm
-        Its name.
-    file_units
-        Units of the farm file, for the table to paste.
-    invented
-        True where the input says that it is made up; that is said first.
-    """
-    return json_text(tune_form(fit, voice, farm, file_units, invented=invented))
+    """The tuning as JSON text; `file_units` are those of the table to paste."""
+    return TUNE.text(Tuned(fit, farm, file_units, invented), voice)
 
 
 def tune_form(
     fit: Fit, voice: Voice, farm: str, file_units: UnitSystem, *, invented: bool = False
 ) -> Json:
-    """The tuning as plain dictionaries and lists.
-
-    Parameters
-    ----------
-    fit
-        What was fitted.
-    voice
-        Language of the cautions.
-    farm
-        Its name.
-    file_units
-        Units of bare numbers in the farm file, and so of the table to paste.
-    invented
-        True for a sample.
-    """
-    return {
-        "schema": SCHEMA,
-        "farm": farm,
-        "invented": invented,
-        "readings_used": fit.used,
-        "readings_left_out": fit.left_out,
-        "readings_of_bales": fit.bales,
-        "nights": fit.nights,
-        "misfit_before": number(fit.before),
-        "misfit_after": number(fit.after),
-        "scatter": number(fit.scatter),
-        "numbers": [_number(item) for item in fit.fitted],
-        "tuning": tuning_table(fit, file_units),
-        "cautions": safety_texts(voice),
-    }
+    """The tuning as plain dictionaries and lists."""
+    return TUNE.form(Tuned(fit, farm, file_units, invented), voice)
 
 
-def _number(item: Fitted) -> Json:
-    """One number; its bar is null where it was kept."""
-    low, high = prior_bar(item.knob)
-    fitted = item.status == "fitted"
-    return {
-        "name": item.knob.name,
-        "unit": "K" if item.knob.name in QUANTITIES else "1",
-        "status": item.status,
-        "value": number(item.value),
-        "low": number(item.low) if fitted else None,
-        "high": number(item.high) if fitted else None,
-        "prior_low": number(low),
-        "prior_high": number(high),
-        "bar_of_prior": number(item.share) if fitted else 1.0,
-    }
-
-
-def tune_csv(fit: Fit) -> str:
-    """The numbers as CSV, empty where they are null in the JSON.
-
-    Parameters
-    ----------
-    fit
-        What readings told.
-    """
-    return records_csv([_number(item) for item in fit.fitted])
+def tune_csv(fit: Fit, voice: Voice, *, raw: bool = False) -> str:
+    """The numbers as CSV, empty where they are null in the JSON."""
+    return NUMBERS.csv(fit.fitted, voice, raw=raw)
 
 
 MUCH_SCATTER = 1.2  # from here on it is worth a word

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from hayweather.nights.outlook import OLD_CAUTION_HOURS, Outlook, WeatherFacts
+from hayweather.show.table import Column, Table
 from hayweather.show.voice import Voice, phrases, unique
 from hayweather.weather.record import Assumption
 
@@ -40,6 +41,21 @@ class WeatherSummary:
     hours_missing: int
     assumed: tuple[Assumption, ...]
     stored: bool
+
+
+WEATHER = Table(
+    (
+        Column("source", "Names of the sources", kind="text"),
+        Column("issued", "When the oldest forecast was issued", kind="time", null=True),
+        Column("fetched", "When the oldest forecast was fetched", kind="time", null=True),
+        Column("age_hours", "Age of the oldest forecast", unit="h"),
+        Column("stored", "A stored forecast serves because the service did not", kind="truth"),
+        Column("attribution", "What the sources ask to be said", kind="text"),
+        Column("hours_missing", "Hours without a needed value, all sites", kind="count"),
+        Column("assumed", "Assumptions and repairs", kind="remarks"),
+    ),
+    "The weather of all sites together.",
+)
 
 
 def weather_summary(outlook: Outlook) -> WeatherSummary:

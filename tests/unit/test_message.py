@@ -19,7 +19,7 @@ from hayweather.show.message import (
     runsheet_message,
     short_name,
 )
-from hayweather.show.runsheet_text import work_spans
+from hayweather.show.runsheet_words import work_spans
 
 GSM = set(
     "@£$¥èéùìòÇ\nØø\rÅåΔ_ΦΓΛΩΠΨΣΘΞÆæßÉ !\"#¤%&'()*+,-./0123456789:;<=>?¡ABCDEFGHIJKLMNOPQRSTUVWXYZ"

@@ -13,7 +13,8 @@ from hayweather.baling.calls import Call
 from hayweather.show.calendar import outlook_calendar, runsheet_calendar
 from hayweather.show.outlook_words import farm_voice, field_voice
 from hayweather.show.page import heading_text, runsheet_page, work_table
-from hayweather.show.runsheet_text import sheet_columns, sheet_sentences, work_spans
+from hayweather.show.runsheet_text import sheet_columns
+from hayweather.show.runsheet_words import sheet_sentences, work_spans
 from hayweather.show.voice import capital, phrases, safety_texts
 
 NASTY = "<script>alert('x')</script> \"Bob's\" & <b>field</b>"

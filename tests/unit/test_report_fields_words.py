@@ -8,7 +8,7 @@ import pytest
 
 from hayweather.baling.value_quality import Sheet
 from hayweather.farm.records import Field, Money
-from hayweather.show.plan_text import (
+from hayweather.show.plan_words import (
     behind_sentences,
     left_sentences,
     summary_sentences,

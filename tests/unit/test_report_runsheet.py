@@ -13,7 +13,8 @@ from support.sheets import sheet_of
 from hayweather.baling.calls import Call
 from hayweather.show.outlook_words import farm_voice, field_voice
 from hayweather.show.runsheet_data import column_names, runsheet_csv, runsheet_json
-from hayweather.show.runsheet_text import runsheet_text, sheet_sentences
+from hayweather.show.runsheet_text import runsheet_text
+from hayweather.show.runsheet_words import sheet_sentences
 
 TOP = "schema farm now units invented weather fields cautions"
 # The keys of the schema's design, then what stands beside them.
