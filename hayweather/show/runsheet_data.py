@@ -34,7 +34,7 @@ AMOUNTS = (
     Column("tonnes", "Hay baled", "mass_kg", "tons", us="tons",
            screen=Screen("sheet_column_mass", extra=1)),
     Column("hectares", "Area baled", "area_m2", "area", us="acres",
-           screen=Screen("sheet_column_area", extra=1)),
+           screen=Screen("sheet_column_area", extra=1, extra_metric=0)),
     WATER,
     Column("burner_fuel_l", "Fuel of the burners", "burner_fuel_l", "volume",
            us="burner_fuel_gal", screen=Screen("sheet_column_fuel", 5, extra=1, for_rig=True)),

@@ -56,8 +56,8 @@ class Screen:
         Order in which columns go where there is no room; 0 stays.
     blank, dull
         A cell that is not known; a cell that says nothing: a column of both is left out.
-    extra
-        Decimals beyond those of its quantity.
+    extra, extra_metric
+        Decimals beyond those of its quantity; in metric units, where they differ.
     quantity
         Where it is shown in another unit than in the data.
     zero
@@ -71,6 +71,7 @@ class Screen:
     blank: str = "?"
     dull: str = ""
     extra: int = 0
+    extra_metric: int | None = None
     quantity: str = ""
     zero: str = ""
     for_rig: bool = False
@@ -234,7 +235,10 @@ class Column:
         quantity = screen.quantity or self.quantity
         if not quantity:
             return f"{value:.{screen.extra}f}"
-        return voice.number(value, quantity, extra=screen.extra)
+        metric = voice.units == "metric" and screen.extra_metric is not None
+        return voice.number(
+            value, quantity, extra=(screen.extra_metric or 0) if metric else screen.extra
+        )
 
     def text_column(self, rows: Sequence[object], voice: Voice) -> TextColumn:
         """Numbers as a column of text, its words and unit above."""

@@ -11,7 +11,7 @@ from hayweather.seasons.record.tallies import Range
 from hayweather.show.layout import table_lines
 from hayweather.show.seasons_text import input_columns, sway_columns
 from hayweather.show.seasons_words import answer_sentences, months_text, pair_sentence, range_text
-from hayweather.show.table import csv_text, records_csv
+from hayweather.show.table import csv_text
 from hayweather.show.voice import Voice
 
 US, METRIC = Voice("en", "us", "UTC"), Voice("es", "metric", "UTC")
@@ -84,7 +84,7 @@ def test_one_month_is_named_alone():
 
 
 def test_csv_without_rows_keeps_its_notes_and_a_note_is_one_line():
-    assert records_csv([], ["made\n up"]) == "# made up\n"
+    assert csv_text(["a"], [], ["made\n up"]) == "# made up\na\n"
     assert csv_text(["a"], [["1;2"], ['x"y']], []) == 'a\n1;2\n"x""y"\n'
 
 

@@ -14,8 +14,8 @@ from support.pages import Page
 from support.seasons import DATA
 
 from hayweather.cli.main import run
+from hayweather.cli.options import months_of, years_of
 from hayweather.cli.progress import progress_line
-from hayweather.cli.spans import months_of, years_of
 from hayweather.errors import HayweatherError
 from hayweather.seasons import engine
 from hayweather.seasons.engine import Request, make_seasons

@@ -253,7 +253,7 @@ def test_every_text_is_said_somewhere() -> None:
 
 
 COMMANDS = (
-    "outlook", "runsheet", "fields", "seasons", "trial", "tune", "score", "fetch", "inspect",
+    "outlook", "runsheet", "plan", "seasons", "trial", "tune", "score", "fetch", "inspect",
     "farm",
 )  # fmt: skip
 
