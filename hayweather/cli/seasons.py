@@ -78,13 +78,14 @@ def seasons(
     """Sites and years compared."""
     from hayweather.cli.language import spoken_in
     from hayweather.cli.write import Destinations
-    from hayweather.seasons.engine import Request
     from hayweather.seasons.sites import read_sites
 
     file = read_sites(sites_file)
     with spoken_in(file.language):
         where = Destinations(out, format_, csv, chart, page, keep=keep)
         where.check(*_read(file, sites_file))
+        from hayweather.seasons.engine import Request  # after the places: it takes a second
+
         if cores is not None and cores < 1:
             raise OptionError("seasons_cores", "--cores", value=cores)
         asked = Request(

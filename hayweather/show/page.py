@@ -20,7 +20,7 @@ from hayweather.nights.outlook import FieldOutlook, Outlook
 from hayweather.plan.sheet_record import FieldSheet, Fill, RunSheet, SheetWindow
 from hayweather.seasons.record.results import Seasons
 from hayweather.show.clock import QUARTER_H, Clock
-from hayweather.show.colors import CURVES, class_of, variables
+from hayweather.show.colors import CALL_LOOKS, CURVES, class_of, variables
 from hayweather.show.layout import TextColumn
 from hayweather.show.outlook_text import WIND_HEIGHT_M, columns_of, farm_notes, table_title
 from hayweather.show.outlook_words import (
@@ -39,7 +39,15 @@ from hayweather.show.runsheet_text import dial_lines, sheet_columns, work_runs
 from hayweather.show.runsheet_words import sheet_sentences
 from hayweather.show.seasons_text import closing_parts, head_texts, site_part
 from hayweather.show.seasons_words import answer_sentences, counting_sentence, season_voice
-from hayweather.show.voice import Voice, merge, phrase, phrases, safety_texts, sentence
+from hayweather.show.voice import (
+    Voice,
+    merge,
+    phrase,
+    phrases,
+    safety_texts,
+    sentence,
+    short_safety_texts,
+)
 from hayweather.show.weather_facts import made_lines, weather_lines, weather_summary
 from hayweather.weather.record import Floats
 
@@ -459,6 +467,38 @@ def outlook_page(outlook: Outlook, units: UnitSystem) -> str:
     title = voice.say("page_title", farm=outlook.farm.name, night=night)
     parts = [field_part(field, field_voice(field, voice)) for field in outlook.fields]
     return render("outlook.html", outlook_frame(outlook, voice, title), fields=parts)
+
+
+def html_of(outlook: Outlook, units: UnitSystem | None = None) -> str:
+    """The short answer as HTML for a notebook: windows and strip of each field, cautions.
+
+    Parameters
+    ----------
+    outlook
+        What to show.
+    units
+        Unit system of the reader; None for the farm's.
+    """
+    voice = farm_voice(outlook, units or outlook.farm.units)
+    night = voice.night(outlook.fields[0].headline.evening)
+    title = voice.say("page_title", farm=outlook.farm.name, night=night)
+    fields = [
+        ShortPart(field_title(field, own), tonight_lines(field, own), page_chart(field, own))
+        for field in outlook.fields
+        for own in [field_voice(field, voice)]
+    ]
+    frame = outlook_frame(outlook, voice, title)
+    safety = [*frame.cautions, *short_safety_texts(voice)]
+    return render("short.html", frame, fields=fields, looks=CALL_LOOKS, safety=safety)
+
+
+@dataclass(frozen=True)
+class ShortPart:
+    """What the short answer says of one field."""
+
+    title: str
+    windows: list[tuple[Call, str]]
+    chart: PageChart
 
 
 def outlook_frame(outlook: Outlook, voice: Voice, title: str) -> Frame:

@@ -13,8 +13,8 @@ from support.pages import Page
 from hayweather.baling.calls import Call
 from hayweather.show import colors as page_colors
 from hayweather.show.colors import CALL_LOOKS
-from hayweather.show.outlook_words import farm_voice, field_sentences, field_voice
-from hayweather.show.page import hours_rows, outlook_page
+from hayweather.show.outlook_words import farm_voice, field_sentences, field_voice, tonight_lines
+from hayweather.show.page import hours_rows, html_of, outlook_page
 from hayweather.show.voice import Voice, capital, safety_texts
 from hayweather.show.weather_facts import made_lines, serves_until
 from hayweather.weather.record import HOUR, Source
@@ -239,3 +239,18 @@ def test_no_letter_is_smaller_than_twelve():
     assert len(sizes) > 10
     pixels = {"px": 1.0, "rem": 16.0, "em": 12.0, "pt": 96 / 72}
     assert min(float(size) * pixels[unit] for size, unit in sizes) >= 12
+
+
+@pytest.mark.parametrize("name", ["sagebeck", "vallumbria"])
+def test_the_short_answer_has_windows_strip_and_cautions(name):
+    made = outlook_of(name)
+    text = html_of(made)
+    shown = Page(text)
+    assert shown.text().startswith(("INVENTED", "EJEMPLO"))
+    assert shown.from_outside() == []
+    assert len(shown.all("svg")) == len(made.fields)
+    assert "<script" not in text
+    voice = farm_voice(made, made.farm.units)
+    for field in made.fields:
+        for _, line in tonight_lines(field, field_voice(field, voice)):
+            assert line[1:].rstrip(".") in shown.text()
