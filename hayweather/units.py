@@ -120,6 +120,12 @@ QUANTITIES: dict[str, Quantity] = {
         (Unit("t/ha", 1000 / HECTARE_M2, also=("tonne/ha", "Mg/ha")),),
         (2, 1),
     ),
+    "mass_by_area": Quantity(
+        (Unit("lb/acre", POUND_KG / ACRE_M2),), (Unit("kg/ha", 1 / HECTARE_M2),), (0, 0)
+    ),
+    "price_by_area": Quantity(
+        (Unit("/acre", 1 / ACRE_M2),), (Unit("/ha", 1 / HECTARE_M2),), (2, 2)
+    ),
     "windrow_mass": Quantity(
         (Unit("lb/ft2", POUND_KG / FOOT_M**2, also=("lb/ft^2", "lb/sqft")),),
         (Unit("kg/m2", 1.0, also=("kg/m^2",)),),

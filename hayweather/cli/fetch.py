@@ -13,7 +13,8 @@ from hayweather.cli import options as o
 if TYPE_CHECKING:
     import numpy as np
 
-    from hayweather.cli.places import Errand
+    from hayweather.cli.fetching import Errand
+    from hayweather.cli.write import Destinations
     from hayweather.weather.record import HourlyWeather
     from hayweather.weather.services import ServiceSettings
 
@@ -41,37 +42,36 @@ def fetch(
     units: o.UnitsOption = None,
     format_: FetchFormat = None,
     out: o.OutOption = None,
+    csv: o.CsvOption = "safe",
     weather_url: o.WeatherUrlOption = None,
     offline: o.OfflineOption = False,
     yes: YesOption = False,
     store: StoreOption = None,
 ) -> None:
     """Get a forecast or past hours from a weather service, as CSV."""
+    from hayweather.cli.fetching import errand_of, past_hours, use_store
     from hayweather.cli.language import spoken_in
-    from hayweather.cli.places import errand_of
+    from hayweather.cli.write import Destinations
 
+    where = Destinations(out, format_, csv)
     if store is not None:
-        from hayweather.cli.fetch_store import use_store
-
         _check_alone(farm_file, at, site, years, service)
-        use_store(store, format_ or o.format_of(out), out)
+        where.check()
+        use_store(store, where)
         return
     errand = errand_of(farm_file, at, site, service, terms, years is not None)
     with spoken_in(errand.language):
         from hayweather.cli.load import DEFAULT_FARM, wall_clock
         from hayweather.cli.service import settings_for
-        from hayweather.cli.write import SCREEN, check_places
 
-        check_places([out or SCREEN], [farm_file or DEFAULT_FARM])
+        where.check(farm_file or DEFAULT_FARM, errand.choice.file)
         settings, now = settings_for(errand.choice.service, weather_url), wall_clock()
         _check_terms(errand, settings)
         if years is None:
             weather = _forecast(errand, settings, now, offline=offline)
         else:
-            from hayweather.cli.fetch_past import past_hours
-
             weather = past_hours(errand, settings, years, now=now, offline=offline, yes=yes)
-        _hand_over(weather, errand, now, units, format_, out)
+        _hand_over(weather, errand, now, units, where)
 
 
 def _check_alone(*others: object) -> None:
@@ -133,17 +133,16 @@ def _hand_over(
     errand: Errand,
     now: np.datetime64,
     units: o.Units | None,
-    format_: o.Format | None,
-    out: str | None,
+    where: Destinations,
 ) -> None:
     """Write the hours; say on standard error what should be known of them."""
-    from hayweather.cli.write import SCREEN, write_all
+    from hayweather.cli.write import SCREEN
     from hayweather.nights.trust import forecast_age_h
-    from hayweather.show.fetch_form import about_lines, hours_json, hours_text
+    from hayweather.show.fetch import about_lines, hours_json, hours_text
     from hayweather.show.voice import Voice
 
-    asked = o.format_of(out)
-    form: o.Format = format_ or ("csv" if asked == "table" else asked)
+    plain: o.Format = "csv" if where.form == "table" else where.form
+    form: o.Format = where.format or plain
     voice = Voice(errand.language, units or errand.units, weather.timezone or "UTC")
     age = forecast_age_h(weather.source, now)
     if form == "table":
@@ -151,7 +150,7 @@ def _hand_over(
     else:
         text = hours_json(weather, age, voice) if form == "json" else _csv(weather)
         print(*about_lines(weather, age, voice), sep="\n", file=sys.stderr)
-    write_all([(out or SCREEN, text)], errand.language)
+    where.write([(where.out or SCREEN, text)], errand.language)
 
 
 def _csv(weather: HourlyWeather) -> str:

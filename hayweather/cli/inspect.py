@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
@@ -12,11 +12,12 @@ from hayweather.cli.language import spoken_in
 from hayweather.errors import HayweatherError
 
 if TYPE_CHECKING:
+    from hayweather.cli.write import Destinations
     from hayweather.farm.records import Farm
+    from hayweather.show.inspect import WeatherRead
     from hayweather.show.voice import Voice
     from hayweather.weather.files import ReadOptions
 
-SCHEMA = "hayweather/inspect/1"
 HourOption = Literal["start", "center", "end"]
 
 
@@ -25,6 +26,7 @@ def inspect(
     units: o.UnitsOption = None,
     format_: o.FormatOption = None,
     out: o.OutOption = None,
+    csv: o.CsvOption = "safe",
     timezone: Annotated[
         str | None, typer.Option("--timezone", metavar="ZONE", help=o.help_text("timezone"))
     ] = None,
@@ -34,15 +36,17 @@ def inspect(
     hour: Annotated[HourOption | None, typer.Option("--hour", help=o.help_text("hour"))] = None,
 ) -> None:
     """What was read from a weather or farm file, and what is wrong with it."""
-    from hayweather.cli.write import SCREEN, check_places
 
-    form = format_ or o.format_of(out)
-    check_places([out or SCREEN], [file])
+    from hayweather.cli.write import Destinations
+
+    where = Destinations(out, format_, csv)
+    where.check(file)
     if file.suffix.lower() == ".toml":
-        _inspect_farm(file, units, form, out)
+        _inspect_farm(file, units, where)
         return
     language = o.default_language()
     with spoken_in(language):
+        from hayweather.show.inspect import COLUMNS, WEATHER_FILE
         from hayweather.show.voice import Voice
         from hayweather.weather.files import ReadOptions
 
@@ -51,7 +55,14 @@ def inspect(
             timezone=timezone, wind_height_m=_height(wind_height, system), hour=hour
         )
         voice = Voice(language, system, "UTC")
-        _show(_weather(file, options, voice, form), form, out, language)
+        read = _weather(file, options)
+        if where.form == "table":
+            text = _weather_shown(read, voice)
+        elif where.form == "json":
+            text = WEATHER_FILE.text(read, voice)
+        else:
+            text = COLUMNS.csv(read.report.columns, voice, raw=where.raw)
+        _show(text, where, language, file)
 
 
 def _height(text: str | None, units: o.Units) -> float | None:
@@ -70,42 +81,52 @@ def _height(text: str | None, units: o.Units) -> float | None:
     return height_m
 
 
-def _weather(path: Path, options: ReadOptions, voice: Voice, form: o.Format) -> Any:
-    """What a weather file holds: text for a table, else a form."""
-    from hayweather.cli import inspect_weather as shown
+def _weather(path: Path, options: ReadOptions) -> WeatherRead:
+    """What a weather file holds."""
+    from hayweather.show.inspect import WeatherRead
     from hayweather.weather.files import read_weather_file
 
     weather, report = read_weather_file(path, options)
-    if form == "table":
-        return shown.weather_text(report, weather, voice, o.text_width())
-    return {"schema": SCHEMA, "kind": "weather", **shown.weather_form(report, weather, voice)}
+    return WeatherRead(report, weather)
 
 
-def _inspect_farm(path: Path, units: o.Units | None, form: o.Format, out: str | None) -> None:
-    """What a farm file puts in force, and the weather file that it names."""
+def _weather_shown(read: WeatherRead, voice: Voice) -> str:
+    """A weather file as text."""
+    from hayweather.show.inspect import weather_text
+
+    return weather_text(read.report, read.weather, voice, o.text_width())
+
+
+def _inspect_farm(path: Path, units: o.Units | None, where: Destinations) -> None:
+    """What a farm file puts in force, and the weather file that it names.
+
+    What is wrong with the latter does not hide the former.
+    """
     from hayweather.cli.load import farm_at
+    from hayweather.show.voice import Voice
 
     farm = farm_at(path)
     with spoken_in(farm.language):
-        content, problem = _farm_content(farm, units or farm.units, form)
-        _show(content, form, out, farm.language)
+        where.check(path, farm.weather.file)
+        zone = next(iter(farm.sites.values())).timezone or "UTC"
+        voice = Voice(farm.language, units or farm.units, zone)
+        weather, problem = _weather_of(farm)
+        _show(_farm(farm, weather, voice, where), where, farm.language, path, farm.weather.file)
         if problem is not None:
             raise problem
 
 
-def _farm_content(farm: Farm, units: o.Units, form: o.Format) -> tuple[Any, HayweatherError | None]:
-    """The farm and its weather file; what is wrong with the latter does not hide the former."""
-    from hayweather.show.inspect_farm import farm_form, farm_text
-    from hayweather.show.voice import Voice
+def _farm(farm: Farm, weather: WeatherRead | None, voice: Voice, where: Destinations) -> str:
+    """A farm file in its format."""
+    from hayweather.show.inspect import FARM_FILE, SETTINGS, FarmRead, farm_text, in_force
 
-    voice = Voice(farm.language, units, next(iter(farm.sites.values())).timezone or "UTC")
     services = _services(farm)
-    weather, problem = _weather_of(farm, voice, form)
-    if form == "table":
-        text = farm_text(farm, services, voice, o.text_width())
-        return (text if weather is None else f"{text}\n{weather}"), problem
-    content = {"schema": SCHEMA, "kind": "farm", **farm_form(farm, services, units)}
-    return {**content, "weather": weather}, problem
+    if where.form == "json":
+        return FARM_FILE.text(FarmRead(farm, services, weather), voice)
+    if where.form == "csv":
+        return SETTINGS.csv(in_force(farm), voice, raw=where.raw)
+    text = farm_text(farm, services, voice, o.text_width())
+    return text if weather is None else f"{text}\n{_weather_shown(weather, voice)}"
 
 
 def _services(farm: Farm) -> list[tuple[str, str, str]]:
@@ -117,7 +138,7 @@ def _services(farm: Farm) -> list[tuple[str, str, str]]:
     return list(ServiceSettings.from_environment().describe(farm.language))
 
 
-def _weather_of(farm: Farm, voice: Voice, form: o.Format) -> tuple[Any, HayweatherError | None]:
+def _weather_of(farm: Farm) -> tuple[WeatherRead | None, HayweatherError | None]:
     """The weather file that a farm names, or what is wrong with it."""
     from hayweather.cli.load import file_options
 
@@ -125,26 +146,13 @@ def _weather_of(farm: Farm, voice: Voice, form: o.Format) -> tuple[Any, Hayweath
         return None, None
     site = next(iter(farm.sites.values()))
     try:
-        return _weather(farm.weather.file, file_options(farm, site), voice, form), None
+        return _weather(farm.weather.file, file_options(farm, site)), None
     except HayweatherError as problem:
         return None, problem
 
 
-def _show(content: Any, form: o.Format, out: str | None, language: str) -> None:
-    """Write text, JSON or rows to their place."""
-    from hayweather.cli.write import SCREEN, write_all
+def _show(text: str, where: Destinations, language: str, *read: Path | None) -> None:
+    """Write the answer to its place."""
+    from hayweather.cli.write import SCREEN
 
-    write_all([(out or SCREEN, _text(content, form))], language)
-
-
-def _text(content: Any, form: o.Format) -> str:
-    """The content as text of its format; rows are the columns or the settings."""
-    if isinstance(content, str):
-        return content
-    if form == "json":
-        from hayweather.show.json_text import json_text
-
-        return json_text(content)
-    from hayweather.show.csv_text import records_csv
-
-    return records_csv(content["columns" if content["kind"] == "weather" else "settings"])
+    where.write([(where.out or SCREEN, text)], language, read)

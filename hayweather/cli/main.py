@@ -6,6 +6,7 @@ imports what it needs when it runs, so that ``--help`` stays light.
 
 from __future__ import annotations
 
+import errno
 import os
 import sys
 import warnings
@@ -17,17 +18,14 @@ import typer
 from hayweather import __version__
 from hayweather.cli.farm import farm
 from hayweather.cli.fetch import fetch
-from hayweather.cli.fields import fields
 from hayweather.cli.inspect import inspect
 from hayweather.cli.language import language_of
+from hayweather.cli.learning import score, tune
+from hayweather.cli.nights import outlook, plan, runsheet
 from hayweather.cli.options import help_parts, help_text
-from hayweather.cli.outlook import outlook
-from hayweather.cli.runsheet import runsheet
-from hayweather.cli.score import score
 from hayweather.cli.seasons import seasons
 from hayweather.cli.trial import trial
-from hayweather.cli.tune import tune
-from hayweather.errors import HayweatherError
+from hayweather.errors import HayweatherError, OutputError
 from hayweather.words import say
 
 INTERRUPTED = 130
@@ -35,6 +33,15 @@ DEFECT = 1
 TRACEBACK_VARIABLE = "HAYWEATHER_TRACEBACK"
 
 WIDEST_HELP = 100
+ELSEWHERE = {
+    "chart": "outlook, runsheet, seasons",
+    "page": "outlook, runsheet, seasons",
+    "calendar": "outlook, runsheet",
+    "reading": "outlook, runsheet, plan",
+    "cautions": "outlook, runsheet, plan, tune, score, seasons, trial",
+    "units": "outlook, runsheet, plan, fetch, inspect, tune, score, seasons, trial, farm",
+}
+"""Options that several commands have, and which."""
 
 app = typer.Typer(
     name="hayweather",
@@ -45,9 +52,10 @@ app = typer.Typer(
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
-for command in (outlook, runsheet, fields, fetch, inspect, tune, score, seasons, trial, farm):
+for command in (outlook, runsheet, plan, fetch, inspect, tune, score, seasons, trial, farm):
     purpose, with_example = help_parts(command.__name__)
     app.command(help=with_example, short_help=purpose)(command)
+app.command("fields", help=help_parts("plan")[1], hidden=True)(plan)  # its name of old
 
 
 def _show_version(wanted: bool) -> None:
@@ -96,8 +104,10 @@ def run(arguments: Sequence[str]) -> int:
         if not isinstance(leaving.__context__, BrokenPipeError):
             raise
         return _reader_left()
-    except KeyboardInterrupt:
-        return INTERRUPTED
+    except KeyboardInterrupt as stop:
+        return _stopped(stop)
+    except OSError as problem:
+        return _not_printed(problem)
     except Exception as problem:
         return _other(problem)
     return code if isinstance(code, int) else 0
@@ -115,10 +125,26 @@ def _reader_left() -> int:
     return 0
 
 
+def _stopped(stop: BaseException) -> int:
+    """Say once that the user stopped it; a command that said what it kept has said so."""
+    if not stop.args:
+        print("\n" + say("interrupted", language_of(stop)), file=sys.stderr)
+    return INTERRUPTED
+
+
+def _not_printed(problem: OSError) -> int:
+    """A full disk behind standard output; any other is a defect like the rest."""
+    if problem.filename is not None or problem.errno not in (errno.ENOSPC, errno.EIO, errno.EFBIG):
+        return _other(problem)
+    _reader_left()
+    line = say("error_screen_failed", language_of(problem), reason=problem.strerror)
+    return _refused(f"-: {line}", OutputError.exit_code)
+
+
 def _other(problem: Exception) -> int:
     """A wrong option, an interruption that the parser caught, or a defect of the program."""
     if type(problem).__name__ == "Abort":
-        return INTERRUPTED
+        return _stopped(problem)
     if hasattr(problem, "format_message"):
         return _usage(problem)
     if os.environ.get(TRACEBACK_VARIABLE):
@@ -136,5 +162,9 @@ def _usage(problem: Exception) -> int:
         print(problem.format_message(), file=sys.stderr)  # type: ignore[attr-defined]
         return 2
     message = message if message.endswith((".", ")")) else f"{message}."
+    name = str(getattr(problem, "option_name", "")).removeprefix("--")
+    if name in ELSEWHERE and context is not None:
+        values = {"command": context.info_name, "option": name, "commands": ELSEWHERE[name]}
+        return _refused(say("error_option_elsewhere", language_of(problem), **values), 2)
     command = context.command_path if context is not None else "hayweather"
     return _refused(say("usage_wrong", language_of(problem), message=message, command=command), 2)

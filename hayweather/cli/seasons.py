@@ -12,13 +12,14 @@ import typer
 
 from hayweather.cli import options as o
 from hayweather.cli.progress import progress_line
-from hayweather.cli.spans import months_of, years_of
 from hayweather.errors import OptionError, OutputError
 from hayweather.words import say
 
 if TYPE_CHECKING:
-    from hayweather.cli.write import Written
+    from hayweather.cli.write import Destinations, Written
     from hayweather.seasons.engine import Request
+    from hayweather.seasons.grid.engine import GridRequest
+    from hayweather.seasons.record.grid import GridSeasons
     from hayweather.seasons.record.results import Seasons
     from hayweather.seasons.record.sites import Sites
 
@@ -68,50 +69,53 @@ def seasons(
     units: o.UnitsOption = None,
     format_: o.FormatOption = None,
     out: o.OutOption = None,
+    csv: o.CsvOption = "safe",
     chart: ChartOption = None,
     page: PageOption = None,
     cautions: o.CautionsOption = False,
     scheduler: SchedulerOption = None,
 ) -> None:
     """Sites and years compared."""
-    from hayweather.cli.carry import check_names
     from hayweather.cli.language import spoken_in
-    from hayweather.cli.write import SCREEN, check_places
-    from hayweather.seasons.engine import Request
+    from hayweather.cli.write import Destinations
     from hayweather.seasons.sites import read_sites
 
     file = read_sites(sites_file)
     with spoken_in(file.language):
-        check_names(chart=chart, page=page)
+        where = Destinations(out, format_, csv, chart, page, keep=keep)
+        where.check(*_read(file, sites_file))
+        from hayweather.seasons.engine import Request  # after the places: it takes a second
+
         if cores is not None and cores < 1:
             raise OptionError("seasons_cores", "--cores", value=cores)
-        check_places([out or SCREEN, *([str(page)] if page is not None else [])], [sites_file])
         asked = Request(
-            months=months_of(months),
-            years=None if years is None else years_of(years),
+            months=o.months_of(months),
+            years=None if years is None else o.years_of(years),
             inputs=inputs,
             cores=cores,
             keep=keep,
         )
-        output = SeasonsOutput(units, format_, out or SCREEN, chart, page, cautions)
+        output = SeasonsOutput(where, units, cautions, _read(file, sites_file))
         if file.grid is not None or scheduler is not None:
-            from hayweather.cli.grid import answer_grid
-
             answer_grid(file, asked, scheduler, output)
             return
         _answer(file, asked, output)
 
 
+def _read(file: Sites, path: Path) -> list[Path]:
+    """Everything that the run reads."""
+    grid = [] if file.grid is None else [file.grid.file]
+    return [path, *grid, *(source for site in file.sites.values() for source in site.files)]
+
+
 @dataclass(frozen=True)
 class SeasonsOutput:
-    """Where the answer goes and how it looks; without a format, the ending of `out` tells it."""
+    """Where the answer goes, how it looks, and what it is made from."""
 
+    where: Destinations
     units: o.Units | None
-    format: o.Format | None
-    out: str
-    chart: Path | None
-    page: Path | None
     all_cautions: bool
+    read: list[Path]
 
 
 def _answer(file: Sites, asked: Request, output: SeasonsOutput) -> None:
@@ -122,7 +126,7 @@ def _answer(file: Sites, asked: Request, output: SeasonsOutput) -> None:
     KeyboardInterrupt
         After the answer is written, where the user stopped the run.
     """
-    from hayweather.cli.write import write_all
+    from hayweather.cli.write import SCREEN
     from hayweather.seasons.engine import make_seasons
 
     _check_keep(asked.keep)
@@ -133,13 +137,14 @@ def _answer(file: Sites, asked: Request, output: SeasonsOutput) -> None:
     if made.unfinished:
         _say_stopped(made)
     if made.sites:
-        results: Written = [(output.out, _rendered(made, output))]
-        results += _pictures(made, output.units, output.chart)
-        if output.page is not None:
-            results.append((str(output.page), _page(made, output.units)))
-        write_all(results, file.language)
+        where = output.where
+        results: Written = [(where.out or SCREEN, _rendered(made, output))]
+        results += _pictures(made, output.units, where.chart)
+        if where.page is not None:
+            results.append((str(where.page), _page(made, output.units)))
+        where.write(results, file.language, output.read)
     if made.unfinished:
-        raise KeyboardInterrupt
+        raise KeyboardInterrupt("said")
 
 
 def _check_keep(keep: Path | None) -> None:
@@ -176,13 +181,13 @@ def _say_stopped(made: Seasons) -> None:
 
 def _rendered(made: Seasons, output: SeasonsOutput) -> str:
     """The answer in a format."""
-    from hayweather.show.season_json import seasons_csv, seasons_json
-    from hayweather.show.season_text import seasons_text
+    from hayweather.show.seasons_data import seasons_csv, seasons_json
+    from hayweather.show.seasons_text import seasons_text
 
-    if (form := output.format or o.format_of(output.out)) == "json":
+    if output.where.form == "json":
         return seasons_json(made, output.units)
-    if form == "csv":
-        return seasons_csv(made, output.units)
+    if output.where.form == "csv":
+        return seasons_csv(made, output.units, raw=output.where.raw)
     width = o.text_width()
     return seasons_text(made, output.units, width, all_cautions=output.all_cautions)
 
@@ -192,7 +197,7 @@ def _pictures(made: Seasons, units: o.Units | None, chart: Path | None) -> Writt
     if chart is None:
         return []
     from hayweather.show.chart import figure_bytes
-    from hayweather.show.season_chart import season_figures
+    from hayweather.show.seasons_chart import season_figures
 
     return [
         (str(chart.with_stem(f"{chart.stem}-{name}")), figure_bytes(draw(), chart.suffix))
@@ -202,6 +207,84 @@ def _pictures(made: Seasons, units: o.Units | None, chart: Path | None) -> Writt
 
 def _page(made: Seasons, units: o.Units | None) -> str:
     """The page."""
-    from hayweather.show.season_page import seasons_page
+    from hayweather.show.page import seasons_page
 
     return seasons_page(made, units)
+
+
+def answer_grid(file: Sites, asked: Request, scheduler: str | None, output: SeasonsOutput) -> None:
+    """Run a grid and write its answer; what is finished is kept when the user stops it.
+
+    Parameters
+    ----------
+    file
+        A sites file with a grid.
+    asked
+        Months, years, cores and the folder of finished blocks.
+    scheduler
+        Address of a dask scheduler.
+    output
+        Where the answer goes.
+
+    Raises
+    ------
+    OptionError
+        If an option is given that a grid has no use for, or a scheduler for sites.
+    KeyboardInterrupt
+        After the answer is written, where the run was stopped.
+    """
+    from hayweather.cli.write import SCREEN
+    from hayweather.seasons.grid.engine import make_grid
+
+    if file.grid is None:
+        raise OptionError("grid_not_for_sites", "--scheduler")
+    where = output.where
+    for name, value in (("page", where.page), ("inputs", asked.inputs)):
+        if value:
+            raise OptionError("grid_only_sites", f"--{name}")
+    made = make_grid(file, file.grid, _request(asked, scheduler, file.language))
+    if made.unfinished and asked.keep is None:
+        print("\n" + say("grid_stopped", file.language), file=sys.stderr)
+    results: Written = [(where.out or SCREEN, _rendered_grid(made, output))]
+    if where.chart is not None:
+        results.append((str(where.chart), _picture(made, where.chart, output.units)))
+    where.write(results, file.language, output.read)
+    if made.unfinished:
+        raise KeyboardInterrupt("said")
+
+
+def _request(asked: Request, scheduler: str | None, language: str) -> GridRequest:
+    """What is asked of a grid, with a bar on standard error where that is a terminal."""
+    from hayweather.seasons.grid.engine import GridRequest
+
+    bar = progress_line(language, time.monotonic, "grid_progress") if sys.stderr.isatty() else None
+    return GridRequest(
+        months=asked.months,
+        years=asked.years,
+        cores=asked.cores,
+        scheduler=scheduler,
+        keep=asked.keep,
+        progress=bar,
+    )
+
+
+def _rendered_grid(made: GridSeasons, output: SeasonsOutput) -> str | bytes:
+    """The answer in a format."""
+    from hayweather.show.grid import ENDINGS, grid_csv, grid_json, grid_netcdf, grid_text
+
+    where = output.where
+    if where.format is None and Path(where.out or "").suffix.lower() in ENDINGS:
+        return grid_netcdf(made, output.units)
+    if where.form == "json":
+        return grid_json(made, output.units)
+    if where.form == "csv":
+        return grid_csv(made, output.units, raw=where.raw)
+    return grid_text(made, output.units, o.text_width(), all_cautions=output.all_cautions)
+
+
+def _picture(made: GridSeasons, path: Path, units: o.Units | None) -> bytes:
+    """The map as the bytes of its file."""
+    from hayweather.show.chart import figure_bytes
+    from hayweather.show.seasons_chart import grid_map
+
+    return figure_bytes(grid_map(made, units), path.suffix)

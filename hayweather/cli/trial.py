@@ -28,31 +28,32 @@ def trial(
     units: o.UnitsOption = None,
     format_: o.FormatOption = None,
     out: o.OutOption = None,
+    csv: o.CsvOption = "safe",
     cautions: o.CautionsOption = False,
 ) -> None:
     """What your own strips, with and without added moisture, can show."""
-    from hayweather.cli.write import SCREEN, check_places, write_all
+    from hayweather.cli.write import SCREEN, Destinations
     from hayweather.seasons.strips import read_strips
     from hayweather.seasons.trial import judge_trial
-    from hayweather.show.trial_form import trial_csv, trial_json
-    from hayweather.show.trial_text import trial_text
+    from hayweather.show.trial import trial_csv, trial_json, trial_text
     from hayweather.show.voice import Voice
 
     shown, language = units or "us", o.default_language()
     price_kg = None if price is None else _by_kg(price, "--price", shown)
     cost_kg = 0.0 if cost is None else _by_kg(cost, "--cost", shown)
-    check_places([out or SCREEN], [trial_file])
+    where = Destinations(out, format_, csv)
+    where.check(trial_file)
     found = read_strips(trial_file)
     made = judge_trial(trial_file.name, found.strips, price_kg, cost_kg)
     voice, invented = Voice(language, shown, "UTC"), found.invented
-    if (form := format_ or o.format_of(out)) == "json":
+    if where.form == "json":
         text = trial_json(made, voice, invented=invented)
-    elif form == "csv":
-        text = trial_csv(made, voice, invented=invented)
+    elif where.form == "csv":
+        text = trial_csv(made, voice, invented=invented, raw=where.raw)
     else:
         width = o.text_width()
         text = trial_text(made, voice, width, invented=invented, all_cautions=cautions)
-    write_all([(out or SCREEN, text)], language)
+    where.write([(out or SCREEN, text)], language, [trial_file])
 
 
 def _by_kg(text: str, option: str, units: o.Units) -> float:

@@ -220,7 +220,7 @@ class RunSheet:
         One a field, in the farm file's order.
     cautions
         Those of the outlook that hold for all of it; the safety cautions of
-        `hayweather.show.safety` are shown in full beside them.
+        `hayweather.show.voice` are shown in full beside them.
     """
 
     outlook: Night

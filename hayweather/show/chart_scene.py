@@ -12,8 +12,8 @@ from hayweather.baling.course import RANGE_LEVELS
 from hayweather.baling.hours import HourCall
 from hayweather.baling.windows import stretches
 from hayweather.nights import FieldNight
-from hayweather.show.chart_clock import QUARTER_H, Clock, Stretch
 from hayweather.show.chart_look import Look
+from hayweather.show.clock import QUARTER_H, Clock, Stretch
 from hayweather.show.voice import Voice
 from hayweather.units import to_shown
 from hayweather.weather.record import Booleans, Floats

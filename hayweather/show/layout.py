@@ -1,12 +1,15 @@
-"""Plain text in lines: wrapping that keeps numbers and units together, named values."""
+"""Plain text in lines: wrapping that keeps numbers and units together, named values, tables."""
 
 from __future__ import annotations
 
 import re
 import textwrap
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 
-from hayweather.show.voice import sentence
+import numpy as np
+
+from hayweather.show.voice import Voice, sentence
 
 WIDEST_NAME = 22
 WIDEST_PROSE = 100
@@ -87,3 +90,124 @@ def bullets(texts: Iterable[str], width: int) -> list[str]:
         Letters in a line.
     """
     return [line for text in texts for line in wrapped(text, width, "- ", "  ")]
+
+
+UNKNOWN = "?"
+WIDEST_UNIT = 5
+
+
+@dataclass(frozen=True)
+class TextColumn:
+    """One column, ready to print.
+
+    Attributes
+    ----------
+    heading
+        Lines above it; the last is the unit.
+    cells
+        One a row.
+    drop
+        Order in which columns go where there is no room; 0 stays.
+    is_text
+        True for left-aligned columns.
+    """
+
+    heading: tuple[str, ...]
+    cells: tuple[str, ...]
+    drop: int = 0
+    is_text: bool = False
+
+    @property
+    def width(self) -> int:
+        """Characters it takes."""
+        return max(len(text) for text in (*self.heading, *self.cells))
+
+
+def unit_lines(unit: str) -> tuple[str, ...]:
+    """A unit in as many lines as keep its column narrow."""
+    top, slash, bottom = unit.partition("/")
+    return (f"{top}{slash}", bottom) if len(unit) > WIDEST_UNIT and slash else (unit,)
+
+
+def evened(columns: Sequence[TextColumn], *, below: bool = False) -> list[TextColumn]:
+    """The columns with headings of one depth, blank lines above them, or `below`."""
+    depth = max(len(column.heading) for column in columns)
+    return [_evened(column, ("",) * (depth - len(column.heading)), below) for column in columns]
+
+
+def _evened(column: TextColumn, blank: tuple[str, ...], below: bool) -> TextColumn:
+    """A column with more lines in its heading."""
+    heading = (*column.heading, *blank) if below else (*blank, *column.heading)
+    return replace(column, heading=heading)
+
+
+def columns_under(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> list[TextColumn]:
+    """Columns of some rows: texts first, then numbers; a stroke parts the lines of a heading."""
+    cells = zip(headings, zip(*rows, strict=True), strict=True)
+    return evened(
+        [
+            TextColumn(tuple(heading.split("/")), tuple(column), is_text=number == 0)
+            for number, (heading, column) in enumerate(cells)
+        ]
+    )
+
+
+def fitting(columns: Sequence[TextColumn], width: int) -> tuple[list[TextColumn], int]:
+    """The columns that fit into `width`, and the gap between them.
+
+    Columns go in the order of `TextColumn.drop`; what may not go stays even where
+    there is too little room.
+    """
+    kept = list(columns)
+    while _total(kept, 1) > width:
+        candidates = [column for column in kept if column.drop]
+        if not candidates:
+            break
+        kept.remove(min(candidates, key=lambda column: column.drop))
+    return kept, 2 if _total(kept, 2) <= width else 1
+
+
+def _total(columns: Sequence[TextColumn], gap: int) -> int:
+    """Characters of a row."""
+    return sum(column.width for column in columns) + gap * (len(columns) - 1)
+
+
+def table_lines(columns: Sequence[TextColumn], width: int) -> list[str]:
+    """Headings and rows, as many columns as fit."""
+    kept, gap = fitting(columns, width)
+    lines = [*heading_lines(kept, gap), *cell_lines(kept, gap)]
+    return [line.rstrip() for line in lines]
+
+
+def heading_lines(columns: Sequence[TextColumn], gap: int) -> list[str]:
+    """The headings, whose depths are equal."""
+    rows = zip(*(column.heading for column in columns), strict=True)
+    return [_row(cells, columns, gap) for cells in rows]
+
+
+def cell_lines(columns: Sequence[TextColumn], gap: int) -> list[str]:
+    """The rows, one line each."""
+    rows = zip(*(column.cells for column in columns), strict=True)
+    return [_row(cells, columns, gap) for cells in rows]
+
+
+def _row(cells: Sequence[str], columns: Sequence[TextColumn], gap: int) -> str:
+    """Cells side by side, texts to the left and numbers to the right."""
+    padded = [
+        cell.ljust(column.width) if column.is_text else cell.rjust(column.width)
+        for cell, column in zip(cells, columns, strict=True)
+    ]
+    return (" " * gap).join(padded)
+
+
+def under_days(
+    timed: Iterable[tuple[np.datetime64, str]], voice: Voice, width: int
+) -> Iterator[str]:
+    """Lines in order of time, a line of `width` with the date above those of each day."""
+    day = None
+    for time, line in timed:
+        local = voice.local(time).date()
+        if local != day:
+            yield f"-- {voice.date(local)} ".ljust(width, "-")
+            day = local
+        yield line

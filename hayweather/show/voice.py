@@ -1,7 +1,10 @@
-"""Voice: in which language, units and clock a person is spoken to.
+"""In which language, units and clock a person is spoken to; remarks into sentences; the cautions.
 
 US readers get a twelve-hour clock, metric readers one of twenty-four hours. A
 time within the night that is spoken of goes without a day; others name theirs.
+
+Stack temperatures and what each asks for: extension services of Pennsylvania
+State and Purdue universities, published. Wording made here.
 """
 
 from __future__ import annotations
@@ -9,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from itertools import combinations, product
 from typing import TypeAlias
 
 import numpy as np
@@ -17,7 +21,8 @@ from hayweather.baling.calls import Call
 from hayweather.baling.clock import TURN_HOUR, to_local
 from hayweather.farm.records import Language, UnitSystem
 from hayweather.units import format_shown, joined, symbol_of, to_shown
-from hayweather.words import say
+from hayweather.weather.record import Assumption
+from hayweather.words import Remark, say
 
 Day: TypeAlias = date
 NEAR_DAYS = 4
@@ -206,3 +211,139 @@ def sentence(text: str) -> str:
 def unique(texts: Iterable[str]) -> list[str]:
     """Each text once, in order."""
     return list(dict.fromkeys(texts))
+
+
+MOST_EXTRA_DECIMALS = 3
+SAME = 1e-9
+
+
+def phrase(remark: Remark, voice: Voice) -> str:
+    """A remark as a text in the reader's language, units and clock.
+
+    A value and the limit beside it get as many decimals as it takes to tell
+    them apart. A value of three parts, ``(low, high, quantity)``, is a range.
+    """
+    key = f"assumed_{remark.key}" if isinstance(remark, Assumption) else remark.key
+    extra = _extra_decimals(remark, voice)
+    values = {name: _shown(value, voice, extra) for name, value in remark.values.items()}
+    return voice.say(key, **values)
+
+
+def _shown(value: object, voice: Voice, extra: int) -> str:
+    """One value of a remark as text."""
+    if isinstance(value, Remark):
+        return phrase(value, voice)
+    if isinstance(value, np.datetime64):
+        return voice.when(value)
+    if isinstance(value, tuple) and len(value) == 3:
+        low, high, quantity = value
+        return voice.between(float(low), float(high), str(quantity), extra=extra)
+    if isinstance(value, tuple):
+        number, quantity = value
+        return voice.amount(float(number), str(quantity), extra=extra)
+    return str(value)
+
+
+def _extra_decimals(remark: Remark, voice: Voice) -> int:
+    """Decimals beyond the usual that tell the numbers of a remark from one another."""
+    parts = [value for value in remark.values.values() if isinstance(value, tuple)]
+    ends = [(float(end), str(part[2])) for part in parts if len(part) == 3 for end in part[:2]]
+    alone = [(float(part[0]), str(part[1])) for part in parts if len(part) == 2]
+    pairs = [*product(alone, ends), *combinations(alone, 2)]
+    different = [(a, b) for a, b in pairs if abs(a[0] - b[0]) > SAME and a[1] == b[1]]
+    for extra in range(MOST_EXTRA_DECIMALS):
+        if all(
+            voice.number(*a, extra=extra) != voice.number(*b, extra=extra) for a, b in different
+        ):
+            return extra
+    return MOST_EXTRA_DECIMALS
+
+
+def phrases(remarks: Sequence[Remark], voice: Voice) -> list[str]:
+    """Several remarks, each text once.
+
+    Parameters
+    ----------
+    remarks
+        In order.
+    voice
+        Language and units of the reader.
+    """
+    return list(dict.fromkeys(phrase(remark, voice) for remark in remarks))
+
+
+def merge(remarks: Sequence[Remark]) -> list[Remark]:
+    """Remarks of several hours: one a key, its numbers as ranges, its first time kept."""
+    by_key: dict[tuple[type, str, tuple[str, ...]], list[Remark]] = {}
+    for remark in remarks:
+        inner = tuple(v.key for v in remark.values.values() if isinstance(v, Remark))
+        by_key.setdefault((type(remark), remark.key, inner), []).append(remark)
+    return [
+        kind(key, {name: _merged([r.values[name] for r in group]) for name in group[0].values})
+        for (kind, key, _), group in by_key.items()
+    ]
+
+
+def _merged(values: Sequence[object]) -> object:
+    """One value for those of several hours."""
+    first = values[0]
+    pairs = [value for value in values if isinstance(value, tuple) and len(value) == 2]
+    if len(pairs) == len(values):
+        numbers = [float(number) for number, _ in pairs]
+        low, high = min(numbers), max(numbers)
+        return first if low == high else (low, high, pairs[0][1])
+    counts = [int(value) for value in values if isinstance(value, str) and value.isdigit()]
+    if len(counts) == len(values):
+        return first if min(counts) == max(counts) else f"{min(counts)}-{max(counts)}"
+    return first
+
+
+# Text and temperature [F] of each step.
+STACK_STEPS_F = (
+    ("safety_stack_watch", 125),
+    ("safety_stack_twice", 150),
+    ("safety_stack_hours", 160),
+    ("safety_stack_call", 175),
+    ("safety_stack_fire", 190),
+)
+BEFORE_STACKS = (
+    "safety_planning",
+    "safety_authority",
+    "safety_fire",
+    "safety_steam",
+    "safety_exhaust",
+    "safety_power",
+    "safety_lightning",
+    "safety_road",
+    "safety_tired",
+    "safety_stack",
+)
+SHORT = ("safety_short_hay", "safety_short_danger", "safety_short_all")
+
+
+def safety_texts(voice: Voice) -> list[str]:
+    """All of them, in full."""
+    stacks = [voice.say(key, limit=both_scales(limit)) for key, limit in STACK_STEPS_F]
+    return [*(voice.say(key) for key in BEFORE_STACKS), *stacks, voice.say("safety_driving")]
+
+
+def short_safety_texts(voice: Voice) -> list[str]:
+    """The short form that stands below every outlook."""
+    watch = both_scales(STACK_STEPS_F[0][1])
+    return [voice.say(key, watch=watch) for key in SHORT]
+
+
+def shown_safety(voice: Voice, all_cautions: bool) -> list[str]:
+    """The cautions in full where they were asked for, else the short form."""
+    return safety_texts(voice) if all_cautions else short_safety_texts(voice)
+
+
+def both_scales(fahrenheit: int) -> str:
+    """A stack temperature in both scales.
+
+    Examples
+    --------
+    >>> both_scales(175)
+    '175 °F (79 °C)'
+    """
+    return f"{fahrenheit} °F ({round((fahrenheit - 32) / 1.8)} °C)"

@@ -1,16 +1,16 @@
-"""What stands behind an outlook: source of the weather, its age, what was assumed."""
+"""What stands behind an outlook: source of the weather, its age, until when it serves."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from hayweather.nights import Night
-from hayweather.nights.trust import WeatherFacts
-from hayweather.show.phrases import phrases
-from hayweather.show.voice import Voice, unique
+from hayweather.nights.trust import OLD_CAUTION_HOURS, WeatherFacts
+from hayweather.show.table import Column, Table
+from hayweather.show.voice import Voice, phrases, unique
 from hayweather.weather.record import Assumption
 
 
@@ -42,6 +42,21 @@ class WeatherSummary:
     hours_missing: int
     assumed: tuple[Assumption, ...]
     stored: bool
+
+
+WEATHER = Table(
+    (
+        Column("source", "Names of the sources", kind="text"),
+        Column("issued", "When the oldest forecast was issued", kind="time", null=True),
+        Column("fetched", "When the oldest forecast was fetched", kind="time", null=True),
+        Column("age_hours", "Age of the oldest forecast", unit="h"),
+        Column("stored", "A stored forecast serves because the service did not", kind="truth"),
+        Column("attribution", "What the sources ask to be said", kind="text"),
+        Column("hours_missing", "Hours without a needed value, all sites", kind="count"),
+        Column("assumed", "Assumptions and repairs", kind="remarks"),
+    ),
+    "The weather of all sites together.",
+)
 
 
 def weather_summary(outlook: Night) -> WeatherSummary:
@@ -108,3 +123,32 @@ def weather_lines(summary: WeatherSummary, voice: Voice) -> list[str]:
         items = "; ".join(phrases(summary.assumed, voice))
         lines.append(voice.say("outlook_assumed", items=items))
     return lines
+
+
+def serves_until(outlook: Night) -> np.datetime64:
+    """UTC time after which a new outlook should be had.
+
+    Twelve hours after the forecast was made (after now, where that is not
+    known), and no later than the end of the first field's night.
+    """
+    summary = weather_summary(outlook)
+    made = summary.fetched if summary.issued is None else summary.issued
+    if made is None or outlook.farm.weather.invented:
+        made = outlook.now
+    old = made + np.timedelta64(round(3600 * OLD_CAUTION_HOURS), "s")
+    return min(old, min(field.headline.turn for field in outlook.fields))
+
+
+def made_lines(outlook: Night, voice: Voice) -> list[str]:
+    """Made when, of which forecast, and when to get a new one."""
+    dated = replace(voice, evening=None)
+    summary = weather_summary(outlook)
+    until = serves_until(outlook)
+    times = (summary.issued, summary.fetched)
+    lines = [
+        voice.say("page_made", time=dated.when(outlook.now)),
+        source_text(summary.source, *times, summary.age_hours, dated),
+    ]
+    if until <= outlook.now:
+        return [*lines, voice.say("page_renew_now")]
+    return [*lines, voice.say("page_renew", time=dated.when(until))]

@@ -3,7 +3,7 @@
 The table is the set of ``*.toml`` files beside this module, one a room of the
 program. Each entry is ``[key]`` with ``en`` and ``es``; both are required and
 name the same ``{fields}``. Values arrive as finished strings: units and clock
-times are formatted by the caller (`hayweather.show.phrases`), because this
+times are formatted by the caller (`hayweather.show.voice`), because this
 module knows neither.
 """
 

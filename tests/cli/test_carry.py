@@ -105,7 +105,7 @@ def test_help_loads_neither_templates_nor_calendars():
 
 def test_a_page_needs_no_pictures_library():
     code = (
-        "import sys, hayweather.show.page_outlook, hayweather.show.calendar_outlook\n"
+        "import sys, hayweather.show.page, hayweather.show.calendar\n"
         "assert 'matplotlib' not in sys.modules"
     )
     subprocess.run([sys.executable, "-c", code], check=True)

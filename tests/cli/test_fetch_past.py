@@ -13,7 +13,7 @@ from weather import server_answers as answers
 from weather.server import Action, WeatherServer, reply
 from weather.services_common import column
 
-from hayweather.cli import fetch_past
+from hayweather.cli import fetching as fetch_past
 from hayweather.cli.main import run
 from hayweather.weather.files import read_weather_file
 from hayweather.weather.services import open_meteo

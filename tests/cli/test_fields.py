@@ -13,8 +13,8 @@ from support.outlooks import FOLDER
 from hayweather.cli.load import weather_for
 from hayweather.farm import read_farm
 from hayweather.plan.make import plan_fields
-from hayweather.show.fields_json import fields_csv, fields_form
-from hayweather.show.fields_text import fields_text
+from hayweather.show.plan_data import plan_csv, plan_form
+from hayweather.show.plan_text import plan_text
 
 MEMBERS = 12
 QUICK = ("--time-limit", "2")
@@ -35,7 +35,7 @@ def plan_of(name: str, days: int = 2):
 @pytest.mark.parametrize("width", [80, 120])
 def test_text_fits_the_width_and_says_what_it_must(name, units, width):
     plan = plan_of(name)
-    text = fields_text(plan, units, width)
+    text = plan_text(plan, units, width)
     assert max(len(line) for line in text.splitlines()) <= width
     assert text.startswith(("INVENTED SAMPLE", "EJEMPLO INVENTADO"))
     assert ("Planning aid only" in text) or ("Solo es ayuda para planear" in text)
@@ -68,7 +68,7 @@ def test_each_block_has_its_reasons_and_lies_in_the_shifts():
 
 
 def test_json_has_twins_and_no_unknown_numbers():
-    form = fields_form(plan_of("sagebeck"), "us")
+    form = plan_form(plan_of("sagebeck"), "us")
     json.dumps(form, allow_nan=False)
     assert form["schema"] == "hayweather/fields/1"
     assert form["invented"] is True
@@ -81,7 +81,7 @@ def test_json_has_twins_and_no_unknown_numbers():
 
 def test_csv_has_one_row_a_block():
     plan = plan_of("sagebeck")
-    lines = fields_csv(plan, "us").splitlines()
+    lines = plan_csv(plan, "us").splitlines()
     assert lines[0].startswith("# INVENTED SAMPLE")
     rows = list(csv.DictReader(io.StringIO("\n".join(x for x in lines if not x.startswith("#")))))
     assert [row["field"] for row in rows] == [block.field for block in plan.blocks]
@@ -90,8 +90,8 @@ def test_csv_has_one_row_a_block():
 def test_a_forecast_that_is_too_short_is_said():
     plan = plan_of("sagebeck", 3)
     assert plan.night.short_by_h > 0
-    assert "forecast ends" in fields_text(plan, "us")
-    assert "forecast ends" not in fields_text(plan_of("sagebeck"), "us")
+    assert "forecast ends" in plan_text(plan, "us")
+    assert "forecast ends" not in plan_text(plan_of("sagebeck"), "us")
 
 
 def test_the_command_plans_and_writes(capsys, tmp_path):
@@ -146,4 +146,4 @@ def test_without_a_rig_it_plans_on_dew_and_dry():
     assert plan.unseen is None
     keys = {remark.key for remark in plan.fields[0].remarks}
     assert {"fields_none_fit", "fields_instead_dry"} <= keys
-    assert "instead: bale dry" in fields_text(plan, "us")
+    assert "instead: bale dry" in plan_text(plan, "us")

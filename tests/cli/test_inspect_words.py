@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from hayweather.cli.inspect_weather import repair_text
+from hayweather.show.inspect import repair_text
 from hayweather.show.voice import Voice
 from hayweather.weather.quality import Repair
 

@@ -1,4 +1,4 @@
-"""Outlook with the service's own forecast runs behind its chances."""
+"""Night with the service's own forecast runs behind its chances."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Outlook from both services, filled with real hours of north-west Colorado."""
+"""Night from both services, filled with real hours of north-west Colorado."""
 
 from __future__ import annotations
 

@@ -22,9 +22,7 @@ from support.sheets import of_field, sheet_of
 from hayweather.seasons.engine import Request, make_seasons
 from hayweather.seasons.record.results import Seasons
 from hayweather.seasons.sites import read_sites
-from hayweather.show.page_outlook import outlook_page
-from hayweather.show.page_runsheet import runsheet_page
-from hayweather.show.season_page import seasons_page
+from hayweather.show.page import outlook_page, runsheet_page, seasons_page
 
 pytestmark = pytest.mark.page
 

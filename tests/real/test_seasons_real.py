@@ -27,8 +27,7 @@ from hayweather.seasons.record.nights import Missing, Nights, join_nights
 from hayweather.seasons.record.results import Seasons, SiteSeasons
 from hayweather.seasons.record.sites import ASSUMED_RIG, SeasonSite, Sites
 from hayweather.seasons.sites import farm_of
-from hayweather.show.phrases import phrase
-from hayweather.show.voice import Voice
+from hayweather.show.voice import Voice, phrase
 from hayweather.weather.record import HourlyWeather
 from hayweather.windrow.trajectory import QUARTERS
 

@@ -14,14 +14,16 @@ from support.outlooks import SAMPLES, in_language, outlook_of
 
 from hayweather.baling.calls import Call
 from hayweather.baling.windows import Window
-from hayweather.show.calendar_file import (
+from hayweather.show.calendar import (
     CalendarEvent,
     Reminder,
     calendar_text,
     event_name,
+    look_time,
+    named_windows,
+    outlook_calendar,
     sequence_at,
 )
-from hayweather.show.calendar_outlook import look_time, named_windows, outlook_calendar
 from hayweather.weather.record import HOUR
 
 NOW = np.datetime64("2025-10-30T00:00", "s")

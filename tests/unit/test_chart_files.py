@@ -15,10 +15,11 @@ from matplotlib.image import imread
 from support.charts import drawn, keys, words_of
 from support.outlooks import outlook_of
 
-from hayweather.show import chart, chart_labels
+from hayweather.show import chart
+from hayweather.show import chart_panels as chart_labels
+from hayweather.show.chart import HARD_SPACE, description
 from hayweather.show.chart_look import Look, line_width_in, wrap
 from hayweather.show.chart_scene import Scene
-from hayweather.show.chart_text import HARD_SPACE, description
 
 SVG = "{http://www.w3.org/2000/svg}"
 

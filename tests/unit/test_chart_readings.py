@@ -7,9 +7,9 @@ from support.charts import boxes_of, given, panel, words_of
 
 from hayweather.nights import night_of
 from hayweather.show import chart, colors
+from hayweather.show.chart import description
 from hayweather.show.chart_look import Look
 from hayweather.show.chart_scene import Scene
-from hayweather.show.chart_text import description
 from hayweather.weather.record import HOUR
 from hayweather.windrow.readings import Reading
 

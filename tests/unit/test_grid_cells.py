@@ -22,9 +22,8 @@ from hayweather.seasons.grid.engine import GridRequest, make_grid
 from hayweather.seasons.record.grid import GridSeasons
 from hayweather.seasons.sites import read_sites
 from hayweather.show.chart import figure_bytes
-from hayweather.show.grid_form import grid_csv, grid_form, grid_json
-from hayweather.show.grid_map import STEPS_PERCENT, grid_map, step_colors
-from hayweather.show.grid_text import grid_text
+from hayweather.show.grid import grid_csv, grid_form, grid_json, grid_text
+from hayweather.show.seasons_chart import STEPS_PERCENT, grid_map, step_colors
 from hayweather.weather.files.write import write_weather_csv
 from hayweather.weather.record import HourlyWeather, Source
 

@@ -11,8 +11,7 @@ from support.grids import choice, shared
 from hayweather.cli import main
 from hayweather.seasons.grid import engine
 from hayweather.seasons.record.grid import COUNTS, CellTallies, GridSeasons
-from hayweather.show.grid_form import HOURS, grid_form
-from hayweather.show.grid_netcdf import grid_dataset
+from hayweather.show.grid import HOURS, grid_dataset, grid_form
 
 SHAPE = (3, 2, 2)  # cells reached, years, months
 

@@ -26,7 +26,10 @@ MAY_IMPORT = {
     "baling": ["windrow", *FARM],
     "nights": ["baling", "windrow", *FARM],
     "plan": ["nights", "baling", "windrow", *FARM],
-    "show": ["seasons.record", "learning", "plan", "nights", "baling", "windrow", *FARM],
+    "show": [
+        *("seasons.record", "learning", "plan", "nights", "baling", "windrow"),
+        *("weather.reading", *FARM),
+    ],
     "learning": ["nights", "baling", "windrow", *FARM, "whole_file"],
     "seasons.record": [*FARM],
     "seasons": [

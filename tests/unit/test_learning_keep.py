@@ -10,7 +10,7 @@ from support.outlooks import outlook_of
 from hayweather.baling.calls import Call
 from hayweather.errors import InputError, OutputError
 from hayweather.learning.keep import file_name, keep_outlook, load_kept
-from hayweather.show.outlook_json import outlook_form
+from hayweather.show.outlook_data import outlook_form
 from hayweather.weather.record import HOUR
 
 MADE = np.datetime64("2025-07-09T00:00", "s")  # 17:00 of 8 July in the high desert

@@ -12,14 +12,14 @@ import pytest
 from support.outlooks import SAMPLES
 from support.sheets import of_field, sheet_of
 
-from hayweather.show.message_text import (
+from hayweather.show.message import (
     MOST_CHARACTERS,
     fitting_texts,
     plain,
     runsheet_message,
     short_name,
 )
-from hayweather.show.work_spans import work_spans
+from hayweather.show.runsheet_words import work_spans
 
 GSM = set(
     "@£$¥èéùìòÇ\nØø\rÅåΔ_ΦΓΛΩΠΨΣΘΞÆæßÉ !\"#¤%&'()*+,-./0123456789:;<=>?¡ABCDEFGHIJKLMNOPQRSTUVWXYZ"

@@ -11,14 +11,12 @@ from support.outlooks import SAMPLES, in_language, outlook_of
 from support.pages import Page
 
 from hayweather.baling.calls import Call
-from hayweather.show import page_colors
+from hayweather.show import colors as page_colors
 from hayweather.show.colors import CALL_LOOKS
-from hayweather.show.page_made import made_lines, serves_until
-from hayweather.show.page_outlook import outlook_page
-from hayweather.show.page_table import hours_rows
-from hayweather.show.safety import safety_texts
-from hayweather.show.sentences import farm_voice, field_sentences, field_voice
-from hayweather.show.voice import Voice, capital
+from hayweather.show.outlook_words import farm_voice, field_sentences, field_voice, tonight_lines
+from hayweather.show.page import hours_rows, html_of, outlook_page
+from hayweather.show.voice import Voice, capital, safety_texts
+from hayweather.show.weather_facts import made_lines, serves_until
 from hayweather.weather.record import HOUR, Source
 
 NASTY = "<script>alert('x')</script> \"Bob's\" & <b>field</b>"
@@ -145,14 +143,14 @@ def test_the_chart_has_a_text_and_fills_its_width(name):
 
 def page_chart_parts(field):
     """Runs of calls of the chart of a field."""
-    from hayweather.show.page_chart import page_chart
+    from hayweather.show.page import page_chart
 
     voice = Voice("en", "us", str(field.setting.site.timezone), field.headline.evening)
     return page_chart(field, voice).calls
 
 
 def test_curves_are_parted_where_nothing_is_known():
-    from hayweather.show.page_chart import _points
+    from hayweather.show.page import _points
 
     values = np.array([10.0, 12.0, np.nan, 14.0, 16.0, np.nan, 9.0])
     assert [part.count(",") for part in _points(values, 20.0)] == [2, 2]
@@ -241,3 +239,19 @@ def test_no_letter_is_smaller_than_twelve():
     assert len(sizes) > 10
     pixels = {"px": 1.0, "rem": 16.0, "em": 12.0, "pt": 96 / 72}
     assert min(float(size) * pixels[unit] for size, unit in sizes) >= 12
+
+
+@pytest.mark.parametrize("name", ["sagebeck", "vallumbria"])
+def test_the_short_answer_has_windows_strip_and_cautions(name):
+    made = outlook_of(name)
+    text = html_of(made)
+    shown = Page(text)
+    said = shown.all("div")[0][1].strip()
+    assert said.startswith(("INVENTED", "EJEMPLO"))
+    assert shown.from_outside() == []
+    assert len(shown.all("svg")) == len(made.fields)
+    assert "<script" not in text
+    voice = farm_voice(made, made.farm.units)
+    for field in made.fields:
+        for _, line in tonight_lines(field, field_voice(field, voice)):
+            assert line[1:].rstrip(".") in said

@@ -10,17 +10,12 @@ from support.pages import Page
 from support.sheets import of_field, sheet_of
 
 from hayweather.baling.calls import Call
-from hayweather.show.calendar_outlook import outlook_calendar
-from hayweather.show.calendar_runsheet import runsheet_calendar
-from hayweather.show.page_runsheet import runsheet_page, work_table
-from hayweather.show.page_table import heading_text
-from hayweather.show.phrases import phrases
-from hayweather.show.runsheet_sentences import sheet_sentences
-from hayweather.show.runsheet_table import sheet_columns
-from hayweather.show.safety import safety_texts
-from hayweather.show.sentences import farm_voice, field_voice
-from hayweather.show.voice import capital
-from hayweather.show.work_spans import work_spans
+from hayweather.show.calendar import outlook_calendar, runsheet_calendar
+from hayweather.show.outlook_words import farm_voice, field_voice
+from hayweather.show.page import heading_text, runsheet_page, work_table
+from hayweather.show.runsheet_text import sheet_columns
+from hayweather.show.runsheet_words import sheet_sentences, work_spans
+from hayweather.show.voice import capital, phrases, safety_texts
 
 NASTY = "<script>alert('x')</script> \"Bob's\" & <b>field</b>"
 

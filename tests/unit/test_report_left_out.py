@@ -13,16 +13,19 @@ from hayweather.baling.calls import Call
 from hayweather.baling.hours import HourCall
 from hayweather.nights import FieldNight
 from hayweather.plan.sheet_record import RateStep
-from hayweather.show.calendar_outlook import outlook_calendar
-from hayweather.show.columns import Column, fitting
-from hayweather.show.message_text import runsheet_message
-from hayweather.show.page_windows import window_lines
-from hayweather.show.phrases import phrase
-from hayweather.show.runsheet_sentences import amounts_sentence, rate_sentences
-from hayweather.show.runsheet_table import sheet_table
-from hayweather.show.sentences import farm_voice, field_sentences, field_voice
-from hayweather.show.sentences_check import check_sentence
-from hayweather.show.voice import Voice
+from hayweather.show.calendar import outlook_calendar
+from hayweather.show.layout import TextColumn, fitting
+from hayweather.show.message import runsheet_message
+from hayweather.show.outlook_words import (
+    check_sentence,
+    farm_voice,
+    field_sentences,
+    field_voice,
+    window_lines,
+)
+from hayweather.show.runsheet_text import sheet_table
+from hayweather.show.runsheet_words import amounts_sentence, rate_sentences
+from hayweather.show.voice import Voice, phrase
 from hayweather.words import Remark
 
 HOUR = np.timedelta64(1, "h")
@@ -135,7 +138,7 @@ def test_a_check_on_a_night_without_dew_says_when_damper_hay_would_bring_it():
 
 
 def test_columns_that_may_not_go_stay_where_there_is_no_room():
-    columns = [Column(("a" * 30,), ("1",)), Column(("b" * 30,), ("2",), drop=1)]
+    columns = [TextColumn(("a" * 30,), ("1",)), TextColumn(("b" * 30,), ("2",), drop=1)]
     assert fitting(columns, 10) == ([columns[0]], 1)
 
 

@@ -14,11 +14,9 @@ import pytest
 from support.outlooks import SAMPLES, in_language, outlook_of
 
 from hayweather.baling.calls import READY, Call
-from hayweather.show.hours_table import EDGES
-from hayweather.show.outlook_csv import column_names, outlook_csv
-from hayweather.show.outlook_json import outlook_form, outlook_json
-from hayweather.show.outlook_text import outlook_text
-from hayweather.show.runs import call_runs, marks_of, notes_of
+from hayweather.show.outlook_data import FIELD_HOURS, outlook_csv, outlook_form, outlook_json
+from hayweather.show.outlook_text import EDGES, outlook_text
+from hayweather.show.outlook_words import call_runs, marks_of, notes_of
 from hayweather.units import to_shown
 from hayweather.weather.record import HOUR
 from hayweather.words import Remark
@@ -244,7 +242,7 @@ def test_csv_and_json_tell_the_same(name, units):
     text = outlook_csv(made, units)
     rows = rows_of(text)
     hours = [hour for field in parsed(name, units)["fields"] for hour in field["hours"]]
-    assert list(rows[0]) == column_names(units)
+    assert list(rows[0]) == FIELD_HOURS.names(units)
     assert len(rows) == len(hours)
     wind, factor = ("wind_2m_mph", 0.44704) if units == "us" else ("wind_2m_m_s", 1.0)
     for row, hour in zip(rows, hours, strict=True):
@@ -258,7 +256,7 @@ def test_csv_and_json_tell_the_same(name, units):
 
 
 def test_csv_columns_name_their_units():
-    us, metric = column_names("us"), column_names("metric")
+    us, metric = FIELD_HOURS.names("us"), FIELD_HOURS.names("metric")
     assert "air_temperature_f" in us
     assert "water_gal_per_ton" in us
     assert not [name for name in us if name.endswith(("_c", "_mm", "_m_s", "_l_per_t"))]
@@ -348,7 +346,7 @@ def test_spanish_has_no_english_left(name):
     made = in_language(name, "es")
     named = {*made.farm.fields, *made.farm.sites}
     text = outlook_text(made, "us", 120, all_cautions=True) + outlook_csv(made, "metric").replace(
-        ",".join(column_names("metric")), ""
+        ",".join(FIELD_HOURS.names("metric")), ""
     )
     words = set(re.findall(r"[a-záéíóúñ]+", text.lower())) - named
     english = set(

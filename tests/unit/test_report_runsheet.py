@@ -11,11 +11,10 @@ from support.outlooks import SAMPLES
 from support.sheets import sheet_of
 
 from hayweather.baling.calls import Call
-from hayweather.show.runsheet_csv import column_names, runsheet_csv
-from hayweather.show.runsheet_json import runsheet_json
-from hayweather.show.runsheet_sentences import sheet_sentences
+from hayweather.show.outlook_words import farm_voice, field_voice
+from hayweather.show.runsheet_data import FIELD_WORK, runsheet_csv, runsheet_json
 from hayweather.show.runsheet_text import runsheet_text
-from hayweather.show.sentences import farm_voice, field_voice
+from hayweather.show.runsheet_words import sheet_sentences
 
 TOP = "schema farm now units invented weather fields cautions"
 # The keys of the schema's design, then what stands beside them.
@@ -146,7 +145,7 @@ def test_csv_tells_the_same(units):
     assert "--cautions" not in text
     lines = [line for line in text.splitlines() if not line.startswith("#")]
     rows = list(csv.DictReader(io.StringIO("\n".join(lines))))
-    assert list(rows[0]) == column_names(units)
+    assert list(rows[0]) == FIELD_WORK.names(units)
     form = form_of("sagebeck", units=units)
     work = [row for row in rows if row["call"] != "fill"]
     assert len(rows) - len(work) == sum(len(field["fill_at"]) for field in form["fields"])

@@ -5,14 +5,14 @@ from dataclasses import replace
 from types import SimpleNamespace
 
 import pytest
-
-from hayweather.seasons.record.results import InputEffect, Pair, Pays, Range, Sway
-from hayweather.show.csv_text import csv_text, records_csv
+from hayweather.show.csv_text import csv_text
 from hayweather.show.season_answer import answer_sentences
 from hayweather.show.season_phrases import months_text, range_text
 from hayweather.show.season_sentences import pair_sentence
 from hayweather.show.season_small import input_columns, sway_columns
 from hayweather.show.table_lines import table_lines
+
+from hayweather.seasons.record.results import InputEffect, Pair, Pays, Range, Sway
 from hayweather.show.voice import Voice
 
 US, METRIC = Voice("en", "us", "UTC"), Voice("es", "metric", "UTC")
@@ -85,7 +85,7 @@ def test_one_month_is_named_alone():
 
 
 def test_csv_without_rows_keeps_its_notes_and_a_note_is_one_line():
-    assert records_csv([], ["made\n up"]) == "# made up\n"
+    assert csv_text(["a"], [], ["made\n up"]) == "# made up\na\n"
     assert csv_text(["a"], [["1;2"], ['x"y']], []) == 'a\n1;2\n"x""y"\n'
 
 

@@ -11,8 +11,7 @@ import pytest
 from hayweather.cli.main import run
 from hayweather.seasons.strips import read_strips
 from hayweather.seasons.trial import judge_trial
-from hayweather.show.trial_form import trial_csv, trial_json
-from hayweather.show.trial_text import trial_text
+from hayweather.show.trial import trial_csv, trial_json, trial_text
 from hayweather.show.voice import Voice
 
 STRIPS = """block,strip,treatment,area_acre,bales,bale_weight_lb,bale_moisture_wb,crude_protein

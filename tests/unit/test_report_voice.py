@@ -6,9 +6,15 @@ import numpy as np
 import pytest
 
 from hayweather.show.layout import named_values, wrapped
-from hayweather.show.phrases import merge, phrase
-from hayweather.show.safety import STACK_STEPS_F, both_scales, safety_texts, short_safety_texts
-from hayweather.show.voice import Voice
+from hayweather.show.voice import (
+    STACK_STEPS_F,
+    Voice,
+    both_scales,
+    merge,
+    phrase,
+    safety_texts,
+    short_safety_texts,
+)
 from hayweather.weather.record import Assumption
 from hayweather.words import Remark
 

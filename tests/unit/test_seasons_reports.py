@@ -14,18 +14,18 @@ from support.pages import Page
 from support.seasons import DATA
 
 from hayweather.cli.main import run
+from hayweather.cli.options import months_of, years_of
 from hayweather.cli.progress import progress_line
-from hayweather.cli.spans import months_of, years_of
 from hayweather.errors import HayweatherError
 from hayweather.seasons import engine
 from hayweather.seasons.engine import Request, make_seasons
 from hayweather.seasons.record.results import Seasons
 from hayweather.seasons.sites import read_sites
-from hayweather.show.season_chart import season_figures
-from hayweather.show.season_json import seasons_csv, seasons_form, seasons_json
-from hayweather.show.season_page import seasons_page
-from hayweather.show.season_phrases import signed, years_text
-from hayweather.show.season_text import seasons_text
+from hayweather.show.page import seasons_page
+from hayweather.show.seasons_chart import season_figures
+from hayweather.show.seasons_data import seasons_csv, seasons_form, seasons_json
+from hayweather.show.seasons_text import seasons_text
+from hayweather.show.seasons_words import signed, years_text
 
 SITES = f"""
 [farm]

@@ -1,0 +1,199 @@
+"""Commands that learn from what happened: ``hayweather tune`` and ``score``."""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from hayweather.cli import options as o
+from hayweather.words import say
+
+if TYPE_CHECKING:
+    from hayweather.cli.write import Destinations
+    from hayweather.farm.records import Farm, UnitSystem
+    from hayweather.learning.score import Score
+    from hayweather.learning.tune import Fit
+
+FarmArgument = Annotated[
+    Path, typer.Argument(metavar="FARM.toml", help=o.help_text("learning_farm"))
+]
+ReadingsArgument = Annotated[
+    Path, typer.Argument(metavar="READINGS.csv", help=o.help_text("readings_file"))
+]
+WriteOption = Annotated[bool, typer.Option("--write", help=o.help_text("write_tuning"))]
+AtFieldOption = Annotated[bool, typer.Option("--weather-at-field", help=o.help_text("at_field"))]
+WeatherOption = Annotated[
+    Path | None,
+    typer.Option("--weather", metavar="WEATHER.csv", help=o.help_text("tune_weather")),
+]
+NowOption = Annotated[
+    str | None, typer.Option("--now", metavar="TIME", help=o.help_text("learning_now"))
+]
+
+
+def tune(
+    farm_file: FarmArgument,
+    readings_file: ReadingsArgument,
+    write: WriteOption = False,
+    weather: WeatherOption = None,
+    at_field: AtFieldOption = False,
+    units: o.UnitsOption = None,
+    format_: o.FormatOption = None,
+    out: o.OutOption = None,
+    csv: o.CsvOption = "safe",
+    now: NowOption = None,
+    cautions: o.CautionsOption = False,
+) -> None:
+    """Fit the windrow to your own moisture readings."""
+    from hayweather.cli.language import spoken_in
+    from hayweather.cli.load import farm_from, files_of
+    from hayweather.cli.write import SCREEN, Destinations
+
+    farm = farm_from(farm_file)
+    with spoken_in(farm.language):
+        where, read = Destinations(out, format_, csv), [*files_of(farm), readings_file, weather]
+        where.check(*read)
+        fit = _fitted(farm, readings_file, weather, now, at_field=at_field)
+        shown = _tuned(fit, farm, units or farm.units, where, all_cautions=cautions)
+        where.write([(out or SCREEN, shown)], farm.language, read)
+        if write:
+            _write(farm_file, fit, farm)
+
+
+def _fitted(
+    farm: Farm, readings_file: Path, weather: Path | None, now: str | None, *, at_field: bool
+) -> Fit:
+    """The fit of the readings in a file; their own errors come before the weather is fetched."""
+    from hayweather.cli.load import until, weather_for
+    from hayweather.learning.logs import fields_of, noted_before, read_readings
+    from hayweather.learning.tune import fit
+
+    zones = {name: site.timezone for name, site in farm.sites.items()}
+    readings = read_readings(readings_file, farm, zones)
+    readings = noted_before(readings, until(farm, now), readings_file.name)
+    sites = dict.fromkeys(farm.fields[name].site for name in fields_of(readings))
+    if weather is not None:
+        farm = replace(farm, weather=replace(farm.weather, file=weather))
+    return fit(farm, weather_for(farm, sites), readings, at_field=at_field)
+
+
+def _tuned(
+    fit: Fit, farm: Farm, units: UnitSystem, where: Destinations, *, all_cautions: bool
+) -> str:
+    """The fit in a format; the table to paste is always in the farm file's own units."""
+    from hayweather.show.voice import Voice
+
+    voice, invented = Voice(farm.language, units, "UTC"), farm.weather.invented
+    if where.form == "json":
+        from hayweather.show.tune import tune_json
+
+        return tune_json(fit, voice, farm.name, farm.units, invented=invented)
+    if where.form == "csv":
+        from hayweather.show.tune import tune_csv
+
+        return tune_csv(fit, voice, raw=where.raw)
+    from hayweather.show.tune import tune_text
+
+    return tune_text(
+        fit,
+        voice,
+        farm.name,
+        farm.units,
+        o.text_width(),
+        invented=invented,
+        all_cautions=all_cautions,
+    )
+
+
+def _write(path: Path, fit: Fit, farm: Farm) -> None:
+    """The table into the farm file, where there is one to write."""
+    from hayweather.learning.tuning_file import write_tuning
+
+    if not fit.told:
+        print(say("tune_not_needed", farm.language), file=sys.stderr)
+        return
+    backup = write_tuning(path, fit, farm.units)
+    print(say("tune_written", farm.language, path=path, backup=backup), file=sys.stderr)
+
+
+DEFAULT_KEPT = Path("outlooks")
+MOST_NAMED = 3  # files that are no outlooks, named on standard error
+LogArgument = Annotated[Path, typer.Argument(metavar="LOG.csv", help=o.help_text("log_file"))]
+KeptOption = Annotated[Path, typer.Option("--kept", metavar="DIR", help=o.help_text("kept"))]
+ReadingsOption = Annotated[
+    Path | None,
+    typer.Option("--readings", metavar="READINGS.csv", help=o.help_text("score_readings")),
+]
+
+
+def score(
+    farm_file: FarmArgument,
+    log_file: LogArgument,
+    kept: KeptOption = DEFAULT_KEPT,
+    readings: ReadingsOption = None,
+    units: o.UnitsOption = None,
+    format_: o.FormatOption = None,
+    out: o.OutOption = None,
+    csv: o.CsvOption = "safe",
+    now: NowOption = None,
+    cautions: o.CautionsOption = False,
+) -> None:
+    """How past outlooks did against what happened."""
+    from hayweather.cli.language import spoken_in
+    from hayweather.cli.load import farm_from, files_of
+    from hayweather.cli.write import SCREEN, Destinations
+
+    farm = farm_from(farm_file)
+    with spoken_in(farm.language):
+        where = Destinations(out, format_, csv)
+        read = [*files_of(farm), log_file, readings, kept / "*.json"]
+        where.check(*read)
+        made = _scored(farm, log_file, kept, readings, now)
+        text = _score(made, farm, units or farm.units, where, all_cautions=cautions)
+        where.write([(out or SCREEN, text)], farm.language, read)
+
+
+def _scored(
+    farm: Farm, log_file: Path, folder: Path, readings_file: Path | None, now: str | None
+) -> Score:
+    """The score of the outlooks in a folder."""
+    from hayweather.cli.load import until
+    from hayweather.learning.keep import load_kept
+    from hayweather.learning.logs import noted_before, read_log, read_readings
+    from hayweather.learning.score import score as scored
+
+    zones = {name: site.timezone for name, site in farm.sites.items()}
+    last = until(farm, now)
+    log = noted_before(read_log(log_file, farm, zones), last, log_file.name)
+    readings = [] if readings_file is None else read_readings(readings_file, farm, zones)
+    kept, other = load_kept(folder)
+    if other:
+        names = ", ".join(other[:MOST_NAMED])
+        print(say("score_skipped", farm.language, count=len(other), names=names), file=sys.stderr)
+    return scored(kept, log, [item for item in readings if last is None or item.end <= last])
+
+
+def _score(
+    made: Score, farm: Farm, units: UnitSystem, where: Destinations, *, all_cautions: bool
+) -> str:
+    """The score in a format; units decide about the clock alone."""
+    from hayweather.show.voice import Voice
+
+    voice, invented = Voice(farm.language, units, "UTC"), farm.weather.invented
+    if where.form == "json":
+        from hayweather.show.score import score_json
+
+        return score_json(made, voice, farm.name, invented=invented)
+    if where.form == "csv":
+        from hayweather.show.score import score_csv
+
+        return score_csv(made, voice, farm.name, raw=where.raw)
+    from hayweather.show.score import score_text
+
+    return score_text(
+        made, voice, farm.name, o.text_width(), invented=invented, all_cautions=all_cautions
+    )

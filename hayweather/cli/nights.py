@@ -1,0 +1,286 @@
+"""Commands of the coming nights: ``hayweather outlook``, ``runsheet`` and ``plan``."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from hayweather.cli import options as o
+from hayweather.errors import OptionError
+from hayweather.words import say
+
+if TYPE_CHECKING:
+    from hayweather.cli.write import Destinations, Written
+    from hayweather.farm.records import Farm, UnitSystem
+    from hayweather.nights import Night
+    from hayweather.plan.record import FieldsPlan
+    from hayweather.plan.sheet_record import RunSheet
+
+LEAST_S, MOST_S = 0.1, 600.0
+
+
+def outlook(
+    farm_file: o.FarmFile = None,
+    field: o.FieldOption = None,
+    units: o.UnitsOption = None,
+    format_: o.FormatOption = None,
+    out: o.OutOption = None,
+    csv: o.CsvOption = "safe",
+    chart: o.ChartOption = None,
+    page: o.PageOption = None,
+    calendar: o.CalendarOption = None,
+    now: o.NowOption = None,
+    old: o.OldOption = False,
+    offline: o.OfflineOption = False,
+    weather_url: o.WeatherUrlOption = None,
+    reading: o.ReadingOption = None,
+    cautions: o.CautionsOption = False,
+    keep: o.KeepOption = None,
+) -> None:
+    """Tonight and tomorrow, hour by hour."""
+    from hayweather.cli.language import spoken_in
+    from hayweather.cli.load import farm_from, files_of
+    from hayweather.cli.make import outlook_asked
+    from hayweather.cli.write import Destinations
+
+    farm = farm_from(farm_file)
+    with spoken_in(farm.language):
+        where = Destinations(out, format_, csv, chart, page, calendar, keep)
+        where.check(*files_of(farm))
+        made = outlook_asked(farm, field, now, reading or (), weather_url, old=old, offline=offline)
+        shown = units or farm.units
+        results = _outlook_files(made, shown, where, all_cautions=cautions)
+        if keep is not None:
+            _keep(made, shown, keep)
+        where.write(results, farm.language, files_of(farm))
+
+
+def _outlook_files(
+    made: Night, units: UnitSystem, where: Destinations, *, all_cautions: bool
+) -> Written:
+    """The outlook in every form asked for."""
+    from hayweather.cli.write import SCREEN
+    from hayweather.show.outlook_data import outlook_csv, outlook_json
+    from hayweather.show.outlook_text import outlook_text
+
+    if where.form == "json":
+        text = outlook_json(made, units)
+    elif where.form == "csv":
+        text = outlook_csv(made, units, raw=where.raw)
+    else:
+        text = outlook_text(made, units, o.text_width(), all_cautions=all_cautions)
+    results: Written = [(where.out or SCREEN, text), *_chart(made, units, where.chart)]
+    if where.page is not None:
+        from hayweather.show.page import outlook_page
+
+        results.append((str(where.page), outlook_page(made, units)))
+    if where.calendar is not None:
+        from hayweather.show.calendar import outlook_calendar
+
+        before = file_before(where.calendar)
+        results.append((str(where.calendar), outlook_calendar(made, units, before).encode()))
+    return results
+
+
+def _chart(made: Night, units: UnitSystem, path: Path | None) -> Written:
+    """The chart of an outlook for its place; nothing without a place."""
+    if path is None:
+        return []
+    from dataclasses import replace
+
+    from hayweather.show.chart import figure_bytes, figure_of_all, look_for
+
+    figure = figure_of_all(made, replace(look_for(made), units=units))
+    return [(str(path), figure_bytes(figure, path.suffix))]
+
+
+def file_before(path: Path) -> str | None:
+    """The calendar that will be replaced; None where there is none that can be read."""
+    try:
+        return path.read_bytes().decode("utf-8")
+    except (OSError, ValueError):
+        return None
+
+
+def _keep(made: Night, units: UnitSystem, folder: Path) -> None:
+    """The outlook with all its digits into a folder, for `score`; said on standard error."""
+    from hayweather.learning.keep import keep_outlook
+    from hayweather.show.outlook_data import outlook_form
+
+    kept = keep_outlook(outlook_form(made, units, exact=True), folder)
+    print(say("keep_done", made.farm.language, count=len(kept), folder=folder), file=sys.stderr)
+
+
+def runsheet(
+    farm_file: o.FarmFile = None,
+    field: o.FieldOption = None,
+    units: o.UnitsOption = None,
+    format_: o.FormatOption = None,
+    out: o.OutOption = None,
+    csv: o.CsvOption = "safe",
+    text: o.TextOption = False,
+    chart: o.ChartOption = None,
+    page: o.PageOption = None,
+    calendar: o.CalendarOption = None,
+    now: o.NowOption = None,
+    old: o.OldOption = False,
+    offline: o.OfflineOption = False,
+    weather_url: o.WeatherUrlOption = None,
+    reading: o.ReadingOption = None,
+    cautions: o.AlwaysCautionsOption = True,
+) -> None:
+    """What to do when: rates, speed, water, fuel, signs, dangers."""
+    from hayweather.cli.language import spoken_in
+    from hayweather.cli.load import farm_from, files_of
+    from hayweather.cli.make import outlook_asked
+    from hayweather.cli.write import Destinations
+    from hayweather.plan.sheet import make_runsheet
+
+    farm = farm_from(farm_file)
+    with spoken_in(farm.language):
+        where = Destinations(out, format_, csv, chart, page, calendar)
+        if text and format_ not in (None, "table"):
+            raise OptionError("text_and_format", "--text", value=format_)
+        where.check(*files_of(farm))
+        made = outlook_asked(farm, field, now, reading or (), weather_url, old=old, offline=offline)
+        results = _sheet_files(make_runsheet(farm, made), units or farm.units, where, text=text)
+        where.write(results, farm.language, files_of(farm))
+
+
+def _sheet_files(sheet: RunSheet, units: UnitSystem, where: Destinations, *, text: bool) -> Written:
+    """The run sheet in every form asked for; a text message in place of the sheet."""
+    from hayweather.cli.write import SCREEN
+
+    results: Written = [(where.out or SCREEN, _sheet(sheet, units, where, text=text))]
+    results += _chart(sheet.outlook, units, where.chart)
+    if where.page is not None:
+        from hayweather.show.page import runsheet_page
+
+        results.append((str(where.page), runsheet_page(sheet, units)))
+    if where.calendar is not None:
+        from hayweather.show.calendar import runsheet_calendar
+
+        before = file_before(where.calendar)
+        results.append((str(where.calendar), runsheet_calendar(sheet, units, before).encode()))
+    return results
+
+
+def _sheet(sheet: RunSheet, units: UnitSystem, where: Destinations, *, text: bool) -> str:
+    """The run sheet in its format."""
+    from hayweather.show.message import runsheet_message
+    from hayweather.show.runsheet_data import runsheet_csv, runsheet_json
+    from hayweather.show.runsheet_text import runsheet_text
+
+    if text:
+        return runsheet_message(sheet, units) + "\n"
+    if where.form == "json":
+        return runsheet_json(sheet, units)
+    if where.form == "csv":
+        return runsheet_csv(sheet, units, raw=where.raw)
+    return runsheet_text(sheet, units, o.text_width())
+
+
+def _nights(text: str) -> int:
+    """The number of nights to plan."""
+    from hayweather.plan.make import MOST_DAYS
+
+    try:
+        return int(text)
+    except ValueError:
+        value = o.as_given(text)
+        raise OptionError("fields_days", "--days", value=value, most=MOST_DAYS) from None
+
+
+def _seconds(text: str) -> float:
+    """The longest time to look for a better plan [s]."""
+    try:
+        return float(text)
+    except ValueError:
+        raise OptionError("fields_time_limit", "--time-limit", value=o.as_given(text)) from None
+
+
+DaysOption = Annotated[
+    int, typer.Option("--days", metavar="N", parser=_nights, help=o.help_text("days"))
+]
+TimeLimitOption = Annotated[
+    float,
+    typer.Option(
+        "--time-limit", metavar="SECONDS", parser=_seconds, help=o.help_text("time_limit")
+    ),
+]
+
+
+def plan(
+    farm_file: o.FarmFile = None,
+    days: DaysOption = 2,
+    units: o.UnitsOption = None,
+    format_: o.FormatOption = None,
+    out: o.OutOption = None,
+    csv: o.CsvOption = "safe",
+    now: o.NowOption = None,
+    old: o.OldOption = False,
+    offline: o.OfflineOption = False,
+    weather_url: o.WeatherUrlOption = None,
+    reading: o.ReadingOption = None,
+    time_limit: TimeLimitOption = 10.0,
+    cautions: o.CautionsOption = False,
+) -> None:
+    """Which field is baled when, by which baler and how."""
+    from hayweather.cli.language import spoken_in
+    from hayweather.cli.load import farm_from, files_of
+    from hayweather.cli.write import SCREEN, Destinations
+
+    farm = farm_from(farm_file)
+    with spoken_in(farm.language):
+        if not LEAST_S <= time_limit <= MOST_S:
+            raise OptionError("fields_time_limit", "--time-limit", value=f"{time_limit:g}")
+        where = Destinations(out, format_, csv)
+        where.check(*files_of(farm))
+        made = _planned(
+            farm, days, now, weather_url, reading or [], time_limit, old=old, offline=offline
+        )
+        text = _plan(made, units or farm.units, where, all_cautions=cautions)
+        where.write([(out or SCREEN, text)], farm.language, files_of(farm))
+
+
+def _planned(
+    farm: Farm,
+    days: int,
+    now: str | None,
+    url: str | None,
+    readings: list[str],
+    seconds: float,
+    *,
+    old: bool,
+    offline: bool,
+) -> FieldsPlan:
+    """The plan asked for."""
+    from hayweather.cli.load import now_for, refuse_old_stored, sites_of, weather_for
+    from hayweather.learning.spoken import read_spoken
+    from hayweather.plan.make import check_days, plan_fields, price_needed
+
+    check_days(days)
+    price_needed(farm)  # before any weather is asked for
+    sites = sites_of(farm, None)
+    weather = weather_for(farm, sites, offline=offline, url=url)
+    zones = {name: farm.sites[name].timezone or weather[name].timezone for name in sites}
+    moment = now_for(farm, now, zones[sites[0]])
+    refuse_old_stored(weather, moment, old=old)
+    said = read_spoken(readings, farm, zones, moment, None)
+    known: dict[str, Any] = {"readings": said} if said else {}
+    return plan_fields(farm, weather, moment, days=days, seconds=seconds, old=old, **known)
+
+
+def _plan(plan: FieldsPlan, units: UnitSystem, where: Destinations, *, all_cautions: bool) -> str:
+    """The plan in its format."""
+    from hayweather.show.plan_data import plan_csv, plan_json
+    from hayweather.show.plan_text import plan_text
+
+    if where.form == "json":
+        return plan_json(plan, units)
+    if where.form == "csv":
+        return plan_csv(plan, units, raw=where.raw)
+    return plan_text(plan, units, o.text_width(), all_cautions=all_cautions)

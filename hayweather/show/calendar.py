@@ -1,0 +1,532 @@
+"""Outlooks and run sheets as calendar files (RFC 5545): zones, reminders, lasting names.
+
+An event keeps its name (UID) from file to file, and its SEQUENCE grows with
+time, so that a calendar which reads tomorrow's file replaces today's events. An
+event of the file before that is still to come but no longer foreseen is called
+off.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime, timedelta
+from hashlib import sha256
+from zoneinfo import ZoneInfo
+
+import numpy as np
+from icalendar import Alarm, Calendar, Event
+
+from hayweather.baling.calls import Call
+from hayweather.baling.clock import TURN_HOUR, to_local
+from hayweather.baling.windows import LOOK_BEFORE, Window
+from hayweather.farm.records import UnitSystem
+from hayweather.nights import FieldNight, Night
+from hayweather.plan.sheet_record import FieldSheet, RunSheet
+from hayweather.show.outlook_words import chance_words, farm_voice, field_voice, water_words
+from hayweather.show.runsheet_words import WorkSpan, fill_text, work_spans
+from hayweather.show.voice import Voice, capital, phrases, short_safety_texts
+from hayweather.show.weather_facts import made_lines, weather_summary
+from hayweather.windrow.sky import sun_elevation
+
+PRODUCT = "-//hayweather//hay windows//EN"
+DOMAIN = "hayweather"
+SEQUENCE_FROM = datetime(2020, 1, 1, tzinfo=UTC)  # counts minutes since then
+ZONE_MARGIN = timedelta(days=400)  # rules of the zone written beyond the events
+KEY_LENGTH = 16
+
+
+@dataclass(frozen=True)
+class Reminder:
+    """A reminder at a UTC time."""
+
+    at: np.datetime64
+    text: str
+
+
+@dataclass(frozen=True)
+class CalendarEvent:
+    """An event.
+
+    Attributes
+    ----------
+    uid
+        Its lasting name, see `event_name`.
+    start, end
+        UTC.
+    timezone
+        IANA zone in which it is written.
+    summary, description, location
+        What a calendar shows.
+    place
+        Latitude and longitude [degrees].
+    reminders
+        Before or at its start.
+    """
+
+    uid: str
+    start: np.datetime64
+    end: np.datetime64
+    timezone: str
+    summary: str
+    description: str
+    location: str
+    place: tuple[float, float]
+    reminders: tuple[Reminder, ...] = ()
+
+
+def owner_key(*parts: object) -> str:
+    """Short name for a farm's field, the same every time and without strange signs.
+
+    Examples
+    --------
+    >>> owner_key("Sagebeck", "bench") == owner_key("Sagebeck", "bench")
+    True
+    """
+    joined = "\n".join(str(part) for part in parts)
+    return sha256(joined.encode()).hexdigest()[:KEY_LENGTH]
+
+
+def event_name(owner: str, *parts: object) -> str:
+    """The UID of an event: what it is, and whose.
+
+    Examples
+    --------
+    >>> event_name("abc", "20250708", "dew", 1)
+    '20250708-dew-1-abc@hayweather'
+    """
+    return "-".join([*(str(part) for part in parts), owner]) + f"@{DOMAIN}"
+
+
+def calendar_text(
+    name: str,
+    events: Sequence[CalendarEvent],
+    owners: Iterable[str],
+    now: np.datetime64,
+    before: str | None = None,
+) -> str:
+    """A calendar file.
+
+    Parameters
+    ----------
+    name
+        Shown by programs that name calendars.
+    events
+        In any order.
+    owners
+        Keys of the fields it speaks for; only their events of the file before
+        are called off.
+    now
+        UTC, when it was made.
+    before
+        The file that this one replaces, where there is one.
+    """
+    calendar = Calendar()
+    calendar.add("prodid", PRODUCT)
+    calendar.add("version", "2.0")
+    calendar.add("calscale", "GREGORIAN")
+    calendar.add("method", "PUBLISH")
+    calendar.add("x-wr-calname", name)
+    for event in sorted(events, key=lambda item: (item.start, item.uid)):
+        calendar.add_component(_event(event, now))
+    known = {event.uid for event in events}
+    for gone in _called_off(before, known, set(owners), now):
+        calendar.add_component(gone)
+    first, last = _reach(events, now)
+    calendar.add_missing_timezones(first.date(), last.date())
+    return calendar.to_ical().decode("utf-8")
+
+
+def _event(event: CalendarEvent, now: np.datetime64) -> Event:
+    """One event with its reminders."""
+    made = Event()
+    made.add("uid", event.uid)
+    made.add("dtstamp", to_local(now, "UTC").astimezone(UTC))
+    made.add("sequence", sequence_at(now))
+    start, end = _times(event)
+    made.add("dtstart", start)
+    made.add("dtend", end)
+    made.add("summary", event.summary)
+    made.add("description", event.description)
+    made.add("location", event.location)
+    made.add("geo", event.place)
+    made.add("status", "CONFIRMED")
+    for reminder in event.reminders:
+        made.add_component(_alarm(reminder, event.start))
+    return made
+
+
+def _alarm(reminder: Reminder, start: np.datetime64) -> Alarm:
+    """A reminder, said relative to the event's start."""
+    alarm = Alarm()
+    alarm.add("action", "DISPLAY")
+    alarm.add("description", reminder.text)
+    seconds = (reminder.at - start) / np.timedelta64(1, "s")
+    alarm.add("trigger", timedelta(seconds=float(seconds)))
+    return alarm
+
+
+def _times(event: CalendarEvent) -> tuple[datetime, datetime]:
+    """Start and end in the event's zone; in UTC where the clock shows one of them twice.
+
+    RFC 5545 (3.3.5) reads a local time that comes twice as the first of the two.
+    """
+    zone = ZoneInfo(event.timezone)
+    start, end = (to_local(time, "UTC").astimezone(zone) for time in (event.start, event.end))
+    if start.fold or end.fold:
+        return start.astimezone(UTC), end.astimezone(UTC)
+    return start, end
+
+
+def sequence_at(now: np.datetime64) -> int:
+    """A number that grows with time: minutes since 2020.
+
+    Examples
+    --------
+    >>> sequence_at(np.datetime64("2020-01-02T00:00"))
+    1440
+    """
+    return int((to_local(now, "UTC") - SEQUENCE_FROM) / timedelta(minutes=1))
+
+
+def _reach(events: Sequence[CalendarEvent], now: np.datetime64) -> tuple[datetime, datetime]:
+    """From when to when the rules of the zones have to be written."""
+    times = [now, *(event.start for event in events), *(event.end for event in events)]
+    first, last = to_local(min(times), "UTC"), to_local(max(times), "UTC")
+    return first - ZONE_MARGIN, last + ZONE_MARGIN
+
+
+def _called_off(
+    before: str | None, known: set[str], owners: set[str], now: np.datetime64
+) -> list[Event]:
+    """Events of the file before that are still to come and no longer foreseen."""
+    gone = []
+    for old in _events_of(before):
+        uid = str(old.get("uid", ""))
+        owner = uid.removesuffix(f"@{DOMAIN}").rpartition("-")[2]
+        if uid in known or owner not in owners or not _is_ahead(old, now):
+            continue
+        old.subcomponents.clear()
+        for name in ("status", "sequence", "dtstamp"):
+            old.pop(name, None)
+        old.add("status", "CANCELLED")
+        old.add("sequence", sequence_at(now))
+        old.add("dtstamp", to_local(now, "UTC").astimezone(UTC))
+        gone.append(old)
+    return gone
+
+
+def _events_of(text: str | None) -> list[Event]:
+    """The events of a file; none where it is no calendar."""
+    if not text:
+        return []
+    try:
+        return [item for item in Calendar.from_ical(text).walk("VEVENT") if isinstance(item, Event)]
+    except ValueError:
+        return []
+
+
+def _is_ahead(event: Event, now: np.datetime64) -> bool:
+    """Whether an event ends after now; one without an end does not count."""
+    end = getattr(event.get("dtend"), "dt", None)
+    return isinstance(end, datetime) and end.tzinfo is not None and end > to_local(now, "UTC")
+
+
+KINDS = {Call.NATURAL_DEW: "dew", Call.ADD_MOISTURE: "rig"}
+
+
+@dataclass(frozen=True)
+class Notebook:
+    """What every event of a calendar is written with.
+
+    Attributes
+    ----------
+    outlook
+        Whose events they are.
+    voice
+        Language and units; the clock of the farm's first field.
+    purpose
+        "outlook" or "runsheet"; keeps the two apart in one calendar.
+    """
+
+    outlook: Night
+    voice: Voice
+    purpose: str
+
+    def owner(self, field: FieldNight) -> str:
+        """Key of a field in the names of its events."""
+        site = field.setting.site
+        return owner_key(
+            self.purpose,
+            self.outlook.farm.name,
+            field.setting.field.name,
+            f"{site.latitude:.3f},{site.longitude:.3f}",
+        )
+
+    def title(self, key: str, **values: object) -> str:
+        """A summary; that of an invented sample says so."""
+        text = capital(self.voice.say(key, **values))
+        if not self.outlook.farm.weather.invented:
+            return text
+        return self.voice.say("calendar_invented", text=text)
+
+    def described(self, lines: Sequence[str]) -> str:
+        """The lines of an event, then what every event says."""
+        outlook, voice = self.outlook, self.voice
+        attribution = weather_summary(outlook).attribution
+        common = [
+            *made_lines(outlook, voice),
+            *phrases(outlook.cautions, voice),
+            *short_safety_texts(voice)[:2],
+            voice.say("safety_driving"),
+            *([attribution] if attribution else []),
+        ]
+        return "\n".join(capital(line.rstrip(".")) + "." for line in (*lines, *common))
+
+    def event(
+        self,
+        field: FieldNight,
+        name: tuple[object, ...],
+        span: tuple[np.datetime64, np.datetime64],
+        summary: str,
+        lines: Sequence[str],
+        reminders: tuple[Reminder, ...] = (),
+    ) -> CalendarEvent:
+        """An event of a field.
+
+        Parameters
+        ----------
+        field
+            Whose it is.
+        name
+            What tells it from the field's other events.
+        span
+            UTC start and end.
+        summary, lines
+            Finished title and sentences.
+        reminders
+            Those before now are left out.
+        """
+        site = field.setting.site
+        return CalendarEvent(
+            uid=event_name(self.owner(field), *name),
+            start=span[0],
+            end=span[1],
+            timezone=str(site.timezone),
+            summary=summary,
+            description=self.described(lines),
+            location=f"{self.outlook.farm.name}, {field.setting.field.name}",
+            place=(site.latitude, site.longitude),
+            reminders=tuple(item for item in reminders if item.at >= self.outlook.now),
+        )
+
+
+def outlook_calendar(outlook: Night, units: UnitSystem, before: str | None = None) -> str:
+    """The outlook as a calendar file.
+
+    Parameters
+    ----------
+    outlook
+        What to show.
+    units
+        Unit system of the reader.
+    before
+        The file that this one replaces, where there is one.
+    """
+    notebook = Notebook(outlook, farm_voice(outlook, units), "outlook")
+    events = [event for field in outlook.fields for event in field_events(field, notebook)]
+    owners = [notebook.owner(field) for field in outlook.fields]
+    name = notebook.voice.say("calendar_name", farm=outlook.farm.name)
+    return calendar_text(name, events, owners, outlook.now, before)
+
+
+def field_events(field: FieldNight, notebook: Notebook) -> list[CalendarEvent]:
+    """The windows of a field as events, the first on dew of each night with a look before it."""
+    events, looked = [], set()
+    for name, window in named_windows(field):
+        night = name[0]
+        reminders: tuple[Reminder, ...] = ()
+        if window.call == Call.NATURAL_DEW and night not in looked:
+            looked.add(night)
+            text = notebook.title("calendar_look", field=field.setting.field.name)
+            reminders = (Reminder(look_time(field, window), text),)
+        summary = window_title(field, window, notebook)
+        lines = _lines(window, field_voice(field, notebook.voice))
+        span = (window.start, window.end)
+        events.append(notebook.event(field, name, span, summary, lines, reminders))
+    return events
+
+
+def look_time(field: FieldNight, window: Window) -> np.datetime64:
+    """UTC time to look at the windrow before a window: that of the first screen where it is it."""
+    first = field.headline.dew[:1]
+    if field.headline.look_at is not None and first and window.start == first[0].start:
+        return min(field.headline.look_at, window.start)
+    earliest = window.start if window.start_range is None else window.start_range[0]
+    return min(earliest, window.start) - LOOK_BEFORE
+
+
+def named_windows(field: FieldNight) -> list[tuple[tuple[object, ...], Window]]:
+    """The windows of a field, each with what names it: night, kind, part of the night, number."""
+    counts: Counter[tuple[str, str, str]] = Counter()
+    found: list[tuple[tuple[object, ...], Window]] = []
+    for window in field.windows:
+        night, part = night_and_part(field, window.start, window.end)
+        key = (f"{night:%Y%m%d}", KINDS[window.call], part)
+        counts[key] += 1
+        found.append(((*key, counts[key]), window))
+    return found
+
+
+def night_and_part(field: FieldNight, start: np.datetime64, end: np.datetime64) -> tuple[date, str]:
+    """Evening of the night that a span lies in, and "night" or "morning" by its middle."""
+    middle = start + (end - start) // 2
+    local = to_local(middle, str(field.setting.site.timezone))
+    if local.hour >= TURN_HOUR:
+        return local.date(), "night"
+    place = field.setting.place
+    height = sun_elevation(np.array([middle]), place.latitude, place.longitude)
+    part = "morning" if float(height.ravel()[0]) > 0 else "night"
+    return local.date() - timedelta(days=1), part
+
+
+def window_title(field: FieldNight, window: Window, notebook: Notebook) -> str:
+    """``"Natural dew: bench"``; with the water to add beside added moisture."""
+    name, word = field.setting.field.name, notebook.voice.call(window.call)
+    water = ", ".join(water_words(window, notebook.voice))
+    if not water:
+        return notebook.title("calendar_window", call=word, field=name)
+    return notebook.title("calendar_window_water", call=word, field=name, water=water)
+
+
+def _lines(window: Window, voice: Voice) -> list[str]:
+    """Sentences on a window: how long, how much water, how sure, when at the earliest."""
+    dated = replace(voice, evening=None)
+    lines = [voice.hours(window.hours), *water_words(window, voice), *chance_words(window, voice)]
+    if window.start_range is not None:
+        start, end = (dated.when(time) for time in window.start_range)
+        lines.append(voice.say("calendar_start_range", start=start, end=end))
+    if window.end_range is not None:
+        start, end = (dated.when(time) for time in window.end_range)
+        lines.append(voice.say("calendar_end_range", start=start, end=end))
+    return lines
+
+
+LOOK_BEFORE_WORK = np.timedelta64(45 * 60, "s")
+
+
+def runsheet_calendar(sheet: RunSheet, units: UnitSystem, before: str | None = None) -> str:
+    """The run sheet as a calendar file.
+
+    Parameters
+    ----------
+    sheet
+        What to show.
+    units
+        Unit system of the reader.
+    before
+        The file that this one replaces, where there is one.
+    """
+    outlook = sheet.outlook
+    notebook = Notebook(outlook, farm_voice(outlook, units), "runsheet")
+    events = [event for field in sheet.fields for event in sheet_events(field, notebook)]
+    owners = [notebook.owner(field.outlook) for field in sheet.fields]
+    name = notebook.voice.say("calendar_name_runsheet", farm=outlook.farm.name)
+    return calendar_text(name, events, owners, outlook.now, before)
+
+
+def sheet_events(field: FieldSheet, notebook: Notebook) -> list[CalendarEvent]:
+    """Work and fills of a field as events."""
+    names = _Names(field)
+    looked: set[object] = set()
+    events = []
+    for span in work_spans(field):
+        name = names.of(KINDS[span.call], span.start, span.end)
+        reminders = () if name[0] in looked else (_look(field, span, notebook),)
+        looked.add(name[0])
+        events.append(_work(field, span, name, notebook, reminders))
+    return [*events, *_fills(field, names, notebook)]
+
+
+class _Names:
+    """What names each event of a field: night, kind, part of the night, number."""
+
+    def __init__(self, field: FieldSheet) -> None:
+        self._field = field
+        self._counts: Counter[tuple[str, str, str]] = Counter()
+
+    def of(self, kind: str, start: np.datetime64, end: np.datetime64) -> tuple[object, ...]:
+        """The name of the next event of a kind."""
+        night, part = night_and_part(self._field.outlook, start, end)
+        key = (f"{night:%Y%m%d}", kind, part)
+        self._counts[key] += 1
+        return (*key, self._counts[key])
+
+
+def _look(field: FieldSheet, span: WorkSpan, notebook: Notebook) -> Reminder:
+    """A look at the windrow before the night's first work, as early as dew may come."""
+    text = notebook.title("calendar_look", field=field.name)
+    windows = [w for w in field.outlook.windows if w.start <= span.start < w.end]
+    if span.call == Call.NATURAL_DEW and windows:
+        return Reminder(look_time(field.outlook, windows[0]), text)
+    return Reminder(span.start - LOOK_BEFORE_WORK, text)
+
+
+def _work(
+    field: FieldSheet,
+    span: WorkSpan,
+    name: tuple[object, ...],
+    notebook: Notebook,
+    reminders: tuple[Reminder, ...],
+) -> CalendarEvent:
+    """Work as an event: rates to dial, amounts, what to mind."""
+    voice = field_voice(field.outlook, notebook.voice)
+    word = voice.call(span.call)
+    title = notebook.title("calendar_window", call=word, field=field.name)
+    cautions = [remark for piece in span.pieces for remark in piece.cautions]
+    lines = [*_dial(span, voice), *_amounts(span, voice), *phrases(cautions, voice)]
+    times = (span.start, span.end)
+    return notebook.event(field.outlook, name, times, title, lines, reminders)
+
+
+def _dial(span: WorkSpan, voice: Voice) -> list[str]:
+    """Rates to dial; nothing on dew."""
+    if not span.steps:
+        return []
+    dialed = [
+        f"{voice.when(step.start)} {voice.number(step.water_l_t, 'water_rate')}"
+        for step in span.steps
+    ]
+    unit = voice.say(f"amount_water_rate_{voice.units}")
+    return [f"{voice.say('sheet_dial')} {', '.join(dialed)} {unit}"]
+
+
+def _amounts(span: WorkSpan, voice: Voice) -> list[str]:
+    """Hay, area and water of it, as far as they are known."""
+    parts = [voice.hours(sum(piece.hours for piece in span.pieces))]
+    for name, quantity in (("mass_kg", "tons"), ("area_m2", "area")):
+        values = [getattr(piece, name) for piece in span.pieces]
+        if None not in values:
+            parts.append(voice.counted(sum(values), quantity))
+    water = [piece.water_l for piece in span.pieces if piece.water_l is not None]
+    if sum(water):
+        parts.append(voice.amount(sum(water), "volume"))
+    return [voice.listed(parts)]
+
+
+def _fills(field: FieldSheet, names: _Names, notebook: Notebook) -> list[CalendarEvent]:
+    """Fills as events, each with a reminder at its start."""
+    voice = field_voice(field.outlook, notebook.voice)
+    title = notebook.title("calendar_fill", field=field.name)
+    return [
+        notebook.event(
+            field.outlook,
+            names.of("fill", fill.start, fill.end),
+            (fill.start, fill.end),
+            title,
+            [fill_text(fill, voice)],
+            (Reminder(fill.start, title),),
+        )
+        for fill in field.fills
+    ]

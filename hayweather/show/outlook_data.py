@@ -1,0 +1,309 @@
+"""The outlook as data: JSON ``hayweather/outlook/1``, CSV of its hours, frames for pandas."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING, Any
+
+from hayweather.baling.calls import Call
+from hayweather.baling.hours import HourCall
+from hayweather.baling.windows import RAKE_LEAF_WB
+from hayweather.farm.records import UnitSystem
+from hayweather.nights import FieldNight, Night
+from hayweather.show.outlook_words import farm_voice, field_sentences, field_voice
+from hayweather.show.table import Column, Document, Json, Screen, Table, paired
+from hayweather.show.voice import Voice, phrases, safety_texts, short_safety_texts
+from hayweather.show.weather_facts import WEATHER, weather_lines, weather_summary
+from hayweather.windrow.readings import Reading, Weights
+from hayweather.words import Remark
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+SLEEP = "sleep"
+CALL_WORDS = tuple(call.word for call in Call)
+
+Said = tuple[FieldNight, Night]
+"""A field and the outlook it belongs to."""
+
+
+def _chance(hour: HourCall) -> float:
+    """Chance of the call shown [%]; NaN without forecast runs."""
+    return math.nan if hour.chance is None else 100 * hour.chance[hour.call]
+
+
+AGREE = Column(
+    "agree", "Forecast runs that share the call shown", _chance, "percent",
+    screen=Screen("column_agree", 7, "", extra=-1),
+)  # fmt: skip
+HOURS = Table(
+    (
+        Column("start", "Start of the hour", kind="time", index=True),
+        Column("call", "What the hay is", "call.word", kind="text", choices=CALL_WORDS),
+        Column("stop", "Work stops in this hour", kind="truth"),
+        Column("humid_air", "Ready without having taken up water since sunset", kind="truth"),
+        Column("windrow_moisture_wb", "Moisture of the windrow with its free water, wet basis",
+               "hay.windrow_wb", "percent", csv="windrow_moisture_percent_wb", decimals=2,
+               screen=Screen("column_windrow")),
+        Column("leaf_moisture_wb", "Moisture of the leaves, wet basis", "hay.leaf_wb", "percent",
+               csv="leaf_moisture_percent_wb", decimals=2, screen=Screen("column_leaf")),
+        Column("stem_moisture_wb", "Moisture of the stems, wet basis", "hay.stem_wb", "percent",
+               csv="stem_moisture_percent_wb", decimals=2, screen=Screen("column_stem", 1)),
+        Column("free_water_mm", "Free water on the hay", "hay.free_water_mm", "film",
+               us="free_water_in", twin=False, decimals=4,
+               screen=Screen("column_free_water", 3, dull="0", zero="0")),
+        Column("air_temperature_c", "Air temperature at the start", "air.temperature_c",
+               "temperature", us="air_temperature_f", twin=False, decimals=1,
+               screen=Screen("column_air")),
+        Column("dew_point_c", "Dew point at the start", "air.dew_point_c", "temperature",
+               us="dew_point_f", twin=False, decimals=1, screen=Screen("column_dew_point", 8)),
+        Column("relative_humidity", "Relative humidity of the air at the start",
+               "air.relative_humidity", "percent", csv="relative_humidity_percent", decimals=1,
+               screen=Screen("column_humidity", 5, extra=-1)),
+        Column("wind_2m_m_s", "Wind 2 m above the ground", "air.wind_2m_m_s", "wind_speed",
+               us="wind_2m_mph", twin=False, decimals=2, screen=Screen("column_wind", 9)),
+        Column("skin_temperature_c", "Temperature of the top of the windrow",
+               "hay.skin_temperature_c", "temperature", us="skin_temperature_f", twin=False,
+               decimals=1, screen=Screen("column_skin", 2)),
+        Column("skin_humidity", "Relative humidity at the top of the windrow, at most 100",
+               "hay.skin_humidity", "percent", csv="skin_humidity_percent", decimals=1),
+        Column("rain_mm", "Rain of the hour", "air.rain_mm", "rain", us="rain_in", twin=False,
+               decimals=3, screen=Screen("column_rain", 10, zero="0")),
+        Column("water_l_per_t", "Water to add by weight of hay as it lies", "water_l_t",
+               "water_rate", us="water_gal_per_ton", decimals=2,
+               screen=Screen("column_water", 0, "")),
+        Column("moisture_after_wb", "Moisture with that water added, wet basis", "after_wb",
+               "percent", csv="moisture_after_percent_wb", decimals=2,
+               screen=Screen("column_after", 6, "")),
+        Column("chance", "Chance of each call among the forecast runs", kind="chances", null=True),
+        Column("reasons", "Why the call is what it is", kind="remarks"),
+        Column("cautions", "What to mind in this hour", kind="remarks"),
+    ),
+    "One hour of a field; numbers of the hay are means over it.",
+)  # fmt: skip
+ON_SCREEN = (
+    "windrow_moisture_wb", "leaf_moisture_wb", "stem_moisture_wb", "free_water_mm",
+    "water_l_per_t", "moisture_after_wb", "air_temperature_c", "dew_point_c",
+    "skin_temperature_c", "relative_humidity", "wind_2m_m_s", "rain_mm",
+)  # fmt: skip
+"""Numbers of an hour in a table of text, in their order."""
+HOUR_NUMBERS = (AGREE, *(HOURS[name] for name in ON_SCREEN))
+
+WINDOWS = Table(
+    (
+        Column("call", "On natural dew, or with added moisture", "call.word", kind="text",
+               choices=CALL_WORDS),
+        Column("start", "Start", kind="time", index=True),
+        Column("end", "End", kind="time"),
+        Column("hours", "Length", unit="h"),
+        Column("chance", "Share of the forecast runs in which the hay is ready there", unit="1"),
+        Column("start_range", "Earliest and latest start, eight runs in ten between", kind="times",
+               null=True),
+        Column("end_range", "Earliest and latest end, eight runs in ten between", kind="times",
+               null=True),
+        Column("water_l_per_t", "Least and most water to add", "water_l_t", "water_rate",
+               us="water_gal_per_ton", kind="numbers", null=True),
+    ),
+    "A stretch of time in which the hay can be baled in one way.",
+)  # fmt: skip
+
+
+def _rake_reason(_: object, voice: Voice) -> str:
+    low, high = (voice.amount(value, "percent") for value in RAKE_LEAF_WB)
+    return voice.say("rake_reason", low=low, high=high)
+
+
+RAKE = Table(
+    (
+        Column("start", "Start", kind="time", index=True),
+        Column("end", "End", kind="time"),
+        Column("reason", "Why then", kind="text", said=_rake_reason),
+    ),
+    "A stretch of time in which to rake.",
+)  # fmt: skip
+
+
+def _fits(pair: tuple[Reading, Weights]) -> bool | None:
+    """Whether a forecast run fits a reading; None where none is known then."""
+    reading, weights = pair
+    return None if reading in weights.unused else reading not in weights.unexplained
+
+
+READINGS = Table(
+    (
+        Column("time", "When it was taken", lambda pair: pair[0].time, kind="time", index=True),
+        Column("kind", "What was read: windrow, leaf, stem or bale", lambda pair: pair[0].kind,
+               kind="text"),
+        Column("moisture_wb", "What the meter showed, wet basis",
+               lambda pair: pair[0].moisture_wb, "percent"),
+        Column("error_wb", "Standard error of the meter", lambda pair: pair[0].error_wb, unit="%"),
+        Column("bias_wb", "What the meter shows too much", lambda pair: pair[0].bias_wb, unit="%"),
+        Column("fits", "Whether a forecast run fits it; null where none is known then", _fits,
+               kind="truth", null=True),
+    ),
+    "A moisture reading of this night.",
+)  # fmt: skip
+RUNS = Table(
+    (
+        Column("count", "Forecast runs", "members", kind="count"),
+        Column("effective", "How many of equal weight they are worth"),
+    ),
+    "Forecast runs that count.",
+)
+SITE = Table(
+    (
+        Column("name", "Name in the farm file", kind="text"),
+        Column("latitude", "Degrees north"),
+        Column("longitude", "Degrees east"),
+        Column("elevation_m", "Above the sea", unit="m"),
+        Column("timezone", "IANA zone", kind="text", null=True),
+    ),
+    "Where the field lies.",
+)
+BAND = Table(
+    (
+        Column("low", "Least moisture to bale at, wet basis", "low_wb", unit="%"),
+        Column("high", "Most moisture to bale at, wet basis", "high_wb", unit="%"),
+        Column("leaf_minimum", "Least moisture of the leaves, wet basis", "leaf_minimum_wb",
+               unit="%"),
+        Column("stem_limit", "Most moisture of the stems, wet basis", "stem_limit_wb", unit="%"),
+    ),
+    "Limits that hold in the field.",
+)  # fmt: skip
+
+
+def _look_at(said: Said, voice: Voice) -> str:
+    look_at = said[0].headline.look_at
+    return SLEEP if look_at is None else voice.iso(look_at)
+
+
+def headline(sentences: Sequence[str], outlook: Night, voice: Voice) -> str:
+    """The first sentences of a field as one text; an invented sample says so first."""
+    mark = [voice.say("outlook_invented")] if outlook.farm.weather.invented else []
+    return " ".join([*mark, *sentences])
+
+
+def _weights(said: Said) -> Weights | None:
+    weights = said[0].shown.weights
+    return weights if weights.members else None
+
+
+FIELD = Table(
+    (
+        Column("field", "Name in the farm file", lambda said: said[0].setting.field.name,
+               kind="text"),
+        Column("site", "Where it lies", lambda said: said[0].setting.site, kind="row", of=SITE),
+        Column("band", "Limits that hold there", lambda said: said[0].setting.band, kind="row",
+               of=BAND),
+        Column("hours", "Hours from now on", lambda said: said[0].hours, kind="rows", of=HOURS),
+        Column("windows", "When it can be baled", lambda said: said[0].windows, kind="rows",
+               of=WINDOWS),
+        Column("rake", "When to rake", lambda said: said[0].rake, kind="rows", of=RAKE),
+        Column("look_at", 'When to go and look, or "sleep"', kind="text", said=_look_at),
+        Column("readings", "Moisture readings of this night",
+               lambda said: [(item, said[0].shown.weights) for item in said[0].readings],
+               kind="rows", of=READINGS),
+        Column("runs", "Forecast runs that count", _weights, kind="row", of=RUNS, null=True),
+        Column("headline", "The first screen in sentences", kind="text",
+               said=lambda said, voice: headline(field_sentences(said[0], voice), said[1], voice)),
+    ),
+    "One field.",
+    own_voice=lambda said, voice: field_voice(said[0], voice),
+)  # fmt: skip
+
+
+def answer_columns(outlook_of: str) -> tuple[Column, ...]:
+    """What stands before the fields of an answer: farm, time, units, weather.
+
+    Parameters
+    ----------
+    outlook_of
+        Attribute of the answer that is its outlook, with a dot behind; empty for itself.
+    """
+
+    def weather(made: Any) -> object:
+        return weather_summary(getattr(made, outlook_of.rstrip("."), made))
+
+    return (
+        Column("farm", "Name of the farm", f"{outlook_of}farm.name", kind="text"),
+        Column("now", "The time that counted as now", f"{outlook_of}now", kind="time"),
+        UNITS,
+        Column("invented", "True for a made-up sample", f"{outlook_of}farm.weather.invented",
+               kind="truth"),
+        Column("weather", "What weather it was made from", weather, kind="row", of=WEATHER),
+    )  # fmt: skip
+
+
+UNITS = Column("units", "Unit system of the sentences", kind="text", choices=("us", "metric"),
+               said=lambda _, voice: voice.units)  # fmt: skip
+CAUTIONS = Column(
+    "cautions", "Cautions for all of it; those that always show last", kind="texts",
+    said=lambda made, voice: [*phrases(made.cautions, voice), *safety_texts(voice)],
+)  # fmt: skip
+OUTLOOK = Document(
+    "hayweather/outlook/1",
+    Table(
+        (
+            *answer_columns(""),
+            Column("fields", "One entry a field", kind="rows", of=FIELD,
+                   value=lambda outlook: [(field, outlook) for field in outlook.fields]),
+            CAUTIONS,
+        ),
+        "Tonight and tomorrow, hour by hour (hayweather outlook).",
+    ),
+)  # fmt: skip
+
+
+def outlook_json(outlook: Night, units: UnitSystem) -> str:
+    """The outlook as JSON text; `units` are those of the sentences in it."""
+    return OUTLOOK.text(outlook, farm_voice(outlook, units))
+
+
+def outlook_form(outlook: Night, units: UnitSystem, *, exact: bool = False) -> Json:
+    """The outlook as plain dictionaries and lists, numbers with all digits where `exact`."""
+    return OUTLOOK.form(outlook, farm_voice(outlook, units), exact=exact)
+
+
+def outlook_csv(outlook: Night, units: UnitSystem, *, raw: bool = False) -> str:
+    """The outlook as CSV text, one row an hour of a field.
+
+    Lines before the header begin with ``#``: an invented sample says so first,
+    then source and age of the weather, and the cautions.
+    """
+    voice = farm_voice(outlook, units)
+    rows = ((hour, field) for field in outlook.fields for hour in field.hours)
+    notes = [*head_notes(outlook, outlook.cautions, voice), *short_safety_texts(voice)]
+    return FIELD_HOURS.csv(rows, voice, notes, raw=raw)
+
+
+FIELD_HOURS = paired(
+    Column("field", "Name of the field", "setting.field.name", kind="text"),
+    HOURS,
+    "One hour of a field.",
+    own_voice=lambda pair, voice: field_voice(pair[1], voice),
+)
+
+
+def head_notes(outlook: Night, cautions: Sequence[Remark], voice: Voice) -> Iterator[str]:
+    """What stands before the names of columns: farm, time, weather, cautions of the night."""
+    if outlook.farm.weather.invented:
+        yield voice.say("outlook_invented")
+    yield f"{outlook.farm.name}, {voice.iso(outlook.now)}"
+    yield from weather_lines(weather_summary(outlook), voice)
+    yield from phrases(cautions, voice)
+
+
+def voice_of(field: FieldNight, units: UnitSystem) -> Voice:
+    """How a frame of a field speaks: its own zone, English."""
+    return Voice("en", units, str(field.setting.site.timezone), field.headline.evening)
+
+
+def hours_frame(field: FieldNight, units: UnitSystem = "metric") -> pd.DataFrame:
+    """The hours of a field as a DataFrame indexed by their local start; see `Table.frame`."""
+    return HOURS.frame(field.hours, voice_of(field, units))
+
+
+def windows_frame(field: FieldNight, units: UnitSystem = "metric") -> pd.DataFrame:
+    """The windows of a field as a DataFrame indexed by their local start; see `Table.frame`."""
+    return WINDOWS.frame(field.windows, voice_of(field, units))

@@ -1,0 +1,571 @@
+"""The outlook of a field in sentences that a farmer reads at four in the morning."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import timedelta
+from itertools import groupby
+from string import ascii_lowercase, ascii_uppercase
+
+import numpy as np
+
+from hayweather.baling.calls import READY, Call
+from hayweather.baling.headline import Check, Work
+from hayweather.baling.hours import HourCall
+from hayweather.baling.windows import RAKE_LEAF_WB, Window
+from hayweather.catalog import crop_of
+from hayweather.farm.records import UnitSystem
+from hayweather.nights import FieldNight, Night
+from hayweather.show.voice import Voice, capital, merge, phrase
+from hayweather.weather.record import HOUR
+from hayweather.windrow.sky import sun_elevation
+from hayweather.words import Remark
+
+
+@dataclass(frozen=True)
+class Run:
+    """Consecutive hours with one call; UTC. Reasons of all hours, numbers as ranges."""
+
+    call: Call
+    start: np.datetime64
+    end: np.datetime64
+    reasons: tuple[Remark, ...]
+
+
+@dataclass(frozen=True)
+class Note:
+    """A stop or caution and the hours it holds.
+
+    Attributes
+    ----------
+    mark
+        Letter in the table: large for a stop, small for a caution, empty where
+        it holds in all hours.
+    remark
+        What it says, its numbers as ranges.
+    spans
+        (start, end) of its hours, UTC.
+    is_stop
+        True for a reason to stop.
+    """
+
+    mark: str
+    remark: Remark
+    spans: tuple[tuple[np.datetime64, np.datetime64], ...]
+    is_stop: bool
+
+
+def is_stop(remark: Remark) -> bool:
+    """Whether a reason is one to stop."""
+    return remark.key.startswith("stop_")
+
+
+def call_runs(hours: Sequence[HourCall]) -> list[Run]:
+    """Consecutive hours with one call for one kind of reason; stops stand in the notes."""
+    found = []
+    for (call, _), group in groupby(hours, key=lambda hour: (hour.call, _differs(hour))):
+        block = list(group)
+        reasons = [r for hour in block for r in hour.reasons if not is_stop(r)]
+        found.append(Run(call, block[0].start, block[-1].start + HOUR, tuple(merge(reasons))))
+    return found
+
+
+def _differs(hour: HourCall) -> str:
+    """Why the call is not that of the middle forecast; empty where it is."""
+    return next((r.key for r in hour.reasons if r.key.startswith("reason_differs")), "")
+
+
+def notes_of(hours: Sequence[HourCall]) -> list[Note]:
+    """Every stop and caution of some hours once, stops first, with a letter each."""
+    stops = _by_key(hours, stops=True)
+    cautions = _by_key(hours, stops=False)
+    return [
+        *_lettered(stops, hours, ascii_uppercase, is_stop=True),
+        *_lettered(cautions, hours, ascii_lowercase, is_stop=False),
+    ]
+
+
+def marks_of(notes: Sequence[Note]) -> dict[np.datetime64, str]:
+    """Letters of each hour, by its UTC start."""
+    marks: dict[np.datetime64, str] = {}
+    for note in notes:
+        for start, end in note.spans:
+            for hour in np.arange(start, end, HOUR):
+                marks[hour] = marks.get(hour, "") + note.mark
+    return marks
+
+
+def _by_key(
+    hours: Sequence[HourCall], *, stops: bool
+) -> dict[str, list[tuple[np.datetime64, Remark]]]:
+    """Stops, or cautions, by text, with the hours they stand in."""
+    found: dict[str, list[tuple[np.datetime64, Remark]]] = {}
+    for hour in hours:
+        for remark in filter(is_stop, hour.reasons) if stops else hour.cautions:
+            found.setdefault(remark.key, []).append((hour.start, remark))
+    return found
+
+
+def _lettered(
+    found: dict[str, list[tuple[np.datetime64, Remark]]],
+    hours: Sequence[HourCall],
+    letters: str,
+    *,
+    is_stop: bool,
+) -> list[Note]:
+    """Notes with a letter each; what holds in all hours needs none."""
+    notes, free = [], iter(letters)
+    for items in found.values():
+        everywhere = len(items) == len(hours) and not is_stop
+        mark = "" if everywhere else next(free, "*")
+        remark = merge([remark for _, remark in items])[0]
+        notes.append(Note(mark, remark, _spans([start for start, _ in items]), is_stop))
+    return notes
+
+
+def _spans(starts: Sequence[np.datetime64]) -> tuple[tuple[np.datetime64, np.datetime64], ...]:
+    """Consecutive hours as spans."""
+    spans: list[tuple[np.datetime64, np.datetime64]] = []
+    for start in starts:
+        if spans and spans[-1][1] == start:
+            spans[-1] = (spans[-1][0], start + HOUR)
+        else:
+            spans.append((start, start + HOUR))
+    return tuple(spans)
+
+
+def tonight_lines(field: FieldNight, voice: Voice) -> list[tuple[Call, str]]:
+    """``"natural dew: 1:15 am to 4:30 am"`` for each ready call with windows this night."""
+    return window_lines((*field.headline.dew, *field.headline.rig), voice)
+
+
+def window_lines(windows: Sequence[Window], voice: Voice) -> list[tuple[Call, str]]:
+    """Windows in a line for each ready call that has some."""
+    lines = []
+    for call in READY:
+        texts = [_window(item, voice) for item in windows if item.call == call]
+        if texts:
+            word = voice.call(call)
+            lines.append((call, voice.say("chart_windows", call=word, windows="; ".join(texts))))
+    return lines
+
+
+def _window(window: Window, voice: Voice) -> str:
+    """One window with the water to add and its chance."""
+    span = voice.span(window.start, window.end)
+    details = [*water_words(window, voice), *chance_words(window, voice)]
+    if not details:
+        return span
+    return voice.say("chart_window_details", span=span, details=", ".join(details))
+
+
+def water_words(window: Window, voice: Voice) -> list[str]:
+    """Water to add: ``["6.5 to 24.0 gal/ton"]``; nothing on dew."""
+    if window.water_l_t is None or not np.isfinite(window.water_l_t).all():
+        return []
+    return [voice.between(*window.water_l_t, "water_rate")]
+
+
+def chance_words(window: Window, voice: Voice) -> list[str]:
+    """Its chance: ``["chance about 70 %"]``; nothing without forecast runs."""
+    if window.chance is None:
+        return []
+    return [voice.say("chart_window_chance", chance=voice.chance(window.chance))]
+
+
+AFTER = {
+    Call.TOO_WET: "after_too_wet",
+    Call.ADD_MOISTURE: "after_dry",
+    Call.TOO_DRY: "after_dry",
+    Call.NO_DATA: "after_no_data",
+    Call.NOT_CURED: "after_not_cured",
+}
+DRY = (Call.TOO_DRY, Call.ADD_MOISTURE)
+MUCH = 1.3  # a rate that changes by this factor is said to fall or rise
+STEADY = 0.05  # a rate that changes by less than this share is said as one
+
+
+def dew_sentences(field: FieldNight, voice: Voice) -> list[str]:
+    """When to bale on natural dew, and what that gets done; nothing where there is none."""
+    dew = field.headline.dew
+    if not dew:
+        return []
+    sentences = [_dew(field, dew, voice), *_sureness(field, voice)]
+    if any(h.humid_air for h in field.hours if h.start < field.headline.turn):
+        sentences.append(voice.say("outlook_humid"))
+    return [*sentences, *_work(field, field.headline.dew_work, voice)]
+
+
+def chance_sentence(field: FieldNight, voice: Voice) -> list[str]:
+    """The chance of a useful night; nothing where there is one forecast only."""
+    share = field.headline.dew_chance
+    if share is None:
+        return []
+    hours = voice.hours(field.setting.baler.useful_hours)
+    return [voice.say("outlook_chance", hours=hours, chance=voice.chance(share))]
+
+
+def _sureness(field: FieldNight, voice: Voice) -> list[str]:
+    """The chance of a useful night, and how far the first start may move."""
+    sentences = chance_sentence(field, voice)
+    first = field.headline.dew[0]
+    if first.start > field.span.first and first.start_range is not None:
+        start, end = (voice.when(time) for time in first.start_range)
+        sentences.append(voice.say("outlook_dew_start", start=start, end=end))
+    return sentences
+
+
+def _dew(field: FieldNight, dew: Sequence[Window], voice: Voice) -> str:
+    """The windows on dew in one sentence."""
+    spans = [_span(field, window, voice) for window in dew]
+    hours = [voice.hours(window.hours) for window in dew]
+    after = _after(field, dew[0], voice)
+    if len(dew) > 2 or (len(dew) == 2 and after is None):
+        total = voice.hours(sum(window.hours for window in dew))
+        return voice.say("outlook_dew_many", spans=voice.listed(spans), hours=total)
+    if len(dew) == 1:
+        key = "outlook_dew_one_plain" if after is None else "outlook_dew_one"
+        return voice.say(key, span=spans[0], hours=hours[0], after=after)
+    key = "outlook_dew_two_sunrise" if _sun_rises_between(field, *dew) else "outlook_dew_two"
+    return voice.say(
+        key, first=spans[0], hours1=hours[0], after=after, second=spans[1], hours2=hours[1]
+    )
+
+
+def _span(field: FieldNight, window: Window, voice: Voice) -> str:
+    """``"from 1:15 am to 4:30 am"``; open at the end where it outlasts the night."""
+    now, on = window.start <= field.span.first, _goes_on(field, window)
+    values = {"start": voice.when(window.start), "end": voice.when(window.end, is_end=True)}
+    if on:
+        return voice.say("span_now_on" if now else "span_on", **values)
+    return voice.say("span_from_now" if now else "span_from_to", **values)
+
+
+def _goes_on(field: FieldNight, window: Window) -> bool:
+    """Whether a window of tonight was cut at the end of the night and lasts longer."""
+    return any(
+        whole.call == window.call and whole.start <= window.start and whole.end > window.end
+        for whole in field.windows
+    )
+
+
+def _after(field: FieldNight, window: Window, voice: Voice) -> str | None:
+    """What comes after a window; None where it outlasts the night or the weather."""
+    hour = next((hour for hour in field.hours if hour.start + HOUR > window.end), None)
+    if hour is None or window.end >= field.headline.turn:
+        return None
+    if hour.stop:
+        return voice.say("after_stop")
+    row = int((window.end - field.shown.weather.start[0]) / np.timedelta64(900, "s"))
+    call, middle = Call(int(field.shown.quarters.call[row, 0])), int(field.shown.middle[row])
+    if call == Call.TOO_DRY and middle not in DRY:
+        return voice.say("after_wait")
+    return None if call not in AFTER else voice.say(AFTER[call])
+
+
+def _sun_rises_between(field: FieldNight, first: Window, second: Window) -> bool:
+    """Whether the sun comes up after the first window began and before the second ends its hour."""
+    place = field.setting.place
+    times = np.array([[first.start], [second.start + HOUR]])
+    height = sun_elevation(times, place.latitude, place.longitude)
+    return bool(height[0, 0] < 0 < height[1, 0])
+
+
+def _work(field: FieldNight, work: Work, voice: Voice) -> list[str]:
+    """Acres and tons that the baler does in these hours."""
+    capacity = field.setting.baler.capacity_kg_h
+    if work.mass_kg is None or capacity is None:
+        return []
+    values = {
+        "capacity": voice.amount(capacity, "capacity"),
+        "mass": voice.counted(work.mass_kg, "tons"),
+    }
+    if work.area_m2 is None:
+        return [voice.say("outlook_work_mass", **values)]
+    values["area"] = voice.counted(work.area_m2, "area")
+    if work.area_m2 == field.setting.field.area_m2:
+        hours = voice.hours(round(work.mass_kg / capacity, 1))
+        return [voice.say("outlook_work_all", **values, hours=hours)]
+    return [voice.say("outlook_work", **values)]
+
+
+def rig_sentences(field: FieldNight, voice: Voice) -> list[str]:
+    """When the rig can help and with how much water; why not, where a rig stands idle."""
+    setting, rig = field.setting, field.headline.rig
+    if setting.rig is None:
+        return []
+    if rig:
+        windows = [_rig_window(field, window, voice) for window in rig]
+        return [voice.say("outlook_rig", windows="; ".join(windows))]
+    reason = _why_no_rig(field, voice)
+    return [] if reason is None else [voice.say("outlook_rig_none", reason=reason)]
+
+
+def later_sentence(field: FieldNight, voice: Voice) -> list[str]:
+    """Windows on dew of the night after, for planning."""
+    turn = field.headline.turn
+    later = [w for w in field.windows if w.call == Call.NATURAL_DEW and w.start >= turn]
+    if not later:
+        return []
+    evening = field.headline.evening + timedelta(days=1)
+    then = replace(voice, evening=evening)
+    spans = [
+        then.say(
+            "span_from_to", start=then.when(window.start), end=then.when(window.end, is_end=True)
+        )
+        for window in later
+    ]
+    return [voice.say("outlook_later", night=voice.night(evening), spans=voice.listed(spans))]
+
+
+def _rig_window(field: FieldNight, window: Window, voice: Voice) -> str:
+    """One window with its gallons per ton, in the direction they go."""
+    rates = [
+        hour.water_l_t
+        for hour in field.hours
+        if window.start < hour.start + HOUR and hour.start < window.end
+    ]
+    rates = [rate for rate in rates if np.isfinite(rate)]
+    span, unit = _span(field, window, voice), voice.say(f"amount_water_rate_{voice.units}")
+    if not rates or window.water_l_t is None:
+        return span
+    low, high = window.water_l_t
+    values = {"low": voice.number(low, "water_rate"), "high": voice.number(high, "water_rate")}
+    if high - low < STEADY * high:
+        return voice.say("outlook_rig_window", span=span, water=f"{values['high']} {unit}")
+    return voice.say(_direction(rates), span=span, **values, unit=unit)
+
+
+def _direction(rates: Sequence[float]) -> str:
+    """Key of the text for a rate that falls, rises, or ends near where it began."""
+    if rates[-1] < rates[0] / MUCH:
+        return "outlook_rig_falling"
+    return "outlook_rig_rising" if rates[-1] > rates[0] * MUCH else "outlook_rig_between"
+
+
+def _why_no_rig(field: FieldNight, voice: Voice) -> str | None:
+    """The commonest reason of the night's dry hours; None where none is too dry."""
+    reasons = [
+        hour.reasons[-1]
+        for hour in field.hours
+        if hour.call == Call.TOO_DRY and hour.start < field.headline.turn and not hour.stop
+    ]
+    keys = Counter(remark.key for remark in reasons)
+    if not keys:
+        return None
+    key = keys.most_common(1)[0][0]
+    return phrase(next(remark for remark in reasons if remark.key == key), voice)
+
+
+def check_sentence(field: FieldNight, voice: Voice) -> list[str]:
+    """What a reading should show tonight, and what follows if it does not."""
+    check = field.headline.check
+    if check is None:
+        return []
+    first = field.headline.dew[0].start if field.headline.dew else None
+    low, high = shown_range(check)
+    expected = f"{low} %" if low == high else f"{voice.say('range', low=low, high=high)} %"
+    if first is None and check.dew_if_drier is None and check.dew_if_damper is None:
+        time = voice.when(check.time)
+        return [voice.say("outlook_check_never", time=time, expected=expected)]
+    return [
+        voice.say(
+            "outlook_check",
+            time=voice.when(check.time),
+            expected=expected,
+            drier=_drier(check, f"{low} %", first, voice),
+            damper=_damper(check, f"{high} %", first, voice),
+        )
+    ]
+
+
+def shown_range(check: Check) -> tuple[int, int]:
+    """Expected moistures in whole percent, the measured one certainly inside."""
+    low = min(round(check.low_wb), round(check.expected_wb))
+    return low, max(round(check.high_wb), round(check.expected_wb))
+
+
+def _drier(check: Check, low: str, first: np.datetime64 | None, voice: Voice) -> str:
+    """What a lower reading means."""
+    comes = check.dew_if_drier
+    if comes is None:
+        return voice.say("check_drier_none", low=low)
+    if first is not None and comes <= first:
+        return voice.say("check_drier_same", low=low)
+    return voice.say("check_drier_later", low=low, time=voice.when(comes))
+
+
+def _damper(check: Check, high: str, first: np.datetime64 | None, voice: Voice) -> str:
+    """What a higher reading means."""
+    comes = check.dew_if_damper
+    if comes is None:
+        return voice.say("check_damper_none", high=high)
+    if first is None:
+        return voice.say("check_damper_comes", high=high, time=voice.when(comes))
+    if comes >= first:
+        return voice.say("check_damper_wet", high=high)
+    return voice.say("check_damper_earlier", high=high, time=voice.when(comes))
+
+
+def look_sentence(field: FieldNight, voice: Voice) -> list[str]:
+    """When to go out and look, or that one may sleep."""
+    look_at = field.headline.look_at
+    if look_at is None:
+        return [voice.say("outlook_rig_only" if field.headline.rig else "outlook_sleep")]
+    if look_at <= field.span.first:
+        return [voice.say("outlook_look_now")]
+    return [voice.say("outlook_look", time=voice.when(look_at))]
+
+
+LEAST_DOUBT_HOURS = 0.25
+FIRST_SCREEN_CAUTIONS = ("caution_rain_ahead", "caution_frost", "caution_rain_unknown")
+
+
+def farm_voice(outlook: Night, units: UnitSystem) -> Voice:
+    """How to speak of a whole farm: its language, zone and night of its first field."""
+    first = outlook.fields[0]
+    timezone = str(first.setting.site.timezone)
+    return Voice(outlook.farm.language, units, timezone, first.headline.evening)
+
+
+def field_voice(field: FieldNight, voice: Voice) -> Voice:
+    """How to speak of one field: its own zone and night."""
+    timezone = str(field.setting.site.timezone)
+    return replace(voice, timezone=timezone, evening=field.headline.evening)
+
+
+def field_title(field: FieldNight, voice: Voice) -> str:
+    """``"bench: alfalfa, 118 acres"``."""
+    record = field.setting.field
+    crop = voice.say(crop_of(record.crop).text)
+    if record.area_m2 is None:
+        return voice.say("outlook_field_without_area", field=record.name, crop=crop)
+    area = voice.counted(record.area_m2, "area")
+    return voice.say("outlook_field", field=record.name, crop=crop, area=area)
+
+
+def field_sentences(field: FieldNight, voice: Voice) -> list[str]:
+    """What the night brings to a field, most important first."""
+    return [
+        *_stops(field, voice),
+        *(dew_sentences(field, voice) or _no_dew(field, voice)),
+        *rig_sentences(field, voice),
+        *_rake(field, voice),
+        *_cautions(field, voice),
+        *check_sentence(field, voice),
+        *look_sentence(field, voice),
+        *_doubt(field, voice),
+        *later_sentence(field, voice),
+        *(voice.say("outlook_note", note=phrase(remark, voice)) for remark in field.remarks),
+    ]
+
+
+def night_hours(field: FieldNight) -> list[HourCall]:
+    """The hours before the night ends at 14:00."""
+    return [hour for hour in field.hours if hour.start < field.headline.turn]
+
+
+def _stops(field: FieldNight, voice: Voice) -> list[str]:
+    """Why and when work stops."""
+    return [
+        voice.say(
+            "outlook_stop",
+            reason=phrase(note.remark, voice),
+            spans=voice.listed([voice.span(*span) for span in note.spans]),
+        )
+        for note in notes_of(night_hours(field))
+        if note.is_stop
+    ]
+
+
+def _cautions(field: FieldNight, voice: Voice) -> list[str]:
+    """The cautions of the night that decide about going out."""
+    found: dict[str, Remark] = {}
+    for hour in night_hours(field):
+        for remark in hour.cautions:
+            if remark.key in FIRST_SCREEN_CAUTIONS:
+                found[remark.key] = max(remark, found.get(remark.key, remark), key=_amount)
+    return [capital(phrase(remark, voice)) + "." for remark in found.values()]
+
+
+def _amount(remark: Remark) -> float:
+    """The amount a caution names, to take the largest of several hours."""
+    amount = remark.values.get("amount")
+    return float(amount[0]) if isinstance(amount, tuple) else 0.0
+
+
+def _no_dew(field: FieldNight, voice: Voice) -> list[str]:
+    """Why there is no window on dew tonight, and when the next may be."""
+    hours = night_hours(field)
+    counts = Counter(hour.call for hour in hours)
+    stopped = sum(hour.stop and hour.call == Call.NATURAL_DEW for hour in hours)
+    sentences = [_why_none(field, hours, counts, stopped, voice)]
+    if counts[Call.NO_DATA] == len(hours):
+        return sentences
+    if counts[Call.NOT_CURED] < len(hours):
+        sentences += chance_sentence(field, voice)
+    night = field.headline.next_night
+    if night is None:
+        return [*sentences, voice.say("outlook_next_none")]
+    return [*sentences, voice.say("outlook_next", night=voice.night(night))]
+
+
+def _why_none(
+    field: FieldNight,
+    hours: Sequence[HourCall],
+    counts: Counter[Call],
+    stopped: int,
+    voice: Voice,
+) -> str:
+    """The one sentence on a night without dew to bale on."""
+    most = max(counts, key=lambda call: counts[call])
+    if most in (Call.NO_DATA, Call.NOT_CURED):
+        run = next(run for run in call_runs(hours) if run.call == most)
+        return _unknown_or_uncured(run, voice)
+    if stopped:
+        return voice.say("outlook_none_stop", hours=voice.hours(stopped))
+    if counts[Call.TOO_WET]:
+        return voice.say("outlook_none_wet", wet=counts[Call.TOO_WET])
+    return _too_dry(field, hours, voice)
+
+
+def _unknown_or_uncured(run: Run, voice: Voice) -> str:
+    """A night that cannot be called, or of hay that is not cured."""
+    if run.call == Call.NOT_CURED:
+        return voice.say("outlook_none_uncured")
+    reasons = voice.listed([phrase(remark, voice) for remark in run.reasons])
+    return voice.say("outlook_none_no_data", reason=reasons)
+
+
+def _too_dry(field: FieldNight, hours: Sequence[HourCall], voice: Voice) -> str:
+    """How near a dry night comes."""
+    band = field.setting.band
+    highest = float(np.nanmax([hour.hay.windrow_wb for hour in hours]))
+    low, high = voice.amount(band.low_wb, "percent"), voice.amount(band.high_wb, "percent")
+    if highest < band.low_wb or band.leaf_minimum_wb is None:
+        return voice.say("outlook_none_dry", highest=voice.amount(highest, "percent"), low=low)
+    leaf = voice.amount(band.leaf_minimum_wb, "percent")
+    return voice.say("outlook_none_leaf", leaf=leaf, low=low, high=high)
+
+
+def _rake(field: FieldNight, voice: Voice) -> list[str]:
+    """When to rake; that there is no time only where the hay is not yet raked."""
+    tonight = [window for window in field.rake if window.start < field.headline.turn]
+    if tonight:
+        spans = voice.listed([voice.span(window.start, window.end) for window in tonight])
+        return [voice.say("outlook_rake", spans=spans)]
+    record = field.setting.field
+    if record.cured is True or record.raked_at is not None or record.moisture_now_wb is not None:
+        return []
+    low, high = (voice.amount(value, "percent") for value in RAKE_LEAF_WB)
+    return [voice.say("outlook_rake_none", low=low, high=high)]
+
+
+def _doubt(field: FieldNight, voice: Voice) -> list[str]:
+    """What the hours on dew hang on most."""
+    doubt = field.headline.doubt
+    if doubt is None or float(str(doubt.values["hours"])) < LEAST_DOUBT_HOURS:
+        return []
+    return [voice.say("outlook_doubt", doubt=phrase(doubt, voice))]

@@ -1,0 +1,736 @@
+"""Pages to carry: the outlook, the run sheet, seasons; HTML without network or script."""
+
+from __future__ import annotations
+
+import io
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+from itertools import accumulate
+
+import numpy as np
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup, escape
+
+from hayweather.baling.calls import Call
+from hayweather.baling.hours import HourCall
+from hayweather.farm.records import UnitSystem
+from hayweather.nights import FieldNight, Night
+from hayweather.plan.sheet_record import FieldSheet, Fill, RunSheet, SheetWindow
+from hayweather.seasons.record.results import Seasons
+from hayweather.show.clock import QUARTER_H, Clock
+from hayweather.show.colors import CALL_LOOKS, CURVES, class_of, variables
+from hayweather.show.layout import TextColumn
+from hayweather.show.outlook_text import WIND_HEIGHT_M, columns_of, farm_notes, table_title
+from hayweather.show.outlook_words import (
+    Note,
+    call_runs,
+    farm_voice,
+    field_sentences,
+    field_title,
+    field_voice,
+    marks_of,
+    notes_of,
+    tonight_lines,
+    window_lines,
+)
+from hayweather.show.runsheet_text import dial_lines, sheet_columns, work_runs
+from hayweather.show.runsheet_words import sheet_sentences
+from hayweather.show.seasons_text import closing_parts, head_texts, site_part
+from hayweather.show.seasons_words import answer_sentences, counting_sentence, season_voice
+from hayweather.show.voice import (
+    Voice,
+    merge,
+    phrase,
+    phrases,
+    safety_texts,
+    sentence,
+    short_safety_texts,
+)
+from hayweather.show.weather_facts import made_lines, weather_lines, weather_summary
+from hayweather.weather.record import Floats
+
+PRINTED_HOURS = 24
+
+
+@dataclass(frozen=True)
+class HeadCell:
+    """A heading; `extra` columns stand in the first table only where there is room."""
+
+    text: str
+    extra: bool
+    is_text: bool
+
+
+@dataclass(frozen=True)
+class HourRow:
+    """An hour: its call for the pattern, whether work stops, its cells in order.
+
+    `later` hours are left out in print, where one sheet has to do.
+    """
+
+    call: Call
+    stop: bool
+    cells: tuple[str, ...]
+    later: bool = False
+
+
+@dataclass(frozen=True)
+class DayRows:
+    """The hours of one local date."""
+
+    day: str
+    rows: tuple[HourRow, ...]
+
+    @property
+    def later(self) -> bool:
+        """Whether print leaves out the whole date."""
+        return all(row.later for row in self.rows)
+
+
+@dataclass(frozen=True)
+class RunReason:
+    """Why a run of hours has its call."""
+
+    call: Call
+    span: str
+    word: str
+    reasons: str
+
+
+@dataclass(frozen=True)
+class HoursTable:
+    """The hours of one field, its notes and reasons.
+
+    Attributes
+    ----------
+    heads
+        Headings; the first two are hour and call.
+    days
+        Rows by date.
+    notes
+        Letter and text of what holds for some hours; the letter is empty where
+        it holds for all.
+    reasons
+        Why each run of hours has its call.
+    """
+
+    heads: tuple[HeadCell, ...]
+    days: tuple[DayRows, ...]
+    notes: tuple[tuple[str, str], ...]
+    reasons: tuple[RunReason, ...]
+
+    @property
+    def has_later(self) -> bool:
+        """Whether print leaves out some hours."""
+        return any(row.later for day in self.days for row in day.rows)
+
+    @property
+    def printed(self) -> int:
+        """Number of hours that print shows at most."""
+        return PRINTED_HOURS
+
+
+def hours_rows(field: FieldNight, voice: Voice) -> HoursTable:
+    """The table of hours of a field."""
+    notes = notes_of(field.hours)
+    letters = marks_of(notes)
+    marks = [letters.get(hour.start, "") for hour in field.hours]
+    columns = columns_of(field.hours, marks, voice)
+    return HoursTable(
+        heads=tuple(_head(column, voice) for column in columns),
+        days=tuple(_table_days(field.hours, columns, voice)),
+        notes=tuple((note.mark, _note(note, voice)) for note in notes),
+        reasons=tuple(_reasons(field, voice)),
+    )
+
+
+def heading_text(column: TextColumn) -> str:
+    """The lines of a heading as one, words cut at a line's end put together.
+
+    Examples
+    --------
+    >>> heading_text(TextColumn(("", "coin-", "cide", "%"), ()))
+    'coincide %'
+    """
+    joined = " ".join(line for line in column.heading if line)
+    return joined.replace("- ", "").replace("/ ", "/")
+
+
+def _head(column: TextColumn, voice: Voice) -> HeadCell:
+    """A heading; the letters of the notes get one as well."""
+    text = heading_text(column) or voice.say("page_column_note")
+    return HeadCell(text, column.drop > 0, column.is_text)
+
+
+def _table_days(
+    hours: tuple[HourCall, ...], columns: list[TextColumn], voice: Voice
+) -> list[DayRows]:
+    """Rows by local date."""
+    found: dict[str, list[HourRow]] = {}
+    for index, hour in enumerate(hours):
+        cells = tuple(column.cells[index] for column in columns)
+        row = HourRow(hour.call, hour.stop, cells, later=index >= PRINTED_HOURS)
+        day = voice.date(voice.local(hour.start).date())
+        found.setdefault(day, []).append(row)
+    return [DayRows(day, tuple(rows)) for day, rows in found.items()]
+
+
+def _note(note: Note, voice: Voice) -> str:
+    """A stop or caution with its hours."""
+    spans = ", ".join(voice.span(*span) for span in note.spans)
+    held = spans if note.mark else voice.say("table_all_hours")
+    return f"{phrase(note.remark, voice)} ({held})"
+
+
+def _reasons(field: FieldNight, voice: Voice) -> list[RunReason]:
+    """Why each run of hours has its call."""
+    return [
+        RunReason(
+            run.call,
+            voice.span(run.start, run.end),
+            voice.call(run.call),
+            "; ".join(phrase(remark, voice) for remark in run.reasons),
+        )
+        for run in call_runs(field.hours)
+    ]
+
+
+TICK_HOURS = 6
+LABEL_ROOM = 6.0  # percent of the width that half a label takes on a telephone
+SCALE_TOP_WB = 20.0  # the scale of moisture reaches at least this far
+SCALE_MOST_WB = 30.0  # and at most this far; wetter curves leave it, so that the band stays wide
+SCALE_ROOM = 1.08
+
+
+@dataclass(frozen=True)
+class Part:
+    """A stretch of the chart in percent of its width, with what stands in it."""
+
+    left: float
+    width: float
+    name: str = ""
+
+
+@dataclass(frozen=True)
+class Level:
+    """A height in percent from the top of the panel of moistures, with its label."""
+
+    top: float
+    label: str
+
+
+@dataclass(frozen=True)
+class PageChart:
+    """What the chart of one field shows.
+
+    Attributes
+    ----------
+    calls
+        Runs of one call; the name is the call's word.
+    kinds
+        The call of each run.
+    stops, dark, days
+        Where work stops, from sunset to sunrise, local dates.
+    ticks
+        Hours of the clock.
+    band
+        Upper and lower end of the band.
+    curves
+        By name: lists of points ``x,y`` in percent, one list a part without gaps.
+    summary
+        What the chart shows in words.
+    """
+
+    calls: tuple[Part, ...]
+    kinds: tuple[Call, ...]
+    stops: tuple[Part, ...]
+    dark: tuple[Part, ...]
+    days: tuple[Part, ...]
+    ticks: tuple[Part, ...]
+    band: tuple[Level, Level]
+    curves: dict[str, list[str]]
+    summary: str
+
+
+def page_chart(field: FieldNight, voice: Voice) -> PageChart:
+    """The chart of one field's forecast as it stands."""
+    weather, site = field.shown.weather, field.setting.site
+    clock = Clock(weather.start[0], weather.hours, voice)
+    runs = _runs(field)
+    stops = [run for run in runs if run[3]]
+    ticks = [_chart_part(at, at, clock, clock.text(at)) for at in clock.ticks(TICK_HOURS)]
+    top = _scale_top(field)
+    return PageChart(
+        calls=tuple(
+            _chart_part(first, past, clock, voice.call(call)) for first, past, call, _ in runs
+        ),
+        kinds=tuple(call for _, _, call, _ in runs),
+        stops=tuple(_chart_part(first, past, clock) for first, past, _, _ in stops),
+        dark=tuple(_chart_part(*one, clock) for one in clock.dark(site.latitude, site.longitude)),
+        days=tuple(_chart_part(*stretch, clock, voice.date(day)) for stretch, day in clock.days()),
+        ticks=tuple(tick for tick in ticks if LABEL_ROOM <= tick.left <= 100 - LABEL_ROOM),
+        band=_band(field, top, voice),
+        curves=_curves(field, top),
+        summary=_summary(field, runs, clock, voice),
+    )
+
+
+def _runs(field: FieldNight) -> list[tuple[float, float, Call, bool]]:
+    """First and past hour of every run of one call, and whether work stops there."""
+    shown = field.shown
+    call, stopped = shown.quarters.call[:, 0], shown.stopped[:, 0]
+    new = np.flatnonzero((np.diff(call) != 0) | (np.diff(stopped.astype(np.int8)) != 0)) + 1
+    firsts = [0, *(int(index) for index in new)]
+    return [
+        (first * QUARTER_H, past * QUARTER_H, Call(int(call[first])), bool(stopped[first]))
+        for first, past in zip(firsts, [*firsts[1:], call.size], strict=True)
+    ]
+
+
+def _chart_part(first: float, past: float, clock: Clock, name: str = "") -> Part:
+    """Hours as percent of the width."""
+    scale = 100 / clock.hours
+    return Part(round(first * scale, 3), round((past - first) * scale, 3), name)
+
+
+def _moistures(field: FieldNight) -> dict[str, Floats]:
+    """Moisture at every quarter hour [% wet basis]."""
+    run = field.shown.trajectory
+    named = {"windrow": run.windrow_wb, "leaf": run.leaf_wb, "stem": run.stem_wb}
+    return {name: named[name][:, 0] for name in CURVES}
+
+
+def _scale_top(field: FieldNight) -> float:
+    """Upper end of the scale of moistures [% wet basis]."""
+    known = [values[np.isfinite(values)] for values in _moistures(field).values()]
+    highest = max((float(values.max()) for values in known if values.size), default=0.0)
+    least = max(SCALE_TOP_WB, field.setting.band.high_wb)
+    return max(least, min(highest, SCALE_MOST_WB)) * SCALE_ROOM
+
+
+def _band(field: FieldNight, top: float, voice: Voice) -> tuple[Level, Level]:
+    """Upper and lower end of the band."""
+    band = field.setting.band
+    high, low = (
+        Level(round(100 * (1 - value / top), 2), voice.amount(value, "percent"))
+        for value in (band.high_wb, band.low_wb)
+    )
+    return high, low
+
+
+def _curves(field: FieldNight, top: float) -> dict[str, list[str]]:
+    """Points of the curves, parted where a value is not known."""
+    return {name: _points(values, top) for name, values in _moistures(field).items()}
+
+
+def _points(values: Floats, top: float) -> list[str]:
+    """Points of one curve, one list a part without gaps."""
+    parts: list[list[str]] = [[]]
+    for index, value in enumerate(values):
+        if np.isfinite(value):
+            along, down = 100 * index / (values.size - 1), 100 * (1 - value / top)
+            parts[-1].append(f"{along:.2f},{down:.2f}")
+        elif parts[-1]:
+            parts.append([])
+    return [" ".join(part) for part in parts if len(part) > 1]
+
+
+def _summary(
+    field: FieldNight, runs: list[tuple[float, float, Call, bool]], clock: Clock, voice: Voice
+) -> str:
+    """What the chart shows, for those who cannot see it."""
+    said = []
+    for first, _, call, stopped in runs:
+        word = voice.call(call)
+        if stopped:
+            word = voice.say("chart_described_stop", call=word)
+        start = voice.when(clock.time(first))
+        said.append(voice.say("chart_described_call", start=start, call=word))
+    start = voice.when(clock.start)
+    described = voice.say("chart_described", start=start, calls="; ".join(said))
+    return " ".join([*(f"{line}." for _, line in window_lines(field.windows, voice)), described])
+
+
+@dataclass(frozen=True)
+class Frame:
+    """What stands around the contents of a page.
+
+    Attributes
+    ----------
+    voice
+        Language of the page.
+    title
+        Heading.
+    made
+        When it was made, of which forecast, until when it serves.
+    mark
+        The line that an invented sample begins with; empty for a real farm.
+    cautions
+        Finished sentences that hold for this page; the safety cautions follow in
+        full.
+    behind
+        What stands behind it: weather, attribution, assumptions.
+    """
+
+    voice: Voice
+    title: str
+    made: Sequence[str]
+    mark: str
+    cautions: Sequence[str] = ()
+    behind: Sequence[str] = ()
+
+    @property
+    def safety(self) -> list[str]:
+        """The cautions that always show."""
+        return safety_texts(self.voice)
+
+
+def render(template: str, frame: Frame, **values: object) -> str:
+    """A page as HTML text.
+
+    Parameters
+    ----------
+    template
+        Name of a file of `templates` that extends ``frame.html``.
+    frame
+        What stands around it.
+    **values
+        What the template shows; every text in it is made harmless.
+    """
+    found = _environment().get_template(template)
+    return found.render(frame=frame, say=frame.voice.say, **values)
+
+
+@cache
+def _environment() -> Environment:
+    """The templates; a name that is not given is an error."""
+    environment = Environment(
+        loader=PackageLoader("hayweather.show"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters |= {
+        "sentence": sentence,
+        "class_of": class_of,
+        "breakable": breakable,
+        "heading": heading_text,
+    }
+    environment.globals |= {
+        "day": variables(night=False),
+        "night": variables(night=True),
+        "calls": [class_of(call) for call in Call],
+        "curves": CURVES,
+    }
+    return environment
+
+
+def breakable(text: str) -> Markup:
+    """A heading that may go on in the next line after a stroke, its signs made harmless.
+
+    Examples
+    --------
+    >>> str(breakable("<gal/ton>"))
+    '&lt;gal/<wbr>ton&gt;'
+    """
+    return escape(text).replace("/", Markup("/<wbr>"))
+
+
+@dataclass(frozen=True)
+class FieldPart:
+    """What a page says of one field: windows and sentences, chart, hours."""
+
+    title: str
+    windows: list[tuple[Call, str]]
+    sentences: list[str]
+    chart: PageChart
+    caption: str
+    basis: str
+    table: HoursTable
+
+
+def outlook_page(outlook: Night, units: UnitSystem) -> str:
+    """The outlook as one HTML file.
+
+    Parameters
+    ----------
+    outlook
+        What to show.
+    units
+        Unit system of the reader.
+    """
+    voice = farm_voice(outlook, units)
+    night = voice.night(outlook.fields[0].headline.evening)
+    title = voice.say("page_title", farm=outlook.farm.name, night=night)
+    parts = [field_part(field, field_voice(field, voice)) for field in outlook.fields]
+    return render("outlook.html", outlook_frame(outlook, voice, title), fields=parts)
+
+
+def html_of(outlook: Night, units: UnitSystem | None = None) -> str:
+    """The short answer as HTML for a notebook: windows and strip of each field, cautions.
+
+    Parameters
+    ----------
+    outlook
+        What to show.
+    units
+        Unit system of the reader; None for the farm's.
+    """
+    voice = farm_voice(outlook, units or outlook.farm.units)
+    night = voice.night(outlook.fields[0].headline.evening)
+    title = voice.say("page_title", farm=outlook.farm.name, night=night)
+    fields = [
+        ShortPart(field_title(field, own), tonight_lines(field, own), page_chart(field, own))
+        for field in outlook.fields
+        for own in [field_voice(field, voice)]
+    ]
+    frame = outlook_frame(outlook, voice, title)
+    safety = [*frame.cautions, *short_safety_texts(voice)]
+    return render("short.html", frame, fields=fields, looks=CALL_LOOKS, safety=safety)
+
+
+@dataclass(frozen=True)
+class ShortPart:
+    """What the short answer says of one field."""
+
+    title: str
+    windows: list[tuple[Call, str]]
+    chart: PageChart
+
+
+def outlook_frame(outlook: Night, voice: Voice, title: str) -> Frame:
+    """What stands around the fields of an outlook."""
+    behind = weather_lines(weather_summary(outlook), voice)[1:]
+    return Frame(
+        voice=voice,
+        title=title,
+        made=made_lines(outlook, voice),
+        mark=voice.say("outlook_invented") if outlook.farm.weather.invented else "",
+        cautions=phrases(outlook.cautions, voice),
+        behind=[*behind, *farm_notes(outlook, voice)],
+    )
+
+
+def field_part(field: FieldNight, voice: Voice) -> FieldPart:
+    """What a page says of one field."""
+    basis = voice.say("table_basis", height=voice.amount(WIND_HEIGHT_M, "length"))
+    if any(hour.chance is not None for hour in field.hours):
+        basis += " " + voice.say("table_agree")
+    return FieldPart(
+        title=field_title(field, voice),
+        windows=tonight_lines(field, voice),
+        sentences=field_sentences(field, voice),
+        chart=page_chart(field, voice),
+        caption=table_title(field, voice),
+        basis=basis,
+        table=hours_rows(field, voice),
+    )
+
+
+ON_TELEPHONES = 5  # columns that a narrow screen has room for
+ONE_LINE = 100_000
+SIGNS = ("start", "way", "stop")
+
+
+@dataclass(frozen=True)
+class WorkRow:
+    """A piece of work with its cells after the start, or a fill with one text for all of them."""
+
+    start: str
+    call: Call | None
+    cells: tuple[tuple[HeadCell, str], ...]
+    fill: str = ""
+
+
+@dataclass(frozen=True)
+class WorkTable:
+    """Pieces of work and fills by local date in order of time, their totals below."""
+
+    heads: tuple[HeadCell, ...]
+    days: dict[str, list[WorkRow]]
+    totals: tuple[tuple[HeadCell, str], ...]
+
+
+@dataclass(frozen=True)
+class SheetPart:
+    """What a page says of one field's work."""
+
+    title: str
+    sentences: list[str]
+    chart: PageChart
+    table: WorkTable | None
+    dial: str
+    reasons: list[RunReason]
+    signs: dict[str, list[str]]
+    relief: list[str]
+    notes: list[str]
+
+
+def runsheet_page(sheet: RunSheet, units: UnitSystem) -> str:
+    """The run sheet as one HTML file.
+
+    Parameters
+    ----------
+    sheet
+        What to show.
+    units
+        Unit system of the reader.
+    """
+    outlook = sheet.outlook
+    voice = farm_voice(outlook, units)
+    night = voice.night(outlook.fields[0].headline.evening)
+    title = voice.say("page_title_runsheet", farm=outlook.farm.name, night=night)
+    parts = [_sheet_part(field, field_voice(field.outlook, voice)) for field in sheet.fields]
+    return render("runsheet.html", _frame(sheet, voice, title), fields=parts)
+
+
+def _frame(sheet: RunSheet, voice: Voice, title: str) -> Frame:
+    """What stands around the fields."""
+    around = outlook_frame(sheet.outlook, voice, title)
+    cautions = phrases(sheet.cautions, voice)
+    return Frame(voice, title, around.made, around.mark, cautions, around.behind)
+
+
+def _sheet_part(field: FieldSheet, voice: Voice) -> SheetPart:
+    """What a page says of one field."""
+    return SheetPart(
+        title=field_title(field.outlook, voice),
+        sentences=sheet_sentences(field, voice),
+        chart=page_chart(field.outlook, voice),
+        table=work_table(field, voice) if field.windows else None,
+        dial=" ".join(dial_lines(field, voice, ONE_LINE)),
+        reasons=[_reason(run, voice) for run in work_runs(field.windows)],
+        signs={name: phrases(getattr(field.signs, name), voice) for name in SIGNS},
+        relief=phrases(field.relief, voice),
+        notes=phrases(field.notes, voice),
+    )
+
+
+def work_table(field: FieldSheet, voice: Voice) -> WorkTable:
+    """The table of a field with work."""
+    columns = _with_spans(sheet_columns(field, voice), field, voice)
+    kept = accumulate(int(column.drop == 0 or column.is_text) for column in columns)
+    heads = tuple(
+        HeadCell(
+            heading_text(column),
+            not column.is_text and (column.drop > 0 or number > ON_TELEPHONES),
+            column.is_text,
+        )
+        for column, number in zip(columns, kept, strict=True)
+    )
+    totals = [column.cells[-1] for column in columns]
+    return WorkTable(heads, _sheet_days(field, columns, heads, voice), _paired(heads, totals))
+
+
+def _with_spans(columns: Sequence[TextColumn], field: FieldSheet, voice: Voice) -> list[TextColumn]:
+    """The columns with start and end of a piece in one."""
+    start, end, *others = columns
+    spans = [_clock_span(window, voice) for window in field.windows]
+    heading = (" ".join((heading_text(start), heading_text(end))),)
+    return [TextColumn(heading, (*spans, "")), *others]
+
+
+def _clock_span(item: SheetWindow | Fill, voice: Voice) -> str:
+    """``"8 pm to 9 pm"``."""
+    start, end = (voice.clock(time, words=False) for time in (item.start, item.end))
+    return voice.say("span_short", start=start, end=end)
+
+
+def _paired(heads: Sequence[HeadCell], cells: Sequence[str]) -> tuple[tuple[HeadCell, str], ...]:
+    """Each cell after the first with its heading."""
+    return tuple(zip(heads[1:], cells[1:], strict=True))
+
+
+def _sheet_days(
+    field: FieldSheet, columns: Sequence[TextColumn], heads: Sequence[HeadCell], voice: Voice
+) -> dict[str, list[WorkRow]]:
+    """Work and fills in order of time, by local date."""
+    work = [
+        (window.start, _work(window, [column.cells[index] for column in columns], heads))
+        for index, window in enumerate(field.windows)
+    ]
+    fills = [(fill.start, _fill(fill, voice)) for fill in field.fills]
+    found: dict[str, list[WorkRow]] = {}
+    for start, row in sorted([*work, *fills], key=lambda pair: pair[0]):
+        found.setdefault(voice.date(voice.local(start).date()), []).append(row)
+    return found
+
+
+def _work(window: SheetWindow, cells: Sequence[str], heads: Sequence[HeadCell]) -> WorkRow:
+    """A piece of work as a row."""
+    return WorkRow(cells[0], window.call, _paired(heads, cells))
+
+
+def _fill(fill: Fill, voice: Voice) -> WorkRow:
+    """A fill as a row."""
+    key = "page_fill" if fill.baler_waits else "page_fill_idle"
+    minutes = voice.amount(fill.minutes, "minutes")
+    return WorkRow(_clock_span(fill, voice), None, (), voice.say(key, minutes=minutes))
+
+
+def _reason(run: Sequence[SheetWindow], voice: Voice) -> RunReason:
+    """Why a run of pieces has its call, and its cautions."""
+    remarks = [remark for window in run for remark in (*window.reasons, *window.cautions)]
+    word = voice.call(run[0].call)
+    reasons = "; ".join(phrases(merge(remarks), voice))
+    return RunReason(run[0].call, voice.span(run[0].start, run[-1].end), word, reasons)
+
+
+_NAME = re.compile(r"""(\bid="|url\(#|href="#)""")
+
+
+def seasons_page(seasons: Seasons, units: UnitSystem | None = None) -> str:
+    """The page as HTML text.
+
+    Parameters
+    ----------
+    seasons
+        What to show.
+    units
+        Of the numbers that people read, and of sentences; None for those of the file.
+    """
+    voice = season_voice(seasons, units)
+    title = voice.say("seasons_page_title", name=seasons.file.name)
+    heads = head_texts(seasons, voice)
+    mark = heads.pop(0) if seasons.file.invented else ""
+    heads += answer_sentences(seasons, voice)
+    return render(
+        "seasons.html",
+        Frame(voice, title, heads, mark),
+        sites=[site_part(site, seasons, voice) for site in seasons.sites],
+        counting=counting_sentence(seasons, voice),
+        closing=closing_parts(seasons, voice),
+        pictures=[Markup(picture) for picture in _pictures(seasons, units)],
+    )
+
+
+def _pictures(seasons: Seasons, units: UnitSystem | None) -> list[str]:
+    """Every picture as SVG inside the page."""
+    from hayweather.show.chart_look import plain_settings
+    from hayweather.show.seasons_chart import season_figures
+
+    drawn: list[str] = []
+    for _, draw in season_figures(seasons, units):
+        stream = io.StringIO()
+        with plain_settings():
+            figure = draw()
+            figure.savefig(stream, format="svg", metadata={"Date": None})
+        text = stream.getvalue()
+        label = escape(str(figure.get_label()).splitlines()[0])
+        inside = own_names(text[text.index("<svg") + 4 :], f"picture-{len(drawn) + 1}")
+        drawn.append(f'<svg role="img" aria-label="{label}"{inside}')
+    return drawn
+
+
+def own_names(picture: str, prefix: str) -> str:
+    """A picture whose names inside begin with a prefix, so that no two pictures share one.
+
+    Examples
+    --------
+    >>> own_names('<g id="a" clip-path="url(#b)"><use xlink:href="#c"/></g>', "p")
+    '<g id="p-a" clip-path="url(#p-b)"><use xlink:href="#p-c"/></g>'
+    """
+    return _NAME.sub(rf"\1{prefix}-", picture)

@@ -1,0 +1,169 @@
+"""A plan for fields in sentences: what it brings, how sure, what is left, why so."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+import numpy as np
+
+from hayweather.baling.clock import span_of
+from hayweather.catalog.prices import YEAR
+from hayweather.farm.records import UnitSystem
+from hayweather.plan.record import Block, FieldResult, FieldsPlan
+from hayweather.show.seasons_words import money_text
+from hayweather.show.voice import Voice, capital, phrase, phrases
+
+
+def plan_voice(plan: FieldsPlan, units: UnitSystem) -> Voice:
+    """How to speak of a plan: the farm's language, the clock of its crews, tonight."""
+    evening = span_of(plan.now, plan.night.timezone).evening
+    return Voice(plan.farm.language, units, plan.night.timezone, evening)
+
+
+def money(plan: FieldsPlan, value: float, voice: Voice) -> str:
+    """Money in the farm's currency, whole units."""
+    return money_text(value, voice, plan.farm.money.currency)
+
+
+def summary_sentences(plan: FieldsPlan, voice: Voice) -> list[str]:
+    """What the schedule is, what it brings, how near to the best, how it does on other runs."""
+    said = [voice.say(f"fields_source_{plan.source}", gain=money(plan, plan.gain, voice))]
+    if not plan.blocks:
+        said = [voice.say("fields_idle")]
+    elif math.isfinite(plan.gap):
+        said.append(voice.say("fields_gap", gap=f"{math.ceil(1000 * plan.gap) / 10:.1f}"))
+    else:
+        said.append(voice.say("fields_gap_none"))
+    if plan.timed_out:
+        said.append(voice.say("fields_timed_out", seconds=f"{plan.seconds:.1f}"))
+    if plan.unseen is not None and plan.blocks:
+        mean, low, high = (money(plan, value, voice) for value in plan.unseen)
+        said.append(voice.say("fields_unseen", mean=mean, low=low, high=high))
+    return [*said, *(_beside(plan, voice) if plan.blocks else [])]
+
+
+def _beside(plan: FieldsPlan, voice: Voice) -> Iterator[str]:
+    """The schedule beside the rules that it is not."""
+    for item in plan.comparisons:
+        if item.rule != plan.source:
+            values = {
+                name: money(plan, getattr(item, name), voice) for name in ("mean", "low", "high")
+            }
+            rule = voice.say(f"fields_rule_{item.rule}")
+            text = voice.say("fields_beside", rule=rule, **values)
+            inside = item.low <= item.mean <= item.high
+            yield text if inside else f"{text} {voice.say('fields_few_weigh')}"
+
+
+def reason_sentences(plan: FieldsPlan, voice: Voice) -> list[str]:
+    """Why each block of work is where it is."""
+    return [
+        voice.say(
+            "fields_why_line",
+            span=voice.span(block.start, block.end),
+            baler=block.baler,
+            field=block.field,
+            way=voice.say(f"fields_way_{block.way}"),
+            reasons="; ".join(block_reasons(block, voice)),
+        )
+        for block in plan.blocks
+    ]
+
+
+def block_reasons(block: Block, voice: Voice) -> list[str]:
+    """The reasons of a block."""
+    return phrases(block.reasons, voice)
+
+
+def left_sentences(plan: FieldsPlan, voice: Voice) -> list[str]:
+    """Hay left at the end, and what it costs."""
+    said = []
+    for item in plan.fields:
+        if item.left_kg <= 0:
+            continue
+        each = voice.amount(item.left_cost_per_kg, "price_by_mass")
+        said.append(
+            voice.say(
+                "fields_left",
+                field=item.field.name,
+                area=voice.counted(item.left_area_m2, "area"),
+                mass=voice.counted(item.left_kg, "tons"),
+                cost=money(plan, item.left_cost, voice),
+                each=each,
+                currency=plan.farm.money.currency or "",
+            )
+        )
+    return said or [voice.say("fields_left_none")]
+
+
+def worth_sentences(plan: FieldsPlan, voice: Voice) -> list[str]:
+    """The best time of each way in every field, what waiting brings, and the bales' quality."""
+    said = []
+    for item in plan.fields:
+        said += _worth(plan, item, voice) + _quality(item, voice)
+        said += [
+            voice.say("fields_note", field=item.field.name, note=phrase(remark, voice))
+            for remark in item.remarks
+        ]
+    return said
+
+
+def _worth(plan: FieldsPlan, item: FieldResult, voice: Voice) -> list[str]:
+    """The ways of one field."""
+    unit = plan.farm.money.currency or ""
+    ways = [
+        voice.say(
+            "fields_worth_way",
+            way=voice.say(f"fields_way_{way.way}"),
+            currency=unit,
+            value=voice.amount(way.value_per_kg, "price_by_mass"),
+            time=voice.when(way.time),
+        )
+        for way in item.ways
+    ]
+    if not ways:
+        return []
+    waiting = voice.amount(item.waiting_per_kg, "price_by_mass")
+    values = {"field": item.field.name, "ways": ", ".join(ways), "currency": unit}
+    return [voice.say("fields_worth", **values, waiting=waiting)]
+
+
+def _quality(item: FieldResult, voice: Voice) -> list[str]:
+    """Laboratory figures expected of the bales."""
+    if item.sheet is None:
+        return []
+    figures = []
+    for label, value in (("protein", item.sheet.crude_protein), ("ndf", item.sheet.ndf)):
+        if value is not None:
+            shown = voice.amount(float(value), "percent")
+            figures.append(voice.say(f"fields_quality_{label}", value=shown))
+    if item.hay_class is not None and item.sheet.feed_value is not None:
+        level = f"{float(item.sheet.feed_value):.0f}"
+        name = voice.say(f"fields_class_{item.hay_class}")
+        figures.append(voice.say("fields_quality_class", value=level, name=name))
+    return [voice.say("fields_quality", field=item.field.name, figures=voice.listed(figures))]
+
+
+def behind_sentences(plan: FieldsPlan, voice: Voice) -> list[str]:
+    """Rules kept, rest made, prices assumed."""
+    said = [voice.say("fields_rules_note")]
+    for crew, start, end in plan.rests:
+        times = {"start": _minute(start, plan, voice), "end": _minute(end, plan, voice)}
+        said.append(voice.say("fields_rest", crew=crew, **times))
+    if plan.prices.assumed:
+        names = ", ".join(voice.say(f"fields_price_{name}") for name in plan.prices.assumed)
+        said.append(voice.say("fields_assumed", year=YEAR, names=names))
+    return said
+
+
+def _minute(minute: int, plan: FieldsPlan, voice: Voice) -> str:
+    """A minute after local midnight on the reader's clock."""
+    local = voice.local(plan.now)
+    midnight = plan.now - np.timedelta64(60 * local.hour + local.minute, "m")
+    return voice.clock(midnight + np.timedelta64(minute, "m"))
+
+
+def caution_sentences(plan: FieldsPlan, voice: Voice) -> list[str]:
+    """Cautions for all of the plan."""
+    return [capital(text) for text in phrases(plan.cautions, voice)]

@@ -1,0 +1,342 @@
+"""Seasons as text: a table a site, then what it comes to; its parts serve pages too."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+from hayweather.farm.records import UnitSystem
+from hayweather.seasons.record.results import InputEffect, Pays, Seasons, SiteSeasons, Spread, Tally
+from hayweather.show.layout import (
+    UNKNOWN,
+    WIDEST_PROSE,
+    TextColumn,
+    bullets,
+    evened,
+    paragraphs,
+    table_lines,
+    wrapped,
+)
+from hayweather.show.seasons_words import (
+    answer_sentences,
+    clock_after,
+    comparison_sentences,
+    counting_sentence,
+    grouped,
+    hours_text,
+    money_text,
+    months_text,
+    pays_general,
+    pays_site_sentences,
+    rests_on,
+    season_voice,
+    signed,
+    site_sentences,
+    site_title,
+)
+from hayweather.show.voice import Voice, shown_safety
+from hayweather.units import symbol_of
+
+Row = tuple[str, Tally]
+
+
+@dataclass(frozen=True)
+class _Shown:
+    """A column: name of its heading, unit, cell of a tally, order of dropping."""
+
+    name: str
+    unit: str
+    cell: Callable[[Tally, Voice], str]
+    drop: int = 0
+
+
+def _half(spread: Spread, voice: Voice) -> str:
+    """Between which hours the middle half of the nights lies."""
+    low, high = hours_text(spread.p25), hours_text(spread.p75)
+    return UNKNOWN if low == UNKNOWN else f"{low}-{high}"
+
+
+def _water(tally: Tally, voice: Voice) -> str:
+    """Water to add."""
+    known = math.isfinite(tally.water_l_t)
+    return voice.number(tally.water_l_t, "water_rate") if known else UNKNOWN
+
+
+COLUMNS = (
+    _Shown("nights", "", lambda t, v: str(t.nights)),
+    _Shown("missing", "", lambda t, v: str(t.missing), 7),
+    _Shown("rain", "", lambda t, v: str(t.rain_nights), 6),
+    _Shown("dew_nights", "", lambda t, v: str(t.with_dew)),
+    _Shown("dew", "h", lambda t, v: hours_text(t.dew_h.median)),
+    _Shown("half", "h", lambda t, v: _half(t.dew_h, v), 3),
+    _Shown("dew_sure", "h", lambda t, v: hours_text(t.dew_h.p20), 9),
+    _Shown("rig", "h", lambda t, v: hours_text(t.rig_h.median)),
+    _Shown("half", "h", lambda t, v: _half(t.rig_h, v), 2),
+    _Shown("wet", "h", lambda t, v: hours_text(t.wet_h.median)),
+    _Shown("half", "h", lambda t, v: _half(t.wet_h, v), 1),
+    _Shown("longest", "", lambda t, v: str(t.longest_without), 8),
+    _Shown("first", "", lambda t, v: clock_after(t.first_h, v), 5),
+    _Shown("last", "", lambda t, v: clock_after(t.last_h, v), 5),
+    _Shown("water", "water_rate", _water, 4),
+)
+
+
+def month_rows(site: SiteSeasons, voice: Voice) -> list[Row]:
+    """A row for each month over the years averaged in, and one for all."""
+    rows = [
+        (voice.say(f"seasons_month_short_{month}"), tally) for month, tally in site.months.items()
+    ]
+    return [*rows, (voice.say("seasons_all"), site.pooled)] if len(rows) > 1 else rows
+
+
+def year_rows(site: SiteSeasons) -> list[Row]:
+    """A row for each real year; none where there is only one."""
+    named = [year for year in site.years if year.year is not None]
+    if len(named) < 2:
+        return []
+    return [(year_name(year.year, left_out=year.left_out), year.whole) for year in named]
+
+
+def table_columns(rows: Sequence[Row], voice: Voice) -> list[TextColumn]:
+    """The columns of some rows; what is zero throughout is left out."""
+    columns = [TextColumn(("",), tuple(name for name, _ in rows), is_text=True)]
+    for shown in COLUMNS:
+        cells = tuple(shown.cell(tally, voice) for _, tally in rows)
+        if shown.name in ("missing", "rain") and set(cells) == {"0"}:
+            continue
+        words = voice.say(f"seasons_column_{shown.name}").split()
+        unit = symbol_of("water_rate", voice.units) if shown.unit == "water_rate" else shown.unit
+        top, slash, bottom = unit.partition("/")
+        units = [f"{top}{slash}", bottom] if slash else [unit]
+        columns.append(TextColumn((*words, *(unit for unit in units if unit)), cells, shown.drop))
+    return evened(columns, below=True)
+
+
+MonthRow = tuple[str, Mapping[int, Tally], Tally]
+
+
+def share_columns(
+    rows: Sequence[MonthRow], months: Sequence[int], voice: Voice
+) -> list[TextColumn]:
+    """Nights with usable dew in a hundred that count, months across."""
+    return _by_month(rows, months, voice, share_text)
+
+
+def wet_columns(rows: Sequence[MonthRow], months: Sequence[int], voice: Voice) -> list[TextColumn]:
+    """Median hours too wet a night, months across."""
+    return _by_month(rows, months, voice, lambda tally: hours_text(tally.wet_h.median))
+
+
+def share_text(tally: Tally) -> str:
+    """Nights with usable dew in a hundred that count."""
+    return f"{100 * tally.with_dew / tally.counted:.0f}" if tally.counted else UNKNOWN
+
+
+def _by_month(
+    rows: Sequence[MonthRow], months: Sequence[int], voice: Voice, cell: Callable[[Tally], str]
+) -> list[TextColumn]:
+    """A row of something, a column a month and one for all."""
+    columns = [TextColumn(("",), tuple(name for name, _, _ in rows), is_text=True)]
+    for month in months:
+        cells = tuple(cell(tallies[month]) for _, tallies, _ in rows)
+        columns.append(TextColumn((voice.say(f"seasons_month_short_{month}"),), cells))
+    if len(months) > 1:
+        columns.append(
+            TextColumn((voice.say("seasons_all"),), tuple(cell(whole) for _, _, whole in rows))
+        )
+    return columns
+
+
+def year_shares(site: SiteSeasons, voice: Voice) -> list[MonthRow]:
+    """The years of a site and all of them together, for tables with months across."""
+    rows = [
+        (year_name(year.year, left_out=year.left_out), year.months, year.whole)
+        for year in site.years
+        if year.year is not None
+    ]
+    return [*rows, (voice.say("seasons_all"), site.months, site.pooled)]
+
+
+def year_name(year: int | None, *, left_out: bool) -> str:
+    """A year, marked where it is not averaged in."""
+    return f"{year}{'*' if left_out else ''}"
+
+
+def input_columns(effects: Sequence[InputEffect], voice: Voice) -> list[TextColumn]:
+    """What each input does at one site, a row a change."""
+    columns = [TextColumn(("",), tuple(_change(effect, voice) for effect in effects), is_text=True)]
+    for name in ("dew", "rig", "wet"):
+        cells = tuple(signed(getattr(effect, f"{name}_hours")) for effect in effects)
+        columns.append(TextColumn((*voice.say(f"seasons_column_{name}").split(), "h"), cells))
+    shares = tuple(signed(effect.dew_nights_percent, 0) for effect in effects)
+    heading = (*voice.say("seasons_column_dew_nights").split(), "/100")
+    return evened([*columns, TextColumn(heading, shares)], below=True)
+
+
+def _change(effect: InputEffect, voice: Voice) -> str:
+    """An input and its change."""
+    number, quantity = effect.change
+    change = voice.amount(number, quantity)
+    if effect.key != "mass" and number > 0:
+        change = f"+{change}"
+    return voice.say(f"seasons_input_{effect.key}", change=change)
+
+
+def sway_columns(pays: Pays, voice: Voice, currency: str | None) -> list[TextColumn]:
+    """How the money of one site moves with each input, and from how much hay a rig would pay."""
+    names = [voice.say("seasons_sway_none")]
+    left = [money_text(pays.net, voice, currency)]
+    even = [_tons(pays.break_even_kg, voice)]
+    for sway in (sway for sway in pays.sways if round(sway.net_low) != round(sway.net_high)):
+        names.append(voice.say(f"seasons_sway_{sway.key}"))
+        low, high = sorted((sway.net_low, sway.net_high))
+        left.append(
+            _span(money_text(low, voice, currency), money_text(high, voice, currency), voice)
+        )
+        least, most = sorted((sway.even_low_kg, sway.even_high_kg))
+        even.append(_span(_tons(least, voice), _tons(most, voice), voice))
+    unit = symbol_of("tons", voice.units)
+    return [
+        TextColumn(("",), tuple(names), is_text=True),
+        TextColumn((voice.say("seasons_column_left"),), tuple(left)),
+        TextColumn((voice.say("seasons_column_even", unit=unit),), tuple(even), drop=1),
+    ]
+
+
+def _tons(kg: float, voice: Voice) -> str:
+    """Hay a year, or that no amount is enough."""
+    if not math.isfinite(kg):
+        return voice.say("seasons_never")
+    return grouped(voice.number(kg, "tons"))
+
+
+def _span(low: str, high: str, voice: Voice) -> str:
+    """Two values, one where both look the same."""
+    return low if low == high else voice.say("range", low=low, high=high)
+
+
+Table = tuple[str, list[TextColumn]]
+
+
+@dataclass(frozen=True)
+class Part:
+    """One part of the answer.
+
+    Attributes
+    ----------
+    heading
+        Its title.
+    notes
+        What must be known before its tables.
+    tables
+        Captions, empty where none is needed, and columns.
+    said
+        Sentences below the tables.
+    """
+
+    heading: str
+    notes: tuple[str, ...] = ()
+    tables: tuple[Table, ...] = ()
+    said: tuple[str, ...] = ()
+
+
+def head_texts(seasons: Seasons, voice: Voice) -> list[str]:
+    """What stands before everything: that it is invented, what it is about, that it was stopped."""
+    texts = [voice.say("seasons_invented")] if seasons.file.invented else []
+    months = months_text(seasons.months, voice)
+    texts.append(voice.say("seasons_title", name=seasons.file.name, months=months))
+    return [*texts, voice.say("seasons_unfinished")] if seasons.unfinished else texts
+
+
+def site_part(site: SiteSeasons, seasons: Seasons, voice: Voice) -> Part:
+    """One site: by month, by year, nights with dew by both, and what that comes to."""
+    notes = () if site.rain_known else (voice.say("seasons_rain_unknown"),)
+    tables: list[Table] = [("", table_columns(month_rows(site, voice), voice))]
+    if years := year_rows(site):
+        tables.append(("", table_columns(years, voice)))
+    if years and len(seasons.months) > 1:
+        shares = share_columns(year_shares(site, voice), seasons.months, voice)
+        tables.append((voice.say("seasons_shares_years"), shares))
+    said = tuple(site_sentences(site, seasons, voice))
+    return Part(site_title(site, voice), notes, tuple(tables), said)
+
+
+def closing_parts(seasons: Seasons, voice: Voice) -> list[Part]:
+    """What stands after the sites; a part with nothing in it is left out."""
+    parts = [
+        _comparison(seasons, voice),
+        Part(voice.say("seasons_heading_inputs"), tables=tuple(_inputs(seasons, voice))),
+        Part(voice.say("seasons_heading_pays"), said=tuple(pays_general(seasons, voice))),
+        *(_pays(pays, seasons, voice) for pays in seasons.pays),
+        Part(voice.say("seasons_notes"), said=tuple(rests_on(seasons, voice))),
+    ]
+    return [part for part in parts if part.tables or part.said]
+
+
+def _comparison(seasons: Seasons, voice: Voice) -> Part:
+    """Sites side by side: by month, then on the same nights."""
+    tables: list[Table] = []
+    if len(seasons.sites) > 1:
+        rows = [(site.site.name, site.months, site.pooled) for site in seasons.sites]
+        for key, columns in (("shares", share_columns), ("wet", wet_columns)):
+            tables.append((voice.say(f"seasons_{key}_sites"), columns(rows, seasons.months, voice)))
+    said = tuple(comparison_sentences(seasons, voice))
+    return Part(voice.say("seasons_heading_sites"), tables=tuple(tables), said=said)
+
+
+def _inputs(seasons: Seasons, voice: Voice) -> list[Table]:
+    """What each input does, a table a site."""
+    tables = []
+    for site in seasons.sites:
+        effects = [effect for effect in seasons.inputs if effect.site == site.site.name]
+        if effects:
+            tables.append((site.site.name, input_columns(effects, voice)))
+    return tables
+
+
+def _pays(pays: Pays, seasons: Seasons, voice: Voice) -> Part:
+    """Whether a rig pays at one site, and how that moves."""
+    columns = sway_columns(pays, voice, seasons.file.money.currency)
+    notes = tuple(pays_site_sentences(pays, seasons, voice))
+    return Part(pays.site, notes, (("", columns),))
+
+
+def seasons_text(
+    seasons: Seasons, units: UnitSystem | None, width: int = 80, *, all_cautions: bool = False
+) -> str:
+    """The whole answer as text.
+
+    Parameters
+    ----------
+    seasons
+        What to show.
+    units
+        Of the reader; None for the file's.
+    width
+        Characters of a line.
+    all_cautions
+        True for the cautions in full.
+    """
+    voice = season_voice(seasons, units)
+    prose = min(width, WIDEST_PROSE)
+    lines = paragraphs(head_texts(seasons, voice), prose)
+    lines += bullets(answer_sentences(seasons, voice), prose)
+    for site in seasons.sites:
+        lines += ["", *_part(site_part(site, seasons, voice), width)]
+    lines += ["", *wrapped(counting_sentence(seasons, voice), prose)]
+    for part in closing_parts(seasons, voice):
+        lines += ["", *_part(part, width)]
+    safety = shown_safety(voice, all_cautions)
+    return "\n".join([*lines, "", *bullets(safety, prose)]) + "\n"
+
+
+def _part(part: Part, width: int) -> list[str]:
+    """Heading, tables and sentences."""
+    prose = min(width, WIDEST_PROSE)
+    lines = paragraphs((part.heading, *part.notes), prose)
+    for number, (caption, columns) in enumerate(part.tables):
+        lines += [""] if number else []
+        lines += wrapped(caption, prose)
+        lines += table_lines(columns, width)
+    return [*lines, *bullets(part.said, prose)]

@@ -1,0 +1,462 @@
+"""Seasons in words: phrases that tables, pages and pictures share, the answer first, then why."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Sequence
+from datetime import date, timedelta
+from itertools import groupby
+
+import numpy as np
+
+from hayweather.farm.records import UnitSystem
+from hayweather.seasons.record.nights import RAIN_NIGHT_MM, Missing
+from hayweather.seasons.record.results import (
+    Costs,
+    MissingNight,
+    Pair,
+    Pays,
+    Range,
+    Seasons,
+    SiteSeasons,
+    Year,
+)
+from hayweather.show.layout import UNKNOWN
+from hayweather.show.voice import Voice, capital, phrase, phrases
+from hayweather.units import ACRE_M2, HECTARE_M2, to_shown
+
+_AFTERNOON = np.datetime64("2001-01-01T14:00", "s")
+CAUSES = tuple(cause for cause in Missing if cause is not Missing.NONE)
+
+
+def season_voice(seasons: Seasons, units: UnitSystem | None = None) -> Voice:
+    """How to speak of seasons: the file's language and units; times are written local already."""
+    return Voice(seasons.file.language, units or seasons.file.units, "UTC")
+
+
+def months_text(months: Sequence[int], voice: Voice) -> str:
+    """``"May to September"``."""
+    first, last = (voice.say(f"month_{month}") for month in (months[0], months[-1]))
+    if len(months) == 1:
+        return first
+    return voice.say("seasons_months", first=first, last=last)
+
+
+def years_text(years: Sequence[int]) -> str:
+    """Years as runs: ``"1991-2020, 2023"``."""
+    runs: list[list[int]] = []
+    for year in sorted(years):
+        if runs and runs[-1][-1] == year - 1:
+            runs[-1].append(year)
+        else:
+            runs.append([year])
+    return ", ".join(str(run[0]) if len(run) == 1 else f"{run[0]}-{run[-1]}" for run in runs)
+
+
+def site_years(site: SiteSeasons) -> list[int]:
+    """Years of a site that are averaged in."""
+    return [year.year for year in site.years if year.year is not None and not year.left_out]
+
+
+def site_title(site: SiteSeasons, voice: Voice) -> str:
+    """A site and its years."""
+    if site.typical:
+        return voice.say("seasons_site_typical", site=site.site.name)
+    years = years_text([year.year for year in site.years if year.year is not None])
+    return voice.say("seasons_site_years", site=site.site.name, years=years)
+
+
+def clock_after(hours: float, voice: Voice, *, words: bool = False) -> str:
+    """A time given in hours after 14:00 local, to the quarter hour; `words` for "noon"."""
+    if not math.isfinite(hours):
+        return UNKNOWN
+    minutes = 15 * round(4 * hours)
+    text = voice.clock(_AFTERNOON + np.timedelta64(minutes, "m"), words=words)
+    return text.replace(" ", "")
+
+
+def hours_text(hours: float) -> str:
+    """Hours with one decimal, unknown ones marked."""
+    return f"{hours:.1f}" if math.isfinite(hours) else UNKNOWN
+
+
+def grouped(text: str) -> str:
+    """A text with the thousands of its numbers set apart.
+
+    Examples
+    --------
+    >>> grouped("17250 tons (11500 acres)")
+    '17,250 tons (11,500 acres)'
+    """
+    return re.sub(r"(?<![.\d])\d{4,}", lambda found: f"{int(found[0]):,}", text)
+
+
+def signed(value: float, decimals: int = 1) -> str:
+    """A change with its sign."""
+    text = f"{value:+.{decimals}f}"
+    return text.lstrip("+-") if float(text) == 0 else text
+
+
+def range_text(found: Range, voice: Voice) -> str:
+    """A change with its range, alone where there is none."""
+    if found.low is None or found.high is None:
+        return signed(found.value)
+    low, high = signed(found.low), signed(found.high)
+    return voice.say("seasons_range", value=signed(found.value), low=low, high=high)
+
+
+def money_text(value: float, voice: Voice, currency: str | None) -> str:
+    """Money rounded to whole units: ``"-$12,300"``."""
+    if not math.isfinite(value):
+        return UNKNOWN
+    sign = "-" if round(value) < 0 else ""
+    unit = currency or "$"
+    number = f"{abs(value):,.0f}"
+    return f"{sign}{unit}{number}" if voice.units == "us" else f"{sign}{number} {unit}"
+
+
+def money_by_ton(per_tonne: float, voice: Voice, currency: str | None) -> str:
+    """Money by weight of hay, in the reader's ton."""
+    shown = to_shown(per_tonne / 1000, "price_by_mass", voice.units)
+    unit = currency or "$"
+    ton = "ton" if voice.units == "us" else "t"
+    return f"{unit}{shown:.2f}/{ton}" if voice.units == "us" else f"{shown:.2f} {unit}/{ton}"
+
+
+def by_area(per_m2: float, voice: Voice) -> float:
+    """Something by area, per acre or hectare."""
+    return per_m2 * (ACRE_M2 if voice.units == "us" else HECTARE_M2)
+
+
+def causes_text(causes: int, voice: Voice) -> str:
+    """Why a night cannot be told."""
+    named = [cause for cause in CAUSES if causes & cause]
+    return ", ".join(voice.say(f"seasons_missing_{(cause.name or '').lower()}") for cause in named)
+
+
+def missing_text(year: Year, voice: Voice) -> str:
+    """Nights of a year that cannot be told, by name: runs of days and why."""
+    items = []
+    for causes, group in groupby(year.gaps, key=lambda gap: gap.causes):
+        why = causes_text(causes, voice)
+        items += [
+            voice.say("seasons_missing_item", days=_days(days, voice), causes=why)
+            for days in _runs(list(group))
+        ]
+    shown = voice.say("seasons_typical") if year.year is None else str(year.year)
+    return voice.say("seasons_missing_nights", year=shown, nights="; ".join(items))
+
+
+def _runs(gaps: Sequence[MissingNight]) -> list[list[date]]:
+    """Days that follow each other."""
+    runs: list[list[date]] = []
+    for gap in gaps:
+        if runs and runs[-1][-1] + timedelta(days=1) == gap.evening:
+            runs[-1].append(gap.evening)
+        else:
+            runs.append([gap.evening])
+    return runs
+
+
+def _days(days: Sequence[date], voice: Voice) -> str:
+    """``"10 Aug"`` or ``"10 to 18 Aug"``."""
+    first, last = days[0], days[-1]
+    month = voice.say(f"seasons_month_short_{last.month}")
+    if first == last:
+        return f"{last.day} {month}"
+    if first.month == last.month:
+        return f"{voice.say('range', low=first.day, high=last.day)} {month}"
+    begin = f"{first.day} {voice.say(f'seasons_month_short_{first.month}')}"
+    return voice.say("range", low=begin, high=f"{last.day} {month}")
+
+
+MOST_YEARS_SAID = 10
+
+
+def site_sentences(site: SiteSeasons, seasons: Seasons, voice: Voice) -> list[str]:
+    """What stands below a site's table."""
+    said = [*_amounts(site, seasons, voice), *_finish(site, seasons, voice), *_trend(site, voice)]
+    if site.pooled.without_spin_up:
+        said.append(voice.say("seasons_without_spin_up", count=site.pooled.without_spin_up))
+    for year in site.years:
+        if year.left_out:
+            name = voice.say("seasons_typical") if year.year is None else year.year
+            share = f"{100 * year.share_missing:.0f}"
+            said.append(voice.say("seasons_left_out", year=name, share=share))
+        if year.gaps and not (year.left_out and year.whole.counted == 0):
+            said.append(missing_text(year, voice))
+    return said
+
+
+def _amounts(site: SiteSeasons, seasons: Seasons, voice: Voice) -> list[str]:
+    """Hay, water and fuel of an average season."""
+    file, pooled = seasons.file, site.pooled
+    if not pooled.counted:
+        return []
+    count = max(len(site_years(site)), 1)
+    dew_kg, rig_kg = pooled.dew_kg / count, pooled.rig_kg / count
+    text = voice.say(
+        "seasons_tons" if count > 1 else "seasons_tons_one",
+        count=count,
+        dew=voice.counted(dew_kg, "tons"),
+        dew_area=voice.counted(dew_kg / file.work.yield_kg_m2, "area"),
+        rig=voice.counted(rig_kg, "tons"),
+        rig_area=voice.counted(rig_kg / file.work.yield_kg_m2, "area"),
+        water=voice.amount(pooled.water_l / count, "volume"),
+        capacity=voice.amount(file.capacity_kg_h, "capacity"),
+    )
+    if not math.isfinite(pooled.fuel_l):
+        return [grouped(text)]
+    fuel = voice.say("seasons_fuel", fuel=voice.amount(pooled.fuel_l / count, "volume"))
+    return [grouped(text), grouped(fuel)]
+
+
+def _finish(site: SiteSeasons, seasons: Seasons, voice: Voice) -> list[str]:
+    """The chance to finish the cutting."""
+    found = site.finish
+    if found is None:
+        return []
+    said = [
+        voice.say(
+            "seasons_finish",
+            acres=voice.counted(seasons.file.work.area_m2, "area"),
+            nights=found.nights,
+            dew=_percent(found.within_dew),
+            rig=_percent(found.within_rig),
+            starts=found.starts,
+        )
+    ]
+    if found.dry_dew is not None and found.dry_rig is not None:
+        dew, rig = _percent(found.dry_dew), _percent(found.dry_rig)
+        said.append(voice.say("seasons_finish_rain", dew=dew, rig=rig))
+    return said
+
+
+def _percent(share: float) -> str:
+    """A share as whole percent."""
+    return f"{100 * share:.0f}"
+
+
+def _trend(site: SiteSeasons, voice: Voice) -> list[str]:
+    """The trend with its range, or that none is stated."""
+    trend = site.trend
+    if trend is None:
+        several = sum(year.year is not None and not year.left_out for year in site.years) > 1
+        return [voice.say("seasons_trend_none")] if several else []
+    nights, hours = trend.dew_nights_percent, trend.dew_hours
+    return [
+        voice.say(
+            "seasons_trend",
+            first=trend.first,
+            last=trend.last,
+            nights=signed(nights.value),
+            nights_low=signed(nights.low or 0.0),
+            nights_high=signed(nights.high or 0.0),
+            hours=signed(hours.value),
+            hours_low=signed(hours.low or 0.0),
+            hours_high=signed(hours.high or 0.0),
+        )
+    ]
+
+
+def comparison_sentences(seasons: Seasons, voice: Voice) -> list[str]:
+    """Sites against each other on the same nights."""
+    said = [pair_sentence(pair, voice) for pair in seasons.pairs]
+    typical = [site.site.name for site in seasons.sites if site.typical]
+    if typical and len(seasons.sites) > 1:
+        said.append(voice.say("seasons_pair_typical", sites=", ".join(typical)))
+    return said
+
+
+def pair_sentence(pair: Pair, voice: Voice) -> str:
+    """Two sites against each other."""
+    found = (pair.dew_hours, pair.rig_hours, pair.wet_hours, pair.dew_nights_percent)
+    if any(item is None for item in found):
+        return voice.say("seasons_pair_none", first=pair.first, second=pair.second)
+    texts = [range_text(item, voice) for item in found if item is not None]
+    ranged = found[0] is not None and found[0].low is not None
+    end = voice.say("seasons_pair_range" if ranged else "seasons_pair_range_none")
+    text = voice.say(
+        "seasons_pair",
+        first=pair.first,
+        second=pair.second,
+        dew=texts[0],
+        rig=texts[1],
+        wet=texts[2],
+        nights=texts[3],
+        count=pair.nights,
+        years=years_text(pair.years),
+    )
+    return f"{text} {end}"
+
+
+def pays_sentences(seasons: Seasons, voice: Voice) -> list[str]:
+    """Whether a rig would pay, what that rests on, then site by site."""
+    sites = [said for pays in seasons.pays for said in pays_site_sentences(pays, seasons, voice)]
+    return [*pays_general(seasons, voice), *sites]
+
+
+def pays_general(seasons: Seasons, voice: Voice) -> list[str]:
+    """What the money of all sites rests on."""
+    if not seasons.pays or seasons.costs is None:
+        return []
+    own = seasons.file.work.gain_per_kg is not None
+    said = [voice.say("seasons_pays_gain_own" if own else "seasons_pays_gain_leaf")]
+    if seasons.file.rig.fuel_rate_l_h is None:
+        said.append(voice.say("seasons_pays_no_fuel"))
+    assumed = assumed_costs(seasons.costs, voice, seasons.file.money.currency)
+    if assumed:
+        said.append(voice.say("seasons_pays_assumed", names=", ".join(assumed)))
+    return said
+
+
+def pays_site_sentences(pays: Pays, seasons: Seasons, voice: Voice) -> list[str]:
+    """Whether a rig would pay at one site."""
+    currency = seasons.file.money.currency
+    rain_known = any(site.rain_known for site in seasons.sites if site.site.name == pays.site)
+    text = voice.say(
+        "seasons_pays" if rain_known else "seasons_pays_no_rain",
+        site=pays.site,
+        nights=seasons.file.work.nights,
+        dry=_percent(pays.dry_share),
+        good=_percent(pays.good_share),
+        tons=grouped(voice.counted(pays.good_kg, "tons")),
+        gain=money_by_ton(pays.gain_t, voice, currency),
+        variable=money_by_ton(pays.variable_t, voice, currency),
+        fixed=money_text(pays.fixed, voice, currency),
+        net=money_text(pays.net, voice, currency),
+    )
+    said = [text]
+    if math.isfinite(pays.break_even_kg):
+        tons = grouped(voice.counted(pays.break_even_kg, "tons"))
+        said.append(voice.say("seasons_pays_even", tons=tons, hours=f"{pays.break_even_h:,.0f}"))
+    else:
+        said.append(voice.say("seasons_pays_never"))
+    if 1 < len(pays.years) <= MOST_YEARS_SAID:
+        years = [
+            voice.say(
+                "seasons_pays_year", year=year.year, net=money_text(year.net, voice, currency)
+            )
+            for year in pays.years
+        ]
+        said.append(voice.say("seasons_pays_years", years=", ".join(years)))
+    return said
+
+
+def assumed_costs(costs: Costs, voice: Voice, currency: str | None) -> list[str]:
+    """The figures of money that were not given."""
+    unit = currency or "$"
+
+    def shown(name: str) -> str:
+        value = getattr(costs, name)
+        if name == "lost_leaf_t":
+            return money_by_ton(value, voice, currency)
+        if name.endswith("price_l"):
+            return _by_volume(value, name, voice, unit)
+        if name.endswith("percent"):
+            return f"{value:g} %"
+        return f"{value:g}" if name == "years" else money_text(value, voice, currency)
+
+    return [voice.say(f"seasons_cost_{name}", value=shown(name)) for name in costs.assumed]
+
+
+def _by_volume(per_l: float, name: str, voice: Voice, unit: str) -> str:
+    """Price of fuel or water by volume."""
+    price = to_shown(per_l, "price_by_volume", voice.units)
+    if voice.units == "us":
+        return f"{unit}{price:.2f}/gal"
+    return f"{1000 * price:.2f} {unit}/m3" if name.startswith("water") else f"{price:.2f} {unit}/L"
+
+
+def rests_on(seasons: Seasons, voice: Voice) -> list[str]:
+    """What all of it rests on: rig, baler, windrow, weather."""
+    file = seasons.file
+    said = [capital(phrase(note, voice)) for note in file.notes]
+    if file.rig_is_assumed:
+        rig = voice.say(
+            "seasons_rig_assumed",
+            low=voice.amount(file.rig.rate_min_l_t, "water_rate"),
+            high=voice.amount(file.rig.rate_max_l_t, "water_rate"),
+            flow=voice.amount(file.rig.flow_max_l_min, "flow"),
+            tank=voice.amount(file.rig.tank_l, "volume"),
+            fill=voice.amount(file.rig.fill_minutes, "minutes"),
+        )
+        said.append(capital(grouped(rig)))
+    if file.baler.capacity_kg_h is None:
+        capacity = voice.amount(file.capacity_kg_h, "capacity")
+        said.append(capital(voice.say("seasons_capacity_assumed", capacity=capacity)))
+    for site in seasons.sites:
+        notes = phrases(site.assumed, voice)
+        said += [f"{site.site.name}: {note}" for note in notes]
+        said += list(site.attributions)
+    return [*dict.fromkeys(said), voice.say("seasons_no_measured_night")]
+
+
+def counting_sentence(seasons: Seasons, voice: Voice) -> str:
+    """How nights and hours are counted."""
+    hours = f"{seasons.file.baler.useful_hours:g}"
+    rain = voice.amount(RAIN_NIGHT_MM, "rain")
+    return voice.say("seasons_counting", hours=hours, rain=rain)
+
+
+MOST_NAMED = 6
+"""Places named in a sentence; the tables hold all of them."""
+
+
+def answer_sentences(seasons: Seasons, voice: Voice) -> list[str]:
+    """Places by how often dew serves, then whether a rig pays; nothing where not known.
+
+    Parameters
+    ----------
+    seasons
+        What to show.
+    voice
+        Language and units of the reader.
+
+    Returns
+    -------
+    list of str
+        Sentences for the top of the answer, from the same figures as its tables.
+    """
+    return [*_dew(seasons, voice), *_rig(seasons, voice)]
+
+
+def _dew(seasons: Seasons, voice: Voice) -> list[str]:
+    """Nights with usable dew in a hundred that count, most first."""
+    shares = {
+        site.site.name: site.pooled.with_dew / site.pooled.counted
+        for site in seasons.sites
+        if site.pooled.counted
+    }
+    ranked = sorted(shares, key=lambda name: -shares[name])
+    if not ranked:
+        return []
+    parts = [f"{name} ({100 * shares[name]:.0f})" for name in ranked]
+    hours = f"{seasons.file.baler.useful_hours:g}"
+    return [voice.say("seasons_answer_dew", hours=hours, places=_named(parts, voice))]
+
+
+def _rig(seasons: Seasons, voice: Voice) -> list[str]:
+    """Where a rig leaves money in an average year, and where it does not."""
+    ranked = sorted(seasons.pays, key=lambda pays: -pays.net)
+    said = []
+    for key, chosen in (
+        ("seasons_answer_pays", [pays for pays in ranked if pays.net > 0]),
+        ("seasons_answer_pays_not", [pays for pays in ranked if not pays.net > 0]),
+    ):
+        if chosen:
+            places = _named([_money(pays, seasons, voice) for pays in chosen], voice)
+            said.append(voice.say(key, places=places))
+    return said
+
+
+def _money(pays: Pays, seasons: Seasons, voice: Voice) -> str:
+    return f"{pays.site} ({money_text(pays.net, voice, seasons.file.money.currency)})"
+
+
+def _named(parts: Sequence[str], voice: Voice) -> str:
+    """The first places, and how many more there are."""
+    more = len(parts) - MOST_NAMED
+    shown = ", ".join(parts[:MOST_NAMED])
+    return shown if more <= 0 else voice.say("seasons_answer_more", places=shown, count=more)
