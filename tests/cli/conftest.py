@@ -70,9 +70,9 @@ def quicken(monkeypatch, members: int) -> None:
     """Outlooks with few members, hours and steps: nearly all of the time goes into these."""
     usual = nights.night_of
 
-    def make(farm, weather, now, *readings, **options):
+    def make(farm, weather, now, **options):
         short = {site: near(hours, now) for site, hours in weather.items()}
-        return usual(farm, short, now, *readings, **{**options, "members": members})
+        return usual(farm, short, now, **options, members=members)
 
     monkeypatch.setattr(nights, "night_of", make)
     monkeypatch.setattr(drive, "run", partial(drive.run, steps_per_hour=4))
