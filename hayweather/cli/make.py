@@ -29,7 +29,7 @@ def outlook_asked(
     from hayweather.nights import night_of
 
     weather, moment, said = _known(farm, field, now, readings, url, old=old, offline=offline)
-    return night_of(farm, weather, moment, said, field=field, old=old)
+    return night_of(farm, weather, moment, readings=said, field=field, old=old)
 
 
 def plan_asked(

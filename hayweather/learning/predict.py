@@ -116,11 +116,11 @@ def _predict_some(farm: Farm, nights: SiteNights, tunings: Sequence[Tuning]) -> 
     weather = repeat_weather(nights.weather, lanes)
     flat = [setting for each in settings for setting in each]
     trajectory = drive(weather, flat, [1] * len(flat), _begins(weather))
-    rigs = [each[0].rig for each in settings]
-    efficiency = np.array([np.nan if rig is None else rig.efficiency for rig in rigs])
     columns = []
     for reading, lane in zip(nights.readings, nights.lanes, strict=True):
         index = np.arange(len(tunings)) * nights.count + lane
+        rigs = [each[lane].rig for each in settings]
+        efficiency = np.array([np.nan if rig is None else rig.efficiency for rig in rigs])
         columns.append(with_rig(reading, at_reading(reading, trajectory, index), efficiency))
     return np.stack(columns, axis=1)
 

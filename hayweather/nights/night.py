@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from hayweather.baling.clock import Span, hour_index, span_ahead, span_of
+from hayweather.baling.clock import Span, hour_index, span_ahead, span_of, to_local
 from hayweather.baling.course import Costs, Course
 from hayweather.baling.headline import Headline, headline_of
 from hayweather.baling.hours import HourCall, hour_calls, with_remarks
@@ -117,13 +117,15 @@ class FieldNight:
 class Night:
     """A farm's night, made at `now` (UTC); `cautions` hold for all of it.
 
-    `short_by_h` is how many of the hours asked for the weather does not reach.
+    `days` is the number of nights asked for, `short_by_h` how many hours of them
+    the weather does not reach.
     """
 
     farm: Farm
     now: np.datetime64
     fields: tuple[FieldNight, ...]
     cautions: tuple[Remark, ...]
+    days: int = 1
     short_by_h: float = 0.0
 
     @property
@@ -133,8 +135,8 @@ class Night:
 
     @property
     def end(self) -> np.datetime64:
-        """UTC end of the hours spoken of."""
-        return self.fields[0].span.last
+        """UTC end of the hours that every field has."""
+        return min(field.shown.weather.end[0] for field in self.fields)
 
     @property
     def timezone(self) -> str:
@@ -225,7 +227,13 @@ def night_of(
             found[name] = _field_night(farm, weighed_by(drawn, trajectory, read), read, age, now)
     fields = tuple(found[item.name] for item in chosen)
     looked = [(item.facts, item.setting) for item in fields]
-    return Night(farm, now, fields, common_cautions(farm, looked), short)
+    asked = days or _nights_in(spans[chosen[0].site], str(fields[0].setting.site.timezone))
+    return Night(farm, now, fields, common_cautions(farm, looked), asked, short)
+
+
+def _nights_in(span: Span, timezone: str) -> int:
+    """Nights that a span reaches over, from its evening to the last afternoon."""
+    return (to_local(span.last, timezone).date() - span.evening).days
 
 
 def _chosen(farm: Farm, name: str | None) -> list[Field]:

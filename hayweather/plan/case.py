@@ -21,7 +21,7 @@ from hayweather.nights import FieldNight, Night
 from hayweather.plan.crews import Crews, crews_of, slot_of_day
 from hayweather.plan.pace import baler_rate_kg_h, behind_rig_kg_h, keeps_pace, move_h
 from hayweather.plan.task import DAY_SLOTS, IDLE, SLOT, SLOT_H, SLOT_MINUTES, Schedule, Task, Whole
-from hayweather.weather.record import Booleans, Floats, Times
+from hayweather.weather.record import HOUR, Booleans, Floats, Times
 
 SLOT_QUARTERS = SLOT_MINUTES // 15
 
@@ -84,7 +84,7 @@ class Way:
 
 
 def look_of(
-    field: FieldNight, baler: Baler, rig: Rig | None, prices: Prices, members: Whole
+    field: FieldNight, baler: Baler, rig: Rig | None, prices: Prices, members: Whole, hours: int
 ) -> Look:
     """A field as a kind of baler finds it.
 
@@ -98,8 +98,10 @@ def look_of(
         What things cost.
     members
         Lanes that count the same, as many in every field.
+    hours
+        That every field has.
     """
-    course = field.course(baler, rig)
+    course = field.course(baler, rig).between(0, hours)
     setting = with_machines(field.setting, baler, rig)
     values = hour_values(course.quarters, course.weather, setting, prices)
     each = values.as_it_lies if rig is None else values.with_rig
@@ -291,6 +293,7 @@ def _mass_kg(field: Field) -> float:
 def _ways(night: Night, balers: tuple[Baler, ...], rigs: tuple[Rig, ...], prices: Prices) -> Ways:
     """Every baler in every field, as the hay lies and behind every rig."""
     looks: dict[tuple[object, ...], Look] = {}
+    hours = int((night.end - night.start) / HOUR)
     ways = {}
     for f, (item, members) in enumerate(zip(night, _members(night), strict=True)):
         together = sum(baler.capacity_kg_h or 0.0 for baler in item.balers)
@@ -299,7 +302,7 @@ def _ways(night: Night, balers: tuple[Baler, ...], rigs: tuple[Rig, ...], prices
                 setting = with_machines(item.setting, baler, rig)
                 key = (f, mode, baler.kind, setting.band)
                 if key not in looks:
-                    looks[key] = look_of(item, baler, rig, prices, members)
+                    looks[key] = look_of(item, baler, rig, prices, members, hours)
                 way = way_of(looks[key], setting, rig, prices, together)
                 own = baler in item.balers and (rig is None or rig in item.rigs)
                 ways[b, f, mode] = way if own else without_work(way)

@@ -109,12 +109,10 @@ def plan_fields(
     check_days(days)
     price_needed(farm)
     night = night_of(farm, weather, now, readings, days=days, members=members, old=old)
-    return plan_work(night, days=days, seconds=seconds, unseen=unseen)
+    return plan_work(night, seconds=seconds, unseen=unseen)
 
 
-def plan_work(
-    night: Night, *, days: int, seconds: float = TIME_LIMIT_S, unseen: int = MEMBERS
-) -> FieldsPlan:
+def plan_work(night: Night, *, seconds: float = TIME_LIMIT_S, unseen: int = MEMBERS) -> FieldsPlan:
     """The plan for the hours of a night.
 
     One fixed schedule of half-hour slots with the largest expected value over
@@ -124,8 +122,6 @@ def plan_work(
     ----------
     night
         Of a farm that has what a plan needs.
-    days
-        Nights that it spans.
     seconds
         Time for the plan.
     unseen
@@ -134,10 +130,10 @@ def plan_work(
     prices = prices_of(night.farm.money, price_needed(night.farm))
     case = case_of(night, prices)
     other = case_of(night.drawn_again(unseen, UNSEEN_SEED), prices) if unseen else None
-    return _planned(case, other, days, seconds)
+    return _planned(case, other, seconds)
 
 
-def _planned(case: Case, other: Case | None, days: int, seconds: float) -> FieldsPlan:
+def _planned(case: Case, other: Case | None, seconds: float) -> FieldsPlan:
     """The plan of a case, looked at with other members."""
     chosen = choose(case, seconds)
     wrong = inspected(case, chosen.schedule)
@@ -146,7 +142,6 @@ def _planned(case: Case, other: Case | None, days: int, seconds: float) -> Field
     gain = chosen.schedule.value(case.task)
     return FieldsPlan(
         night=case.night,
-        days=days,
         prices=case.prices,
         source=chosen.source,
         blocks=blocks_of(case, chosen.schedule),

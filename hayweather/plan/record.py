@@ -138,8 +138,6 @@ class FieldsPlan:
     ----------
     night, prices
         What it was made of.
-    days
-        Nights asked for.
     source
         What the schedule comes from: the plan, or the rule that was better.
     blocks
@@ -165,7 +163,6 @@ class FieldsPlan:
     """
 
     night: Night
-    days: int
     prices: Prices
     source: Source
     blocks: tuple[Block, ...]
@@ -179,6 +176,11 @@ class FieldsPlan:
     comparisons: tuple[Comparison, ...]
     rests: tuple[tuple[str, int, int], ...]
     cautions: tuple[Remark, ...]
+
+    @property
+    def days(self) -> int:
+        """Nights asked for."""
+        return self.night.days
 
     @property
     def farm(self) -> Farm:

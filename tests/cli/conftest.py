@@ -12,9 +12,9 @@ from weather import server_answers as answers
 from weather.server import WeatherServer
 from weather.services_common import NOW
 
+from hayweather import nights
 from hayweather.cli import load
-from hayweather.nights import draw as plan
-from hayweather.nights import outlook as baling_outlook
+from hayweather.nights import drive
 from hayweather.weather.record import HOUR, HourlyWeather
 from hayweather.weather.services.settings import Limits, ServiceSettings
 
@@ -68,14 +68,14 @@ def near(weather: HourlyWeather, now: np.datetime64) -> HourlyWeather:
 
 def quicken(monkeypatch, members: int) -> None:
     """Outlooks with few members, hours and steps: nearly all of the time goes into these."""
-    usual = baling_outlook.night_of
+    usual = nights.night_of
 
     def make(farm, weather, now, **options):
         short = {site: near(hours, now) for site, hours in weather.items()}
         return usual(farm, short, now, **options, members=members)
 
-    monkeypatch.setattr(baling_outlook, "night_of", make)
-    monkeypatch.setattr(plan, "run", partial(plan.run, steps_per_hour=4))
+    monkeypatch.setattr(nights, "night_of", make)
+    monkeypatch.setattr(drive, "run", partial(drive.run, steps_per_hour=4))
 
 
 @pytest.fixture

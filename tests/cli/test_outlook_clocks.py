@@ -18,8 +18,8 @@ from cli.service_farms import farm_file, hours_of, outlook_form
 from weather import server_answers as answers
 from weather.server import reply
 
+from hayweather import nights
 from hayweather.cli import load
-from hayweather.nights import outlook as baling_outlook
 from hayweather.weather.record import HOUR
 from hayweather.weather.services import open_meteo
 
@@ -42,7 +42,7 @@ CASES = [("open-meteo", *day) for day in DAYS] + [("us-nws", *day) for day in DA
 @pytest.fixture(autouse=True)
 def two_days_without_members(monkeypatch) -> None:
     """The middle forecast from now to the end of the second day."""
-    usual = baling_outlook.night_of
+    usual = nights.night_of
 
     def make(farm, weather, now, **options):
         ahead = {
@@ -51,7 +51,7 @@ def two_days_without_members(monkeypatch) -> None:
         }
         return usual(farm, ahead, now, **options, members=0)
 
-    monkeypatch.setattr(baling_outlook, "night_of", make)
+    monkeypatch.setattr(nights, "night_of", make)
 
 
 @pytest.mark.parametrize(("service", "zone", "day", "length"), CASES)

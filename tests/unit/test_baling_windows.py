@@ -14,8 +14,8 @@ from hayweather.baling.windows import (
     find_windows,
     rain_ahead,
     rake_windows,
-    runs,
     stopped_quarters,
+    stretches,
 )
 from hayweather.weather.record import HOUR
 from hayweather.windrow.trajectory import QUARTER
@@ -118,8 +118,8 @@ def test_danger_to_everyone_stops_whole_hours_whatever_the_call():
 
 
 def test_runs_of_nothing_and_of_everything():
-    assert runs(np.zeros(3, dtype=bool)) == []
-    assert runs(np.ones(3, dtype=bool)) == [(0, 3)]
+    assert stretches(np.zeros(3, dtype=bool)) == []
+    assert stretches(np.ones(3, dtype=bool)) == [(0, 3)]
 
 
 def raking(leaf_wb, first_ready=None, stopped=None, hours=4, **columns):

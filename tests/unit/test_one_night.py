@@ -18,7 +18,7 @@ from hayweather.learning.keep import keep_outlook, load_kept
 from hayweather.nights import night_of
 from hayweather.nights.drive import drive_calls, setting_in
 from hayweather.plan.case import equal_lanes
-from hayweather.plan.make import plan_fields
+from hayweather.plan.make import plan_fields, plan_work
 from hayweather.plan.sheet import make_runsheet
 from hayweather.seasons.blocks import Piece, block_of
 from hayweather.seasons.nights import begins_of, cuts_of, nights_of
@@ -108,6 +108,14 @@ def test_the_plan_sees_the_same_quarters(night, plan):
         course = plan.night["north"].course(BALER, RIG if block.way == "rig" else None)
         calls = course.quarters.call[row(night, block.start) : row(night, block.end), 0]
         assert set(calls[::2]) == {ways[block.way]}  # a half hour is named by its first quarter
+
+
+def test_a_plan_of_the_night_shown_stays_within_its_hours(night):
+    made = plan_work(night, seconds=1.0, unseen=0)
+    assert made.days == night.days == 2
+    assert night.end == night["north"].hours[-1].start + HOUR
+    assert all(night.start <= block.start < block.end <= night.end for block in made.blocks)
+    assert made.blocks
 
 
 def test_score_reads_back_what_was_shown(night, tmp_path):

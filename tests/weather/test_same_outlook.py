@@ -21,7 +21,7 @@ from weather.layout_outlooks import (
 )
 from weather.layouts import WITHOUT_SUN, WRITERS, Series, real_series, record, rounded
 
-from hayweather.nights import draw as plan
+from hayweather.nights import drive
 
 NIGHT = "2017-06-25"
 LAYOUTS = [name for name in WRITERS if name not in WITHOUT_SUN]
@@ -32,7 +32,7 @@ LARGEST_WB = 0.2
 @pytest.fixture(autouse=True)
 def few_steps(monkeypatch):
     """Four steps an hour: the same for every outlook compared here, and a third of the time."""
-    monkeypatch.setattr(plan, "run", partial(plan.run, steps_per_hour=4))
+    monkeypatch.setattr(drive, "run", partial(drive.run, steps_per_hour=4))
 
 
 def coarse() -> Series:
