@@ -25,7 +25,7 @@ from hayweather.show.chart import figure_bytes
 from hayweather.show.grid_form import grid_csv, grid_form, grid_json
 from hayweather.show.grid_map import STEPS_PERCENT, grid_map, step_colors
 from hayweather.show.grid_text import grid_text
-from hayweather.weather.files.write import write_weather_csv
+from hayweather.weather.files.own import write_weather_csv
 from hayweather.weather.record import HourlyWeather, Source
 
 JULY = GridRequest(months=(7,), cores=1)
