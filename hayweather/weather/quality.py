@@ -195,13 +195,17 @@ def fill_short_gaps(
     >>> fill_short_gaps(np.array([1.0, np.nan, 3.0]))[0].tolist()
     [1.0, 2.0, 3.0]
     """
-    known = np.flatnonzero(~np.isnan(values))
+    blank = np.isnan(values)
+    known = np.flatnonzero(~blank)
+    if known.size == 0 or not blank.any():
+        return values.copy(), np.zeros(values.shape, dtype=bool)
+    hours = np.flatnonzero(blank)
+    after = np.searchsorted(known, hours)
+    inside = (after > 0) & (after < known.size)
+    hours, after = hours[inside], after[inside]
+    short = known[after] - known[after - 1] <= longest_hours + 1
     filled = values.copy()
-    gaps = np.diff(known)
-    for place in np.flatnonzero((gaps > 1) & (gaps <= longest_hours + 1)):
-        left, right = known[place], known[place + 1]
-        inside = np.arange(left + 1, right)
-        filled[inside] = np.interp(inside, [left, right], values[[left, right]])
+    filled[hours[short]] = np.interp(hours[short], known, values[known])
     return filled, np.isnan(values) & ~np.isnan(filled)
 
 

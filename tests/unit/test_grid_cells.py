@@ -24,7 +24,7 @@ from hayweather.seasons.sites import read_sites
 from hayweather.show.chart import figure_bytes
 from hayweather.show.grid import grid_csv, grid_form, grid_json, grid_text
 from hayweather.show.seasons_chart import STEPS_PERCENT, grid_map, step_colors
-from hayweather.weather.files.write import write_weather_csv
+from hayweather.weather.files.own import write_weather_csv
 from hayweather.weather.record import HourlyWeather, Source
 
 JULY = GridRequest(months=(7,), cores=1)

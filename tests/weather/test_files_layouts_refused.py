@@ -8,7 +8,7 @@ import pytest
 from weather.files_common import SAMPLES, read_text, refusal, written
 
 from hayweather.weather.files import ReadOptions
-from hayweather.weather.files.crn import read_crn
+from hayweather.weather.files.measured import read_crn
 from hayweather.weather.files.table import Place
 from hayweather.weather.files.text import open_text
 

@@ -12,7 +12,7 @@ import pytest
 
 import hayweather.weather.files as package
 from hayweather import words
-from hayweather.weather.files.choose import LAYOUTS
+from hayweather.weather.files.read import LAYOUTS
 from hayweather.words import LANGUAGES, table
 
 SOURCES = [path.read_text("utf-8") for path in Path(package.__path__[0]).glob("*.py")]

@@ -7,8 +7,8 @@ how everything was understood and what was repaired.
 
 from __future__ import annotations
 
-from hayweather.weather.files.options import ColumnRead, ReadOptions, ReadReport
+from hayweather.weather.files.own import write_weather_csv
 from hayweather.weather.files.read import read_weather_file
-from hayweather.weather.files.write import write_weather_csv
+from hayweather.weather.files.table import ColumnRead, ReadOptions, ReadReport
 
 __all__ = ["ColumnRead", "ReadOptions", "ReadReport", "read_weather_file", "write_weather_csv"]

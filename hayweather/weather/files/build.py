@@ -1,4 +1,4 @@
-"""From a table of rows to the record: humidity, hours, gaps, pressure."""
+"""From rows to the record: order, doubles, step, humidity, hours, gaps, pressure."""
 
 from __future__ import annotations
 
@@ -7,14 +7,300 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from hayweather.weather import air, quality
-from hayweather.weather.files import hours as to_hours
-from hayweather.weather.files.check import seconds
-from hayweather.weather.files.humidity import with_dew_point
-from hayweather.weather.files.places import periods_of, places_of
-from hayweather.weather.files.table import FileColumn, FileTable, Integers
+from hayweather.weather.files.headers import FileUnit
+from hayweather.weather.files.hours import (
+    instants_at_hours,
+    largest_over_hours,
+    means_over_hours,
+    periods_of,
+    places_of,
+    sums_over_hours,
+)
+from hayweather.weather.files.table import FileColumn, FileTable, Integers, seconds
 from hayweather.weather.files.text import FileText
-from hayweather.weather.quality import Repair
+from hayweather.weather.quality import NOISE, RANGES, Repair, counted, first_outside
 from hayweather.weather.record import COLUMN_KINDS, NEEDED, Booleans, Floats
+
+COARSEST_STEP_S = 3600
+_IRREGULAR_STEP_S = 5400
+_NEEDED = {
+    "air_temperature_c": ("air_temperature_c",),
+    "humidity": ("dew_point_c", "relative_humidity_percent"),
+    "wind": ("wind_speed_m_s",),
+}
+
+
+def check_needed(file: FileText, table: FileTable) -> None:
+    """Refuse a file without air temperature, humidity or wind.
+
+    Raises
+    ------
+    WeatherFileError
+        Naming what is missing and what was found.
+    """
+    found = ", ".join([*(c.file_name for c in table.columns), *table.unused])
+    for name, choices in _NEEDED.items():
+        columns = [c for choice in choices if (c := table.column(choice)) is not None]
+        if not columns:
+            raise file.error(f"weather_missing_{name}", found=found[:200])
+        if all(np.isnan(column.values).all() for column in columns):
+            raise file.error("weather_column_blank", column=columns[0].file_name)
+
+
+def shown_time(stamp: np.datetime64) -> str:
+    """A UTC stamp for a message."""
+    return str(stamp.astype("datetime64[m]")).replace("T", " ") + " UTC"
+
+
+def in_order(file: FileText, table: FileTable) -> FileTable:
+    """The table with rising stamps; rows of one time are averaged when they agree.
+
+    Raises
+    ------
+    WeatherFileError
+        If times go back, or rows of one time differ by more than noise.
+    """
+    steps = np.diff(table.stamps)
+    back = np.flatnonzero(steps < np.timedelta64(0, "s"))
+    if back.size:
+        row = int(back[0]) + 1
+        raise file.error(
+            "weather_times_unsorted",
+            int(table.lines[row]),
+            value=shown_time(table.stamps[row]),
+            before=shown_time(table.stamps[row - 1]),
+        )
+    same = steps == np.timedelta64(0, "s")
+    return _merged(file, table, same) if same.any() else table
+
+
+def _merged(file: FileText, table: FileTable, same: Booleans) -> FileTable:
+    """Rows of one time as one row."""
+    starts = np.flatnonzero(np.concatenate(([True], ~same)))
+    columns = tuple(_merged_column(file, table, column, starts) for column in table.columns)
+    first = int(same.argmax())
+    repair = Repair(
+        "duplicates_averaged", "", int(same.sum()), table.stamps[first], int(table.lines[first])
+    )
+    return replace(
+        table,
+        lines=table.lines[starts],
+        stamps=table.stamps[starts],
+        columns=columns,
+        repairs=(*table.repairs, repair),
+    )
+
+
+def _merged_column(
+    file: FileText, table: FileTable, column: FileColumn, starts: np.ndarray
+) -> FileColumn:
+    """One column with the rows of one time averaged."""
+    values = column.values
+    highest = np.fmax.reduceat(values, starts)
+    lowest = np.fmin.reduceat(values, starts)
+    with np.errstate(invalid="ignore"):
+        apart = np.flatnonzero(highest - lowest > NOISE.get(column.served_as, 0.0) + 1e-9)
+    if apart.size:
+        place = int(apart[0])
+        raise file.error(
+            "weather_times_doubled",
+            int(table.lines[starts[place] + 1]),
+            time=shown_time(table.stamps[starts[place]]),
+            column=column.file_name,
+            value=column.unit.shown(float(lowest[place])),
+            other=column.unit.shown(float(highest[place])),
+        )
+    known = np.add.reduceat((~np.isnan(values)).astype(np.float64), starts)
+    total = np.add.reduceat(np.nan_to_num(values), starts)
+    mean = np.where(known > 0, total / np.maximum(known, 1.0), np.nan)
+    return replace(column, values=np.where(highest == lowest, highest, mean))
+
+
+def step_seconds(file: FileText, table: FileTable) -> int:
+    """The usual time between rows.
+
+    Raises
+    ------
+    WeatherFileError
+        If there is one row only, rows are more than an hour apart, or stamps
+        follow no step.
+    """
+    if table.stamps.size < 2:
+        raise file.error("weather_too_short", hours=int(table.stamps.size))
+    steps = np.diff(table.stamps).astype(np.int64)
+    if table.irregular:
+        return _not_too_coarse(file, int(np.median(steps)), _IRREGULAR_STEP_S)
+    kinds, counts = np.unique(steps, return_counts=True)
+    most = kinds[counts == counts.max()].tolist()
+    step = min(most, key=lambda s: (3600 % s != 0, s))
+    off = np.flatnonzero(steps % step != 0)
+    if off.size:
+        row = int(off[0]) + 1
+        raise file.error(
+            "weather_irregular",
+            int(table.lines[row]),
+            value=shown_time(table.stamps[row]),
+            minutes=f"{steps[row - 1] / 60:g}",
+            step=f"{step / 60:g}",
+        )
+    return _not_too_coarse(file, int(step), COARSEST_STEP_S)
+
+
+def _not_too_coarse(file: FileText, step_s: int, limit_s: int) -> int:
+    if step_s > limit_s:
+        raise file.error("weather_too_coarse", hours=f"{step_s / 3600:.3g}")
+    return step_s
+
+
+def over_period(table: FileTable, step_s: int) -> FileTable:
+    """The table with amounts and rates over the period turned into means and sums."""
+    return replace(table, columns=tuple(_over_period(c, step_s) for c in table.columns))
+
+
+def _over_period(column: FileColumn, step_s: int) -> FileColumn:
+    kind = column.unit.over_period
+    if kind is None:
+        return column
+    period = column.period_s or step_s
+    factor = 1 / period if kind == "amount" else period / 3600
+    unit = replace(column.unit, factor=column.unit.factor * factor, over_period=None)
+    return replace(column, values=column.values * factor, unit=unit)
+
+
+def check_values(file: FileText, table: FileTable) -> None:
+    """Refuse values that are not possible, with the line and the evidence.
+
+    Raises
+    ------
+    WeatherFileError
+        At the first of them.
+    """
+    for column in table.columns:
+        if column.served_as not in RANGES:
+            continue
+        _check_fraction(file, column)
+        place = first_outside(column.values, column.served_as)
+        if place is not None:
+            _refuse(file, int(table.lines[place]), column, float(column.values[place]))
+
+
+def _check_fraction(file: FileText, column: FileColumn) -> None:
+    """Humidity called percent that never passes 1 is a share of one."""
+    if column.served_as != "relative_humidity_percent" or column.unit.symbol != "%":
+        return
+    known = column.values[~np.isnan(column.values)]
+    if known.size and 0 < known.max() <= 1.0:
+        raise file.error(
+            "weather_looks_fraction", column=column.file_name,
+            low=f"{known.min():g}", high=f"{known.max():g}",
+        )  # fmt: skip
+
+
+def _refuse(file: FileText, line: int, column: FileColumn, value: float) -> None:
+    shown = column.unit.shown(value)
+    known = column.values[~np.isnan(column.values)]
+    if column.served_as in ("air_temperature_c", "dew_point_c") and _looks_fahrenheit(
+        column, known
+    ):
+        low, high = column.unit.shown(float(known.min())), column.unit.shown(float(known.max()))
+        raise file.error(
+            "weather_looks_fahrenheit", line, column=column.file_name, low=low, high=high
+        )
+    if column.served_as == "relative_humidity_percent" and value > 0:
+        raise file.error("weather_humidity_impossible", line, column=column.file_name, value=shown)
+    low_limit, high_limit = (column.unit.shown(v) for v in RANGES[column.served_as])
+    raise file.error(
+        "weather_value_impossible", line, column=column.file_name, value=shown,
+        low=low_limit, high=high_limit,
+    )  # fmt: skip
+
+
+def _looks_fahrenheit(column: FileColumn, known: Floats) -> bool:
+    """Whether a column in C would be possible in F."""
+    return column.unit.symbol == "°C" and known.min() > -60 and 60 < known.max() <= 140
+
+
+def with_dew_point(
+    file: FileText, table: FileTable, step_s: int
+) -> tuple[FileTable, tuple[Repair, ...]]:
+    """The table, whose air temperature is there, with a dew point never above it.
+
+    The file's dew point goes first; humidity serves where that is missing.
+
+    Raises
+    ------
+    WeatherFileError
+        If the file's dew point stands above the air by more than noise.
+    """
+    dew, humidity = table.column("dew_point_c"), table.column("relative_humidity_percent")
+    repairs: tuple[Repair, ...] = ()
+    if dew is not None:
+        dew, repairs = _checked(file, table, dew, step_s)
+    if table.exact:
+        return table, ()
+    if humidity is not None and (dew is None or np.isnan(dew.values).any()):
+        humidity, capped = _capped(table, humidity)
+        repairs += capped
+        dew = _from_humidity(table, humidity, dew, step_s)
+    others = [c for c in table.columns if c.served_as != "dew_point_c"]
+    return replace(table, columns=(*others, dew) if dew else tuple(others)), repairs
+
+
+def _air_at(table: FileTable, column: FileColumn, step_s: int) -> Floats:
+    """The air temperature [C] where the values of `column` lie, (rows,)."""
+    temperature = table.column("air_temperature_c")
+    assert temperature is not None
+    here, there = places_of(temperature, table, step_s), places_of(column, table, step_s)
+    if np.array_equal(here, there):
+        return temperature.values
+    return instants_at_hours(here, temperature.values, there, step_s=3600)
+
+
+def _checked(
+    file: FileText, table: FileTable, dew: FileColumn, step_s: int
+) -> tuple[FileColumn, tuple[Repair, ...]]:
+    """The file's dew point, capped at the air."""
+    temperature = _air_at(table, dew, step_s)
+    place = quality.dew_point_beyond_noise(dew.values, temperature)
+    if place is not None:
+        raise file.error(
+            "weather_dew_point_above_air",
+            int(table.lines[place]),
+            column=dew.file_name,
+            value=dew.unit.shown(float(dew.values[place])),
+            air=dew.unit.shown(float(temperature[place])),
+        )
+    values, above = quality.cap_dew_point(dew.values, temperature)
+    repairs = counted("dew_point_capped", "dew_point_c", above, table.stamps, table.lines)
+    return replace(dew, values=values), repairs
+
+
+def _capped(table: FileTable, humidity: FileColumn) -> tuple[FileColumn, tuple[Repair, ...]]:
+    values, marks = quality.cap_humidity(humidity.values)
+    repairs = tuple(
+        repair
+        for name, where in marks.items()
+        for repair in counted(name, humidity.served_as, where, table.stamps, table.lines)
+    )
+    return replace(humidity, values=values), repairs
+
+
+def _from_humidity(
+    table: FileTable, humidity: FileColumn, dew: FileColumn | None, step_s: int
+) -> FileColumn:
+    """The dew point from humidity, put behind the file's own where there is one."""
+    if dew is not None and dew.timing != humidity.timing:
+        return dew
+    blank = np.ones(table.stamps.size, dtype=bool) if dew is None else np.isnan(dew.values)
+    wanted = blank & ~np.isnan(humidity.values)
+    values = np.full(table.stamps.size, np.nan) if dew is None else dew.values.copy()
+    if wanted.any():
+        temperature = _air_at(table, humidity, step_s)
+        values[wanted] = air.dew_point_from_humidity(temperature[wanted], humidity.values[wanted])
+    if dew is not None:
+        return replace(dew, values=values)
+    return replace(humidity, served_as="dew_point_c", unit=FileUnit("°C"), values=values)
+
 
 _STUCK_COLUMNS = (
     "air_temperature_c", "dew_point_c", "relative_humidity_percent", "wind_speed_m_s",
@@ -135,10 +421,10 @@ def _on_grid(column: FileColumn, table: FileTable, step_s: int, grid: Integers) 
         return _instants(column, places_of(column, table, step_s), grid, step_s)
     begins, ends = periods_of(column, table, step_s)
     if column.timing == "sum":
-        return to_hours.sums_over_hours(begins, ends, column.values, grid)
+        return sums_over_hours(begins, ends, column.values, grid)
     if column.timing == "period":
-        return to_hours.largest_over_hours(begins, ends, column.values, grid)
-    return to_hours.means_over_hours(begins, ends, column.values, grid)
+        return largest_over_hours(begins, ends, column.values, grid)
+    return means_over_hours(begins, ends, column.values, grid)
 
 
 def _exactly(column: FileColumn, table: FileTable, grid: Integers) -> Floats:
@@ -153,12 +439,12 @@ def _exactly(column: FileColumn, table: FileTable, grid: Integers) -> Floats:
 def _instants(column: FileColumn, places: Integers, grid: Integers, step_s: int) -> Floats:
     """Instants on whole hours; codes are never averaged, dew points through vapor."""
     if column.served_as in ("weather_code", "lightning_level", "red_flag"):
-        return to_hours.largest_over_hours(places, places + step_s, column.values, grid)
+        return largest_over_hours(places, places + step_s, column.values, grid)
     if column.served_as == "dew_point_c" and step_s < 3000:
         vapor = air.vapor_pressure_from_dew_point(column.values)
-        hourly = to_hours.instants_at_hours(places, vapor, grid, step_s=step_s)
+        hourly = instants_at_hours(places, vapor, grid, step_s=step_s)
         return air.dew_point_from_vapor_pressure(hourly)
-    return to_hours.instants_at_hours(places, column.values, grid, step_s=step_s)
+    return instants_at_hours(places, column.values, grid, step_s=step_s)
 
 
 def _stuck(found: dict[str, Floats], start: np.datetime64) -> tuple[Repair, ...]:

@@ -1,14 +1,28 @@
-"""Lines to cells: splitting, line numbers, rows that are too short or too long."""
+"""Lines to a table of cells, and cells to numbers, by pandas."""
 
 from __future__ import annotations
 
 import csv
+import io
+import math
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
 
 from hayweather.weather.files.text import FileText
+from hayweather.weather.record import Floats
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    Texts = Sequence[str] | pd.Series[str]
 
 DELIMITERS = (",", ";", "\t", "|")
+_PLAIN_BLANKS = re.compile("[\\t\\n -~]*")
 BLANK = "blank"
 """Delimiter of files with columns set apart by blanks."""
 
@@ -20,13 +34,13 @@ class Cells:
     Attributes
     ----------
     lines
-        Line number of each row.
+        Line number of each row, (rows,).
     columns
-        ``{index of the column: texts}``.
+        ``{index of the column: texts (rows,)}``.
     """
 
-    lines: list[int]
-    columns: dict[int, list[str]]
+    lines: NDArray[np.int64]
+    columns: dict[int, Texts]
 
 
 def spoken(delimiter: str) -> str:
@@ -73,30 +87,165 @@ def read_cells(
     WeatherFileError
         If a row has too few or too many cells, or there is no row.
     """
-    columns: dict[int, list[str]] = {index: [] for index in sorted(set(keep))}
-    lines: list[int] = []
-    for number, line in enumerate(file.lines[first:], start=first + 1):
-        if not line.strip():
-            if stop_at_blank and lines:
-                break
-            continue
-        if line.startswith("#"):
-            continue
-        cells = split(line, delimiter)
-        _check_width(file, number, cells, width, columns)
-        lines.append(number)
-        for index, column in columns.items():
-            column.append(cells[index])
-    if not lines:
+    wanted = sorted(set(keep))
+    numbers_of, rows = _rows(file.lines, first, stop_at_blank=stop_at_blank)
+    if not rows:
         raise file.error("weather_no_rows")
-    return Cells(lines, columns)
+    text = "\n".join(rows)
+    if '"' in text or (delimiter == BLANK and not _PLAIN_BLANKS.fullmatch(text)):
+        columns = _columns_by_line(file, numbers_of, rows, delimiter, width, wanted)
+    else:
+        rows, longest = _whole_rows(file, numbers_of, rows, delimiter, width, wanted)
+        columns = _columns_by_pandas("\n".join(rows), delimiter, longest, wanted)
+    return Cells(np.array(numbers_of, dtype=np.int64), columns)
+
+
+def _rows(lines: list[str], first: int, *, stop_at_blank: bool) -> tuple[list[int], list[str]]:
+    """Line numbers and texts of the rows of a table."""
+    below = lines[first:]
+    if stop_at_blank:
+        begin = next((i for i, line in enumerate(below) if line.strip()), len(below))
+        end = next((i for i in range(begin, len(below)) if not below[i].strip()), len(below))
+        below = below[:end]
+    places = [i for i, line in enumerate(below) if line and line[0] != "#" and not line.isspace()]
+    rows = below if len(places) == len(below) else [below[i] for i in places]
+    return [first + 1 + i for i in places], rows
+
+
+def _whole_rows(
+    file: FileText, lines: list[int], rows: list[str], delimiter: str, width: int, wanted: list[int]
+) -> tuple[list[str], int]:
+    """The rows, none cut short, no blank cells beyond the last column; cells of the longest."""
+    if delimiter == BLANK:
+        counts = np.array([len(row.split()) for row in rows])
+    else:
+        counts = np.array([row.count(delimiter) for row in rows]) + 1
+    odd = np.flatnonzero((counts > width) | (counts <= max(wanted, default=-1)))
+    longest = min(int(counts.max()), width)
+    if not odd.size:
+        return rows, longest
+    rows = list(rows)
+    for index in odd:
+        cells = split(rows[index], delimiter)
+        _check_width(file, lines[index], cells, width, wanted)
+        rows[index] = (" " if delimiter == BLANK else delimiter).join(cells[:width])
+    return rows, longest
+
+
+def _columns_by_pandas(
+    text: str, delimiter: str, width: int, wanted: list[int]
+) -> dict[int, Texts]:
+    """Columns of a text without quotes."""
+    import pandas as pd
+
+    table = pd.read_csv(
+        io.StringIO(text),
+        sep=r"\s+" if delimiter == BLANK else delimiter,
+        header=None,
+        names=list(range(width)),
+        index_col=False,
+        usecols=wanted,
+        dtype=object,
+        na_filter=False,
+        quoting=csv.QUOTE_NONE,
+        skip_blank_lines=False,
+        low_memory=False,
+    )
+    return {index: table[index] for index in wanted}
+
+
+def _columns_by_line(
+    file: FileText, lines: list[int], rows: list[str], delimiter: str, width: int, wanted: list[int]
+) -> dict[int, Texts]:
+    """Columns of rows with quotes: a quote that is never closed must not swallow the next row."""
+    import pandas as pd
+
+    table: list[list[str]] = []
+    for line, row in zip(lines, rows, strict=True):
+        cells = split(row, delimiter)
+        _check_width(file, line, cells, width, wanted)
+        table.append(cells)
+    return {i: pd.Series([cells[i] for cells in table], dtype=object) for i in wanted}
 
 
 def _check_width(
-    file: FileText, line: int, cells: Sequence[str], width: int, columns: dict[int, list[str]]
+    file: FileText, line: int, cells: Sequence[str], width: int, wanted: Sequence[int]
 ) -> None:
     """Refuse a row that is cut short, or has cells that no column names."""
-    short = bool(columns) and len(cells) <= max(columns)
+    short = bool(wanted) and len(cells) <= max(wanted)
     long = len(cells) > width and any(cell.strip() for cell in cells[width:])
     if short or long:
         raise file.error("weather_row_width", line, found=len(cells), wanted=width)
+
+
+MISSING_WORDS = frozenset({"", "na", "nan", "n/a", "null", "none", "-", "--", "---"})
+"""What stands for "missing" by common convention, in lower case."""
+
+_BEYOND_ALL = 1e100
+"""No quantity in any unit is so large; up to here no change of unit overflows."""
+
+_NUMBER = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?", re.ASCII)
+_COMMA_NUMBER = re.compile(r"[-+]?\d*,\d+", re.ASCII)
+
+
+def numbers(
+    file: FileText,
+    lines: Sequence[int] | NDArray[np.int64],
+    cells: Texts,
+    name: str,
+    *,
+    decimal: str = ".",
+    missing_words: Iterable[str] = MISSING_WORDS,
+    missing_values: Sequence[float] = (),
+) -> Floats:
+    """The numbers of one column; NaN where the layout says that one is missing.
+
+    Parameters
+    ----------
+    lines, cells
+        Line number and text of each row.
+    name
+        Name of the column, for messages.
+    missing_words, missing_values
+        Texts (lower case) and numbers that stand for "missing".
+
+    Raises
+    ------
+    WeatherFileError
+        If a cell is neither a number nor missing.
+    """
+    words = frozenset(missing_words)
+    codes, texts = different(cells)
+    values = np.array([_number(text, decimal, words) for text in texts], dtype=np.float64)[codes]
+    wrong = np.flatnonzero(np.isinf(values))
+    if wrong.size:
+        first = int(wrong[0])
+        text = texts[codes[first]].strip()[:40]
+        raise file.error("weather_not_a_number", int(lines[first]), column=name, value=text)
+    for code in missing_values:
+        values[values == code] = np.nan
+    return values
+
+
+def different(cells: Texts) -> tuple[NDArray[np.intp], list[str]]:
+    """The different texts of a column, and which of them stands in each row, (rows,)."""
+    import pandas as pd
+
+    codes, texts = pd.factorize(np.asarray(cells, dtype=object))
+    return codes, list(texts)
+
+
+def _number(cell: str, decimal: str, words: frozenset[str]) -> float:
+    """The number of a cell; NaN when missing, infinity when it is no number."""
+    text = cell.strip()
+    if text.casefold() in words:
+        return math.nan
+    if decimal == ",":
+        text = text.replace(".", "?").replace(",", ".")
+    number = float(text) if _NUMBER.fullmatch(text) else math.inf
+    return number if abs(number) < _BEYOND_ALL else math.inf
+
+
+def decimal_mark(cells: Iterable[str]) -> str:
+    """``,`` when a cell holds a number with a decimal comma, else ``.``."""
+    return "," if any(_COMMA_NUMBER.fullmatch(cell.strip()) for cell in cells) else "."

@@ -11,7 +11,38 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from hayweather.weather.files.table import FileColumn, FileTable, Integers, seconds
 from hayweather.weather.record import Booleans, Floats
+
+_SNAP_S = 600
+
+
+def places_of(column: FileColumn, table: FileTable, step_s: int) -> Integers:
+    """Where the values of an instant or a mean over the period lie, seconds since 1970."""
+    stamps = seconds(table.stamps) + column.shift_s
+    fine = step_s < 3000 and table.shape.layout == "plain"
+    said = table.clock.hour_origin in ("file", "option")
+    if column.timing == "mean" or (fine and said):
+        half = step_s // 2
+        stamps = stamps + {"start": half, "center": 0, "end": -half}[table.clock.hour]
+    return np.asarray(stamps, dtype=np.int64)
+
+
+def periods_of(column: FileColumn, table: FileTable, step_s: int) -> tuple[Integers, Integers]:
+    """Begin and end of what each sum or mean covers.
+
+    Hourly periods that miss the hour by ten minutes or less are taken as the
+    hour: an airport's report of minute 53 closes its hour.
+    """
+    length = column.period_s or step_s
+    before = {"start": 0, "center": length // 2, "end": length}[table.clock.hour]
+    begins = seconds(table.stamps) + column.shift_s - before
+    if length == 3600:
+        phase = table.clock.phase_s
+        nearest = (begins - phase + 1800) // 3600 * 3600 + phase
+        begins = np.where(np.abs(begins - nearest) <= _SNAP_S, nearest, begins)
+    return begins, begins + length
+
 
 HOUR_S = 3600
 _HALF_WINDOW_S = 1800
@@ -43,6 +74,8 @@ def instants_at_hours(places: Seconds, values: Floats, hours: Seconds, *, step_s
         (hours,). NaN where no value is near: more than 1.5 steps are not
         bridged here, that is a named repair.
     """
+    if step_s == HOUR_S and np.array_equal(places, hours):
+        return values.copy()
     known = ~np.isnan(values)
     x, y = places[known], values[known]
     if x.size == 0:
@@ -120,6 +153,8 @@ def _shared_out(
     begins: Seconds, ends: Seconds, values: Floats, hours: Seconds, *, amounts: bool
 ) -> tuple[Floats, Floats]:
     """Values times their share in each hour, and the share of the hour covered."""
+    if np.array_equal(begins, hours) and np.array_equal(ends, hours + HOUR_S):
+        return np.nan_to_num(values), (~np.isnan(values)).astype(np.float64)
     total, covered = np.zeros(hours.size), np.zeros(hours.size)
     known = ~np.isnan(values)
     begin, end, value = begins[known], ends[known], values[known]
@@ -127,8 +162,9 @@ def _shared_out(
     for index, overlap in _overlaps(begin, end, hours):
         inside = (index >= 0) & (index < hours.size) & (overlap > 0)
         weight = overlap / (length if amounts else HOUR_S)
-        np.add.at(total, index[inside], (value * weight)[inside])
-        np.add.at(covered, index[inside], (overlap / HOUR_S)[inside])
+        place = index[inside]
+        total += np.bincount(place, (value * weight)[inside], hours.size)
+        covered += np.bincount(place, (overlap / HOUR_S)[inside], hours.size)
     return total, covered
 
 

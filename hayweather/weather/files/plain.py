@@ -1,4 +1,4 @@
-"""Plain delimited files: one header row, columns under their usual names.
+"""Delimited files with one header row: any plain table, and two kinds of export.
 
 Also the files that this package writes, which carry their facts in head lines
 ``# key: value`` and are read back exactly.
@@ -6,22 +6,106 @@ Also the files that this package writes, which carry their facts in head lines
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from hayweather.weather.files.cells import DELIMITERS, Cells, read_cells, split, spoken
-from hayweather.weather.files.columns import choose_columns, read_column
+from hayweather.weather import attribution
+from hayweather.weather.files.cells import (
+    DELIMITERS,
+    Cells,
+    decimal_mark,
+    read_cells,
+    split,
+    spoken,
+)
+from hayweather.weather.files.columns import (
+    Code,
+    choose_columns,
+    coded_column,
+    hour_of,
+    indexes_of,
+    others,
+    read_column,
+    with_unit,
+)
 from hayweather.weather.files.headers import Header, read_header
-from hayweather.weather.files.notes import Notes, read_notes
-from hayweather.weather.files.numbers import decimal_mark
-from hayweather.weather.files.options import ReadOptions
-from hayweather.weather.files.stations import STATION_NAMES, one_station
-from hayweather.weather.files.table import FileColumn, FileTable, Shape
+from hayweather.weather.files.own import WIND_HEIGHT_LIMITS_M, Notes, read_notes
+from hayweather.weather.files.table import (
+    Clock,
+    FileColumn,
+    FileTable,
+    Layout,
+    Origin,
+    Place,
+    ReadOptions,
+    Shape,
+)
 from hayweather.weather.files.text import FileText
-from hayweather.weather.files.times import TimeColumns, find_time_columns, read_times
-from hayweather.weather.files.wind import wind_height
-from hayweather.weather.record import Assumption
+from hayweather.weather.files.times import (
+    TimeColumns,
+    find_time_columns,
+    fixed_zone,
+    read_stamps,
+    read_times,
+)
+from hayweather.weather.files.typical import head_number, read_place
+from hayweather.weather.record import Assumption, Times
+
+if TYPE_CHECKING:
+    from hayweather.weather.files.cells import Texts
+
+ASSUMED_WIND_M = 2.0
+"""Height of the wind where nobody says it (assumed, and said so)."""
+
+
+def wind_height(
+    file: FileText,
+    line: int,
+    headers: Sequence[Header | None],
+    notes: Notes,
+    options: ReadOptions,
+) -> tuple[float, Origin, tuple[Assumption, ...]]:
+    """Height of the wind [m], who says so, and what to tell when nobody does.
+
+    Raises
+    ------
+    WeatherFileError
+        If the name of the wind column, at `line`, tells a height that no mast has.
+    """
+    if options.wind_height_m is not None:
+        return options.wind_height_m, "option", ()
+    for header in headers:
+        if header is None or header.served_as != "wind_speed_m_s" or header.height_m is None:
+            continue
+        low, high = WIND_HEIGHT_LIMITS_M
+        if not low <= header.height_m <= high:
+            raise file.error("weather_head_line", line, fact="wind_height_m", value=header.text)
+        return header.height_m, "file", ()
+    if notes.wind_height_m is not None:
+        return notes.wind_height_m, "file", ()
+    shown: dict[str, object] = {"height": (ASSUMED_WIND_M, "length")}
+    return ASSUMED_WIND_M, "assumed", (Assumption("wind_height", shown),)
+
+
+STATION_NAMES = frozenset({"station", "station_id", "stid", "site", "site_id", "origin", "wbanno"})
+
+
+def one_station(file: FileText, texts: Texts) -> tuple[str, ...]:
+    """The one station that a column names.
+
+    Raises
+    ------
+    WeatherFileError
+        If it names several.
+    """
+    stations = list(dict.fromkeys(text.strip() for text in texts if text.strip()))
+    if len(stations) > 1:
+        raise file.error("weather_stations", stations=", ".join(stations[:5])[:80])
+    return tuple(stations)
+
 
 _HEADER_WITHIN = 60
 
@@ -175,3 +259,118 @@ def _first_cells(file: FileText) -> str:
     """The first line that is no comment, shortened, to show what was found."""
     lines = (line.strip() for line in file.lines)
     return next((line[:80] for line in lines if line and not line.startswith("#")), "")
+
+
+# CSV export of the open weather API: three head lines, then the hours.
+#
+# Temperature, humidity, wind, cloud and pressure are instants at the stamp; rain
+# is the sum, shortwave the mean and gusts the largest of the hour before it. The
+# whole series has one offset from UTC, whatever the zone does (the service's
+# documentation, read).
+
+_OPEN_METEO_CODES: dict[str, Code] = {
+    "temperature_2m": Code("air_temperature_c", "C"),
+    "dew_point_2m": Code("dew_point_c", "C"),
+    "dewpoint_2m": Code("dew_point_c", "C"),
+    "relative_humidity_2m": Code("relative_humidity_percent", "%"),
+    "relativehumidity_2m": Code("relative_humidity_percent", "%"),
+    "wind_speed_10m": Code("wind_speed_m_s", "m/s"),
+    "windspeed_10m": Code("wind_speed_m_s", "m/s"),
+    "wind_gusts_10m": Code("wind_gust_m_s", "m/s"),
+    "windgusts_10m": Code("wind_gust_m_s", "m/s"),
+    "cloud_cover": Code("cloud_fraction", "%"),
+    "cloudcover": Code("cloud_fraction", "%"),
+    "surface_pressure": Code("pressure_kpa", "hPa"),
+    "pressure_msl": Code("sea_level_pressure_kpa", "hPa"),
+    "shortwave_radiation": Code("shortwave_w_m2", "W/m2"),
+    "precipitation": Code("rain_mm", "mm"),
+    "precipitation_probability": Code("rain_chance_percent", "%"),
+    "weather_code": Code("weather_code", ""),
+    "weathercode": Code("weather_code", ""),
+}
+
+
+def _open_meteo_matches(file: FileText) -> bool:
+    """Whether the head names the place and one offset for all hours."""
+    first = next((line for line in file.lines if line.strip()), "").casefold()
+    return "latitude" in first and "utc_offset_seconds" in first
+
+
+def read_open_meteo(file: FileText, options: ReadOptions) -> FileTable:
+    """Read a CSV export of the open weather API.
+
+    Raises
+    ------
+    WeatherFileError
+        If it holds several places, or something in it is wrong.
+    """
+    place, offset_h = _open_meteo_head(file)
+    header = _open_meteo_header_line(file)
+    names = [cell.strip() for cell in split(file.lines[header], ",")]
+    bare = [name.partition("(")[0].strip() for name in names]
+    found = indexes_of(bare, _OPEN_METEO_CODES)
+    cells = read_cells(file, header + 1, ",", len(names), [0, *found], stop_at_blank=True)
+    stamps = _open_meteo_stamps(file, cells, offset_h)
+    hour, origin = hour_of(options, OPEN_METEO)
+    clock = Clock(fixed_zone(offset_h)[1], "file", hour, origin, int(-offset_h * 3600 % 3600))
+    return FileTable(
+        Shape(OPEN_METEO.name, ",", ".", header + 1),
+        clock,
+        np.array(cells.lines, dtype=np.int64),
+        stamps,
+        tuple(_open_meteo_column(file, cells, i, names[i], code) for i, code in found.items()),
+        10.0,
+        unused=others(names, [0, *found]),
+        place=place,
+        attribution=attribution.OPEN_METEO,
+    )
+
+
+def _open_meteo_head(file: FileText) -> tuple[Place, float]:
+    """The place and the offset in hours."""
+    lines = [(n, line) for n, line in enumerate(file.lines, start=1) if line.strip()]
+    names = [cell.strip().casefold() for cell in split(lines[0][1], ",")]
+    if len(lines) < 3:
+        raise file.error("weather_no_rows")
+    number, line = lines[1]
+    facts = dict(zip(names, split(line, ","), strict=False))
+    if "location_id" in facts and not lines[2][1].casefold().startswith(("time", "location_id")):
+        raise file.error("weather_stations", stations=f"{facts['location_id']}, ...")
+    elevation = facts.get("elevation", "").strip()
+    place = read_place(
+        file, number, facts.get("latitude", ""), facts.get("longitude", ""),
+        None if elevation.casefold() in ("", "nan") else elevation,
+    )  # fmt: skip
+    zone = facts.get("timezone", "").strip()
+    seconds = facts.get("utc_offset_seconds", "")
+    offset_h = head_number(file, number, seconds, "utc_offset_seconds") / 3600
+    return replace(place, timezone=zone if "/" in zone else None), offset_h
+
+
+def _open_meteo_header_line(file: FileText) -> int:
+    """Index of the row that names the hourly columns."""
+    for index, line in enumerate(file.lines):
+        if line.casefold().startswith("time,"):
+            return index
+    raise file.error("weather_no_columns", found=file.lines[0][:80])
+
+
+def _open_meteo_stamps(file: FileText, cells: Cells, offset_h: float) -> Times:
+    """UTC stamps; a count of seconds since 1970 is UTC already."""
+    texts = cells.columns[0]
+    if all(text.strip().isdigit() and len(text.strip()) == 10 for text in texts):
+        return np.array([int(text) for text in texts], dtype="datetime64[s]")
+    stamps = read_stamps(file, cells.lines, texts)
+    return stamps.clock - np.timedelta64(round(offset_h * 3600), "s")
+
+
+def _open_meteo_column(
+    file: FileText, cells: Cells, index: int, name: str, code: Code
+) -> FileColumn:
+    """One column in the unit that its header names."""
+    text = name.partition("(")[2].rstrip(") ")
+    return coded_column(file, cells, index, name, with_unit(file, name, code, text))
+
+
+OPEN_METEO = Layout("open-meteo", _open_meteo_matches, read_open_meteo, "end")
+PLAIN = Layout("plain", lambda file: True, read_plain)

@@ -7,20 +7,58 @@ from pathlib import Path
 
 import numpy as np
 
-from hayweather.weather.files.build import Hours, to_whole_hours
-from hayweather.weather.files.check import (
+from hayweather.errors import OptionError
+from hayweather.weather.files import measured, typical
+from hayweather.weather.files.build import (
+    Hours,
     check_needed,
     check_values,
     in_order,
     over_period,
     step_seconds,
+    to_whole_hours,
 )
-from hayweather.weather.files.choose import read_layout
 from hayweather.weather.files.columns import check_unit_options
-from hayweather.weather.files.options import ColumnRead, ReadOptions, ReadReport
-from hayweather.weather.files.table import FileTable
+from hayweather.weather.files.plain import OPEN_METEO, PLAIN
+from hayweather.weather.files.table import ColumnRead, FileTable, Layout, ReadOptions, ReadReport
 from hayweather.weather.files.text import FileText, open_text
 from hayweather.weather.record import COLUMN_KINDS, Assumption, HourlyWeather, Source
+
+LAYOUTS: list[Layout] = [OPEN_METEO, *typical.LAYOUTS, *measured.LAYOUTS, PLAIN]
+"""In the order in which they are tried; the last fits everything."""
+
+
+def add_layout(layout: Layout) -> None:
+    """Let a layout be tried before all others; one of the same name gives way."""
+    LAYOUTS[:] = [layout, *(known for known in LAYOUTS if known.name != layout.name)]
+
+
+def read_layout(file: FileText, options: ReadOptions) -> FileTable:
+    """Read a file in the layout it has, or in the one an option names.
+
+    Raises
+    ------
+    OptionError
+        If an option names an unknown layout.
+    WeatherFileError
+        If the contents do not fit.
+    """
+    if options.layout is not None:
+        layout = _named(options.layout)
+        if not layout.matches(file):
+            raise file.error("weather_layout_mismatch", layout=layout.name)
+        return layout.read(file, options)
+    layout = next(layout for layout in LAYOUTS if layout.matches(file))
+    return layout.read(file, options)
+
+
+def _named(name: str) -> Layout:
+    for layout in LAYOUTS:
+        if layout.name == name:
+            return layout
+    known = ", ".join(layout.name for layout in LAYOUTS)
+    raise OptionError("weather_layout_unknown", "layout", value=name, known=known)
+
 
 _DEFAULT = ReadOptions()
 

@@ -24,7 +24,7 @@ _MARKS = (
     (codecs.BOM_UTF16_LE, "utf-16"),
     (codecs.BOM_UTF16_BE, "utf-16"),
 )
-_CONTROL = re.compile("[\x00-\x08\x0e-\x19\x1b-\x1f\x7f]")
+_CONTROL = bytes([*range(9), *range(0x0E, 0x1A), *range(0x1B, 0x20), 0x7F])
 
 
 @dataclass(frozen=True)
@@ -120,7 +120,8 @@ def _decode(path: Path, data: bytes) -> tuple[str, str]:
     except UnicodeDecodeError as error:
         raise WeatherFileError("weather_file_binary", path.name) from error
     text = _without_blank_records(text).removesuffix("\x1a")
-    if _CONTROL.search(text):
+    raw = text.encode("utf-8", "surrogatepass")
+    if len(raw.translate(None, _CONTROL)) != len(raw):
         raise WeatherFileError("weather_file_binary", path.name)
     return text, encoding
 

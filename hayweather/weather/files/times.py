@@ -1,26 +1,455 @@
-"""The time columns of a delimited file: which they are, and their stamps in UTC."""
+"""The time columns of a file: which they are, their stamps, and their way to UTC."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import timedelta, timezone, tzinfo
-from typing import Literal
+from datetime import UTC, datetime, timedelta, timezone, tzinfo
+from typing import TYPE_CHECKING, Literal
+from zoneinfo import ZoneInfo
 
 import numpy as np
+from numpy.typing import NDArray
 
-from hayweather.weather.files.cells import Cells
+from hayweather.errors import OptionError
+from hayweather.weather.files.cells import Cells, numbers
 from hayweather.weather.files.headers import PART_NAMES, STAMP_NAMES, hour_statement, words_of
-from hayweather.weather.files.notes import Notes
-from hayweather.weather.files.numbers import numbers
-from hayweather.weather.files.options import HourConvention, Origin, ReadOptions
-from hayweather.weather.files.stamps import read_stamps, stamps_of_parts
-from hayweather.weather.files.table import Clock
+from hayweather.weather.files.own import Notes
+from hayweather.weather.files.table import Clock, HourConvention, Origin, ReadOptions
 from hayweather.weather.files.text import FileText
-from hayweather.weather.files.zones import Conversion, find_zone, to_utc, zone_of_option
 from hayweather.weather.quality import Repair
-from hayweather.weather.record import Times
+from hayweather.weather.record import Booleans, Floats, Times
+
+if TYPE_CHECKING:
+    from hayweather.weather.files.cells import Texts
+
+EARLIEST_YEAR, LATEST_YEAR = 1900, 2100
+FARTHEST_OFFSET = timedelta(hours=14)
+"""No zone on Earth is further from UTC."""
+
+_STAMP = re.compile(
+    r"(?P<a>\d{1,4})(?P<sign>[-/.])(?P<b>\d{1,2})[-/.](?P<c>\d{1,4})"
+    r"(?:[\sT,]+(?P<hour>\d{1,2})(?::?(?P<minute>\d{2}))?(?::(?P<second>\d{2}))?(?:[.,]\d+)?"
+    r"\s*(?P<half>[aApP]\.?\s?[mM]\.?)?)?"
+    r"\s*(?P<zone>Z|UTC|GMT|[-+]\d{2}:?\d{2})?",
+    re.ASCII,
+)
+
+
+@dataclass(frozen=True)
+class Stamps:
+    """Readings of the file's clock.
+
+    Attributes
+    ----------
+    clock
+        As read, without any zone, ``datetime64[s]``, (rows,).
+    offset_s
+        Seconds east of UTC of each stamp, (rows,); None when the stamps name none.
+    """
+
+    clock: Times
+    offset_s: NDArray[np.int64] | None
+
+
+def read_stamps(
+    file: FileText,
+    lines: Sequence[int] | NDArray[np.int64],
+    texts: Sequence[str],
+    *,
+    day_first: bool | None = None,
+) -> Stamps:
+    """Read one column of full time stamps.
+
+    ISO 8601 and the usual orders of day and month; hour 24 is midnight of the
+    next day. Day and month are told apart by the whole column, never guessed,
+    unless `day_first` tells.
+
+    Raises
+    ------
+    WeatherFileError
+        If a stamp is not understood, or day and month cannot be told apart.
+    """
+    iso = _iso_alike(texts)
+    if iso is not None:
+        return iso
+    moments: list[datetime | None] = []
+    others: list[int] = []
+    for index, text in enumerate(texts):
+        moment = _iso(text.strip())
+        moments.append(moment)
+        if moment is None:
+            others.append(index)
+    if others:
+        _read_others(file, lines, texts, others, moments, day_first)
+    return _collect(file, lines, texts, [moment for moment in moments if moment is not None])
+
+
+_ISO = re.compile(r"\d{4}-\d\d-\d\d([ T])\d\d:\d\d(:\d\d)?(Z|[-+]\d\d:\d\d)?", re.ASCII)
+
+
+def _iso_alike(texts: Texts) -> Stamps | None:
+    """A column of stamps that are all written like its first, by pandas; None when not."""
+    import pandas as pd
+
+    match = _ISO.fullmatch(texts[0]) if len(texts) else None
+    if match is None:
+        return None
+    shape = f"%Y-%m-%d{match[1]}%H:%M{':%S' if match[2] else ''}{'%z' if match[3] else ''}"
+    try:
+        found = pd.to_datetime(pd.Series(list(texts), dtype=object), format=shape, errors="coerce")
+    except ValueError:  # several offsets in one column
+        return None
+    if not pd.api.types.is_datetime64_any_dtype(found.dtype) or found.isna().any():
+        return None
+    clock = found.dt.tz_localize(None).to_numpy().astype("datetime64[s]")
+    years = clock[[clock.argmin(), clock.argmax()]].astype("datetime64[Y]").astype(np.int64) + 1970
+    if years[0] < EARLIEST_YEAR or years[1] > LATEST_YEAR:
+        return None
+    if not match[3]:
+        return Stamps(clock, None)
+    offset = found[0].utcoffset()
+    if offset is None or abs(offset) > FARTHEST_OFFSET:
+        return None
+    return Stamps(clock, np.full(clock.size, int(offset.total_seconds())))
+
+
+def stamps_of_parts(
+    file: FileText,
+    lines: Sequence[int] | NDArray[np.int64],
+    parts: Mapping[str, Sequence[float] | Floats],
+) -> Times:
+    """Clock readings from columns year, month, day, hour and minute.
+
+    An hour of 24 is midnight of the next day; a larger number is read as hours
+    and minutes (``1330``).
+
+    Raises
+    ------
+    WeatherFileError
+        If a row is no date or time.
+    """
+    names = ("year", "month", "day", "hour", "minute")
+    rows = np.array([np.asarray(parts.get(name, np.zeros(len(lines))), float) for name in names])
+    good = np.isfinite(rows).all(axis=0) & (rows == np.round(rows)).all(axis=0)
+    good &= (np.abs(rows) < 10_000).all(axis=0)
+    year, month, day, hour, minute = np.where(good, rows, 1.0).astype(np.int64)
+    together = (hour > 24) & (hour % 100 < 60)
+    hour, minute = np.where(together, (hour // 100, hour % 100), (hour, minute))
+    good &= (hour >= 0) & (hour <= 24) & (minute >= 0) & (minute <= 60)
+    good &= (year >= EARLIEST_YEAR) & (year <= LATEST_YEAR) & (month >= 1) & (month <= 12)
+    months = ((year - 1970) * 12 + month - 1).astype("datetime64[M]")
+    dates = months.astype("datetime64[D]") + (day - 1)
+    good &= (day >= 1) & (dates.astype("datetime64[M]") == months)
+    if not good.all():
+        first = int((~good).argmax())
+        value = " ".join(f"{number:g}" for number in rows[:, first])
+        raise file.error("weather_time_not_understood", int(lines[first]), value=value)
+    return dates.astype("datetime64[s]") + (hour * 3600 + minute * 60).astype("timedelta64[s]")
+
+
+def _moment(year: float, month: float, day: float, hour: float, minute: float) -> datetime | None:
+    """The moment that five numbers mean, or None."""
+    if not all(np.isfinite(n) and n == int(n) for n in (year, month, day, hour, minute)):
+        return None
+    if hour > 24 and hour % 100 < 60:
+        hour, minute = divmod(int(hour), 100)
+    if not (0 <= hour <= 24 and 0 <= minute <= 60 and EARLIEST_YEAR <= year <= LATEST_YEAR):
+        return None
+    try:
+        return datetime(int(year), int(month), int(day)) + timedelta(hours=hour, minutes=minute)
+    except (ValueError, OverflowError):
+        return None
+
+
+def _iso(text: str) -> datetime | None:
+    """The moment of an ISO 8601 stamp, or None."""
+    if len(text) < 8 or "W" in text:
+        return None
+    try:
+        return datetime.fromisoformat(text)
+    except ValueError:
+        return None
+
+
+def _read_others(
+    file: FileText,
+    lines: Sequence[int] | NDArray[np.int64],
+    texts: Texts,
+    others: list[int],
+    moments: list[datetime | None],
+    day_first: bool | None,
+) -> None:
+    """Put the moments of stamps that are not ISO 8601 into `moments`."""
+    matches = [_STAMP.fullmatch(texts[index].strip()) for index in others]
+    for index, match in zip(others, matches, strict=True):
+        if match is None:
+            value = texts[index].strip()[:40]
+            raise file.error("weather_time_not_understood", int(lines[index]), value=value)
+    found = [match for match in matches if match is not None]
+    if day_first is None:
+        day_first = _day_first(file, int(lines[others[0]]), found)
+    for index, match in zip(others, found, strict=True):
+        moments[index] = _moment_of(match, day_first)
+        if moments[index] is None:
+            value = texts[index].strip()[:40]
+            raise file.error("weather_time_not_understood", int(lines[index]), value=value)
+
+
+def _moment_of(match: re.Match[str], day_first: bool) -> datetime | None:
+    """The moment of a matched stamp, or None when it is no date."""
+    year, month, day = _date_of(match, day_first)
+    hour = int(match["hour"] or 0)
+    if match["half"]:
+        if not 1 <= hour <= 12:
+            return None
+        hour = hour % 12 + (12 if match["half"][0] in "pP" else 0)
+    second = int(match["second"] or 0)
+    if hour > 24 or second > 59:
+        return None
+    moment = _moment(year, month, day, hour, int(match["minute"] or 0))
+    if moment is None:
+        return None
+    zone = {None: "", "UTC": "Z", "GMT": "Z"}.get(match["zone"], match["zone"])
+    return _iso((moment + timedelta(seconds=second)).isoformat() + zone)
+
+
+def _date_of(match: re.Match[str], day_first: bool) -> tuple[int, int, int]:
+    """Year, month and day of a matched stamp."""
+    a, b, c = int(match["a"]), int(match["b"]), int(match["c"])
+    if len(match["a"]) == 4:
+        return a, b, c
+    year = c + 2000 if len(match["c"]) <= 2 else c
+    return (year, b, a) if day_first else (year, a, b)
+
+
+def _day_first(file: FileText, line: int, matches: list[re.Match[str]]) -> bool:
+    """Whether the day stands before the month, by the evidence of the whole column."""
+    open_order = [m for m in matches if len(m["a"]) != 4]
+    if not open_order or all(m["sign"] == "." for m in open_order):
+        return True
+    first = {int(m["a"]) for m in open_order}
+    second = {int(m["b"]) for m in open_order}
+    if max(first) > 12 or max(second) > 12:
+        return max(first) > 12
+    spans = [_span(open_order, day_first) for day_first in (True, False)]
+    if spans[0] == spans[1]:
+        if first == second and len(first) == 1:
+            return True
+        raise file.error("weather_date_order", line, value=open_order[0][0].strip()[:40])
+    return spans[0] < spans[1]
+
+
+def _span(matches: list[re.Match[str]], day_first: bool) -> int:
+    """Months between the first and last date when read in one order."""
+    months = [12 * year + month for year, month, _ in (_date_of(m, day_first) for m in matches)]
+    return max(months) - min(months)
+
+
+def _collect(
+    file: FileText,
+    lines: Sequence[int] | NDArray[np.int64],
+    texts: Sequence[str],
+    moments: list[datetime],
+) -> Stamps:
+    """Clock readings and offsets of a whole column."""
+    offsets = [moment.utcoffset() for moment in moments]
+    zoned = [offset is not None for offset in offsets]
+    far = [offset is not None and abs(offset) > FARTHEST_OFFSET for offset in offsets]
+    for index, moment in enumerate(moments):
+        odd = far[index] or zoned[index] != zoned[0]
+        if odd or not EARLIEST_YEAR <= moment.year <= LATEST_YEAR:
+            value = texts[index].strip()[:40]
+            raise file.error("weather_time_not_understood", int(lines[index]), value=value)
+    clock = np.array([moment.replace(tzinfo=None) for moment in moments], dtype="datetime64[s]")
+    if not any(zoned):
+        return Stamps(clock, None)
+    seconds = [0 if offset is None else int(offset.total_seconds()) for offset in offsets]
+    return Stamps(clock, np.array(seconds, dtype=np.int64))
+
+
+_OFFSET = re.compile(r"(?:UTC|GMT)?\s*([-+])(\d{1,2})(?::?(\d{2}))?", re.IGNORECASE)
+_UTC_NAMES = {"UTC", "GMT", "Z", "ZULU", "ETC/UTC", "ETC/GMT", "UTC+0", "UTC+00:00"}
+
+
+def find_zone(name: str) -> tzinfo | None:
+    """The zone that is called `name`: an IANA name, UTC, or an offset; None if unknown.
+
+    Examples
+    --------
+    >>> find_zone("UTC-07:00").utcoffset(None)
+    datetime.timedelta(days=-1, seconds=61200)
+    >>> find_zone("America/Nowhere") is None
+    True
+    """
+    if name.strip().upper() in _UTC_NAMES:
+        return UTC
+    match = _OFFSET.fullmatch(name.strip())
+    if match:
+        offset = timedelta(hours=int(match[2]), minutes=int(match[3] or 0))
+        if offset > FARTHEST_OFFSET:
+            return None
+        return timezone(-offset if match[1] == "-" else offset)
+    try:
+        return ZoneInfo(name.strip())
+    except (KeyError, ValueError, OSError):
+        return None
+
+
+def zone_of_option(name: str) -> tzinfo:
+    """The zone that an option names.
+
+    Raises
+    ------
+    OptionError
+        If there is no such zone.
+    """
+    zone = find_zone(name)
+    if zone is None:
+        raise OptionError("weather_timezone_unknown", "timezone", value=name)
+    return zone
+
+
+@dataclass(frozen=True)
+class Conversion:
+    """Stamps in UTC, and what was done at the clock changes.
+
+    Attributes
+    ----------
+    stamps
+        UTC, (rows,).
+    phase_s
+        Seconds of a UTC hour at which local hours begin.
+    repairs
+        ``clock_change_doubled``: stamps of the repeated hour put into its second
+        pass; ``clock_change_single``: a repeated hour that stands once and is
+        taken as the first; ``clock_change_labels``: stamps counted on from the
+        start of their hour.
+    """
+
+    stamps: Times
+    phase_s: int
+    repairs: tuple[Repair, ...] = ()
+
+
+def to_utc(
+    file: FileText,
+    lines: Sequence[int] | NDArray[np.int64],
+    clock: Times,
+    zone: tzinfo,
+    *,
+    ends_hour: bool,
+) -> Conversion:
+    """Bring readings of a local clock to UTC.
+
+    Parameters
+    ----------
+    clock
+        Readings without a zone, in the order of the file.
+    ends_hour
+        True when stamps are the ends of hours: then a clock that counts on
+        from the start of its hour is understood too.
+
+    Raises
+    ------
+    WeatherFileError
+        If a stamp falls in the hour that the clock change skips.
+    """
+    offsets = _offsets(clock, zone)
+    plain = None if offsets.skipped.any() else _resolve(clock, offsets)
+    if ends_hour and (plain is None or not _rises(plain.stamps)):
+        counted = _counted_on(clock, zone)
+        if counted is not None:
+            return counted
+    if plain is not None:
+        return plain
+    first = int(offsets.skipped.argmax())
+    value = str(clock[first]).replace("T", " ")
+    raise file.error("weather_time_skipped", int(lines[first]), value=value, zone=str(zone))
+
+
+def _counted_on(clock: Times, zone: tzinfo) -> Conversion | None:
+    """Stamps read as the start of their hour plus one; None when that fails too."""
+    starts = clock - np.timedelta64(3600, "s")
+    offsets = _offsets(starts, zone)
+    if offsets.skipped.any():
+        return None
+    found = _resolve(starts, offsets)
+    if not _rises(found.stamps):
+        return None
+    stamps = found.stamps + np.timedelta64(3600, "s")
+    labels = Repair("clock_change_labels", "", int(stamps.size), first=stamps[0])
+    return Conversion(stamps, found.phase_s, (*found.repairs, labels))
+
+
+def _rises(stamps: Times) -> bool:
+    return bool((np.diff(stamps) > np.timedelta64(0, "s")).all())
+
+
+@dataclass(frozen=True)
+class _Offsets:
+    """Seconds east of UTC in the first and second pass of each reading, (rows,).
+
+    0 and 1 where the clock skips it.
+    """
+
+    first: NDArray[np.int64]
+    second: NDArray[np.int64]
+
+    @property
+    def skipped(self) -> Booleans:
+        return np.asarray(self.first < self.second)
+
+    @property
+    def repeated(self) -> Booleans:
+        return np.asarray(self.first > self.second)
+
+
+def _offsets(clock: Times, zone: tzinfo) -> _Offsets:
+    """Offsets of each reading in the first and the second pass of its hour."""
+    import pandas as pd
+
+    reading = pd.DatetimeIndex(clock)
+    passes = []
+    for first in (True, False):
+        which = np.full(clock.size, first)
+        known = reading.tz_localize(zone, ambiguous=which, nonexistent="NaT")
+        utc = known.tz_convert(None).to_numpy().astype("datetime64[s]")
+        skipped = np.isnat(utc)
+        seconds = (clock - np.where(skipped, clock, utc)).astype(np.int64)
+        passes.append(np.where(skipped, 0 if first else 1, seconds))
+    return _Offsets(passes[0], passes[1])
+
+
+def _resolve(clock: Times, offsets: _Offsets) -> Conversion:
+    """UTC stamps: the repeated hour's second pass begins where the clock goes back."""
+    second, single = _second_pass(clock, offsets.repeated)
+    seconds = np.where(second, offsets.second, offsets.first)
+    stamps = clock - seconds.astype("timedelta64[s]")
+    repairs = [
+        Repair(name, "", int(marks.sum()), first=stamps[int(marks.argmax())])
+        for name, marks in (("clock_change_doubled", second), ("clock_change_single", single))
+        if marks.any()
+    ]
+    phase = int(-seconds[0] % 3600) if seconds.size else 0
+    return Conversion(stamps, phase, tuple(repairs))
+
+
+def _second_pass(clock: Times, repeated: Booleans) -> tuple[Booleans, Booleans]:
+    """Which rows are in the second pass, and which repeated ones stand only once."""
+    second = np.zeros(clock.size, dtype=bool)
+    single = np.zeros(clock.size, dtype=bool)
+    rows = np.flatnonzero(repeated)
+    for run in np.split(rows, np.flatnonzero(np.diff(rows) > 1) + 1):
+        readings = clock[run]
+        back = np.flatnonzero(np.diff(readings) <= np.timedelta64(0, "s"))
+        if back.size:
+            second[run[back[0] + 1 :]] = True
+        else:
+            single[run] = True
+    return second, single
+
 
 _UTC_WORDS = {"utc", "gmt", "z", "zulu"}
 _PLAIN_WORDS = {"local", "lst", "standard", "the", "of"}
@@ -223,16 +652,15 @@ def _zone(
 
 def _stamp_texts(cells: Cells, time: TimeColumns) -> list[str]:
     """The stamps as one text a row, for reading or for messages."""
-    columns = [cells.columns[index] for index in time.indexes]
+    columns = [list(cells.columns[index]) for index in time.indexes]
     if len(columns) == 1:
         return columns[0]
     return [" ".join(part.strip() for part in row) for row in zip(*columns, strict=True)]
 
 
-def _part_numbers(file: FileText, cells: Cells, time: TimeColumns) -> dict[str, Sequence[float]]:
+def _part_numbers(file: FileText, cells: Cells, time: TimeColumns) -> dict[str, Floats]:
     """The numbers of the columns year to minute."""
-    columns = {}
-    for (part, index), text in zip(time.parts.items(), time.texts, strict=True):
-        values = numbers(file, cells.lines, cells.columns[index], text)
-        columns[part] = np.asarray(values).tolist()
-    return dict(columns)
+    return {
+        part: numbers(file, cells.lines, cells.columns[index], text)
+        for (part, index), text in zip(time.parts.items(), time.texts, strict=True)
+    }
