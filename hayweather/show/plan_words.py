@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from itertools import product
 
 import numpy as np
 
 from hayweather.baling.clock import span_of
 from hayweather.catalog.prices import YEAR
+from hayweather.farm.bands import limits_remark
 from hayweather.farm.records import UnitSystem
 from hayweather.plan.record import Block, FieldResult, FieldsPlan
 from hayweather.show.seasons_words import money_text
@@ -148,6 +150,8 @@ def _quality(item: FieldResult, voice: Voice) -> list[str]:
 def behind_sentences(plan: FieldsPlan, voice: Voice) -> list[str]:
     """Rules kept, rest made, prices assumed."""
     said = [voice.say("fields_rules_note")]
+    machines = product(plan.farm.balers.values(), (item.field for item in plan.fields))
+    said += [capital(text) for text in phrases([limits_remark(*pair) for pair in machines], voice)]
     for crew, start, end in plan.rests:
         times = {"start": _minute(start, plan, voice), "end": _minute(end, plan, voice)}
         said.append(voice.say("fields_rest", crew=crew, **times))

@@ -10,6 +10,8 @@ from itertools import groupby
 
 import numpy as np
 
+from hayweather.catalog import kind_of
+from hayweather.farm.bands import limits_remark
 from hayweather.farm.records import UnitSystem
 from hayweather.seasons.record.nights import RAIN_NIGHT_MM, Missing
 from hayweather.seasons.record.results import (
@@ -372,7 +374,8 @@ def _by_volume(per_l: float, name: str, voice: Voice, unit: str) -> str:
 def rests_on(seasons: Seasons, voice: Voice) -> list[str]:
     """What all of it rests on: rig, baler, windrow, weather."""
     file = seasons.file
-    said = [capital(phrase(note, voice)) for note in file.notes]
+    basis = (limits_remark(file.baler, file.windrow), *file.notes)
+    said = [capital(phrase(note, voice)) for note in basis]
     if file.rig_is_assumed:
         rig = voice.say(
             "seasons_rig_assumed",
@@ -385,7 +388,9 @@ def rests_on(seasons: Seasons, voice: Voice) -> list[str]:
         said.append(capital(grouped(rig)))
     if file.baler.capacity_kg_h is None:
         capacity = voice.amount(file.capacity_kg_h, "capacity")
-        said.append(capital(voice.say("seasons_capacity_assumed", capacity=capacity)))
+        measured = kind_of(file.baler.kind).capacity.source.status == "published"
+        key = "seasons_capacity_assumed" if measured else "seasons_capacity_guessed"
+        said.append(capital(voice.say(key, capacity=capacity)))
     for site in seasons.sites:
         notes = phrases(site.assumed, voice)
         said += [f"{site.site.name}: {note}" for note in notes]

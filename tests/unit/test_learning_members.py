@@ -8,7 +8,7 @@ import pytest
 from support.fields import CURED, EVENING, days, farm_of
 
 from hayweather.nights import night_of
-from hayweather.show.outlook_json import outlook_json
+from hayweather.show.outlook_data import outlook_json
 from hayweather.weather.record import HOUR
 from hayweather.windrow.readings import Reading
 

@@ -6,7 +6,6 @@ from datetime import date
 
 import numpy as np
 import pytest
-from hayweather.show.outlook_json import outlook_form
 from support.fields import BALER, CURED, EVENING, HOME, RIG, days, farm_of
 from support.fields_farm import MONEY, farm_with, field
 
@@ -22,6 +21,7 @@ from hayweather.plan.make import plan_fields, plan_work
 from hayweather.plan.sheet import make_runsheet
 from hayweather.seasons.blocks import Piece, block_of
 from hayweather.seasons.nights import begins_of, cuts_of, nights_of
+from hayweather.show.outlook_data import outlook_form
 from hayweather.weather.record import HOUR
 from hayweather.windrow.readings import Reading
 from hayweather.windrow.trajectory import QUARTER, QUARTERS

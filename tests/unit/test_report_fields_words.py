@@ -5,15 +5,15 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from hayweather.show.fields_sentences import (
+
+from hayweather.baling.value import Sheet
+from hayweather.farm.records import Baler, Field, Money
+from hayweather.show.plan_words import (
     behind_sentences,
     left_sentences,
     summary_sentences,
     worth_sentences,
 )
-
-from hayweather.baling.value import Sheet
-from hayweather.farm.records import Baler, Field, Money
 from hayweather.show.voice import Voice
 from hayweather.words import Remark
 

@@ -11,10 +11,8 @@ import pytest
 from hayweather.learning.happened import TimeError
 from hayweather.learning.score import Bin, Counts, MoistureError, RuleScore, Score
 from hayweather.learning.tune import KNOBS, Fit, Fitted
-from hayweather.show.score_form import score_csv, score_json
-from hayweather.show.score_text import score_text
-from hayweather.show.tune_form import tune_csv, tune_json
-from hayweather.show.tune_text import tune_text
+from hayweather.show.score import score_csv, score_json, score_text
+from hayweather.show.tune import tune_csv, tune_json, tune_text
 from hayweather.show.voice import Voice
 
 US, METRIC, SPANISH = (
@@ -139,7 +137,7 @@ def test_tuning_as_json():
 
 def test_tuning_as_csv_tells_the_same():
     numbers = json.loads(tune_json(FIT, US, "Sagebeck", "us"))["numbers"]
-    rows = list(csv.DictReader(io.StringIO(tune_csv(FIT))))
+    rows = list(csv.DictReader(io.StringIO(tune_csv(FIT, US))))
     assert [row["name"] for row in rows] == [each["name"] for each in numbers]
     for row, each in zip(rows, numbers, strict=True):
         assert {key: "" if value is None else str(value) for key, value in each.items()} == row

@@ -5,14 +5,12 @@ from dataclasses import replace
 from types import SimpleNamespace
 
 import pytest
-from hayweather.show.csv_text import csv_text
-from hayweather.show.season_answer import answer_sentences
-from hayweather.show.season_phrases import months_text, range_text
-from hayweather.show.season_sentences import pair_sentence
-from hayweather.show.season_small import input_columns, sway_columns
-from hayweather.show.table_lines import table_lines
 
 from hayweather.seasons.record.results import InputEffect, Pair, Pays, Range, Sway
+from hayweather.show.layout import table_lines
+from hayweather.show.seasons_text import input_columns, sway_columns
+from hayweather.show.seasons_words import answer_sentences, months_text, pair_sentence, range_text
+from hayweather.show.table import csv_text
 from hayweather.show.voice import Voice
 
 US, METRIC = Voice("en", "us", "UTC"), Voice("es", "metric", "UTC")
