@@ -24,12 +24,11 @@ from hayweather.farm.records import Farm, Field
 from hayweather.nights.start import Start, start_of
 from hayweather.nights.trust import complete_site
 from hayweather.weather.record import HOUR, Booleans, HourlyWeather
-from hayweather.windrow.compiled import has_compiled_loop
+from hayweather.windrow.column import State
 from hayweather.windrow.forcing import prepare
 from hayweather.windrow.lanes import stack_parameters, stack_states
-from hayweather.windrow.layers import State
 from hayweather.windrow.readings import Reading, Weights, moisture_at, weigh
-from hayweather.windrow.run import LARGE_RUN, moisture_state, run
+from hayweather.windrow.run import LARGE_RUN, has_compiled_loop, moisture_state, run
 from hayweather.windrow.run import Loop as Loop
 from hayweather.windrow.spread import MEMBERS, SEED, Members, make_members, with_cloud
 from hayweather.windrow.trajectory import WindrowTrajectory

@@ -38,8 +38,8 @@ from hayweather.seasons.record.grid import CellTallies
 from hayweather.seasons.record.nights import RAIN_NIGHT_MM, Missing, Nights
 from hayweather.weather.record import NEEDED, HourlyWeather
 from hayweather.whole_file import whole_file
-from hayweather.windrow.compiled import has_compiled_loop
 from hayweather.windrow.lanes import stack_parameters
+from hayweather.windrow.run import has_compiled_loop
 
 Kept = TypeVar("Kept", Nights, CellTallies)
 

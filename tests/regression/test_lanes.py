@@ -4,13 +4,13 @@ from dataclasses import fields
 
 import numpy as np
 import pytest
+from hayweather.windrow.layers import step
 from support.nights import HIGH_PLACE, hourly, weather_of_test_night
 from support.seasons import default_run, read_season
 
 from hayweather.weather.record import HourlyWeather
 from hayweather.windrow.forcing import prepare
 from hayweather.windrow.lanes import repeat_weather
-from hayweather.windrow.layers import step
 from hayweather.windrow.parameters import WindrowParameters
 from hayweather.windrow.run import STEPS_PER_HOUR, moisture_state, run
 from hayweather.windrow.skin import Air

@@ -13,12 +13,17 @@ from support.seasons import read_season
 
 from hayweather.catalog import CROPS
 from hayweather.weather.record import HourlyWeather
-from hayweather.windrow.compiled import has_compiled_loop
+from hayweather.windrow.column import State
 from hayweather.windrow.forcing import Place
 from hayweather.windrow.lanes import stack_states, unknown_state
-from hayweather.windrow.layers import State
 from hayweather.windrow.parameters import WindrowParameters
-from hayweather.windrow.run import LARGE_RUN, equilibrium_state, moisture_state, run
+from hayweather.windrow.run import (
+    LARGE_RUN,
+    equilibrium_state,
+    has_compiled_loop,
+    moisture_state,
+    run,
+)
 from hayweather.windrow.sorption import Sorption
 from hayweather.windrow.trajectory import FLUX_NAMES, STATE_NAMES
 

@@ -8,8 +8,9 @@ import pytest
 
 pytest.importorskip("numba")
 
-from hayweather.windrow.compiled import curves, shared
 from hayweather.windrow.compiled.sun import day_of_year
+
+from hayweather.windrow.compiled import curves, shared
 from hayweather.windrow.sky import day_of_year as calendar_day
 
 SWEEP = 20_001

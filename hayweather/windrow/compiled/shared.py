@@ -2,23 +2,19 @@
 
 Each function is taken as it stands and compiled with ``np`` meaning the scalar
 functions of `hayweather.windrow.compiled.curves`, so that no formula is written
-twice. Records (`Air`, `Ties`, ...) become named tuples of the same fields, layers
-tuples of three numbers.
+twice.
 """
 
 from __future__ import annotations
 
 import math
-from collections import namedtuple
 from collections.abc import Callable
-from dataclasses import fields
 from types import FunctionType, ModuleType
 from typing import Any
 
 import numba
-import numpy as np
 
-from hayweather.windrow import exchange, film, layers, skin, sky, sorption, vapor, vapor_flow
+from hayweather.windrow import column, hay, skin, sorption, vapor
 from hayweather.windrow.compiled import curves
 
 Function = Callable[..., Any]
@@ -55,48 +51,21 @@ def _clip(value: float, low: float, high: float) -> float:
     return high if above > high else above
 
 
-def _less(first: float, second: float) -> bool:
-    return first < second
-
-
-def _itself(value: Any) -> Any:
-    return value
-
-
 def _curve(name: str) -> Function:
     """A curve compiled, the curves that it calls with it; sums in the order written."""
     function = getattr(curves, name)
-    callees = {"power": ("exp", "log"), "expm1": ("exp",), "cosine": ("sine",)}.get(name, ())
+    callees = {"power": ("exp", "log"), "expm1": ("exp",)}.get(name, ())
     known = {**function.__globals__, **{callee: _curve(callee) for callee in callees}}
-    known |= {"min": minimum, "max": maximum}
     copy = FunctionType(function.__code__, known, name)
     return numba.njit(forceinline=True, error_model="numpy", fastmath={"contract"})(copy)
 
 
 minimum, maximum, clip, where = (inlined(each) for each in (_minimum, _maximum, _clip, _where))
-exp, log, power, expm1, sine, cosine = (
-    _curve(name) for name in ("exp", "log", "power", "expm1", "sine", "cosine")
-)
-
 _scalar_numpy = ModuleType("scalar_numpy")
 _scalar_numpy.__dict__.update(
-    minimum=minimum,
-    maximum=maximum,
-    clip=clip,
-    where=where,
-    exp=exp,
-    power=power,
-    expm1=expm1,
-    sin=sine,
-    cos=cosine,
-    sqrt=math.sqrt,
-    floor=np.floor,
-    pi=math.pi,
-    less=inlined(_less),
-    any=inlined(_itself),
-    asarray=inlined(_itself),
-    stack=inlined(_itself),
-)
+    minimum=minimum, maximum=maximum, clip=clip, where=where, sqrt=math.sqrt,
+    **{name: _curve(name) for name in ("exp", "power", "expm1")},
+)  # fmt: skip
 _compiled: dict[str, Function] = {}
 
 
@@ -105,75 +74,21 @@ def _share(module: ModuleType, *names: str) -> None:
     for name in names:
         function = getattr(module, name)
         known = {**function.__globals__, **_compiled, "np": _scalar_numpy}
-        copy = FunctionType(function.__code__, known, name, function.__defaults__)
-        _compiled[name] = inlined(copy)
+        _compiled[name] = inlined(
+            FunctionType(function.__code__, known, name, function.__defaults__)
+        )
 
 
-_share(vapor, "saturation_vapor_pressure", "saturation_vapor_pressure_ice", "frost_limit")
-_share(vapor, "slope_of", "latent_heat", "air_density", "vapor_coefficient")
-_share(sky, "clear_sky_emissivity", "sky_longwave", "declination", "hour_angle", "mean_height")
+_share(vapor, "saturation_vapor_pressure", "saturation_vapor_pressure_ice", "slope_of")
 _share(sorption, "moisture_scale", "pace")
-_share(exchange, "activity_pair", "gives_off", "pull_of")
-_share(film, "rain_caught", "drawn_in", "dripping")
-_share(skin, "stability_factor", "air_resistance", "top_vapor_pressure")
-_share(skin, "net_radiation", "newton_pass")
-_share(vapor_flow, "eliminate_below", "solve_vapor", "supply")
-_share(layers, "vapor_moved")
+_share(hay, "exchange", "rain_caught", "drawn_in", "dripping")
+_share(skin, "stability_factor", "air_resistance")
+_share(column, "nusselt", "rows_of", "eliminate", "ice_limits")
 
-saturation_vapor_pressure = _compiled["saturation_vapor_pressure"]
-frost_limit = _compiled["frost_limit"]
-latent_heat = _compiled["latent_heat"]
-air_density = _compiled["air_density"]
-vapor_coefficient = _compiled["vapor_coefficient"]
-sky_longwave = _compiled["sky_longwave"]
-declination = _compiled["declination"]
-hour_angle = _compiled["hour_angle"]
-mean_height = _compiled["mean_height"]
-moisture_scale = _compiled["moisture_scale"]
-pace = _compiled["pace"]
-activity_pair = _compiled["activity_pair"]
-gives_off = _compiled["gives_off"]
-pull_of = _compiled["pull_of"]
-rain_caught = _compiled["rain_caught"]
-drawn_in = _compiled["drawn_in"]
-dripping = _compiled["dripping"]
-air_resistance = _compiled["air_resistance"]
-newton_pass = _compiled["newton_pass"]
-eliminate_below = _compiled["eliminate_below"]
-solve_vapor = _compiled["solve_vapor"]
-supply = _compiled["supply"]
-vapor_moved = _compiled["vapor_moved"]
-
-
-def record(name: str, columns: str, module: str, summary: str) -> Any:
-    """A named tuple, which compiled code reads as it reads a record.
-
-    Parameters
-    ----------
-    name
-        Of the record.
-    columns
-        Names of its values.
-    module
-        Where it is kept under its name: a build on disk is found again by it.
-    summary
-        What it is.
-    """
-    kind: Any = namedtuple(name, columns, module=module)  # type: ignore[misc]
-    kind.__doc__ = summary
-    return kind
-
-
-def like(kind: type[Any]) -> Any:
-    """A named tuple with the fields of a record of the NumPy step.
-
-    Parameters
-    ----------
-    kind
-        The record's class.
-    """
-    names = " ".join(item.name for item in fields(kind))
-    return record(kind.__name__, names, __name__, f"Holds the values of `{kind.__name__}`.")
-
-
-Air, TopAir, Ties = like(skin.Air), like(skin.TopAir), like(vapor_flow.Ties)
+saturation_vapor_pressure, slope_of = _compiled["saturation_vapor_pressure"], _compiled["slope_of"]
+exchange, rain_caught = _compiled["exchange"], _compiled["rain_caught"]
+drawn_in, dripping = _compiled["drawn_in"], _compiled["dripping"]
+air_resistance, nusselt = _compiled["air_resistance"], _compiled["nusselt"]
+rows_of, eliminate, ice_limits = (
+    _compiled["rows_of"], _compiled["eliminate"], _compiled["ice_limits"],
+)  # fmt: skip
