@@ -1,0 +1,91 @@
+"""Night half-hours of a flux site, and the windrow's skin balance driven by them.
+
+A stand, not a windrow: the whole sky, no hay beneath, measured ground heat in
+place of what comes from inside.
+"""
+
+from dataclasses import dataclass, fields
+
+import numpy as np
+
+from hayweather.windrow.parameters import WindrowParameters
+from hayweather.windrow.skin import Air, TopAir, solve_skin
+from hayweather.windrow.sky import STEFAN_BOLTZMANN_W_M2_K4, clear_sky_emissivity, sky_longwave
+from hayweather.windrow.vapor import KELVIN
+
+EMISSIVITY = 0.97
+PASSES = 20
+
+
+@dataclass(frozen=True)
+class Nights:
+    """Half-hours, each (half-hours,); `period` is what one held-out part is made of.
+
+    `cloud_of_the_day` is what the model derives from the sun of the day before
+    and holds; `soil_heat_w_m2` is positive into the ground.
+    """
+
+    period: np.ndarray
+    air_c: np.ndarray
+    vapor_kpa: np.ndarray
+    wind_2m_m_s: np.ndarray
+    pressure_kpa: np.ndarray
+    longwave_w_m2: np.ndarray
+    skin_c: np.ndarray
+    soil_heat_w_m2: np.ndarray
+    latent_heat_flux_w_m2: np.ndarray
+    cloud_of_the_day: np.ndarray
+
+    def where(self, chosen: np.ndarray) -> "Nights":
+        """Some of the half-hours."""
+        return Nights(*(getattr(self, item.name)[chosen] for item in fields(self)))
+
+    @property
+    def black_w_m2(self) -> np.ndarray:
+        """What a black body at air temperature radiates."""
+        return STEFAN_BOLTZMANN_W_M2_K4 * (self.air_c + KELVIN) ** 4
+
+    @property
+    def emissivity(self) -> np.ndarray:
+        """Of the sky, measured [-]."""
+        return self.longwave_w_m2 / self.black_w_m2
+
+    @property
+    def cloud(self) -> np.ndarray:
+        """Cloud fraction that explains the measured longwave, Unsworth & Monteith 1975."""
+        clear = clear_sky_emissivity(self.air_c, self.vapor_kpa)
+        return np.clip((self.emissivity - clear) / (0.84 * (1 - clear)), 0.0, 1.0)
+
+
+def model_skin(nights: Nights, longwave_w_m2: np.ndarray | None = None, **changed) -> np.ndarray:
+    """Skin temperature [C] by the windrow's balance, for a stand under the whole sky.
+
+    A dry skin, or a wet one where it falls below the dew point: a top layer
+    that takes nothing up gives just that. Measured soil heat comes in where the
+    windrow has conduction from inside.
+    """
+    stand = {"sky_view": 1.0, "albedo": 0.0, "emissivity": EMISSIVITY, "conduction_w_m2_k": 0.0}
+    windrow = WindrowParameters(**{**stand, **changed})
+    nothing = np.zeros_like(nights.air_c)
+    air = Air.of(
+        nights.air_c,
+        nights.vapor_kpa,
+        nights.wind_2m_m_s,
+        nights.pressure_kpa,
+        nights.longwave_w_m2 if longwave_w_m2 is None else longwave_w_m2,
+        -nights.soil_heat_w_m2,
+        nothing,
+    )
+    top = TopAir(nothing, nothing, nothing, nothing, np.zeros(nothing.size, dtype=bool))
+    return solve_skin(air, top, nights.air_c, nights.air_c, windrow, PASSES).temperature_c
+
+
+def bias_and_spread(nights: Nights, skin_c: np.ndarray) -> tuple[float, float]:
+    """Mean and root mean square of modelled less measured skin [K]."""
+    error = skin_c - nights.skin_c
+    return float(error.mean()), float(np.sqrt((error**2).mean()))
+
+
+def computed_longwave(nights: Nights) -> np.ndarray:
+    """Longwave as where no cloud is given: the cloud of the day before, held."""
+    return sky_longwave(nights.air_c, nights.vapor_kpa, nights.cloud_of_the_day)
