@@ -3,8 +3,8 @@
 NOAA/ARL surface-flux site of T. Meyers, 40.01 N 88.37 W, 213 m, as carried by the
 public repository of the Noah land-surface model (US government data). Half-hours,
 standard time UTC-6, stamped at their end; air at 3 m, wind at 6 and 10 m, ground
-heat positive into the ground. Soybean and stubble, not hay. May rides with the
-tests (tests/data/README.md); April to July lie in ``measured`` of the folder that
+heat positive into the ground. Soybean and stubble, not hay. 18 June to 17 July ride
+with the tests (tests/data/README.md); April to July lie in ``measured`` of the folder that
 HAYWEATHER_RECORDED names.
 
 Left out: the skin of 31 July from 03:00, where the thermometer reads a constant
@@ -20,6 +20,7 @@ from pathlib import Path
 
 import numpy as np
 import pandas as pd
+from measured.balance import Nights
 
 from hayweather.weather.record import HourlyWeather, Source
 from hayweather.windrow.forcing import Place
@@ -33,9 +34,8 @@ from hayweather.windrow.sky import (
 )
 from hayweather.windrow.trajectory import WindrowTrajectory
 from hayweather.windrow.vapor import dew_point, saturation_vapor_pressure, wind_at_two_meters
-from measured.balance import Nights
 
-EXTRACT = Path(__file__).parents[1] / "data" / "bondville_1998_may.csv.gz"
+EXTRACT = Path(__file__).parents[1] / "data" / "bondville_1998_june_july.csv.gz"
 PLACE = Place(40.01, -88.37, 213.0)
 BEHIND_UTC = pd.Timedelta("6h")
 WIND_HEIGHT_M = 10.0
