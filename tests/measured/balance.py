@@ -9,12 +9,12 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from hayweather.windrow.parameters import WindrowParameters
-from hayweather.windrow.skin import Air, TopAir, solve_skin
+from hayweather.windrow.skin import Air, air_resistance
 from hayweather.windrow.sky import STEFAN_BOLTZMANN_W_M2_K4, clear_sky_emissivity, sky_longwave
-from hayweather.windrow.vapor import KELVIN
+from hayweather.windrow.vapor import KELVIN, frost_limit, saturation_vapor_pressure
 
 EMISSIVITY = 0.97
-PASSES = 20
+COLDEST_K, WARMEST_K, HALVINGS = 25.0, 15.0, 30
 
 
 @dataclass(frozen=True)
@@ -60,24 +60,51 @@ class Nights:
 def model_skin(nights: Nights, longwave_w_m2: np.ndarray | None = None, **changed) -> np.ndarray:
     """Skin temperature [C] by the windrow's balance, for a stand under the whole sky.
 
-    A dry skin, or a wet one where it falls below the dew point: a top layer
-    that takes nothing up gives just that. Measured soil heat comes in where the
-    windrow has conduction from inside.
+    A dry skin, or a wet one where it falls below the dew point. Measured ground
+    heat comes in place of what a windrow gets from below. Found by halving.
     """
-    stand = {"sky_view": 1.0, "albedo": 0.0, "emissivity": EMISSIVITY, "conduction_w_m2_k": 0.0}
-    windrow = WindrowParameters(**{**stand, **changed})
-    nothing = np.zeros_like(nights.air_c)
+    stand = WindrowParameters(**{"sky_view": 1.0, **changed})
+    sky = nights.longwave_w_m2 if longwave_w_m2 is None else longwave_w_m2
+    low, high = nights.air_c - COLDEST_K, nights.air_c + WARMEST_K
+    for _ in range(HALVINGS):
+        middle = (low + high) / 2
+        gains = excess_w_m2(nights, sky, middle, stand) > 0
+        low, high = np.where(gains, middle, low), np.where(gains, high, middle)
+    return (low + high) / 2
+
+
+def excess_w_m2(
+    nights: Nights, sky_w_m2: np.ndarray, skin_c: np.ndarray, stand: WindrowParameters
+) -> np.ndarray:
+    """What a skin of that temperature gains [W/m2]."""
+    nothing = np.zeros_like(skin_c)
     air = Air.of(
         nights.air_c,
         nights.vapor_kpa,
         nights.wind_2m_m_s,
         nights.pressure_kpa,
-        nights.longwave_w_m2 if longwave_w_m2 is None else longwave_w_m2,
-        -nights.soil_heat_w_m2,
+        sky_w_m2,
         nothing,
+        nothing,
+        nights.air_c,
     )
-    top = TopAir(nothing, nothing, nothing, nothing, np.zeros(nothing.size, dtype=bool))
-    return solve_skin(air, top, nights.air_c, nights.air_c, windrow, PASSES).temperature_c
+    resistance = air_resistance(
+        nights.air_c,
+        nights.wind_2m_m_s,
+        skin_c,
+        stand.air_resistance_s,
+        stand.night_cap,
+        stand.air_resistance_max_s_m,
+        stand.wind_floor_m_s,
+    )
+    emitted = STEFAN_BOLTZMANN_W_M2_K4 * (skin_c + KELVIN) ** 4
+    radiation = EMISSIVITY * stand.sky_view * (sky_w_m2 - emitted)
+    condensing = np.maximum(
+        nights.vapor_kpa - frost_limit(skin_c, saturation_vapor_pressure(skin_c)), 0.0
+    )
+    latent = air.latent_heat_j_kg * air.vapor_coefficient / resistance * condensing
+    to_air = air.heat_j_m3_k / resistance * (skin_c - nights.air_c)
+    return radiation - nights.soil_heat_w_m2 + latent - to_air
 
 
 def bias_and_spread(nights: Nights, skin_c: np.ndarray) -> tuple[float, float]:
