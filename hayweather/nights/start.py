@@ -13,7 +13,7 @@ from hayweather.baling.setting import Setting
 from hayweather.weather.record import HOUR, Booleans, Floats, HourlyWeather
 from hayweather.windrow.drying import dry_down, hand_over, hand_over_state
 from hayweather.windrow.forcing import Forcing, prepare
-from hayweather.windrow.layers import State
+from hayweather.windrow.column import State
 from hayweather.windrow.run import moisture_state
 from hayweather.windrow.trajectory import QUARTER, QUARTERS
 from hayweather.words import Remark

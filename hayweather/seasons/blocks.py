@@ -23,9 +23,8 @@ from hayweather.seasons.nights import LANE_HOURS, NightPlan, causes_of, cut_lane
 from hayweather.seasons.outcome import Block, nights_of
 from hayweather.seasons.record.nights import RAIN_NIGHT_MM, Missing, Nights
 from hayweather.weather.record import NEEDED, Floats, HourlyWeather
-from hayweather.windrow.compiled import has_compiled_loop
 from hayweather.windrow.lanes import stack_parameters
-from hayweather.windrow.run import LARGE_RUN, Loop
+from hayweather.windrow.run import LARGE_RUN, Loop, has_compiled_loop
 
 BLOCK_NIGHTS = 1000  # measured: larger blocks gain little and take more memory
 AHEAD = 2  # blocks cut ahead for each core

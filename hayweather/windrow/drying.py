@@ -6,7 +6,7 @@ import numpy as np
 
 from hayweather.weather.record import Booleans, Floats
 from hayweather.windrow.forcing import Forcing
-from hayweather.windrow.layers import State
+from hayweather.windrow.column import State
 from hayweather.windrow.parameters import WindrowParameters
 from hayweather.windrow.run import state_of
 from hayweather.windrow.sorption import equilibrium_moisture

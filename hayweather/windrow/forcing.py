@@ -8,6 +8,7 @@ from typing import TypeGuard
 import numpy as np
 
 from hayweather.weather.record import HOUR, Assumption, Floats, HourlyWeather, Times
+from hayweather.windrow.parameters import WindrowParameters
 from hayweather.windrow.skin import Air
 from hayweather.windrow.sky import (
     clear_sky_shortwave,
@@ -65,6 +66,8 @@ class Forcing:
         Cloud fraction at both ends of each hour, (hours, lanes).
     shortwave_w_m2, rain_mm
         Mean and sum of each hour.
+    soil_c
+        Soil under the hay (`soil_temperature`), an instant.
     assumed
         What was derived or assumed here.
     start, place
@@ -80,6 +83,7 @@ class Forcing:
     cloud_end: Floats
     shortwave_w_m2: Floats
     rain_mm: Floats
+    soil_c: Floats
     assumed: tuple[Assumption, ...]
     start: Times
     place: Place
@@ -110,6 +114,7 @@ class Forcing:
             sky_longwave(temperature, vapor, cloud),
             self.shortwave_w_m2[hour] * self._sun_shape(hour, count) * whole,
             self.rain_mm[hour] * whole,
+            between(self.soil_c[hour], self.soil_c[hour + 1]),
         )
 
     def _sun_shape(self, hour: int, count: int) -> Floats:
@@ -124,7 +129,42 @@ class Forcing:
         return np.where(mean > 0, above / np.where(mean > 0, mean, 1.0), 1.0)
 
 
-def prepare(weather: HourlyWeather, place: Place) -> Forcing:
+def soil_temperature(air_c: Floats, windrow: WindrowParameters) -> Floats:
+    """Soil at 2-4 cm under the hay [C] at the hour starts and the last end, (hours + 1, lanes).
+
+    A slow mean of the air, and a part of its daily wave, late:
+    ``m + offset + swing (f - m)``, m and f first-order lags of the hour's air. The
+    mean begins as that of the first day. Fitted to Bondville, July 1998, under
+    leaves; under hay assumed. An hour without air temperature changes nothing.
+
+    Parameters
+    ----------
+    air_c
+        Instants, (hours + 1, lanes).
+    windrow
+        Swing, lag, memory and offset of its soil.
+    """
+    hourly = (air_c[:-1] + air_c[1:]) / 2
+    known = np.isfinite(hourly)
+    day = slice(0, 24)
+    count = known[day].sum(axis=0)
+    total = np.where(known[day], hourly[day], 0.0).sum(axis=0)
+    mean = np.where(count > 0, total / np.maximum(count, 1), np.nan)
+    late = np.where(np.isfinite(air_c[0]), air_c[0], mean)
+    slow, fast = (-np.expm1(-1 / np.asarray(h)) for h in (windrow.soil_memory_h, windrow.soil_lag_h))
+    found = np.empty_like(air_c)
+    for hour in range(air_c.shape[0]):
+        found[hour] = mean + windrow.soil_offset_k + windrow.soil_swing * (late - mean)
+        if hour < hourly.shape[0]:
+            air = np.where(known[hour], hourly[hour], mean)
+            mean = mean + slow * (air - mean)
+            late = late + fast * (np.where(known[hour], air, late) - late)
+    return found
+
+
+def prepare(
+    weather: HourlyWeather, place: Place, windrow: WindrowParameters | None = None
+) -> Forcing:
     """Complete the weather of a place and move it to the field.
 
     Parameters
@@ -133,6 +173,8 @@ def prepare(weather: HourlyWeather, place: Place) -> Forcing:
         Hourly weather; what is needed and missing stays NaN.
     place
         Position and offsets.
+    windrow
+        What soil lies under it; None is the standard one.
     """
     columns = weather.columns
     cloud_start, cloud_end, sun, notes = _cloud_and_sun(weather, place)
@@ -141,8 +183,9 @@ def prepare(weather: HourlyWeather, place: Place) -> Forcing:
     rain = weather.get("rain_mm")
     if rain is None:
         rain, notes = np.zeros_like(sun), (*notes, Assumption("rain_unknown"))
+    instants = _with_end(temperature)
     return Forcing(
-        temperature_c=_with_end(temperature),
+        temperature_c=instants,
         dew_point_c=_with_end(np.minimum(dew_point, temperature)),
         wind_2m_m_s=_with_end(wind_at_two_meters(columns["wind_speed_m_s"], weather.wind_height_m)),
         pressure_kpa=_with_end(pressure),
@@ -150,6 +193,7 @@ def prepare(weather: HourlyWeather, place: Place) -> Forcing:
         cloud_end=cloud_end,
         shortwave_w_m2=sun,
         rain_mm=rain,
+        soil_c=soil_temperature(instants, windrow or WindrowParameters()),
         assumed=(*notes, *pressure_notes, *_offset_notes(place)),
         start=weather.start,
         place=place,

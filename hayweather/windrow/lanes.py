@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from hayweather.weather.record import HourlyWeather
-from hayweather.windrow.layers import State
+from hayweather.windrow.column import LAYERS, State
 
 Record = TypeVar("Record")
 
@@ -72,23 +72,19 @@ def stack_states(states: Sequence[State | None], counts: Sequence[int]) -> State
     Parameters
     ----------
     states
-        One a group of lanes, (3, 2, lanes) and the like inside.
+        One a group of lanes, all of the same layers.
     counts
         Lanes of each group, for those that are None.
     """
+    layers = next((state.film_kg_m2.shape[0] for state in states if state is not None), LAYERS)
     parts = [
-        unknown_state(count) if state is None else state
+        unknown_state(count, layers) if state is None else state
         for state, count in zip(states, counts, strict=True)
     ]
-    return State(
-        **{
-            item.name: np.concatenate([getattr(part, item.name) for part in parts], axis=-1)
-            for item in fields(State)
-        }
-    )
+    return State(*(np.concatenate(values, axis=-1) for values in zip(*parts, strict=True)))
 
 
-def unknown_state(lanes: int) -> State:
+def unknown_state(lanes: int, layers: int = LAYERS) -> State:
     """A state of which nothing is known."""
-    lane, layer = np.full(lanes, np.nan), np.full((3, lanes), np.nan)
-    return State(np.full((3, 2, lanes), np.nan), layer, layer, lane, lane)
+    layer = np.full((layers, lanes), np.nan)
+    return State(np.full((2, layers, lanes), np.nan), layer, layer, layer, layer)

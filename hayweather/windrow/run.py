@@ -3,27 +3,41 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import fields
+from importlib.util import find_spec
 from typing import Literal
 
 import numpy as np
 
 from hayweather.weather.record import Booleans, Floats, HourlyWeather
-from hayweather.windrow.compiled import has_compiled_loop
-from hayweather.windrow.exchange import FULL_DB
+from hayweather.windrow.column import (
+    LAYERS,
+    Column,
+    Fluxes,
+    State,
+    column_of,
+    skin_temperature,
+    step,
+)
 from hayweather.windrow.forcing import Forcing, Place, prepare
+from hayweather.windrow.hay import FULL_LEAF_DB, FULL_STEM_DB
 from hayweather.windrow.lanes import unknown_state
-from hayweather.windrow.layers import Fluxes, State, step
-from hayweather.windrow.parameters import LAYER_SHARES, WindrowParameters
+from hayweather.windrow.parameters import WindrowParameters
 from hayweather.windrow.skin import Air
 from hayweather.windrow.sorption import dry_basis, equilibrium_moisture
-from hayweather.windrow.trajectory import QUARTERS, STATE_NAMES, WindrowTrajectory
+from hayweather.windrow.trajectory import (
+    FLUX_NAMES,
+    QUARTERS,
+    STATE_NAMES,
+    Layers,
+    WindrowTrajectory,
+    layer_weights,
+)
 from hayweather.windrow.vapor import saturation_vapor_pressure
 
 STEPS_PER_HOUR = 12  # a multiple of four; chosen by tests/regression/test_step.py
 LARGE_RUN = 50_000  # lanes times hours; below it NumPy is done before numba is loaded
 Loop = Literal["auto", "numpy", "compiled"]
-_FLUXES = ("dew", "internal", "from_air", "from_ground", "rain_caught", "runoff")
+_SUMS = Fluxes._fields[:6]
 
 
 def run(
@@ -35,6 +49,8 @@ def run(
     steps_per_hour: int = STEPS_PER_HOUR,
     loop: Loop = "auto",
     threads: int = 1,
+    layers: int = LAYERS,
+    keep_layers: bool = True,
 ) -> WindrowTrajectory:
     """Follow the windrow through all hours of `weather`, every lane at once.
 
@@ -62,6 +78,10 @@ def run(
         1e-9. "auto" takes the compiled one for large runs where numba is there.
     threads
         Of the compiled loop.
+    layers
+        Of the column; states given have as many.
+    keep_layers
+        False leaves every layer's course out, to spare memory.
 
     Raises
     ------
@@ -72,16 +92,21 @@ def run(
     """
     if steps_per_hour % QUARTERS:
         raise ValueError(f"steps_per_hour must be a multiple of 4, not {steps_per_hour}")
-    forcing = prepare(weather, place)
+    forcing = prepare(weather, place, windrow)
+    record = Record(weather.hours, column_of(windrow, layers), weather.lanes, keep_layers)
     if loop == "compiled" or (loop == "auto" and _worth_compiling(weather)):
-        return _run_compiled(forcing, windrow, starts, equilibrium_starts, steps_per_hour, threads)
-    state = unknown_state(weather.lanes)
-    record = _Record(weather, windrow)
+        from hayweather.windrow.compiled import follow_lanes
+
+        final = follow_lanes(
+            forcing, windrow, record, starts, equilibrium_starts, steps_per_hour, threads
+        )
+        return record.trajectory(forcing, windrow, final)
+    state = unknown_state(weather.lanes, layers)
     for hour in range(weather.hours):
-        state, fresh = _start(state, hour, forcing, windrow, starts, equilibrium_starts)
+        state, fresh = start_lanes(state, hour, forcing, windrow, starts, equilibrium_starts)
         record.start(hour, state, fresh)
-        state = _run_hour(state, hour, forcing, windrow, steps_per_hour, record, fresh)
-    return record.trajectory(forcing, state)
+        state = _run_hour(state, hour, forcing, steps_per_hour, record)
+    return record.trajectory(forcing, windrow, state)
 
 
 def _worth_compiling(weather: HourlyWeather) -> bool:
@@ -89,41 +114,25 @@ def _worth_compiling(weather: HourlyWeather) -> bool:
     return weather.hours * weather.lanes >= LARGE_RUN and has_compiled_loop()
 
 
-def _run_compiled(
-    forcing: Forcing,
-    windrow: WindrowParameters,
-    starts: Mapping[int, State] | None,
-    equilibrium_starts: Booleans | None,
-    steps_per_hour: int,
-    threads: int,
-) -> WindrowTrajectory:
-    """The same run by the compiled loop, which is loaded only now."""
-    from hayweather.windrow.compiled.run import follow_lanes
-
-    marks = np.zeros((0, 0), dtype=bool) if equilibrium_starts is None else equilibrium_starts
-    equilibrium = {
-        int(hour): equilibrium_state(
-            forcing.temperature_c[hour], forcing.dew_point_c[hour], windrow
-        )
-        for hour in np.flatnonzero(marks.any(axis=1))
-    }
-    given = starts or {}
-    return follow_lanes(
-        forcing, windrow, equilibrium, equilibrium_starts, given, steps_per_hour, threads
-    )
+def has_compiled_loop() -> bool:
+    """True where the extra ``fast`` is installed."""
+    return False and find_spec("numba") is not None
 
 
 def equilibrium_state(
-    temperature_c: Floats, dew_point_c: Floats, windrow: WindrowParameters
+    temperature_c: Floats,
+    dew_point_c: Floats,
+    windrow: WindrowParameters,
+    layers: int = LAYERS,
 ) -> State:
     """The windrow on its drying branch in equilibrium with air, (lanes,), no free water."""
     vapor = saturation_vapor_pressure(dew_point_c)
     humidity = vapor / saturation_vapor_pressure(temperature_c)
     leaf, stem = (
         np.minimum(equilibrium_moisture(humidity, temperature_c, curve), full)
-        for curve, full in zip((windrow.leaf, windrow.stem), FULL_DB[0, :, 0], strict=True)
+        for curve, full in ((windrow.leaf, FULL_LEAF_DB), (windrow.stem, FULL_STEM_DB))
     )
-    return state_of(leaf, stem, temperature_c, humidity)
+    return state_of(leaf, stem, temperature_c, humidity, layers)
 
 
 def moisture_state(
@@ -131,31 +140,43 @@ def moisture_state(
     stem_wb: float | Floats,
     temperature_c: Floats,
     dew_point_c: Floats,
+    layers: int = LAYERS,
 ) -> State:
     """A windrow of given leaf and stem moisture [% wet basis] in air, (lanes,).
 
     Parameters
     ----------
     leaf_wb, stem_wb
-        Moisture of all three layers [% wet basis], a number or (lanes,).
+        Moisture of all layers [% wet basis], a number or (lanes,).
     temperature_c, dew_point_c
-        Of the air at that time, (lanes,); the skin starts at air temperature.
+        Of the air at that time, (lanes,); the hay starts at air temperature.
+    layers
+        Of the column.
     """
     vapor = saturation_vapor_pressure(dew_point_c)
     humidity = vapor / saturation_vapor_pressure(temperature_c)
-    return state_of(dry_basis(leaf_wb), dry_basis(stem_wb), temperature_c, humidity)
+    return state_of(dry_basis(leaf_wb), dry_basis(stem_wb), temperature_c, humidity, layers)
 
 
-def state_of(leaf_db: Floats, stem_db: Floats, temperature_c: Floats, humidity: Floats) -> State:
+def state_of(
+    leaf_db: Floats,
+    stem_db: Floats,
+    temperature_c: Floats,
+    humidity: Floats,
+    layers: int = LAYERS,
+) -> State:
     """The same moisture and temperature in all layers, no free water; each (lanes,)."""
     lanes = temperature_c.shape[0]
     organs = np.stack([np.broadcast_to(leaf_db, lanes), np.broadcast_to(stem_db, lanes)])
-    moisture = np.broadcast_to(organs, (3, 2, lanes)) + 0 * temperature_c
-    layers = np.broadcast_to(humidity, (3, lanes))
-    return State(moisture, 0 * layers, layers + 0, temperature_c, temperature_c)
+    moisture = np.repeat(organs[:, None, :], layers, axis=1) + 0 * temperature_c
+    each = np.zeros((layers, lanes))
+    return State(
+        moisture, 0 * (each + humidity), each + humidity, each + temperature_c,
+        0 * (each + temperature_c),
+    )  # fmt: skip
 
 
-def _start(
+def start_lanes(
     state: State,
     hour: int,
     forcing: Forcing,
@@ -164,11 +185,13 @@ def _start(
     equilibrium_starts: Booleans | None,
 ) -> tuple[State, Booleans]:
     """The state with the lanes that begin at this hour, and which those are."""
-    fresh = np.zeros(state.skin_c.shape, dtype=bool)
+    fresh = np.zeros(state.lanes, dtype=bool)
     temperature, dew_point = forcing.temperature_c[hour], forcing.dew_point_c[hour]
+    layers = state.film_kg_m2.shape[0]
     if equilibrium_starts is not None and equilibrium_starts[hour].any():
-        begins = equilibrium_starts[hour] & np.isnan(state.skin_c) & np.isfinite(dew_point)
-        state = _where(begins, equilibrium_state(temperature, dew_point, windrow), state)
+        unknown = np.isnan(state.temperature_c[0])
+        begins = equilibrium_starts[hour] & unknown & np.isfinite(dew_point)
+        state = _where(begins, equilibrium_state(temperature, dew_point, windrow, layers), state)
         fresh |= begins
     if starts is not None and hour in starts:
         begins = np.isfinite(starts[hour].moisture_db).all(axis=(0, 1))
@@ -179,103 +202,106 @@ def _start(
 
 def _where(lanes: Booleans | np.bool_, new: State, old: State) -> State:
     """`new` in the lanes that are True, else `old`."""
-    pairs = {
-        item.name: np.where(lanes, getattr(new, item.name), getattr(old, item.name))
-        for item in fields(State)
-    }
-    return State(**pairs)
+    return State(*(np.where(lanes, n, o) for n, o in zip(new, old, strict=True)))
 
 
-def _run_hour(
-    state: State,
-    hour: int,
-    forcing: Forcing,
-    windrow: WindrowParameters,
-    count: int,
-    record: _Record,
-    fresh: Booleans,
-) -> State:
+def known_lanes(air: Air) -> Booleans:
+    """Lanes whose weather of an hour is known, (lanes,)."""
+    known = np.isfinite(air.temperature_c + air.vapor_pressure_kpa + air.wind_2m_m_s)
+    return np.asarray((known & np.isfinite(air.rain_mm_h)).all(axis=0))
+
+
+def _run_hour(state: State, hour: int, forcing: Forcing, count: int, record: Record) -> State:
     """The steps of one hour; unknown weather makes its lanes unknown."""
     air = forcing.steps(hour, count)
-    known = np.isfinite(air.temperature_c + air.vapor_pressure_kpa + air.wind_2m_m_s)
-    known &= np.isfinite(air.rain_mm_h)
-    gap = None if known.all() else ~known.all(axis=0)
+    known = known_lanes(air)
+    unknown = None if known.all() else unknown_state(*state.film_kg_m2.shape[::-1])
     for index in range(count):
-        now = Air(*(getattr(air, item.name)[index] for item in fields(Air)))
-        before = state
-        state, moved = step(state, now, windrow, record.mass, 3600 / count)
-        if gap is not None:
-            state = _where(gap, unknown_state(state.skin_c.size), state)
-        record.add(hour, before, state, moved)
+        now = Air(*(values[index] for values in air))
+        state, moved = step(state, now, record.column, 3600 / count)
+        if unknown is not None:
+            state = _where(known, state, unknown)
+        record.add(hour, moved)
         if (index + 1) * QUARTERS % count == 0:
-            record.keep(QUARTERS * hour + (index + 1) * QUARTERS // count, state, moved)
+            record.keep(QUARTERS * hour + (index + 1) * QUARTERS // count, state)
+            record.states["skin_humidity"][record.row] = moved.skin_humidity
     return state
 
 
-class _Record:
+class Record:
     """Arrays that a run fills, then hands over as a trajectory."""
 
-    def __init__(self, weather: HourlyWeather, windrow: WindrowParameters) -> None:
-        hours, lanes = weather.hours, weather.lanes
-        self.begin = weather.start
-        self.mass = windrow.organ_mass()
-        self.layer_mass = self.mass.sum(axis=1)
-        boundary = (QUARTERS * hours + 1, lanes)
-        self.states = {name: np.full(boundary, np.nan) for name in STATE_NAMES}
-        self.sums = {name: np.zeros((hours, lanes)) for name in _FLUXES}
-        self.ledger = np.zeros((hours, lanes))
+    def __init__(self, hours: int, column: Column, lanes: int, keep_layers: bool) -> None:
+        rows = QUARTERS * hours + 1
+        self.column, self.row = column, 0
+        self.states = {name: np.full((rows, lanes), np.nan) for name in STATE_NAMES}
+        self.fluxes = {name: np.zeros((hours, lanes)) for name in FLUX_NAMES[:-1]}
         self.started = np.zeros((hours, lanes), dtype=bool)
+        layer = (rows, column.shares.size, lanes)
+        self.layers = (
+            [np.full(layer, np.nan, dtype=np.float32) for _ in range(4)] if keep_layers else []
+        )
 
     def start(self, hour: int, state: State, fresh: Booleans) -> None:
         """Note the lanes that began at this hour."""
         self.started[hour] = fresh
         if hour == 0 or fresh.any():
-            row = QUARTERS * hour
-            for name, values in self._summary(state).items():
-                self.states[name][row] = np.where(
-                    fresh | (hour == 0), values, self.states[name][row]
-                )
+            self.keep(QUARTERS * hour, state, fresh | (hour == 0))
 
-    def keep(self, row: int, state: State, moved: Fluxes) -> None:
-        """Keep the state at a quarter-hour boundary."""
-        for name, values in self._summary(state).items():
-            self.states[name][row] = values
-        self.states["skin_humidity"][row] = moved.skin_humidity
+    def keep(self, row: int, state: State, lanes: Booleans | slice = slice(None)) -> None:  # noqa: B008
+        """Keep the state at a quarter-hour boundary, of all lanes or of those named."""
+        self.row = row
+        for name, values in summary(state, self.column).items():
+            self.states[name][row, lanes] = values[lanes]
+        if self.layers:
+            film = state.film_kg_m2 / self.column.layer_mass
+            for kept, now in zip(
+                self.layers, (*state.moisture_db, film, state.temperature_c), strict=True
+            ):
+                kept[row][:, lanes] = now[:, lanes]
 
-    def add(self, hour: int, before: State, after: State, moved: Fluxes) -> None:
-        """Add the water that moved in a step, and check the ledger."""
-        for name in _FLUXES:
-            self.sums[name][hour] += getattr(moved, name)
-        net = moved.from_air + moved.from_ground + moved.rain_caught - moved.runoff
-        error = np.abs(after.water(self.mass) - before.water(self.mass) - net)
-        self.ledger[hour] = np.maximum(self.ledger[hour], error)
+    def add(self, hour: int, moved: Fluxes) -> None:
+        """Add what moved in a step, and the ledgers' errors."""
+        for name in _SUMS:
+            self.fluxes[f"{name}_mm"][hour] += getattr(moved, name)
+        for name, error in (
+            ("ledger_kg_m2", moved.water_error),
+            ("energy_ledger_w_m2", moved.energy_error),
+        ):
+            self.fluxes[name][hour] = np.maximum(self.fluxes[name][hour], error)
 
-    def trajectory(self, forcing: Forcing, final: State) -> WindrowTrajectory:
+    def trajectory(
+        self, forcing: Forcing, windrow: WindrowParameters, final: State
+    ) -> WindrowTrajectory:
         """What was recorded."""
-        unknown = np.isnan(self.ledger)
-        sums = {f"{name}_mm": np.where(unknown, np.nan, self.sums[name]) for name in _FLUXES}
+        unknown = np.isnan(self.fluxes["ledger_kg_m2"])
+        for values in self.fluxes.values():
+            values[unknown] = np.nan
+        layers = None
+        if self.layers:
+            leaf_share = np.atleast_1d(np.asarray(windrow.leaf_share, dtype=np.float64))
+            layers = Layers(self.column.shares, leaf_share, *self.layers)
         return WindrowTrajectory(
-            start=self.begin,
+            start=forcing.start,
             **self.states,
-            **sums,
-            ledger_kg_m2=self.ledger,
+            **self.fluxes,
             started=self.started,
             assumed=forcing.assumed,
             final=final,
+            layers=layers,
         )
 
-    def _summary(self, state: State) -> dict[str, Floats]:
-        """Means over layers of one state."""
-        shares = np.array(LAYER_SHARES)
-        leaf, stem = np.tensordot(shares, state.moisture_db, axes=1)
-        free = state.film_kg_m2.sum(axis=0)
-        bottom_mass = self.mass[2]
-        bottom = (state.moisture_db[2] * bottom_mass).sum(axis=0) / bottom_mass.sum(axis=0)
-        return {
-            "leaf_db": leaf,
-            "stem_db": stem,
-            "windrow_db": state.water(self.mass) / self.layer_mass.sum(axis=0),
-            "bottom_db": bottom,
-            "free_water_mm": free,
-            "skin_temperature_c": state.skin_c,
-        }
+
+def summary(state: State, column: Column) -> dict[str, Floats]:
+    """Means over layers of one state, each (lanes,)."""
+    leaf, stem = np.tensordot(state.moisture_db, column.shares, axes=(1, 0))
+    under = layer_weights(column.shares, "bottom")
+    organs = column.organ_mass * under[:, None]
+    return {
+        "leaf_db": leaf,
+        "stem_db": stem,
+        "windrow_db": state.water(column.organ_mass) / column.mass,
+        "bottom_db": (state.moisture_db * organs).sum(axis=(0, 1)) / organs.sum(axis=(0, 1)),
+        "free_water_mm": state.film_kg_m2.sum(axis=0),
+        "skin_temperature_c": skin_temperature(state.temperature_c, column.sky),
+    }

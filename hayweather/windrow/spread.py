@@ -51,7 +51,6 @@ WINDROW_RANGES = {
     "air_resistance_s": (110.0, 208.0),
     "air_resistance_max_s_m": (200.0, 400.0),
     "sky_view": (0.85, 1.0),
-    "interior_time_h": (0.5, 4.0),
 }
 # The same as factors on the windrow's own number (assumed).
 WINDROW_FACTORS = {"dry_matter_kg_m2": (0.7, 1.4), "stem_time_h": (0.5, 2.0)}

@@ -1,13 +1,14 @@
-"""WindrowTrajectory: what a run gives and everything later reads."""
+"""WindrowTrajectory: what a run gives and everything later reads, and the hay by layer."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 
 from hayweather.weather.record import HOUR, Assumption, Booleans, Floats, Times
-from hayweather.windrow.layers import State
+from hayweather.windrow.column import PARTS, State
 from hayweather.windrow.sorption import wet_basis
 
 QUARTERS = 4
@@ -29,8 +30,70 @@ FLUX_NAMES = (
     "rain_caught_mm",
     "runoff_mm",
     "ledger_kg_m2",
+    "energy_ledger_w_m2",
     "started",
 )
+Part = Literal["top", "middle", "bottom"]
+LayerKind = Literal["leaf", "stem", "windrow"]
+
+
+def layer_weights(shares: Floats, part: Part) -> Floats:
+    """How much of each layer lies in a named part of the windrow [-], (layers,).
+
+    Parameters
+    ----------
+    shares
+        Of the layers in the dry matter, (layers,).
+    part
+        "top" 15 %, "middle" 35 %, "bottom" 50 % of the dry matter from the top.
+    """
+    first, past = PARTS[part]
+    ends = np.cumsum(shares)
+    inside = np.minimum(ends, past) - np.maximum(ends - shares, first)
+    return np.asarray(np.clip(inside, 0.0, None) / shares)
+
+
+@dataclass(frozen=True)
+class Layers:
+    """Every layer through a run, at quarter-hour boundaries, single precision.
+
+    Attributes
+    ----------
+    shares
+        Of each layer in the dry matter, top first, (layers,).
+    leaf_share
+        Leaf share of the dry matter [-], (lanes or 1,).
+    leaf_db, stem_db, film_db
+        Leaf, stem and free water [kg/kg], (4 * hours + 1, layers, lanes).
+    temperature_c
+        (4 * hours + 1, layers, lanes).
+    """
+
+    shares: Floats
+    leaf_share: Floats
+    leaf_db: Floats
+    stem_db: Floats
+    film_db: Floats
+    temperature_c: Floats
+
+    @property
+    def middles(self) -> Floats:
+        """Depth of each layer's middle, share of the dry matter above it, (layers,)."""
+        return np.asarray(np.cumsum(self.shares) - self.shares / 2)
+
+    def of_kind(self, kind: LayerKind) -> Floats:
+        """Moisture of every layer [kg/kg]; "windrow" is leaf, stem and free water together."""
+        if kind != "windrow":
+            return np.asarray(self.leaf_db if kind == "leaf" else self.stem_db)
+        leaf = self.leaf_share
+        return np.asarray(leaf * self.leaf_db + (1 - leaf) * self.stem_db + self.film_db)
+
+    def cut(self, rows: slice, lanes: slice) -> Layers:
+        """Some quarter-hour boundaries of some lanes."""
+        names = ("leaf_db", "stem_db", "film_db", "temperature_c")
+        parts = {name: getattr(self, name)[rows, :, lanes] for name in names}
+        share = self.leaf_share[lanes] if self.leaf_share.size > 1 else self.leaf_share
+        return replace(self, leaf_share=share, **parts)
 
 
 @dataclass(frozen=True)
@@ -54,21 +117,23 @@ class WindrowTrajectory:
     free_water_mm
         Free water (dew, rain, frost) in the windrow.
     skin_temperature_c
-        Of the windrow's top.
+        What a thermometer in the sky reads.
     skin_humidity
-        Vapor pressure of the air over saturation at the skin [-]; 1 is dew.
+        Vapor pressure of the air over saturation at the top layer [-]; 1 is dew.
     dew_mm, internal_mm
         Dew from the air; water distilled from inside onto the top.
     from_air_mm, from_ground_mm, rain_caught_mm, runoff_mm
         Water in (+) and out (-), and run-off.
-    ledger_kg_m2
-        Largest error of the water ledger of a step in each hour.
+    ledger_kg_m2, energy_ledger_w_m2
+        Largest error of the water and of the energy ledger of a step in each hour.
     started
         True in hours at whose start a lane began anew, (hours, lanes).
     assumed
         What was derived or assumed of the weather.
     final
         State at the end, to go on from.
+    layers
+        Every layer; None where the run left it out.
     """
 
     start: Times
@@ -89,6 +154,8 @@ class WindrowTrajectory:
     started: Booleans
     assumed: tuple[Assumption, ...]
     final: State
+    energy_ledger_w_m2: Floats | None = None
+    layers: Layers | None = None
 
     @property
     def hours(self) -> int:
@@ -102,15 +169,48 @@ class WindrowTrajectory:
     def between(self, first: int, last: int) -> WindrowTrajectory:
         """The hours ``first`` to ``last - 1``, both ends' states kept."""
         rows, hours = slice(QUARTERS * first, QUARTERS * last + 1), slice(first, last)
-        cut = {name: getattr(self, name)[rows] for name in STATE_NAMES}
-        cut |= {name: getattr(self, name)[hours] for name in FLUX_NAMES}
-        return replace(self, start=self.start + first * HOUR, **cut)
+        return replace(self._cut(rows, hours, slice(None)), start=self.start + first * HOUR)
 
     def lanes(self, lanes: slice) -> WindrowTrajectory:
         """Some of the lanes; the final state with them."""
-        cut = {name: getattr(self, name)[:, lanes] for name in (*STATE_NAMES, *FLUX_NAMES)}
-        final = {item.name: getattr(self.final, item.name)[..., lanes] for item in fields(State)}
-        return replace(self, start=self.start[lanes], **cut, final=State(**final))
+        final = State(*(values[..., lanes] for values in self.final))
+        whole = slice(None)
+        return replace(self._cut(whole, whole, lanes), start=self.start[lanes], final=final)
+
+    def _cut(self, rows: slice, hours: slice, lanes: slice) -> WindrowTrajectory:
+        """Some quarter-hour boundaries and hours of some lanes."""
+        cut = {name: getattr(self, name)[rows, lanes] for name in STATE_NAMES}
+        there = [name for name in FLUX_NAMES if getattr(self, name) is not None]
+        cut |= {name: getattr(self, name)[hours, lanes] for name in there}
+        layers = None if self.layers is None else self.layers.cut(rows, lanes)
+        return replace(self, **cut, layers=layers)
+
+    def layer_wb(self, part: Part, kind: LayerKind = "windrow") -> Floats:
+        """Moisture of a named part of the windrow [% wet basis], (4 * hours + 1, lanes).
+
+        Parameters
+        ----------
+        part
+            "top" 15 %, "middle" 35 % or "bottom" 50 % of the dry matter.
+        kind
+            "leaf", "stem", or "windrow" with its free water.
+
+        Raises
+        ------
+        ValueError
+            Where the run left the layers out.
+        """
+        layers = self.every_layer
+        weights = layers.shares * layer_weights(layers.shares, part)
+        mean = np.einsum("i,til->tl", weights / weights.sum(), layers.of_kind(kind))
+        return wet_basis(mean)
+
+    @property
+    def every_layer(self) -> Layers:
+        """The layers; an error where the run left them out."""
+        if self.layers is None:
+            raise ValueError("this run left its layers out: run it with keep_layers=True")
+        return self.layers
 
     @property
     def windrow_wb(self) -> Floats:
@@ -131,3 +231,61 @@ class WindrowTrajectory:
     def bottom_wb(self) -> Floats:
         """Bottom layer without free water [% wet basis]."""
         return wet_basis(self.bottom_db)
+
+
+def soft_share(trajectory: WindrowTrajectory, leaf_minimum_wb: float | Floats) -> Floats:
+    """Share of the leaf dry matter at or above a leaf moisture [-], (4 * hours + 1, lanes).
+
+    Parameters
+    ----------
+    trajectory
+        With its layers.
+    leaf_minimum_wb
+        Below it leaves shatter [% wet basis].
+    """
+    layers = trajectory.every_layer
+    return share_above(layers, wet_basis(layers.leaf_db), leaf_minimum_wb)
+
+
+def wet_share(trajectory: WindrowTrajectory, ceiling_wb: float | Floats) -> Floats:
+    """Share of the dry matter above a moisture, free water counted [-], (4 * hours + 1, lanes).
+
+    Parameters
+    ----------
+    trajectory
+        With its layers.
+    ceiling_wb
+        The bale's ceiling [% wet basis].
+    """
+    layers = trajectory.every_layer
+    return share_above(layers, wet_basis(layers.of_kind("windrow")), ceiling_wb)
+
+
+def share_above(layers: Layers, values: Floats, limit: float | Floats) -> Floats:
+    """Share of the dry matter where a profile is at or above a limit [-], (rows, lanes).
+
+    The profile runs straight between the layers' middles, and on to top and
+    ground, so that the share does not jump as a layer passes the limit.
+
+    Parameters
+    ----------
+    layers
+        Their depths.
+    values
+        At the layers' middles, (rows, layers, lanes); NaN stays.
+    limit
+        A number or (lanes,).
+    """
+    middles, above = layers.middles, np.asarray(values, dtype=np.float64) - limit
+    knots = middles.copy()
+    knots[0], knots[-1] = 0.0, 1.0
+    ends = above.copy()
+    for end, other in ((0, 1), (-1, -2)):
+        slope = (above[:, end] - above[:, other]) / (middles[end] - middles[other])
+        ends[:, end] = above[:, end] + slope * (knots[end] - middles[end])
+    first, second = ends[:, :-1], ends[:, 1:]
+    high, span = np.maximum(first, second), np.abs(second - first)
+    flat = np.where(first >= 0, 1.0, 0.0)
+    part = np.where(span > 0, np.clip(high / np.where(span > 0, span, 1.0), 0.0, 1.0), flat)
+    found = np.einsum("i,til->tl", np.diff(knots), part)
+    return np.where(np.isnan(above).any(axis=1), np.nan, found)

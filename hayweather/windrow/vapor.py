@@ -15,7 +15,6 @@ Values = float | Floats
 KELVIN = 273.15
 AIR_HEAT_CAPACITY_J_KG_K = 1013.0  # FAO-56 Eq 8
 VAPOR_RATIO = 0.622  # water to dry air, molecular masses; FAO-56 Eq 8
-WIND_FLOOR_M_S = 0.5  # ASCE-EWRI 2005 habit, value from memory
 
 
 def saturation_vapor_pressure(temperature_c: Values) -> Floats:

@@ -13,7 +13,7 @@ from hayweather.baling.setting import Setting, setting_for
 from hayweather.baling.windows import stopped_quarters
 from hayweather.farm.records import Baler, Farm, Field, Money, Rig, Site, WeatherChoice
 from hayweather.weather.record import HOUR, HourlyWeather, Source
-from hayweather.windrow.layers import State
+from hayweather.windrow.column import State
 from hayweather.windrow.readings import Weights
 from hayweather.windrow.sorption import dry_basis
 from hayweather.windrow.trajectory import QUARTERS, WindrowTrajectory

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from support.nights import run_test_night
 
-from hayweather.windrow.layers import State, follow_air, step
+from hayweather.windrow.column import State, follow_air, step
 from hayweather.windrow.parameters import WindrowParameters
 from hayweather.windrow.run import state_of
 from hayweather.windrow.skin import Air

@@ -1,0 +1,632 @@
+"""The inside of the windrow: one step of a column of layers, state in, state and fluxes out.
+
+Each layer has its own temperature, leaf and stem moisture, vapor and free water.
+Heat and vapor of all layers are found together, implicitly, from one linear
+system per lane (two unknowns a layer), so that both ledgers, water and energy,
+close whatever the step. What moves them:
+
+- sun and long-wave from the sky are taken up over the hay's own clumped area;
+  layers radiate to each other (diffusion limit of the two-stream equations);
+- air mixes between layers: still air, wind that dies with depth, and free
+  convection (`overturning`), judged for the column: it acts wherever the hay
+  below is warmer on average than the coldest layer above, by a Darcy-Rayleigh
+  number (Elder 1967, ``Nu = Ra/40``, from memory). By day it stands still;
+- the top layer's air is tied to the air at 2 m, the bottom layer to the soil.
+
+Arrays are (layers, lanes), top first; leaf and stem stand before that,
+(2, layers, lanes). The functions here use NumPy in a way that numba compiles as
+it stands (`hayweather.windrow.compiled`).
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from hayweather.weather.record import Floats
+from hayweather.windrow.hay import (
+    FULL_LEAF_DB,
+    FULL_ODDS,
+    FULL_STEM_DB,
+    MOISTURE_FLOOR_DB,
+    dripping,
+    drawn_in,
+    exchange,
+    rain_caught,
+)
+from hayweather.windrow.parameters import WindrowParameters
+from hayweather.windrow.skin import GRAVITY_M_S2, Air, air_resistance
+from hayweather.windrow.sky import STEFAN_BOLTZMANN_W_M2_K4
+from hayweather.windrow.vapor import KELVIN, saturation_vapor_pressure, slope_of
+
+LAYERS = 6  # calls within a quarter hour of twenty; chosen by tests/regression/test_column.py
+PARTS = {"top": (0.0, 0.15), "middle": (0.15, 0.5), "bottom": (0.5, 1.0)}  # of the dry matter
+SORPTION_HEAT_J_KG = 0.2e6  # on top of the latent heat, near 10 % moisture (assumed)
+WATER_HEAT_J_KG_K = 4186.0
+WIND_AT_1_M = 0.849  # over that at 2 m, FAO-56 Eq 47
+AIR_VISCOSITY_M2_S = 1.5e-5  # at 15 C
+RAYLEIGH_ONSET = 40.0  # Elder 1967, from memory: Nu = Ra/40 above it
+OVERTURNING_H = 0.25  # time in which free convection sets in and dies (assumed)
+SETTLING_PASSES = 6
+OVER_SATURATION = 1 + 1e-9
+ICE_A, ICE_B = 21.8745584, 265.5  # Murray 1967, as in `hayweather.windrow.vapor`
+
+
+class Column(NamedTuple):
+    """A windrow cut into layers: what stays the same through a run.
+
+    (2, layers, lanes or 1), (layers, lanes or 1) or, where a name stands alone
+    in `WindrowParameters`, (lanes or 1,).
+
+    Attributes
+    ----------
+    shares, organ_mass, layer_mass, mass
+        Share of each layer in the dry matter [-], (layers,); dry matter of leaf
+        and stem, of each layer, and of all [kg/m2].
+    amount, exponent, wetting, full_share, full_db, time_h
+        Of leaf and stem, (2, 1, lanes or 1).
+    sun, sky
+        Share of the sun and of the sky's long-wave that each layer takes up [-].
+    radiating
+        Exchange between a layer and the next below per black-body emission [-].
+    per_m, wind_share, rayleigh_per_k
+        One over the distance of two layers' middles [1/m], mean decay of the wind
+        there [-], and Rayleigh number per kelvin, (lanes or 1,).
+    """
+
+    shares: Floats
+    organ_mass: Floats
+    layer_mass: Floats
+    mass: Floats
+    amount: Floats
+    exponent: Floats
+    wetting: Floats
+    full_share: Floats
+    full_db: Floats
+    time_h: Floats
+    sun: Floats
+    sky: Floats
+    radiating: Floats
+    per_m: Floats
+    wind_share: Floats
+    rayleigh_per_k: Floats
+    sky_view: Floats
+    albedo: Floats
+    emissivity: Floats
+    air_resistance_s: Floats
+    night_cap: Floats
+    air_resistance_max_s_m: Floats
+    wind_floor_m_s: Floats
+    still_mixing_m2_s: Floats
+    free_mixing: Floats
+    side_flow_m_s: Floats
+    soil_contact_w_m2_k: Floats
+    ground_resistance_s_m: Floats
+    ground_humidity: Floats
+    heat_capacity_j_kg_k: Floats
+    film_leaf_time_h: Floats
+    film_stem_time_h: Floats
+    drip_time_h: Floats
+
+
+_PLAIN = Column._fields[Column._fields.index("sky_view") :]  # as in `WindrowParameters`
+
+
+def layer_shares(count: int = LAYERS) -> Floats:
+    """Share of each layer in the dry matter, top first, (count,); none lies in two parts."""
+    if count < len(PARTS):
+        raise ValueError(f"a column has at least {len(PARTS)} layers, not {count}")
+    sizes = ((count + 2) // 3, (count + 1) // 3, count // 3)
+    growth = (2.0, 4 / 3, 2 / 3)  # last over first layer of a part: thin at both ends
+    cut = []
+    for size, grows, (first, past) in zip(sizes, growth, PARTS.values(), strict=True):
+        widths = np.linspace(1.0, grows, size)
+        cut.append((past - first) * widths / widths.sum())
+    return np.concatenate(cut)
+
+
+def organ_mass(windrow: WindrowParameters, shares: Floats | None = None) -> Floats:
+    """Dry matter of leaf and stem of each layer [kg/m2], (2, layers, lanes or 1)."""
+    cut = layer_shares() if shares is None else shares
+    leaf = np.atleast_1d(np.asarray(windrow.leaf_share, dtype=np.float64))
+    mass = np.atleast_1d(np.asarray(windrow.dry_matter_kg_m2, dtype=np.float64))
+    return np.stack([leaf * mass, (1 - leaf) * mass])[:, None, :] * cut[None, :, None]
+
+
+def column_of(windrow: WindrowParameters, layers: int = LAYERS) -> Column:
+    """The windrow cut into layers.
+
+    Parameters
+    ----------
+    windrow
+        Its numbers.
+    layers
+        How many; at least three.
+    """
+    shares = layer_shares(layers)
+
+    def lane(value: float | Floats) -> Floats:
+        return np.atleast_1d(np.asarray(value, dtype=np.float64))
+
+    def both(leaf: float | Floats, stem: float | Floats) -> Floats:
+        return np.stack(np.broadcast_arrays(lane(leaf), lane(stem)))[:, None, :]
+
+    organs = organ_mass(windrow, shares)
+    mass = lane(windrow.dry_matter_kg_m2)
+    depth = mass / lane(windrow.density_kg_m3)
+    edges = np.concatenate([[0.0], np.cumsum(shares)])
+    middles = (edges[:-1] + edges[1:]) / 2
+    area = mass * lane(windrow.hay_area_m2_kg) * lane(windrow.clumping)
+    shade = np.exp(-lane(windrow.sun_extinction) * area * edges[:, None])
+    thick = lane(windrow.longwave_extinction) * area
+    open_ = np.exp(-thick * edges[:, None])
+    open_[-1] = 0.0  # what no layer above takes up, the bottom does
+    apart = np.append(np.diff(middles), 1.0)[:, None]
+    reach = lane(windrow.wind_reach_m) / depth
+    decay = np.exp(-middles[:, None] / reach)
+    wind = np.zeros_like(decay)
+    wind[:-1] = (decay[:-1] - decay[1:]) * reach / apart[:-1]
+    radiating, per_m = 2 / (thick * apart), 1 / (depth * apart)
+    for values in (radiating, per_m):
+        values[-1] = 0.0  # beneath the last layer is the soil
+    leaf, stem = windrow.leaf, windrow.stem
+    exponent, wetting = both(leaf.exponent, stem.exponent), both(leaf.wetting, stem.wetting)
+    carry = lane(windrow.permeability_m2) * depth / (AIR_VISCOSITY_M2_S * lane(windrow.still_mixing_m2_s))
+    return Column(
+        shares=shares,
+        organ_mass=organs,
+        layer_mass=organs.sum(axis=0),
+        mass=mass,
+        amount=both(leaf.amount, stem.amount),
+        exponent=exponent,
+        wetting=wetting,
+        full_share=wetting * FULL_ODDS**exponent,
+        full_db=both(FULL_LEAF_DB, FULL_STEM_DB),
+        time_h=both(windrow.leaf_time_h, windrow.stem_time_h),
+        sun=-np.diff(shade, axis=0),
+        sky=-np.diff(open_, axis=0),
+        radiating=radiating,
+        per_m=per_m,
+        wind_share=wind * lane(windrow.wind_mixing) * WIND_AT_1_M,
+        rayleigh_per_k=GRAVITY_M_S2 / (15 + KELVIN) * carry,
+        **{name: lane(getattr(windrow, name)) for name in _PLAIN},
+    )
+
+
+class State(NamedTuple):
+    """The windrow at one moment.
+
+    Attributes
+    ----------
+    moisture_db
+        Leaf and stem of each layer [kg/kg], (2, layers, lanes).
+    film_kg_m2
+        Free water in each layer [kg/m2], (layers, lanes).
+    humidity
+        Humidity of each layer's air in the step before [-], (layers, lanes).
+    temperature_c
+        Of each layer [C], (layers, lanes).
+    overturning
+        Free convection between each layer and the next below, times still air
+        [-], (layers, lanes); 0 in the last.
+    """
+
+    moisture_db: Floats
+    film_kg_m2: Floats
+    humidity: Floats
+    temperature_c: Floats
+    overturning: Floats
+
+    @property
+    def lanes(self) -> int:
+        """Number of lanes."""
+        return int(self.film_kg_m2.shape[-1])
+
+    def water(self, organ_mass: Floats) -> Floats:
+        """All water in the windrow [kg/m2], (lanes,)."""
+        return (self.moisture_db * organ_mass).sum(axis=(0, 1)) + self.film_kg_m2.sum(axis=0)
+
+
+class Fluxes(NamedTuple):
+    """What moved in one step, each (lanes,); water in kg/m2, the same as mm.
+
+    Attributes
+    ----------
+    dew
+        Vapor of the air that came down while the top was below its dew point.
+    internal
+        Vapor from inside the windrow that reached a saturated top; not dew.
+    from_air, from_ground
+        Vapor toward the hay; negative when it dries.
+    rain_caught, runoff
+        Rain held by the windrow; water dripping to the ground.
+    skin_humidity
+        Vapor pressure of the air over saturation at the top layer [-].
+    water_error, energy_error
+        Of the ledgers of this step [kg/m2], [W/m2].
+    """
+
+    dew: Floats
+    internal: Floats
+    from_air: Floats
+    from_ground: Floats
+    rain_caught: Floats
+    runoff: Floats
+    skin_humidity: Floats
+    water_error: Floats
+    energy_error: Floats
+
+
+def skin_temperature(temperature_c: Floats, sky: Floats) -> Floats:
+    """What a thermometer in the sky reads [C], (lanes,): each layer as far as the sky sees it.
+
+    Parameters
+    ----------
+    temperature_c
+        (layers, lanes).
+    sky
+        Of the `Column`.
+    """
+    kelvin = temperature_c + KELVIN
+    return np.sqrt(np.sqrt((sky * (kelvin * kelvin) * (kelvin * kelvin)).sum(axis=0))) - KELVIN
+
+
+def overturning_asked(temperature_c: Floats, column: Column) -> Floats:
+    """Free convection that the temperatures ask for, times still air [-], (layers, lanes).
+
+    Parameters
+    ----------
+    temperature_c
+        (layers, lanes).
+    column
+        Its layers.
+    """
+    asked = np.zeros_like(temperature_c)
+    count = temperature_c.shape[0]
+    coldest = temperature_c[0]
+    heavy = column.layer_mass * temperature_c
+    under, mass = np.zeros_like(coldest), np.zeros_like(coldest)
+    for i in range(count - 1, 0, -1):
+        under = under + heavy[i]
+        mass = mass + column.layer_mass[i]
+        asked[i - 1] = under / mass
+    for i in range(count - 1):
+        coldest = np.minimum(coldest, temperature_c[i])
+        rayleigh = column.rayleigh_per_k * (asked[i] - coldest)
+        asked[i] = np.minimum(np.maximum(rayleigh / RAYLEIGH_ONSET - 1, 0.0), column.free_mixing)
+    asked[count - 1] = 0.0
+    return asked
+
+
+class System(NamedTuple):
+    """The linear system of one step: heat and vapor of every layer.
+
+    Attributes
+    ----------
+    heat, vapor, latent
+        Conductance between a layer and the next below [W/m2/K], [kg/m2/s/kPa],
+        and that times the latent heat [W/m2/kPa]; 0 in the last, (layers, lanes).
+    heat_own, heat_given
+        What ties each layer to itself and its surroundings [W/m2/K], and what
+        it is given [W/m2], counted from `before_c`, (layers, lanes).
+    vapor_own, vapor_given
+        The same of vapor [kg/m2/s/kPa], [kg/m2/s], hay left out, (layers, lanes).
+    hay, release
+        Conductance of the hay, and that times its activity [kg/m2/s], (layers, lanes).
+    before_c, over_water, warming
+        Temperature before the step, saturation over water there [kPa], and how
+        much the layer's humidity falls per kelvin at the same vapor [1/K], (layers, lanes).
+    ceiling, ceiling_slope, wet_humidity
+        Where vapor condenses (over ice below 0 C) [kPa], [kPa/K], and the
+        humidity there [-], (layers, lanes).
+    latent_heat
+        [J/kg], (lanes,).
+    """
+
+    heat: Floats
+    vapor: Floats
+    latent: Floats
+    heat_own: Floats
+    heat_given: Floats
+    vapor_own: Floats
+    vapor_given: Floats
+    hay: Floats
+    release: Floats
+    before_c: Floats
+    over_water: Floats
+    warming: Floats
+    ceiling: Floats
+    ceiling_slope: Floats
+    wet_humidity: Floats
+    latent_heat: Floats
+
+
+def solve(system: System, wet: Floats, spent: Floats) -> tuple[Floats, Floats]:
+    """Change of temperature [K] and vapor pressure [kPa] of every layer, both (layers, lanes).
+
+    One sweep down and one up through blocks of two (heat, vapor).
+
+    Parameters
+    ----------
+    system
+        Of this step.
+    wet
+        1 where free water holds the air saturated, else 0, (layers, lanes).
+    spent
+        Rate at which an overdrawn film gives its last water [kg/m2/s], (layers, lanes).
+    """
+    s = system
+    count = s.heat.shape[0]
+    dry = 1.0 - wet
+    heat_of_hay = SORPTION_HEAT_J_KG * s.hay * dry
+    per_kpa = s.hay / s.over_water
+    # Row of heat: a11 dT + a12 e - ... = r1; row of vapor: a21 dT + a22 e - ... = r2.
+    a11 = s.heat_own + heat_of_hay * s.warming
+    a12 = s.latent_heat * s.vapor_own - SORPTION_HEAT_J_KG * per_kpa * dry
+    r1 = (
+        s.heat_given
+        + s.latent_heat * s.vapor_given
+        + SORPTION_HEAT_J_KG * (s.hay * wet * s.wet_humidity - s.release)
+    )
+    a21 = -np.where(wet > 0, s.ceiling_slope, s.hay * s.warming)
+    a22 = np.where(wet > 0, 1.0, s.vapor_own + per_kpa)
+    r2 = np.where(wet > 0, s.ceiling, s.vapor_given + s.release + spent)
+    over = s.vapor * dry  # of each layer's own row, to the next below
+    change, vapor = np.empty_like(a11), np.empty_like(a11)
+    p11, p12 = np.empty_like(a11), np.empty_like(a11)
+    p21, p22 = np.empty_like(a11), np.empty_like(a11)
+    b11, b12, b21, b22, q1, q2 = a11[0], a12[0], a21[0], a22[0], r1[0], r2[0]
+    for i in range(count):
+        if i > 0:
+            heat, latent, up = s.heat[i - 1], s.latent[i - 1], s.vapor[i - 1] * dry[i]
+            b11 = a11[i] - heat * p11[i - 1] - latent * p21[i - 1]
+            b12 = a12[i] - heat * p12[i - 1] - latent * p22[i - 1]
+            b21 = a21[i] - up * p21[i - 1]
+            b22 = a22[i] - up * p22[i - 1]
+            q1 = r1[i] + heat * change[i - 1] + latent * vapor[i - 1]
+            q2 = r2[i] + up * vapor[i - 1]
+        inverse = 1.0 / (b11 * b22 - b12 * b21)
+        change[i] = (b22 * q1 - b12 * q2) * inverse
+        vapor[i] = (b11 * q2 - b21 * q1) * inverse
+        if i < count - 1:
+            p11[i] = b22 * s.heat[i] * inverse
+            p12[i] = (b22 * s.latent[i] - b12 * over[i]) * inverse
+            p21[i] = -b21 * s.heat[i] * inverse
+            p22[i] = (b11 * over[i] - b21 * s.latent[i]) * inverse
+    for i in range(count - 2, -1, -1):
+        change[i] = change[i] + p11[i] * change[i + 1] + p12[i] * vapor[i + 1]
+        vapor[i] = vapor[i] + p21[i] * change[i + 1] + p22[i] * vapor[i + 1]
+    return change, vapor
+
+
+def supply(system: System, vapor_kpa: Floats) -> Floats:
+    """Vapor reaching each layer from above, below and outside [kg/m2/s], (layers, lanes)."""
+    found = system.vapor_given - system.vapor_own * vapor_kpa
+    found[:-1] += system.vapor[:-1] * vapor_kpa[1:]
+    found[1:] += system.vapor[:-1] * vapor_kpa[:-1]
+    return found
+
+
+def humidity_of(system: System, change_k: Floats, vapor_kpa: Floats, wet: Floats) -> Floats:
+    """Humidity of each layer's air as the hay feels it in this step [-], (layers, lanes)."""
+    dry = vapor_kpa / system.over_water - system.warming * change_k
+    return np.where(wet > 0, system.wet_humidity, dry)
+
+
+def settle(
+    system: System, film_kg_m2: Floats, seconds: float
+) -> tuple[Floats, Floats, Floats, Floats]:
+    """The system solved, with the films that hold, begin or are spent within the step.
+
+    Parameters
+    ----------
+    system
+        Of this step.
+    film_kg_m2
+        Free water of each layer at the start [kg/m2], (layers, lanes).
+    seconds
+        Length of the step.
+
+    Returns
+    -------
+    change, vapor, wet, gained
+        Change of temperature [K], vapor pressure [kPa], where free water holds
+        the air saturated, and vapor less what the hay takes up [kg/m2/s].
+    """
+    wet = np.where(film_kg_m2 > 0, 1.0, 0.0)
+    spent, gone = np.zeros_like(film_kg_m2), np.zeros_like(film_kg_m2)
+    change, vapor = solve(system, wet, spent)
+    gained = np.zeros_like(film_kg_m2)
+    for _ in range(SETTLING_PASSES):
+        humid = humidity_of(system, change, vapor, wet)
+        gained = supply(system, vapor) - system.hay * humid + system.release
+        ceiling = (system.ceiling + system.ceiling_slope * change) * OVER_SATURATION
+        over = (wet + gone == 0.0) & (vapor > ceiling)
+        overdrawn = (wet > 0) & (film_kg_m2 + gained * seconds < 0)
+        moves = over | overdrawn
+        if not moves.any():
+            break
+        wet = np.where(over, 1.0, np.where(overdrawn, 0.0, wet))
+        gone = np.where(overdrawn, 1.0, gone)
+        spent = np.where(overdrawn, film_kg_m2 / seconds, spent)
+        change, vapor = solve(system, wet, spent)
+    humid = humidity_of(system, change, vapor, wet)
+    gained = supply(system, vapor) - system.hay * humid + system.release
+    return change, vapor, wet, gained
+
+
+def saturation_limits(
+    temperature_c: Floats, over_water_kpa: Floats, slope_kpa_k: Floats
+) -> tuple[Floats, Floats, Floats]:
+    """Where vapor condenses: pressure [kPa], slope [kPa/K], humidity there [-]; ice below 0 C."""
+    freezes = temperature_c < 0
+    if not freezes.any():
+        return over_water_kpa, slope_kpa_k, np.ones_like(over_water_kpa)
+    cold = np.minimum(temperature_c, 0.0)
+    ice = 0.6108 * np.exp(ICE_A * cold / (cold + ICE_B))
+    ice_slope = ICE_A * ICE_B * ice / ((cold + ICE_B) * (cold + ICE_B))
+    ceiling = np.where(freezes, ice, over_water_kpa)
+    return ceiling, np.where(freezes, ice_slope, slope_kpa_k), ceiling / over_water_kpa
+
+
+def sink(
+    moisture_db: Floats, film_kg_m2: Floats, temperature_c: Floats, column: Column, seconds: float
+) -> tuple[Floats, Floats, Floats]:
+    """Free water drawn into leaf and stem, and sinking: new moisture, new film, run-off (lanes,)."""
+    c, moisture, film = column, moisture_db.copy(), film_kg_m2.copy()
+    frozen = temperature_c < 0
+    thawed = np.where(frozen, 0.0, 1.0)
+    leaf_share = thawed * (seconds / (seconds + 3600 * c.film_leaf_time_h))
+    stem_share = thawed * (seconds / (seconds + 3600 * c.film_stem_time_h))
+    runoff = np.zeros_like(film[0])
+    if (film > 0).any():
+        for i in range(film.shape[0]):
+            # Implicit, so that the mean time on the way does not hang on steps or layers.
+            through = seconds / (seconds + 3600 * c.drip_time_h * c.shares[i])
+            film[i] = film[i] + runoff
+            runoff = dripping(film[i], c.layer_mass[i], frozen[i], through)
+            film[i] = film[i] - runoff
+        into_leaf = drawn_in(film, leaf_share, moisture[0], FULL_LEAF_DB, c.organ_mass[0])
+        film = film - into_leaf
+        into_stem = drawn_in(film, stem_share, moisture[1], FULL_STEM_DB, c.organ_mass[1])
+        film = film - into_stem
+        moisture[0] = moisture[0] + into_leaf / c.organ_mass[0]
+        moisture[1] = moisture[1] + into_stem / c.organ_mass[1]
+    return moisture, film, runoff
+
+
+def step(state: State, air: Air, column: Column, seconds: float) -> tuple[State, Fluxes]:
+    """Carry the windrow through one step.
+
+    Parameters
+    ----------
+    state
+        The windrow before the step.
+    air
+        Weather in the middle of the step, (lanes,).
+    column
+        The windrow cut into layers.
+    seconds
+        Length of the step.
+    """
+    c, before_c = column, state.temperature_c
+    moisture, film = state.moisture_db, state.film_kg_m2
+    held = moisture * c.organ_mass
+    hay_water = held[0] + held[1]
+    water_before = (hay_water + film).sum(axis=0)
+    rain_mm = air.rain_mm_h * (seconds / 3600)
+    caught = np.zeros_like(rain_mm)
+    if (rain_mm > 0).any():
+        caught = rain_caught(rain_mm, water_before, c.mass)
+        film = film.copy()
+        film[0] = film[0] + caught
+
+    stored = (c.heat_capacity_j_kg_k * c.layer_mass + WATER_HEAT_J_KG_K * (hay_water + film)) / seconds
+    # Free water moves half before and half after the vapor: twice as true at the same step.
+    moisture, film, runoff = sink(moisture, film, before_c, c, seconds / 2)
+
+    # Saturation, and the hay against its air.
+    over_water = saturation_vapor_pressure(before_c)
+    slope = slope_of(before_c, over_water)
+    ceiling, ceiling_slope, wet_humidity = saturation_limits(before_c, over_water, slope)
+    way = (seconds / 3600) / c.time_h
+    pull, activity = exchange(
+        moisture, state.humidity, before_c,
+        c.amount, c.exponent, c.wetting, c.full_share, c.full_db, way,
+    )  # fmt: skip
+    conductance = pull * c.organ_mass / seconds
+    released = conductance * activity
+
+    # What ties the layers to each other.
+    spin = 1 - np.exp(-seconds / 3600 / OVERTURNING_H)
+    overturning = state.overturning + spin * (overturning_asked(before_c, c) - state.overturning)
+    wind = np.maximum(air.wind_2m_m_s, c.wind_floor_m_s)
+    mixing = c.still_mixing_m2_s * c.per_m * (1 + c.wind_share * wind + overturning)
+    vapor_tie = air.vapor_coefficient * mixing
+    radiates = c.emissivity * air.radiating_w_m2_k
+    heat_tie = air.heat_j_m3_k * mixing + radiates * c.radiating
+
+    # What ties them to air, sky and soil; temperatures count from before the step.
+    resistance = air_resistance(
+        air.temperature_c, air.wind_2m_m_s, before_c[0], c.air_resistance_s, c.night_cap,
+        c.air_resistance_max_s_m, c.wind_floor_m_s,
+    )  # fmt: skip
+    shares = c.layer_mass / c.mass
+    open_ = c.side_flow_m_s * wind / 1.5 * shares
+    open_[0] = open_[0] + 1 / resistance
+    to_air = air.heat_j_m3_k * open_
+    vapor_air = air.vapor_coefficient * open_
+    kelvin = before_c + KELVIN
+    seen = c.emissivity * c.sky_view * c.sky
+    emission = STEFAN_BOLTZMANN_W_M2_K4 * (kelvin * kelvin) * (kelvin * kelvin)
+    to_sky = 4 * seen * emission / kelvin
+    net = seen * (air.longwave_w_m2 - emission) + (1 - c.albedo) * air.shortwave_w_m2 * c.sun
+    heat_own = stored + to_air + to_sky + heat_tie
+    heat_given = net + to_air * (air.temperature_c - before_c)
+    vapor_own = vapor_air + vapor_tie
+    vapor_given = vapor_air * air.vapor_pressure_kpa
+    drop = heat_tie[:-1] * (before_c[1:] - before_c[:-1])
+    heat_own[1:] += heat_tie[:-1]
+    heat_given[:-1] += drop
+    heat_given[1:] -= drop
+    vapor_own[1:] += vapor_tie[:-1]
+    ground = air.vapor_coefficient / c.ground_resistance_s_m
+    humid = np.where(np.isnan(c.ground_humidity), 0.0, c.ground_humidity)
+    own = np.where(np.isnan(c.ground_humidity), air.vapor_pressure_kpa, 0.0)
+    ground_kpa = np.minimum(own + humid * air.soil_saturation_kpa, air.soil_saturation_kpa)
+    vapor_own[-1] = vapor_own[-1] + ground
+    vapor_given[-1] = vapor_given[-1] + ground * ground_kpa
+    heat_own[-1] = heat_own[-1] + c.soil_contact_w_m2_k
+    heat_given[-1] = heat_given[-1] + c.soil_contact_w_m2_k * (air.soil_c - before_c[-1])
+
+    system = System(
+        heat_tie, vapor_tie, air.latent_heat_j_kg * vapor_tie,
+        heat_own, heat_given, vapor_own, vapor_given,
+        conductance[0] + conductance[1], released[0] + released[1],
+        before_c, over_water, state.humidity * slope / over_water,
+        ceiling, ceiling_slope, wet_humidity, air.latent_heat_j_kg,
+    )  # fmt: skip
+    change, vapor, wet, gained = settle(system, film, seconds)
+
+    # Move it.
+    temperature = before_c + change
+    humidity = humidity_of(system, change, vapor, wet)
+    uptake = conductance * (humidity - activity)
+    kept = wet * (film + gained * seconds)
+    # Beyond what the linear step is good for: taken from the air, never lost.
+    dried = moisture + uptake * seconds / c.organ_mass
+    least = np.minimum(moisture, MOISTURE_FLOOR_DB / 2)
+    lack = np.maximum(least - dried, 0.0)
+    moisture = dried + lack
+    short = np.minimum(kept, 0.0) - (lack[0] * c.organ_mass[0] + lack[1] * c.organ_mass[1])
+    film = np.maximum(kept, 0.0)
+    vapor_in = vapor_air * (air.vapor_pressure_kpa - vapor)
+    from_air = vapor_in.sum(axis=0) * seconds - short.sum(axis=0)
+    ground_rate = ground * (ground_kpa - vapor[-1])
+    from_ground = ground_rate * seconds
+    top_limit = ceiling[0] + ceiling_slope[0] * change[0]
+    condenses = (wet[0] > 0) & (air.vapor_pressure_kpa > top_limit)
+    dew = np.where(condenses, np.maximum(from_air, 0.0), 0.0)
+    upward = vapor_tie[0] * np.maximum(vapor[1] - vapor[0], 0.0) * seconds
+    internal = wet[0] * upward
+
+    # Free water is drawn in and sinks; frost does neither.
+    moisture, film, last = sink(moisture, film, temperature, c, seconds / 2)
+    runoff = runoff + last
+    after = State(moisture, film, np.minimum(np.maximum(humidity, 0.0), 1.0), temperature, overturning)
+
+    # Both ledgers, each against what crossed the windrow's own edges.
+    held = moisture * c.organ_mass
+    water_after = (held[0] + held[1] + film).sum(axis=0)
+    water_error = np.abs(water_after - water_before - (from_air + from_ground + caught - runoff))
+    bound = SORPTION_HEAT_J_KG * (uptake[0] + uptake[1])
+    outside = net - to_sky * change + to_air * (air.temperature_c - temperature)
+    crossed = (outside + air.latent_heat_j_kg * vapor_in + bound - stored * change).sum(axis=0)
+    from_soil = c.soil_contact_w_m2_k * (air.soil_c - temperature[-1])
+    energy_error = np.abs(crossed + air.latent_heat_j_kg * ground_rate + from_soil)
+    skin_humidity = air.vapor_pressure_kpa / top_limit
+    return after, Fluxes(
+        dew, internal, from_air, from_ground, caught, runoff,
+        skin_humidity, water_error, energy_error,
+    )  # fmt: skip
