@@ -44,6 +44,8 @@ SPIN_UP_H, START_H = 24, 14
 DUSK, DAWN, NOON = 18, 30, 36  # hours from midnight of the evening's day
 EVENING, MORNING = 21, 29
 WET_V = 0.10  # fixed before any run; 0.08 and 0.12 are shown beside it
+SATURATED = 1 - 1e-9
+WET_FILM_DB = 1e-4  # kg of free water per kg of the top layer
 STUCK_SKIN_FROM = pd.Timestamp("1998-07-31T03:00")
 BAD_SKIN = (pd.Timestamp("1998-07-14T16:30"), pd.Timestamp("1998-07-14T17:00"))
 
@@ -227,19 +229,17 @@ def measured_wetness(table: pd.DataFrame, nights: Evenings, wet_v: float = WET_V
 
 
 def windrow_wetness(nights: Evenings, made: WindrowTrajectory) -> Wetness:
-    """By the run: its top is wet where the air is saturated at the skin, or dew still lies there.
+    """By the run: its top layer is wet where the air is saturated at it, or free water lies there.
 
     A sensor takes nothing up, so it wets when the skin reaches the dew point, not
-    when the hay is full. Dew is free water beyond the least since dusk; what is
-    left of rain inside the windrow is not.
+    when the hay is full.
     """
+    saturated = made.skin_humidity >= SATURATED
+    wet = saturated | (made.every_layer.film_db[:, 0] > WET_FILM_DB)
     states = []
     for lane, day in enumerate(nights.days):
-        index = nights.quarters(lane)
-        free = pd.Series(made.free_water_mm[:, lane], index)
-        night = free[day + DUSK * HOUR : day + NOON * HOUR]
-        saturated = pd.Series(made.skin_humidity[:, lane], index)[night.index] >= 1 - 1e-9
-        states.append(saturated | (night - night.cummin() > 1e-4))
+        series = pd.Series(wet[:, lane], nights.quarters(lane))
+        states.append(series[day + DUSK * HOUR : day + NOON * HOUR])
     return wetness_of(states, nights.days, 0.25)
 
 

@@ -13,9 +13,9 @@ from hypothesis import strategies as st
 from support.nights import HIGH_PLACE, hourly
 
 from hayweather.weather.record import HourlyWeather
+from hayweather.windrow.column import State, step
 from hayweather.windrow.forcing import prepare
 from hayweather.windrow.lanes import repeat_weather
-from hayweather.windrow.column import State, step
 from hayweather.windrow.parameters import WindrowParameters
 from hayweather.windrow.run import STEPS_PER_HOUR, equilibrium_state, moisture_state, run
 from hayweather.windrow.skin import Air

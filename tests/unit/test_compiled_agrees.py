@@ -12,12 +12,17 @@ from support.nights import HIGH_PLACE, hourly, weather_of_test_night
 from support.seasons import read_season
 
 from hayweather.weather.record import HourlyWeather
-from hayweather.windrow.run import has_compiled_loop
+from hayweather.windrow.column import State
 from hayweather.windrow.forcing import Place
 from hayweather.windrow.lanes import stack_states, unknown_state
-from hayweather.windrow.column import State
 from hayweather.windrow.parameters import CROP_CURVES, WindrowParameters
-from hayweather.windrow.run import LARGE_RUN, equilibrium_state, moisture_state, run
+from hayweather.windrow.run import (
+    LARGE_RUN,
+    equilibrium_state,
+    has_compiled_loop,
+    moisture_state,
+    run,
+)
 from hayweather.windrow.sorption import Sorption
 from hayweather.windrow.trajectory import FLUX_NAMES, STATE_NAMES
 
