@@ -49,7 +49,7 @@ class WindrowParameters:
         ra0 = this / wind at 2 m, neutral air [-], 110-208; log law over a 0.3 m
         windrow (FAO-56 Eq 4, pub).
     night_cap
-        Largest stability multiplier on ra0 [-], 1-2 (fit: two measured sites).
+        Largest stability multiplier on ra0 [-], 1.25-2 (fit: two measured sites).
     air_resistance_max_s_m
         Ceiling of the air resistance [s/m], 200-400 (fit).
     wind_floor_m_s
@@ -101,7 +101,7 @@ class WindrowParameters:
     albedo: float | Floats = 0.25
     emissivity: float | Floats = 0.97
     air_resistance_s: float | Floats = 143.0
-    night_cap: float | Floats = 2.0
+    night_cap: float | Floats = 1.5
     air_resistance_max_s_m: float | Floats = 300.0
     wind_floor_m_s: float | Floats = 0.5
     hay_area_m2_kg: float | Floats = 11.0

@@ -21,8 +21,9 @@ COLDEST_K, WARMEST_K, HALVINGS = 25.0, 15.0, 30
 class Nights:
     """Half-hours, each (half-hours,); `period` is what one held-out part is made of.
 
-    `cloud_of_the_day` is what the model derives from the sun of the day before
-    and holds; `soil_heat_w_m2` is positive into the ground.
+    `cloud_of_the_day` is what the model takes by night from the sun of the day
+    before, `cloud_held` the same with nothing taken off; `soil_heat_w_m2` is positive
+    into the ground.
     """
 
     period: np.ndarray
@@ -35,6 +36,7 @@ class Nights:
     soil_heat_w_m2: np.ndarray
     latent_heat_flux_w_m2: np.ndarray
     cloud_of_the_day: np.ndarray
+    cloud_held: np.ndarray
 
     def where(self, chosen: np.ndarray) -> "Nights":
         """Some of the half-hours."""

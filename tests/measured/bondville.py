@@ -142,7 +142,6 @@ def half_hours_of_nights(table: pd.DataFrame) -> Nights:
     dark = (middle.hour >= EVENING) | (middle.hour < MORNING - 24)
     needed = ["air_c", "rh_pct", "wind10_m_s", "longwave_in_w_m2", "skin_c", "ground_heat_w_m2"]
     chosen = dark & table[needed].notna().all(axis=1).to_numpy()
-    cloud = cloud_of_the_day(table)[chosen]
     part = table[chosen]
     wind = part.wind10_m_s.clip(lower=0.0).to_numpy()
     return Nights(
@@ -155,20 +154,22 @@ def half_hours_of_nights(table: pd.DataFrame) -> Nights:
         skin_c=part.skin_c.to_numpy(),
         soil_heat_w_m2=part.ground_heat_w_m2.to_numpy(dtype=float),
         latent_heat_flux_w_m2=part.latent_w_m2.to_numpy(dtype=float),
-        cloud_of_the_day=cloud,
+        cloud_of_the_day=cloud_of_the_day(table)[chosen],
+        cloud_held=cloud_of_the_day(table, held=True)[chosen],
     )
 
 
-def cloud_of_the_day(table: pd.DataFrame) -> np.ndarray:
-    """Cloud of each half-hour as the model derives it from the sun, held from dusk on."""
+def cloud_of_the_day(table: pd.DataFrame, held: bool = False) -> np.ndarray:
+    """Cloud of each half-hour as the model derives it from the sun; or just held from dusk on."""
     hours = hours_of(table)
     times = (hours.index + BEHIND_UTC).to_numpy(dtype="datetime64[s]")[:, None]
     above = extraterrestrial_shortwave(times, PLACE.latitude, PLACE.longitude)
     height = sun_elevation(times + np.timedelta64(1800, "s"), PLACE.latitude, PLACE.longitude)
     clear = clear_sky_shortwave(above, PLACE.elevation_m)
+    height = np.maximum(height, 0.0) if held else height
     derived = derive_cloud(hours[["shortwave_w_m2"]].to_numpy(), clear, height)[0][:, 0]
-    held = pd.Series(derived, hours.index)
-    return held.reindex(table.index - HOUR / 2, method="ffill").bfill().to_numpy()
+    series = pd.Series(derived, hours.index)
+    return series.reindex(table.index - HOUR / 2, method="ffill").bfill().to_numpy()
 
 
 @dataclass(frozen=True)

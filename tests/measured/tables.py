@@ -6,10 +6,10 @@ import numpy as np
 from measured import balance
 from measured import bondville as site
 from measured.balance import Nights
-from published.comparison import brutsaert_emissivity, dilley_longwave
+from published.comparison import brutsaert_emissivity
 
 from hayweather.windrow.parameters import WindrowParameters
-from hayweather.windrow.sky import clear_sky_emissivity
+from hayweather.windrow.sky import clear_sky_emissivity, dilley_longwave, prata_emissivity
 
 NO_CEILING_S_M = 1e9
 CAPS = (1.0, 1.25, 1.5, 1.75, 2.0, 3.0, 4.0)
@@ -29,13 +29,13 @@ DEW_HEADINGS = (
 )
 SKY_COLUMNS = ("clear-sky emissivity less measured, median", "longwave, W/m2", "skin, K")
 FORMS: dict[str, Callable[[Nights], np.ndarray]] = {
-    "Prata 1996": lambda n: clear_sky_emissivity(n.air_c, n.vapor_kpa),
+    "Prata 1996": lambda n: prata_emissivity(n.air_c, n.vapor_kpa),
     "Brutsaert 1975": lambda n: brutsaert_emissivity(n.air_c, n.vapor_kpa),
     "Dilley & O'Brien 1998": lambda n: dilley_longwave(n.air_c, n.vapor_kpa) / n.black_w_m2,
+    "mean of Prata and Dilley & O'Brien, as the windrow": lambda n: clear_sky_emissivity(
+        n.air_c, n.vapor_kpa
+    ),
 }
-FORMS["mean of Prata and Dilley & O'Brien"] = lambda n: (
-    (FORMS["Prata 1996"](n) + FORMS["Dilley & O'Brien 1998"](n)) / 2
-)
 
 
 def table(headings: Iterable[str], rows: Iterable[Iterable[object]]) -> str:
@@ -122,7 +122,7 @@ def held_out_table(sites: dict[str, Nights]) -> str:
 
 def longwave_of(nights: Nights, emissivity: np.ndarray, kept: float) -> np.ndarray:
     """Longwave by a clear-sky emissivity, and the part of the day's cloud kept by night [W/m2]."""
-    cloud = 0.84 * kept * nights.cloud_of_the_day
+    cloud = 0.84 * kept * nights.cloud_held
     return ((1 - cloud) * emissivity + cloud) * nights.black_w_m2
 
 

@@ -80,12 +80,13 @@ def read_nights(archive: Path) -> Nights:
     year = np.array([int(row["TIMESTAMP_START"][:4]) for row in rows])
     table = {name: np.array([float(row[name]) for row in rows]) for name in NEEDED}
     table["cloud"] = cloud_from_days(every)[dark]
+    table["held"] = cloud_from_days(every, held=True)[dark]
     complete = np.all([table[name] != MISSING for name in ALWAYS], axis=0)
     return shape_nights(year[complete], {name: values[complete] for name, values in table.items()})
 
 
-def cloud_from_days(rows: list[dict[str, str]]) -> np.ndarray:
-    """Cloud of each half-hour as the model derives it: from hourly sun, held from dusk on."""
+def cloud_from_days(rows: list[dict[str, str]], held: bool = False) -> np.ndarray:
+    """Cloud of each half-hour by night as the model takes it from the sun, or just held."""
     stamps = [row["TIMESTAMP_START"] for row in rows[::2]]
     texts = [f"{t[:4]}-{t[4:6]}-{t[6:8]}T{t[8:10]}:{t[10:]}" for t in stamps]
     times = np.array(texts, dtype="datetime64[s]")[:, None] + BEHIND_UTC
@@ -94,6 +95,7 @@ def cloud_from_days(rows: list[dict[str, str]]) -> np.ndarray:
     above = extraterrestrial_shortwave(times, LATITUDE, LONGITUDE)
     height = sun_elevation(times + np.timedelta64(1800, "s"), LATITUDE, LONGITUDE)
     clear = clear_sky_shortwave(above, ELEVATION_M)
+    height = np.maximum(height, 0.0) if held else height
     return np.repeat(derive_cloud(hourly[:, None], clear, height)[0][:, 0], 2)
 
 
@@ -114,4 +116,5 @@ def shape_nights(year: np.ndarray, table: dict[str, np.ndarray]) -> Nights:
         soil_heat_w_m2=table["G"],
         latent_heat_flux_w_m2=flux,
         cloud_of_the_day=table["cloud"],
+        cloud_held=table["held"],
     )

@@ -8,9 +8,14 @@ import numpy as np
 import pytest
 from measured import balance
 from open_data import alfalfa_field as field
-from published.comparison import brunt_emissivity, brutsaert_emissivity, dilley_longwave
+from published.comparison import brunt_emissivity, brutsaert_emissivity
 
-from hayweather.windrow.sky import STEFAN_BOLTZMANN_W_M2_K4, clear_sky_emissivity
+from hayweather.windrow.sky import (
+    STEFAN_BOLTZMANN_W_M2_K4,
+    clear_sky_emissivity,
+    dilley_longwave,
+    prata_emissivity,
+)
 from hayweather.windrow.vapor import KELVIN, saturation_vapor_pressure
 
 pytestmark = pytest.mark.open_data
@@ -20,7 +25,7 @@ BIAS_K, SPREAD_K = 0.5, 1.3
 NEARLY_CLEAR = 0.2
 NO_CEILING_S_M = 1e9
 VARIANTS = {
-    "as the windrow: 143/u, cap 2, at most 300 s/m": {},
+    "as the windrow: 143/u, cap 1.5, at most 300 s/m": {},
     "at most 200 s/m": {"air_resistance_max_s_m": 200.0},
     "no ceiling": {"air_resistance_max_s_m": NO_CEILING_S_M},
     "125/u, no ceiling": {"air_resistance_s": 125.0, "air_resistance_max_s_m": NO_CEILING_S_M},
@@ -98,7 +103,7 @@ def test_driest_calm_skies_are_the_least_certain(nights):
         skin = balance.model_skin(nights, **changed)
         bias, spread = balance.bias_and_spread(nights.where(driest), skin[driest])
         tell(f"driest fifth of skies below 2 m/s, {title}"[:50], bias, spread)
-        assert -1.6 < bias < 0
+        assert -1.6 < bias < 0.5
 
 
 def test_measured_skin_is_far_moister_than_the_air(nights):
@@ -126,11 +131,12 @@ def test_measured_cooling_by_wind(nights):
 
 
 def test_clear_sky_emissivity_forms(nights):
-    """Prata, as the model has it, within 0.02 of measured clear skies; the others beside it."""
+    """The mean of two, as the model has it, within 0.015 of measured clear skies."""
     clear = nights.where(nights.cloud < NEARLY_CLEAR)
     black = STEFAN_BOLTZMANN_W_M2_K4 * (clear.air_c + KELVIN) ** 4
     forms = {
-        "Prata": clear_sky_emissivity(clear.air_c, clear.vapor_kpa),
+        "as the windrow": clear_sky_emissivity(clear.air_c, clear.vapor_kpa),
+        "Prata": prata_emissivity(clear.air_c, clear.vapor_kpa),
         "Brutsaert": brutsaert_emissivity(clear.air_c, clear.vapor_kpa),
         "Brunt": brunt_emissivity(clear.air_c, clear.vapor_kpa),
         "Dilley & O'Brien": dilley_longwave(clear.air_c, clear.vapor_kpa) / black,
@@ -138,7 +144,7 @@ def test_clear_sky_emissivity_forms(nights):
     residuals = {name: float(np.median(form - clear.emissivity)) for name, form in forms.items()}
     for name, residual in residuals.items():
         print(f"{name}: median residual of emissivity {residual:+.3f}")
-    assert abs(residuals["Prata"]) < 0.02
+    assert abs(residuals["as the windrow"]) < 0.015
 
 
 def test_condensation_was_measured_where_the_skin_was_saturated(nights):

@@ -24,13 +24,6 @@ def brutsaert_emissivity(temperature_c, vapor_pressure_kpa):
     return 1.24 * (10 * vapor_pressure_kpa / (temperature_c + KELVIN)) ** (1 / 7)
 
 
-def dilley_longwave(temperature_c, vapor_pressure_kpa):
-    """Longwave of a clear sky [W/m2], Dilley & O'Brien 1998 (coefficients from memory)."""
-    kelvin = temperature_c + KELVIN
-    water = 4650 * vapor_pressure_kpa / kelvin  # precipitable water, kg/m2
-    return 59.38 + 113.7 * (kelvin / 273.16) ** 6 + 96.96 * np.sqrt(water / 25)
-
-
 def condensation_ceiling(temperature_c, pressure_kpa, net_radiation_w_m2):
     """Most dew of an hour [mm] for an isothermal net loss [W/m2], Garratt & Segal 1988."""
     heat = latent_heat(temperature_c)

@@ -67,8 +67,12 @@ def daylight_h(day, latitude):
     return (height > 0).sum() / 60
 
 
-def clear_sky_emissivity(temperature_c, vapor_pressure_kpa):
-    return sky.clear_sky_emissivity(temperature_c, vapor_pressure_kpa)
+def prata_emissivity(temperature_c, vapor_pressure_kpa):
+    return sky.prata_emissivity(temperature_c, vapor_pressure_kpa)
+
+
+def dilley_clear_longwave_w_m2(temperature_c, vapor_pressure_kpa):
+    return sky.dilley_longwave(temperature_c, vapor_pressure_kpa)
 
 
 def whole_hay_db(humidity_percent, temperature_c, wetting):
