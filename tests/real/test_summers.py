@@ -50,7 +50,7 @@ def test_median_afternoon_of_colorado(name):
 @pytest.mark.parametrize("name", COLORADO)
 def test_natural_dew_hours_in_some_nights_and_none_in_others(name):
     nights = hours(in_band(name))[known_nights(name)]
-    assert 0.2 < (nights == 0).mean() < 0.6
+    assert 0.1 < (nights == 0).mean() < 0.6
     assert (nights >= 3).mean() > 0.3
 
 
@@ -70,9 +70,9 @@ def test_nights_without_an_hour_in_the_band_in_colorado_2017():
 
 
 def test_spring_of_2023_was_wetter():
+    dry, wet = (by_month(hours(in_band(name)) + hours(too_wet(name)), name) for name in COLORADO)
     for month in (MAY, JUNE):
-        dry = by_month(hours(in_band("NW Colorado 2017")), "NW Colorado 2017")[month]
-        assert by_month(hours(in_band("NW Colorado 2023")), "NW Colorado 2023")[month] > dry
+        assert wet[month] > dry[month] + 1
 
 
 def test_humid_coast_is_mostly_too_wet_at_night():
