@@ -125,6 +125,19 @@ def test_skin_of_four_months():
     assert site.windrow_skin(table, evenings, site.run_windrow(evenings)).spread <= COMPUTED_K
 
 
+def test_onset_of_four_months_misses_what_was_asked():
+    """Asked half an hour; it comes one to two hours late, and this holds the miss where it is.
+
+    When the sensor wets, the thermometer stands 0.4 K above the dew point of the
+    air at 3 m (in 22 of 30 nights water vapor still rises), so that half an hour
+    is the sensor's; and the top of the windrow is then 1.1 K warmer than soybean,
+    for it holds the heat of 1.5 kg/m2 of hay. Nothing was tuned to it.
+    """
+    table = whole_series()
+    nights = site.evenings(table)
+    assert 1.0 <= dew(table, nights, site.dry_nights(table, nights)).onset_h <= 2.0
+
+
 def test_dew_of_four_months():
     table = whole_series()
     nights = site.evenings(table)
