@@ -14,8 +14,8 @@ close whatever the step. What moves them:
 - the top layer's air is tied to the air at 2 m, the bottom layer to the soil.
 
 Arrays are (layers, lanes), top first; leaf and stem stand before that,
-(2, layers, lanes). The functions here use NumPy in a way that numba compiles as
-it stands (`hayweather.windrow.compiled`).
+(2, layers, lanes). Functions of single numbers are compiled from here for
+the fast loop too (`hayweather.windrow.compiled`).
 """
 
 from __future__ import annotations
@@ -64,7 +64,7 @@ class Column(NamedTuple):
     shares, organ_mass, layer_mass, mass
         Share of each layer in the dry matter [-], (layers,); dry matter of leaf
         and stem, of each layer, and of all [kg/m2].
-    amount, exponent, wetting, full_share, full_db, time_h
+    amount, exponent, wetting_odds, full_share, full_db, time_h
         Of leaf and stem, (2, 1, lanes or 1).
     sun, sky
         Share of the sun and of the sky's long-wave that each layer takes up [-].
@@ -81,7 +81,7 @@ class Column(NamedTuple):
     mass: Floats
     amount: Floats
     exponent: Floats
-    wetting: Floats
+    wetting_odds: Floats
     full_share: Floats
     full_db: Floats
     time_h: Floats
@@ -180,7 +180,7 @@ def column_of(windrow: WindrowParameters, layers: int = LAYERS) -> Column:
         mass=mass,
         amount=both(leaf.amount, stem.amount),
         exponent=exponent,
-        wetting=wetting,
+        wetting_odds=wetting ** (-1 / exponent),
         full_share=wetting * FULL_ODDS**exponent,
         full_db=both(FULL_LEAF_DB, FULL_STEM_DB),
         time_h=both(windrow.leaf_time_h, windrow.stem_time_h),
@@ -272,6 +272,11 @@ def skin_temperature(temperature_c: Floats, sky: Floats) -> Floats:
     return np.sqrt(np.sqrt((sky * (kelvin * kelvin) * (kelvin * kelvin)).sum(axis=0))) - KELVIN
 
 
+def nusselt(rayleigh: Floats, most: Floats) -> Floats:
+    """What free convection adds to still air, times still air [-]: ``Ra/40 - 1``, 0 to `most`."""
+    return np.minimum(np.maximum(rayleigh / RAYLEIGH_ONSET - 1, 0.0), most)
+
+
 def overturning_asked(temperature_c: Floats, column: Column) -> Floats:
     """Free convection that the temperatures ask for, times still air [-], (layers, lanes).
 
@@ -293,8 +298,7 @@ def overturning_asked(temperature_c: Floats, column: Column) -> Floats:
         asked[i - 1] = under / mass
     for i in range(count - 1):
         coldest = np.minimum(coldest, temperature_c[i])
-        rayleigh = column.rayleigh_per_k * (asked[i] - coldest)
-        asked[i] = np.minimum(np.maximum(rayleigh / RAYLEIGH_ONSET - 1, 0.0), column.free_mixing)
+        asked[i] = nusselt(column.rayleigh_per_k * (asked[i] - coldest), column.free_mixing)
     asked[count - 1] = 0.0
     return asked
 
@@ -342,6 +346,65 @@ class System(NamedTuple):
     latent_heat: Floats
 
 
+def rows_of(
+    wet: Floats,
+    heat_own: Floats,
+    heat_given: Floats,
+    vapor_own: Floats,
+    vapor_given: Floats,
+    hay: Floats,
+    release: Floats,
+    over_water: Floats,
+    warming: Floats,
+    ceiling: Floats,
+    ceiling_slope: Floats,
+    wet_humidity: Floats,
+    latent_heat: Floats,
+    spent: Floats,
+) -> tuple[Floats, Floats, Floats, Floats, Floats, Floats]:
+    """A layer's two rows, heat and vapor: its own block of four, and both right sides.
+
+    Arguments as in `System` and `solve`.
+    """
+    dry = 1.0 - wet
+    of_hay = SORPTION_HEAT_J_KG * hay * dry
+    per_kpa = hay / over_water
+    a11 = heat_own + of_hay * warming
+    a12 = latent_heat * vapor_own - of_hay / over_water
+    bound = SORPTION_HEAT_J_KG * (hay * wet * wet_humidity - release)
+    r1 = heat_given + latent_heat * vapor_given + bound
+    a21 = np.where(wet > 0, -ceiling_slope, -(hay * warming))
+    a22 = np.where(wet > 0, 1.0, vapor_own + per_kpa)
+    r2 = np.where(wet > 0, ceiling, vapor_given + release + spent)
+    return a11, a12, a21, a22, r1, r2
+
+
+def eliminate(
+    a11: Floats,
+    a12: Floats,
+    a21: Floats,
+    a22: Floats,
+    r1: Floats,
+    r2: Floats,
+    heat: Floats,
+    latent: Floats,
+    over: Floats,
+) -> tuple[Floats, Floats, Floats, Floats, Floats, Floats]:
+    """A layer as straight lines in the one below: both values, and the four slopes on its two.
+
+    Parameters
+    ----------
+    a11, a12, a21, a22, r1, r2
+        Its rows, the layers above folded in.
+    heat, latent, over
+        Conductances to the layer below; the last 0 where free water holds it.
+    """
+    inverse = 1.0 / (a11 * a22 - a12 * a21)
+    change, vapor = (a22 * r1 - a12 * r2) * inverse, (a11 * r2 - a21 * r1) * inverse
+    p11, p12 = a22 * heat * inverse, (a22 * latent - a12 * over) * inverse
+    return change, vapor, p11, p12, -a21 * heat * inverse, (a11 * over - a21 * latent) * inverse
+
+
 def solve(system: System, wet: Floats, spent: Floats) -> tuple[Floats, Floats]:
     """Change of temperature [K] and vapor pressure [kPa] of every layer, both (layers, lanes).
 
@@ -356,47 +419,31 @@ def solve(system: System, wet: Floats, spent: Floats) -> tuple[Floats, Floats]:
     spent
         Rate at which an overdrawn film gives its last water [kg/m2/s], (layers, lanes).
     """
-    s = system
-    count = s.heat.shape[0]
-    dry = 1.0 - wet
-    heat_of_hay = SORPTION_HEAT_J_KG * s.hay * dry
-    per_kpa = s.hay / s.over_water
-    # Row of heat: a11 dT + a12 e - ... = r1; row of vapor: a21 dT + a22 e - ... = r2.
-    a11 = s.heat_own + heat_of_hay * s.warming
-    a12 = s.latent_heat * s.vapor_own - SORPTION_HEAT_J_KG * per_kpa * dry
-    r1 = (
-        s.heat_given
-        + s.latent_heat * s.vapor_given
-        + SORPTION_HEAT_J_KG * (s.hay * wet * s.wet_humidity - s.release)
-    )
-    a21 = -np.where(wet > 0, s.ceiling_slope, s.hay * s.warming)
-    a22 = np.where(wet > 0, 1.0, s.vapor_own + per_kpa)
-    r2 = np.where(wet > 0, s.ceiling, s.vapor_given + s.release + spent)
-    over = s.vapor * dry  # of each layer's own row, to the next below
-    change, vapor = np.empty_like(a11), np.empty_like(a11)
-    p11, p12 = np.empty_like(a11), np.empty_like(a11)
-    p21, p22 = np.empty_like(a11), np.empty_like(a11)
-    b11, b12, b21, b22, q1, q2 = a11[0], a12[0], a21[0], a22[0], r1[0], r2[0]
-    for i in range(count):
+    s, dry, lines = system, 1.0 - wet, []
+    a11, a12, a21, a22, r1, r2 = rows_of(
+        wet, s.heat_own, s.heat_given, s.vapor_own, s.vapor_given, s.hay, s.release, s.over_water,
+        s.warming, s.ceiling, s.ceiling_slope, s.wet_humidity, s.latent_heat, spent,
+    )  # fmt: skip
+    over = s.vapor * dry
+    for i in range(s.heat.shape[0]):
         if i > 0:
+            q1, q2, p11, p12, p21, p22 = lines[-1]
             heat, latent, up = s.heat[i - 1], s.latent[i - 1], s.vapor[i - 1] * dry[i]
-            b11 = a11[i] - heat * p11[i - 1] - latent * p21[i - 1]
-            b12 = a12[i] - heat * p12[i - 1] - latent * p22[i - 1]
-            b21 = a21[i] - up * p21[i - 1]
-            b22 = a22[i] - up * p22[i - 1]
-            q1 = r1[i] + heat * change[i - 1] + latent * vapor[i - 1]
-            q2 = r2[i] + up * vapor[i - 1]
-        inverse = 1.0 / (b11 * b22 - b12 * b21)
-        change[i] = (b22 * q1 - b12 * q2) * inverse
-        vapor[i] = (b11 * q2 - b21 * q1) * inverse
-        if i < count - 1:
-            p11[i] = b22 * s.heat[i] * inverse
-            p12[i] = (b22 * s.latent[i] - b12 * over[i]) * inverse
-            p21[i] = -b21 * s.heat[i] * inverse
-            p22[i] = (b11 * over[i] - b21 * s.latent[i]) * inverse
-    for i in range(count - 2, -1, -1):
-        change[i] = change[i] + p11[i] * change[i + 1] + p12[i] * vapor[i + 1]
-        vapor[i] = vapor[i] + p21[i] * change[i + 1] + p22[i] * vapor[i + 1]
+            a11[i] -= heat * p11 + latent * p21
+            a12[i] -= heat * p12 + latent * p22
+            a21[i] -= up * p21
+            a22[i] -= up * p22
+            r1[i] += heat * q1 + latent * q2
+            r2[i] += up * q2
+        lines.append(eliminate(
+            a11[i], a12[i], a21[i], a22[i], r1[i], r2[i], s.heat[i], s.latent[i], over[i],
+        ))  # fmt: skip
+    change, vapor = np.empty_like(wet), np.empty_like(wet)
+    change[-1], vapor[-1] = lines[-1][:2]
+    for i in range(s.heat.shape[0] - 2, -1, -1):
+        q1, q2, p11, p12, p21, p22 = lines[i]
+        change[i] = q1 + p11 * change[i + 1] + p12 * vapor[i + 1]
+        vapor[i] = q2 + p21 * change[i + 1] + p22 * vapor[i + 1]
     return change, vapor
 
 
@@ -456,13 +503,11 @@ def settle(
     return change, vapor, wet, gained
 
 
-def saturation_limits(
+def ice_limits(
     temperature_c: Floats, over_water_kpa: Floats, slope_kpa_k: Floats
 ) -> tuple[Floats, Floats, Floats]:
     """Where vapor condenses: pressure [kPa], slope [kPa/K], humidity there [-]; ice below 0 C."""
     freezes = temperature_c < 0
-    if not freezes.any():
-        return over_water_kpa, slope_kpa_k, np.ones_like(over_water_kpa)
     cold = np.minimum(temperature_c, 0.0)
     ice = 0.6108 * np.exp(ICE_A * cold / (cold + ICE_B))
     ice_slope = ICE_A * ICE_B * ice / ((cold + ICE_B) * (cold + ICE_B))
@@ -529,11 +574,13 @@ def step(state: State, air: Air, column: Column, seconds: float) -> tuple[State,
     # Saturation, and the hay against its air.
     over_water = saturation_vapor_pressure(before_c)
     slope = slope_of(before_c, over_water)
-    ceiling, ceiling_slope, wet_humidity = saturation_limits(before_c, over_water, slope)
+    ceiling, ceiling_slope, wet_humidity = over_water, slope, np.ones_like(slope)
+    if (before_c < 0).any():
+        ceiling, ceiling_slope, wet_humidity = ice_limits(before_c, over_water, slope)
     way = (seconds / 3600) / c.time_h
     pull, activity = exchange(
         moisture, state.humidity, before_c,
-        c.amount, c.exponent, c.wetting, c.full_share, c.full_db, way,
+        c.amount, c.exponent, c.wetting_odds, c.full_share, c.full_db, way,
     )  # fmt: skip
     conductance = pull * c.organ_mass / seconds
     released = conductance * activity

@@ -30,7 +30,7 @@ def exchange(
     temperature_c: Floats,
     amount: Floats,
     exponent: Floats,
-    wetting: Floats,
+    wetting_odds: Floats,
     full_share: Floats,
     full_db: Floats,
     way: Floats,
@@ -45,8 +45,9 @@ def exchange(
         Leaf and stem of each layer [kg/kg], (2, layers, lanes).
     humidity, temperature_c
         Of each layer's air [-] and of its hay [C], (layers, lanes).
-    amount, exponent, wetting
-        Of the sorption curves, (2, 1, lanes or 1).
+    amount, exponent, wetting_odds
+        Of the sorption curves, (2, 1, lanes or 1); the last is the wetting factor
+        to minus one over the exponent.
     full_share, full_db
         Moisture full of vapor: share of the moisture at half humidity, and limit [kg/kg].
     way
@@ -59,16 +60,15 @@ def exchange(
         [kg/kg], 0 at rest, and activity [-], both (2, layers, lanes).
     """
     scale = amount * moisture_scale(temperature_c)
-    power = 1 / exponent
-    odds = np.power(moisture_db / scale, power)
-    wetter = odds * np.power(wetting, -power)
+    odds = np.power(moisture_db / scale, 1 / exponent)
+    wetter = odds * wetting_odds
     drying, wet = odds / (1 + odds), wetter / (1 + wetter)
     full = np.minimum(full_share * scale, full_db)
     share = -np.expm1(-way * pace(temperature_c))
     takes_up = (humidity > wet) & (moisture_db < full)
     activity = np.where(takes_up, wet, drying)
     # One step, in the dampest or driest air, never carries hay past full or its floor.
-    within = np.clip(activity, 0.03, 0.97)
+    within = np.clip(activity, HUMIDITY_RANGE[0], HUMIDITY_RANGE[1])
     spare = np.maximum(moisture_db - MOISTURE_FLOOR_DB, 0.0)
     most = np.where(takes_up, (full - moisture_db) * within, spare * (1 - within))
     pull = np.minimum(moisture_db * exponent * share, most) / (within * (1 - within))

@@ -1,0 +1,541 @@
+"""The steps of an hour for a tile of lanes, in one work array.
+
+A tile is `WIDTH` lanes that go through the steps together. Its numbers stand in
+one flat array: each quantity of a layer has `layers * WIDTH` places, each of a
+lane `WIDTH`. One array with rows at fixed places lets the compiler see that rows
+never overlap, and do several lanes at once; so the inner loop always runs over
+the lanes. The formulas are those of `hayweather.windrow.column`; only how a step
+is put together is written a second time, and held to it by tests.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+
+from hayweather.weather.record import Floats
+from hayweather.windrow.column import (
+    OVER_SATURATION,
+    OVERTURNING_H,
+    SETTLING_PASSES,
+    SORPTION_HEAT_J_KG,
+    WATER_HEAT_J_KG_K,
+    Column,
+    Fluxes,
+)
+from hayweather.windrow.compiled.shared import (
+    Function,
+    air_resistance,
+    dripping,
+    drawn_in,
+    eliminate,
+    exchange,
+    ice_limits,
+    inlined,
+    maximum,
+    minimum,
+    nusselt,
+    rain_caught,
+    rows_of,
+    saturation_vapor_pressure,
+    slope_of,
+    where,
+    whole,
+)
+from hayweather.windrow.hay import FULL_LEAF_DB, FULL_STEM_DB, MOISTURE_FLOOR_DB
+from hayweather.windrow.skin import Air
+from hayweather.windrow.sky import STEFAN_BOLTZMANN_W_M2_K4
+from hayweather.windrow.vapor import KELVIN
+
+WIDTH = 32  # measured; narrower ones are not done several lanes at once
+
+# Quantities of a layer: the state, what the windrow gives, and what a step works out.
+STATE_ROWS = 6
+LEAF, STEM, FILM, HUMIDITY, WARM, TURNS = range(STATE_ROWS)
+LAYER_GIVEN = ("shares", "leaf", "stem", "sun", "sky", "radiating", "per_m", "wind_share")
+SHARE, LEAF_MASS, STEM_MASS, SUN, SKY, RADIATING, PER_M, WIND_SHARE = range(
+    STATE_ROWS, STATE_ROWS + len(LAYER_GIVEN)
+)
+(
+    WET, GONE, SPENT, STORED, OVER_WATER, LEANS, CEILING, RISES, AT_WET,
+    LEAF_PULL, LEAF_REST, STEM_PULL, STEM_REST, HAY, RELEASE,
+    HEAT, TIE, LATENT, TO_AIR, VAPOR_AIR, NET, TO_SKY,
+    HEAT_OWN, HEAT_GIVEN, VAPOR_OWN, VAPOR_GIVEN,
+    CHANGE, VAPOR, P11, P12, P21, P22,
+) = range(SHARE + len(LAYER_GIVEN), SHARE + len(LAYER_GIVEN) + 32)  # fmt: skip
+LAYER_ROWS = P22 + 1
+
+# Quantities of a lane: the windrow's numbers, the weather of a step, and what is added up.
+ORGAN_GIVEN = ("amount", "exponent", "wetting_odds", "full_share", "time_h")
+LANE_GIVEN = ("mass", "rayleigh_per_k", *Column._fields[Column._fields.index("sky_view") :])
+AMOUNT, EXPONENT, ODDS, FULL, TIME = range(0, 2 * len(ORGAN_GIVEN), 2)  # leaf, then stem
+(
+    MASS, RAYLEIGH, SKY_VIEW, ALBEDO, EMISSIVITY, RESISTANCE, NIGHT_CAP, RESISTANCE_MOST,
+    WIND_FLOOR, STILL, FREE, SIDES, SOIL_CONTACT, GROUND_RESISTANCE, GROUND_HUMIDITY,
+    HEAT_CAPACITY, LEAF_SOAK, STEM_SOAK, DRIP,
+) = range(2 * len(ORGAN_GIVEN), 2 * len(ORGAN_GIVEN) + len(LANE_GIVEN))  # fmt: skip
+LANE_PARAMETERS = DRIP + 1
+(
+    AIR_C, AIR_KPA, WIND, LONGWAVE, SUNSHINE, RAIN, SOIL_C,
+    DENSITY, AIR_HEAT, LATENT_HEAT, RADIATES, SOIL_KPA,
+) = range(LANE_PARAMETERS, LANE_PARAMETERS + len(Air._fields))  # fmt: skip
+(
+    BEFORE, CAUGHT, RUNOFF, GROUND, GROUND_KPA, ASKS, SHORT, CROSSED, IN, FALLS, MEAN, COLDEST,
+) = range(SOIL_KPA + 1, SOIL_KPA + 13)  # fmt: skip
+SUMS = COLDEST + 1  # as `Fluxes`: six amounts, then the skin's humidity and both errors
+LANE_ROWS = SUMS + len(Fluxes._fields)
+
+
+def steps_of(layers: int, fingerprint: str) -> Function:
+    """The steps of an hour, not yet compiled, for a column of so many layers.
+
+    ``follow(state, given, lanes, air, kept, tops, sums, first, past)`` carries the
+    lanes ``first`` to ``past - 1`` of `state` (STATE_ROWS, layers, lanes) through
+    all steps of `air` (fields, steps, lanes), and fills the states `kept` at its
+    quarters (4, STATE_ROWS, layers, lanes), the humidity of the top `tops`
+    (4, lanes) and the `sums` (fluxes, lanes).
+
+    Parameters
+    ----------
+    layers
+        Of the column.
+    fingerprint
+        Of the sources. What is kept on disk is found again by what the function
+        closes over, so that a changed formula is never served by an old build.
+    """
+    size = layers * WIDTH
+    base = LAYER_ROWS * size
+
+    @inlined
+    def organ(w: Floats, i: int, at: int, which: int, seconds: float) -> None:
+        """Exchange of leaf (0) or stem (1) of a layer."""
+        r, lane = i * WIDTH + at, base + at + which * WIDTH
+        most = FULL_LEAF_DB if which == 0 else FULL_STEM_DB
+        pull, rest = exchange(
+            w[(LEAF + which) * size + r], w[HUMIDITY * size + r], w[WARM * size + r],
+            w[lane + AMOUNT * WIDTH], w[lane + EXPONENT * WIDTH], w[lane + ODDS * WIDTH],
+            w[lane + FULL * WIDTH], most, seconds / 3600 / w[lane + TIME * WIDTH],
+        )  # fmt: skip
+        conductance = pull * w[(LEAF_MASS + which) * size + r] / seconds
+        w[(LEAF_PULL + 2 * which) * size + r] = conductance
+        w[(LEAF_REST + 2 * which) * size + r] = rest
+
+    @inlined
+    def hay_of(w: Floats, i: int, at: int, seconds: float) -> None:
+        """Saturation in a layer, and its hay."""
+        r = i * WIDTH + at
+        warm = w[WARM * size + r]
+        over = saturation_vapor_pressure(warm)
+        slope = slope_of(warm, over)
+        ceiling, rises, at_wet = ice_limits(warm, over, slope)
+        w[OVER_WATER * size + r], w[CEILING * size + r] = over, ceiling
+        w[RISES * size + r], w[AT_WET * size + r] = rises, at_wet
+        w[LEANS * size + r] = w[HUMIDITY * size + r] * slope / over
+        organ(w, i, at, 0, seconds)
+        organ(w, i, at, 1, seconds)
+        leaf, stem = w[LEAF_PULL * size + r], w[STEM_PULL * size + r]
+        w[HAY * size + r] = leaf + stem
+        w[RELEASE * size + r] = leaf * w[LEAF_REST * size + r] + stem * w[STEM_REST * size + r]
+
+    @inlined
+    def tie(w: Floats, i: int, at: int, spin: float) -> None:
+        """What ties a layer to the next below, to air and to sky."""
+        r, lane = i * WIDTH + at, base + at
+        free = w[FREE * WIDTH + lane]
+        asked = 0.0
+        if i < layers - 1:
+            asked = nusselt(
+                w[RAYLEIGH * WIDTH + lane] * (w[CHANGE * size + r] - w[COLDEST * WIDTH + lane]), free
+            )
+        turns = w[TURNS * size + r]
+        turns += spin * (asked - turns)
+        w[TURNS * size + r] = turns
+        wind = maximum(w[WIND * WIDTH + lane], w[WIND_FLOOR * WIDTH + lane])
+        mixing = w[STILL * WIDTH + lane] * w[PER_M * size + r]
+        mixing *= 1 + w[WIND_SHARE * size + r] * wind + turns
+        vapor_tie = w[DENSITY * WIDTH + lane] * mixing
+        heat_tie = w[AIR_HEAT * WIDTH + lane] * mixing + (
+            w[EMISSIVITY * WIDTH + lane] * w[RADIATES * WIDTH + lane] * w[RADIATING * size + r]
+        )
+        mass = w[LEAF_MASS * size + r] + w[STEM_MASS * size + r]
+        opens = w[SIDES * WIDTH + lane] * wind / 1.5 * (mass / w[MASS * WIDTH + lane])
+        if i == 0:
+            opens += 1 / air_resistance(
+                w[AIR_C * WIDTH + lane], w[WIND * WIDTH + lane], w[WARM * size + r],
+                w[RESISTANCE * WIDTH + lane], w[NIGHT_CAP * WIDTH + lane],
+                w[RESISTANCE_MOST * WIDTH + lane], w[WIND_FLOOR * WIDTH + lane],
+            )  # fmt: skip
+        warm = w[WARM * size + r]
+        kelvin = warm + KELVIN
+        seen = w[EMISSIVITY * WIDTH + lane] * w[SKY_VIEW * WIDTH + lane] * w[SKY * size + r]
+        emission = STEFAN_BOLTZMANN_W_M2_K4 * (kelvin * kelvin) * (kelvin * kelvin)
+        to_sky = 4 * seen * emission / kelvin
+        net = seen * (w[LONGWAVE * WIDTH + lane] - emission)
+        net += (1 - w[ALBEDO * WIDTH + lane]) * w[SUNSHINE * WIDTH + lane] * w[SUN * size + r]
+        to_air = w[AIR_HEAT * WIDTH + lane] * opens
+        vapor_air = w[DENSITY * WIDTH + lane] * opens
+        w[HEAT * size + r], w[TIE * size + r] = heat_tie, vapor_tie
+        w[LATENT * size + r] = w[LATENT_HEAT * WIDTH + lane] * vapor_tie
+        w[TO_AIR * size + r], w[VAPOR_AIR * size + r] = to_air, vapor_air
+        w[NET * size + r], w[TO_SKY * size + r] = net, to_sky
+        w[HEAT_OWN * size + r] = w[STORED * size + r] + to_air + to_sky + heat_tie
+        w[HEAT_GIVEN * size + r] = net + to_air * (w[AIR_C * WIDTH + lane] - warm)
+        w[VAPOR_OWN * size + r] = vapor_air + vapor_tie
+        w[VAPOR_GIVEN * size + r] = vapor_air * w[AIR_KPA * WIDTH + lane]
+
+    @inlined
+    def join(w: Floats, i: int, at: int) -> None:
+        """A layer joined to the one above it."""
+        r = i * WIDTH + at
+        u = r - WIDTH
+        heat = w[HEAT * size + u]
+        drop = heat * (w[WARM * size + r] - w[WARM * size + u])
+        w[HEAT_OWN * size + r] += heat
+        w[HEAT_GIVEN * size + u] += drop
+        w[HEAT_GIVEN * size + r] -= drop
+        w[VAPOR_OWN * size + r] += w[TIE * size + u]
+
+    @inlined
+    def on_soil(w: Floats, at: int) -> None:
+        """The last layer joined to the soil."""
+        r, lane = (layers - 1) * WIDTH + at, base + at
+        ground = w[DENSITY * WIDTH + lane] / w[GROUND_RESISTANCE * WIDTH + lane]
+        humid, most = w[GROUND_HUMIDITY * WIDTH + lane], w[SOIL_KPA * WIDTH + lane]
+        kpa = minimum(where(humid != humid, w[AIR_KPA * WIDTH + lane], humid * most), most)
+        contact = w[SOIL_CONTACT * WIDTH + lane]
+        w[GROUND * WIDTH + lane], w[GROUND_KPA * WIDTH + lane] = ground, kpa
+        w[VAPOR_OWN * size + r] += ground
+        w[VAPOR_GIVEN * size + r] += ground * kpa
+        w[HEAT_OWN * size + r] += contact
+        w[HEAT_GIVEN * size + r] += contact * (w[SOIL_C * WIDTH + lane] - w[WARM * size + r])
+
+    @inlined
+    def down(w: Floats, i: int, at: int) -> None:
+        """A layer as lines in the one below, the layers above folded in."""
+        r, lane = i * WIDTH + at, base + at
+        a11, a12, a21, a22, r1, r2 = rows_of(
+            w[WET * size + r], w[HEAT_OWN * size + r], w[HEAT_GIVEN * size + r],
+            w[VAPOR_OWN * size + r], w[VAPOR_GIVEN * size + r], w[HAY * size + r],
+            w[RELEASE * size + r], w[OVER_WATER * size + r], w[LEANS * size + r],
+            w[CEILING * size + r], w[RISES * size + r], w[AT_WET * size + r],
+            w[LATENT_HEAT * WIDTH + lane], w[SPENT * size + r],
+        )  # fmt: skip
+        dry = 1.0 - w[WET * size + r]
+        if i > 0:
+            u = r - WIDTH
+            heat, latent, up = w[HEAT * size + u], w[LATENT * size + u], w[TIE * size + u] * dry
+            a11 -= heat * w[P11 * size + u] + latent * w[P21 * size + u]
+            a12 -= heat * w[P12 * size + u] + latent * w[P22 * size + u]
+            a21 -= up * w[P21 * size + u]
+            a22 -= up * w[P22 * size + u]
+            r1 += heat * w[CHANGE * size + u] + latent * w[VAPOR * size + u]
+            r2 += up * w[VAPOR * size + u]
+        change, vapor, p11, p12, p21, p22 = eliminate(
+            a11, a12, a21, a22, r1, r2,
+            w[HEAT * size + r], w[LATENT * size + r], w[TIE * size + r] * dry,
+        )  # fmt: skip
+        w[CHANGE * size + r], w[VAPOR * size + r] = change, vapor
+        w[P11 * size + r], w[P12 * size + r] = p11, p12
+        w[P21 * size + r], w[P22 * size + r] = p21, p22
+
+    @inlined
+    def up_again(w: Floats, i: int, at: int) -> None:
+        """A layer's values from those of the one below."""
+        r = i * WIDTH + at
+        b = r + WIDTH
+        change, vapor = w[CHANGE * size + b], w[VAPOR * size + b]
+        w[CHANGE * size + r] += w[P11 * size + r] * change + w[P12 * size + r] * vapor
+        w[VAPOR * size + r] += w[P21 * size + r] * change + w[P22 * size + r] * vapor
+
+    @inlined
+    def humid_at(w: Floats, r: int) -> float:
+        """Humidity of a layer's air as the hay feels it."""
+        dry = w[VAPOR * size + r] / w[OVER_WATER * size + r] - w[LEANS * size + r] * w[CHANGE * size + r]
+        return where(w[WET * size + r] > 0, w[AT_WET * size + r], dry)
+
+    @inlined
+    def gained_at(w: Floats, i: int, r: int) -> float:
+        """Vapor reaching a layer less what its hay takes up [kg/m2/s]."""
+        found = w[VAPOR_GIVEN * size + r] - w[VAPOR_OWN * size + r] * w[VAPOR * size + r]
+        if i < layers - 1:
+            found += w[TIE * size + r] * w[VAPOR * size + r + WIDTH]
+        if i > 0:
+            found += w[TIE * size + r - WIDTH] * w[VAPOR * size + r - WIDTH]
+        return found - w[HAY * size + r] * humid_at(w, r) + w[RELEASE * size + r]
+
+    @inlined
+    def film_moves(w: Floats, i: int, at: int, seconds: float) -> tuple[bool, bool]:
+        """Whether a film begins in a layer, and whether one is overdrawn."""
+        r = i * WIDTH + at
+        ceiling = (w[CEILING * size + r] + w[RISES * size + r] * w[CHANGE * size + r]) * OVER_SATURATION
+        wet = w[WET * size + r] > 0
+        over = (not wet) & (w[GONE * size + r] == 0.0) & (w[VAPOR * size + r] > ceiling)
+        overdrawn = wet & (w[FILM * size + r] + gained_at(w, i, r) * seconds < 0)
+        return over, overdrawn
+
+    @inlined
+    def asks(w: Floats, i: int, at: int, seconds: float) -> None:
+        """Mark a lane one of whose films begins or is overdrawn."""
+        over, overdrawn = film_moves(w, i, at, seconds)
+        w[base + ASKS * WIDTH + at] += where(over | overdrawn, 1.0, 0.0)
+
+    @whole
+    def settle(w: Floats, at: int, seconds: float) -> None:
+        """Find which films of a lane hold, begin, or are spent within the step."""
+        over = np.zeros(layers, dtype=np.bool_)
+        overdrawn = np.zeros(layers, dtype=np.bool_)
+        for _ in range(SETTLING_PASSES):
+            moves = False
+            for i in range(layers):
+                over[i], overdrawn[i] = film_moves(w, i, at, seconds)
+                moves |= over[i] | overdrawn[i]
+            if not moves:
+                return
+            for i in range(layers):
+                r = i * WIDTH + at
+                if over[i]:
+                    w[WET * size + r] = 1.0
+                elif overdrawn[i]:
+                    w[WET * size + r], w[GONE * size + r] = 0.0, 1.0
+                    w[SPENT * size + r] = w[FILM * size + r] / seconds
+            for i in range(layers):
+                down(w, i, at)
+            for i in range(layers - 2, -1, -1):
+                up_again(w, i, at)
+
+    @inlined
+    def take(w: Floats, i: int, at: int, seconds: float) -> None:
+        """Vapor into leaf, stem and film of a layer; what crossed the windrow's edges."""
+        r, lane = i * WIDTH + at, base + at
+        humid, change = humid_at(w, r), w[CHANGE * size + r]
+        film = w[WET * size + r] * (w[FILM * size + r] + gained_at(w, i, r) * seconds)
+        short = minimum(film, 0.0)
+        bound = 0.0
+        for which in range(2):
+            moisture, mass = w[(LEAF + which) * size + r], w[(LEAF_MASS + which) * size + r]
+            uptake = w[(LEAF_PULL + 2 * which) * size + r]
+            uptake *= humid - w[(LEAF_REST + 2 * which) * size + r]
+            dried = moisture + uptake * seconds / mass
+            lack = maximum(minimum(moisture, MOISTURE_FLOOR_DB / 2) - dried, 0.0)
+            w[(LEAF + which) * size + r] = dried + lack
+            short -= lack * mass
+            bound += uptake
+        vapor_in = w[VAPOR_AIR * size + r] * (w[AIR_KPA * WIDTH + lane] - w[VAPOR * size + r])
+        w[WARM * size + r] += change
+        outside = w[NET * size + r] - w[TO_SKY * size + r] * change
+        outside += w[TO_AIR * size + r] * (w[AIR_C * WIDTH + lane] - w[WARM * size + r])
+        outside += w[LATENT_HEAT * WIDTH + lane] * vapor_in + SORPTION_HEAT_J_KG * bound
+        w[FILM * size + r] = maximum(film, 0.0)
+        w[HUMIDITY * size + r] = minimum(maximum(humid, 0.0), 1.0)
+        w[IN * WIDTH + lane] += vapor_in
+        w[SHORT * WIDTH + lane] += short
+        w[CROSSED * WIDTH + lane] += outside - w[STORED * size + r] * change
+
+    @inlined
+    def sink(w: Floats, i: int, at: int, seconds: float) -> None:
+        """Free water of a layer sinking to the next, and drawn in."""
+        r, lane = i * WIDTH + at, base + at
+        frozen = w[WARM * size + r] < 0
+        thawed = where(frozen, 0.0, 1.0)
+        mass = w[LEAF_MASS * size + r] + w[STEM_MASS * size + r]
+        film = w[FILM * size + r] + w[FALLS * WIDTH + lane]
+        through = seconds / (seconds + 3600 * w[DRIP * WIDTH + lane] * w[SHARE * size + r])
+        falls = dripping(film, mass, frozen, through)
+        film -= falls
+        w[FALLS * WIDTH + lane] = falls
+        share = thawed * (seconds / (seconds + 3600 * w[LEAF_SOAK * WIDTH + lane]))
+        taken = drawn_in(film, share, w[LEAF * size + r], FULL_LEAF_DB, w[LEAF_MASS * size + r])
+        w[LEAF * size + r] += taken / w[LEAF_MASS * size + r]
+        film -= taken
+        share = thawed * (seconds / (seconds + 3600 * w[STEM_SOAK * WIDTH + lane]))
+        taken = drawn_in(film, share, w[STEM * size + r], FULL_STEM_DB, w[STEM_MASS * size + r])
+        w[STEM * size + r] += taken / w[STEM_MASS * size + r]
+        w[FILM * size + r] = film - taken
+
+    @inlined
+    def water(w: Floats, at: int) -> float:
+        """All water of a lane [kg/m2]."""
+        found = 0.0
+        for i in range(layers):
+            r = i * WIDTH + at
+            found += w[LEAF * size + r] * w[LEAF_MASS * size + r]
+            found += w[STEM * size + r] * w[STEM_MASS * size + r] + w[FILM * size + r]
+        return found
+
+    @whole
+    def begin(w: Floats, width: int, seconds: float) -> None:
+        """Rain, heat capacity, and the first half of the free water's way."""
+        for at in range(width):
+            lane = base + at
+            w[BEFORE * WIDTH + lane] = water(w, at)
+            rain = w[RAIN * WIDTH + lane] * (seconds / 3600)
+            caught = where(
+                rain > 0, rain_caught(rain, w[BEFORE * WIDTH + lane], w[MASS * WIDTH + lane]), 0.0
+            )
+            w[CAUGHT * WIDTH + lane] = caught
+            w[FILM * size + at] += caught
+            w[RUNOFF * WIDTH + lane] = w[FALLS * WIDTH + lane] = 0.0
+        for i in range(layers):
+            for at in range(width):
+                r = i * WIDTH + at
+                leaf, stem = w[LEAF_MASS * size + r], w[STEM_MASS * size + r]
+                held = w[LEAF * size + r] * leaf + w[STEM * size + r] * stem + w[FILM * size + r]
+                dry = w[HEAT_CAPACITY * WIDTH + base + at] * (leaf + stem)
+                w[STORED * size + r] = (dry + WATER_HEAT_J_KG_K * held) / seconds
+            for at in range(width):
+                sink(w, i, at, seconds / 2)
+        for at in range(width):
+            w[RUNOFF * WIDTH + base + at] = w[FALLS * WIDTH + base + at]
+
+    @whole
+    def assemble(w: Floats, width: int, seconds: float, spin: float) -> None:
+        """The system of the step."""
+        for i in range(layers):
+            for at in range(width):
+                hay_of(w, i, at, seconds)
+        for at in range(width):
+            w[MEAN * WIDTH + base + at] = w[FALLS * WIDTH + base + at] = 0.0
+            w[COLDEST * WIDTH + base + at] = w[WARM * size + at]
+        for i in range(layers - 1, 0, -1):
+            for at in range(width):
+                r, lane = i * WIDTH + at, base + at
+                mass = w[LEAF_MASS * size + r] + w[STEM_MASS * size + r]
+                w[MEAN * WIDTH + lane] += mass * w[WARM * size + r]
+                w[FALLS * WIDTH + lane] += mass
+                w[CHANGE * size + r - WIDTH] = w[MEAN * WIDTH + lane] / w[FALLS * WIDTH + lane]
+        for i in range(layers):
+            for at in range(width):
+                lane = base + at
+                w[COLDEST * WIDTH + lane] = minimum(
+                    w[COLDEST * WIDTH + lane], w[WARM * size + i * WIDTH + at]
+                )
+            for at in range(width):
+                tie(w, i, at, spin)
+        for i in range(1, layers):
+            for at in range(width):
+                join(w, i, at)
+        for at in range(width):
+            on_soil(w, at)
+
+    @whole
+    def solve(w: Floats, width: int, seconds: float) -> None:
+        """Heat and vapor of the step, with the films that hold."""
+        for i in range(layers):
+            for at in range(width):
+                r = i * WIDTH + at
+                w[WET * size + r] = where(w[FILM * size + r] > 0, 1.0, 0.0)
+                w[GONE * size + r] = w[SPENT * size + r] = 0.0
+        for i in range(layers):
+            for at in range(width):
+                down(w, i, at)
+        for i in range(layers - 2, -1, -1):
+            for at in range(width):
+                up_again(w, i, at)
+        for at in range(width):
+            w[base + ASKS * WIDTH + at] = 0.0
+        for i in range(layers):
+            for at in range(width):
+                asks(w, i, at, seconds)
+        for at in range(width):
+            if w[base + ASKS * WIDTH + at] > 0.0:
+                settle(w, at, seconds)
+
+    @whole
+    def finish(w: Floats, width: int, seconds: float) -> None:
+        """Vapor and free water moved, ledgers, and sums."""
+        bottom = (layers - 1) * WIDTH
+        for at in range(width):
+            lane = base + at
+            limit = w[CEILING * size + at] + w[RISES * size + at] * w[CHANGE * size + at]
+            upward = w[TIE * size + at] * maximum(w[VAPOR * size + WIDTH + at] - w[VAPOR * size + at], 0.0)
+            w[MEAN * WIDTH + lane] = limit
+            w[SUMS * WIDTH + WIDTH + lane] += w[WET * size + at] * upward * seconds
+            w[IN * WIDTH + lane] = w[SHORT * WIDTH + lane] = w[CROSSED * WIDTH + lane] = 0.0
+            w[FALLS * WIDTH + lane] = 0.0
+            kpa = w[GROUND_KPA * WIDTH + lane] - w[VAPOR * size + bottom + at]
+            w[COLDEST * WIDTH + lane] = w[GROUND * WIDTH + lane] * kpa
+        for i in range(layers):
+            for at in range(width):
+                take(w, i, at, seconds)
+        for i in range(layers):
+            for at in range(width):
+                sink(w, i, at, seconds / 2)
+        for at in range(width):
+            lane = base + at
+            rate = w[COLDEST * WIDTH + lane]
+            air = w[IN * WIDTH + lane] * seconds - w[SHORT * WIDTH + lane]
+            limit, kpa = w[MEAN * WIDTH + lane], w[AIR_KPA * WIDTH + lane]
+            condenses = (w[WET * size + at] > 0) & (kpa > limit)
+            runoff = w[RUNOFF * WIDTH + lane] + w[FALLS * WIDTH + lane]
+            net = air + rate * seconds + w[CAUGHT * WIDTH + lane] - runoff
+            wrong = abs(water(w, at) - w[BEFORE * WIDTH + lane] - net)
+            soil = w[SOIL_C * WIDTH + lane] - w[WARM * size + bottom + at]
+            heat = w[CROSSED * WIDTH + lane] + w[LATENT_HEAT * WIDTH + lane] * rate
+            heat += w[SOIL_CONTACT * WIDTH + lane] * soil
+            total = SUMS * WIDTH + lane
+            w[total] += where(condenses, maximum(air, 0.0), 0.0)
+            w[total + 2 * WIDTH] += air
+            w[total + 3 * WIDTH] += rate * seconds
+            w[total + 4 * WIDTH] += w[CAUGHT * WIDTH + lane]
+            w[total + 5 * WIDTH] += runoff
+            w[total + 6 * WIDTH] = kpa / limit
+            w[total + 7 * WIDTH] = maximum(wrong, w[total + 7 * WIDTH])
+            w[total + 8 * WIDTH] = maximum(abs(heat), w[total + 8 * WIDTH])
+
+    @inlined
+    def load(w: Floats, row: int, values: Floats, first: int, past: int) -> None:
+        """A row of the tile; beyond its end the last lane again."""
+        for at in range(WIDTH):
+            w[row + at] = values[min(first + at, past - 1)]
+
+    @whole
+    def follow_tile(
+        w: Floats, state: Any, given: Any, lanes: Any, air: Any, kept: Any, tops: Any, sums: Any,
+        first: int, past: int,
+    ) -> None:  # fmt: skip
+        """A tile through all steps of an hour."""
+        count = air.shape[1]
+        seconds = 3600.0 / count
+        spin = 1 - math.exp(-seconds / 3600 / OVERTURNING_H)
+        for i in range(layers):
+            for q in range(STATE_ROWS):
+                load(w, q * size + i * WIDTH, state[q, i], first, past)
+            for q in range(given.shape[0]):
+                load(w, (SHARE + q) * size + i * WIDTH, given[q, i], first, past)
+        for q in range(LANE_PARAMETERS):
+            load(w, base + q * WIDTH, lanes[q], first, past)
+        for q in range(sums.shape[0]):
+            for at in range(WIDTH):
+                w[base + (SUMS + q) * WIDTH + at] = 0.0
+        for index in range(count):
+            for q in range(air.shape[0]):
+                load(w, base + (AIR_C + q) * WIDTH, air[q, index], first, past)
+            begin(w, WIDTH, seconds)
+            assemble(w, WIDTH, seconds, spin)
+            solve(w, WIDTH, seconds)
+            finish(w, WIDTH, seconds)
+            if (index + 1) * 4 % count == 0:
+                quarter = (index + 1) * 4 // count - 1
+                for at in range(past - first):
+                    tops[quarter, first + at] = w[base + (SUMS + 6) * WIDTH + at]
+                for q in range(STATE_ROWS):
+                    for i in range(layers):
+                        for at in range(past - first):
+                            kept[quarter, q, i, first + at] = w[q * size + i * WIDTH + at]
+        for q in range(sums.shape[0]):
+            for at in range(past - first):
+                sums[q, first + at] = w[base + (SUMS + q) * WIDTH + at]
+
+    def follow(
+        state: Any, given: Any, lanes: Any, air: Any, kept: Any, tops: Any, sums: Any,
+        first: int, past: int,
+    ) -> None:  # fmt: skip
+        if fingerprint == "":  # pragma: no cover - never so; it is closed over for the build
+            return
+        w = np.zeros(base + LANE_ROWS * WIDTH)
+        for start in range(first, past, WIDTH):
+            follow_tile(w, state, given, lanes, air, kept, tops, sums, start, min(start + WIDTH, past))
+
+    return follow
