@@ -27,7 +27,12 @@ OWN = (
     "tests/property/test_windrow_laws.py",
 )
 TABLE = Path(__file__).with_name("slips.toml")
+RUNS = ("tests/mutation/test_runs.py",)
+"""A slip that only crashes is no slip: these must pass on it."""
 WRAPPER = """
+
+from dataclasses import replace
+import numpy as np
 
 _slipped = {name}
 
@@ -97,6 +102,8 @@ def seen(chosen: list[Slip], jobs: int = 2) -> Iterator[Seen]:
 
 
 def _judged(slip: Slip) -> Seen:
+    if not passes(slip.module, slip.source, RUNS):
+        raise RuntimeError(f"the slip does not run: {slip.of}: {slip.what}")
     outside = not passes(slip.module, slip.source, OUTSIDE)
     return Seen(slip, outside, outside or not passes(slip.module, slip.source, OWN))
 
