@@ -21,6 +21,7 @@ from hayweather.cli.fields import fields
 from hayweather.cli.inspect import inspect
 from hayweather.cli.language import language_of
 from hayweather.cli.options import help_parts, help_text
+from hayweather.cli.log import log
 from hayweather.cli.outlook import outlook
 from hayweather.cli.runsheet import runsheet
 from hayweather.cli.score import score
@@ -48,6 +49,7 @@ app = typer.Typer(
 for command in (outlook, runsheet, fields, fetch, inspect, tune, score, seasons, trial, farm):
     purpose, with_example = help_parts(command.__name__)
     app.command(help=with_example, short_help=purpose)(command)
+app.add_typer(log, name="log", help=help_parts("log")[1], short_help=help_parts("log")[0])
 
 
 def _show_version(wanted: bool) -> None:

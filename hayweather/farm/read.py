@@ -97,6 +97,7 @@ def read_farm(path: Path, environ: Mapping[str, str] | None = None) -> Farm:
         money=source.single(known.MONEY),
         tuning=source.single(known.TUNING),
         path=path,
+        log=path.parent / source.head.log,
         notes=site_notes + weather_notes + field_notes + baler_notes,
     )
 

@@ -8,6 +8,7 @@ and wrong units. Comments of the starter stand in `hayweather.words` under
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 
 from hayweather.farm.keys import Key, Table
 from hayweather.farm.records import (
@@ -40,12 +41,15 @@ class FarmHead:
         Of bare numbers, and of texts.
     rest_h
         Rest in one piece that a crew needs [h].
+    log
+        File of the farm's log.
     """
 
     name: str = ""
     units: UnitSystem = "us"
     language: Language = "en"
     rest_h: float = 8.0
+    log: Path = Path("hayweather.sqlite")
 
 
 FARM = Table(
@@ -57,6 +61,7 @@ FARM = Table(
         Key("units", "choice", choices=("us", "metric"), us='"us"', metric='"metric"', active=True),
         Key("language", "choice", choices=("en", "es"), us='"en"', active=True),
         Key("rest", "number", "rest_h", "hours", 0, 16, us="8"),
+        Key("log", "text", us='"hayweather.sqlite"'),
     ),
 )
 

@@ -18,15 +18,18 @@ MAY_IMPORT = {
     "weather.reading": ["weather.record", "farm", "units", "errors", "words", "whole_file"],
     "windrow": ["weather.record", "words"],
     "baling": ["windrow", "weather.record", "farm", "units", "errors", "words"],
-    "nights": ["baling", "windrow", "weather.record", "farm", "units", "errors", "words"],
+    "log": [
+        *("baling", "windrow", "weather.record", "farm", "units", "errors", "words", "whole_file")
+    ],
+    "nights": ["log", "baling", "windrow", "weather.record", "farm", "units", "errors", "words"],
     "plan": ["nights", "baling", "windrow", "weather.record", "farm", "units", "errors", "words"],
     "show": [
         *("seasons.record", "learning", "plan", "nights", "baling", "windrow", "weather.record"),
         *("farm", "units", "errors", "words"),
     ],
     "learning": [
-        *("nights", "baling", "windrow", "weather.record", "farm", "units", "errors", "words"),
-        "whole_file",
+        *("nights", "log", "baling", "windrow", "weather.record", "farm", "units", "errors"),
+        *("words", "whole_file"),
     ],
     "seasons.record": ["weather.record", "farm", "units", "errors", "words"],
     "seasons": [
