@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 SCHEMA = "hayweather/log/1"
 COPY_ENDING = ".sqlite"
-NOTE_SHOWN = 40
+SHORTEST_NOTE = 12
 HEADS = ("number", "time", "field", "what", "value", "note")
 FLAT = (
     *("id", "what", "time", "end", "field", "moisture_wb", "kind", "layer", "meter_error", "bias"),
@@ -48,7 +48,9 @@ FromOption = Annotated[
 ErrorOption = Annotated[
     float | None, typer.Option("--error", metavar="POINTS", help=o.help_text("log_error"))
 ]
-BiasOption = Annotated[float, typer.Option("--bias", metavar="POINTS", help=o.help_text("log_bias"))]
+BiasOption = Annotated[
+    float, typer.Option("--bias", metavar="POINTS", help=o.help_text("log_bias"))
+]
 MethodOption = Annotated[Means | None, typer.Option("--method", help=o.help_text("log_method"))]
 MachineOption = Annotated[
     str, typer.Option("--machine", metavar="NAME", help=o.help_text("log_machine"))
@@ -128,11 +130,17 @@ def add(
         refuse_future(time, last, zone)
         event = _event(value)
         common: dict[str, Any] = {
-            **{"note": note, "by": by, "source": "hayweather log", "uuid": id_, "now": last},
+            "note": note,
+            "by": by,
+            "source": "hayweather log",
+            "uuid": id_,
+            "now": last,
             "time": time,
         }
         if event is None:
-            _refuse_beside_reading(**{"--from": from_, "--moisture": moisture, "--machine": machine})
+            _refuse_beside_reading(
+                **{"--from": from_, "--moisture": moisture, "--machine": machine}
+            )
             percent = moisture_said(value, sure=sure)
             with open_log(farm) as book:
                 entry: Entry = book.add_reading(
@@ -292,7 +300,9 @@ def import_(
         new = [entry for entry, is_new in added if is_new]
         gone = sum(entry.removed is not None for entry, is_new in added if not is_new)
         voice = _voice(farm, None, usual)
-        said = [voice.say("log_imported", file=path.name, new=len(new), known=len(added) - len(new))]
+        said = [
+            voice.say("log_imported", file=path.name, new=len(new), known=len(added) - len(new))
+        ]
         if gone:
             said.append(voice.say("log_imported_gone", count=gone))
         if doubled := sum(sheet.doubled for sheet in sheets):
@@ -401,8 +411,9 @@ def _sheet(book: Log, name: Sheets) -> str:
     from hayweather.log.sheets import COLUMNS, rows_of
     from hayweather.show.csv_text import csv_text
 
-    read = {"readings": book.readings, "work": book.work, "bales": book.bales}[name]
-    entries: Sequence[Entry] = read()  # type: ignore[operator]
+    entries: Sequence[Entry] = (
+        book.readings() if name == "readings" else (book.work() if name == "work" else book.bales())
+    )
     if not entries:
         return ""
     rows = rows_of(name, entries, lambda field: zone_of(book.farm, field))
@@ -473,27 +484,32 @@ def _text(
 
 def _table(farm: Farm, entries: Sequence[Entry], voice: Voice, width: int) -> list[str]:
     """A line for each entry."""
+    from dataclasses import replace
+
+    from hayweather.farm.document import shorten
     from hayweather.show.columns import Column
     from hayweather.show.table_lines import table_lines
 
     rows = [_row(entry, _voice(farm, voice.units, entry.field)) for entry in entries]
-    drops = (0, 0, 0, 0, 0, 1)
     columns = [
-        Column((voice.say(f"log_column_{head}"),), cells, drop, is_text=head not in ("number", "value"))
-        for head, cells, drop in zip(HEADS, zip(*rows, strict=True), drops, strict=True)
+        Column((voice.say(f"log_column_{head}"),), cells, is_text=head not in ("number", "value"))
+        for head, cells in zip(HEADS, zip(*rows, strict=True), strict=True)
     ]
-    return table_lines(columns, width)
+    *before, notes = columns
+    if not any(notes.cells):
+        return table_lines(before, width)
+    room = width - sum(column.width + 2 for column in before)
+    short = tuple(cell and shorten(cell, max(room, SHORTEST_NOTE)) for cell in notes.cells)
+    return table_lines([*before, replace(notes, cells=short)], width)
 
 
 def _row(entry: Entry, voice: Voice) -> tuple[str, ...]:
     """One entry in words, cell by cell."""
-    from hayweather.farm.document import shorten
-
     what = _what(entry, voice)
     if entry.removed is not None:
         what = voice.say("log_marked_removed", what=what)
-    note = shorten(entry.note, NOTE_SHOWN) if entry.note else ""
-    return str(entry.id), _when(entry.time, voice), entry.field, what, _value(entry, voice), note
+    when, value = _when(entry.time, voice), _value(entry, voice)
+    return str(entry.id), when, entry.field, what, value, entry.note
 
 
 def _sentence(entry: Entry, voice: Voice) -> str:
@@ -575,6 +591,5 @@ def _cell(entry: Entry, name: str, farm: Farm) -> object:
 
     if name == "what":
         kinds = {LoggedReading: "reading", LoggedWork: "work"}
-        return kinds.get(type(entry), "bales")  # type: ignore[call-overload]
+        return kinds.get(type(entry), "bales")
     return cell_of(entry, name, lambda field: zone_of(farm, field))
-

@@ -20,8 +20,8 @@ from hayweather.cli.fetch import fetch
 from hayweather.cli.fields import fields
 from hayweather.cli.inspect import inspect
 from hayweather.cli.language import language_of
-from hayweather.cli.options import help_parts, help_text
 from hayweather.cli.log import log
+from hayweather.cli.options import help_parts, help_text
 from hayweather.cli.outlook import outlook
 from hayweather.cli.runsheet import runsheet
 from hayweather.cli.score import score

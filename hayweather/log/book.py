@@ -14,7 +14,7 @@ from dataclasses import fields, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from types import TracebackType
-from typing import TYPE_CHECKING, Any, Literal, NoReturn, TypeVar, cast
+from typing import TYPE_CHECKING, Any, Literal, NoReturn, TypeVar
 
 import numpy as np
 
@@ -51,6 +51,15 @@ from hayweather.log.said import (
     one_line,
     refuse_future,
     zone_of,
+)
+from hayweather.log.sheets import (
+    BALE_MASS_RANGE_KG,
+    BALE_RANGE_C,
+    BALES_RANGE,
+    BIAS_RANGE,
+    METER_ERROR_RANGE,
+    SKIN_RANGE_C,
+    WATER_RANGE_L_T,
 )
 
 if TYPE_CHECKING:
@@ -202,10 +211,12 @@ class Log:
             raise InputError("log_reading_nothing", name)
         for word, value in (("kind", kind), ("layer", layer), ("method", method)):
             _check_word(word, value)
+        _check_number("bias", bias, BIAS_RANGE)
+        _check_number("water_l_t", water_l_t, WATER_RANGE_L_T)
+        _check_number("skin_temperature_c", skin_temperature_c, SKIN_RANGE_C)
         usual = OVEN_ERROR_WB if method == "oven" else METER_ERRORS[kind]
         error = usual if meter_error is None else meter_error
-        if not (0 < error < math.inf and math.isfinite(bias)):
-            raise InputError("log_meter_error", name, value=f"{error:g}")
+        _check_number("meter_error", error, METER_ERROR_RANGE)
         entry = LoggedReading(
             field=name,
             time=moment,
@@ -286,6 +297,9 @@ class Log:
         for value in (moisture_wb, highest_wb):
             if value is not None:
                 checked_moisture(value, where="moisture_wb")
+        _check_number("count", count, BALES_RANGE)
+        _check_number("mass_kg", mass_kg, BALE_MASS_RANGE_KG)
+        _check_number("temperature_c", temperature_c, BALE_RANGE_C)
         entry = LoggedBales(
             field=name,
             time=moment,
@@ -346,7 +360,7 @@ class Log:
             found = self.entry(row[0])
             if type(found) is not type(entry) or found.content() != entry.content():
                 raise InputError("log_uuid_taken", entry.field, value=entry.uuid, id=found.id)
-            return cast(E, found), False
+            return found, False
         entry = replace(entry, made=now if entry.made is None else entry.made, removed=None)
         self._remember_place(entry.field)
         what = _WHAT[type(entry)]
@@ -499,8 +513,8 @@ class Log:
         """
         names = (*_COMMON, *_details(kind))
         try:
-            values = {
-                name: np.datetime64(value[:-1], "s") if name in _TIMES and value else value
+            values: dict[str, Any] = {
+                name: _moment(value) if name in _TIMES and value is not None else value
                 for name, value in zip(names, row, strict=True)
             }
             for name, known in _WORDS.items():
@@ -564,7 +578,7 @@ class Log:
             ).fetchall()
             try:
                 return [
-                    Observation(station, np.datetime64(time[:-1], "s"), quantity, value, origin)
+                    Observation(station, _moment(time), quantity, value, origin)
                     for station, time, quantity, value, origin in rows
                 ]
             except (ValueError, TypeError):
@@ -645,7 +659,7 @@ class Log:
         field, made, advice, content, digest = row
         try:
             raw = zlib.decompress(content)
-            time = np.datetime64(made[:-1], "s")
+            time = _moment(made)
         except (zlib.error, ValueError, TypeError):
             self._damaged()
         if hashlib.sha256(raw).hexdigest() != digest:
@@ -794,6 +808,14 @@ def _check_word(name: str, value: str | None) -> None:
         raise InputError("log_word", name, value=one_line(str(value))[:40], known=known)
 
 
+def _check_number(name: str, value: float | None, limits: tuple[float, float]) -> None:
+    """Refuse a number that a sheet would refuse too."""
+    low, high = limits
+    if value is not None and not low <= value <= high:
+        said = {"value": f"{value:g}", "low": f"{low:g}", "high": f"{high:g}"}
+        raise InputError("sheet_range", name, **said)
+
+
 def _details(kind: type[Entry]) -> tuple[str, ...]:
     """Columns that entries of a kind have beside those of all."""
     return tuple(item.name for item in fields(kind) if item.name not in _COMMON)
@@ -804,6 +826,20 @@ def _cell(value: object) -> object:
     if isinstance(value, np.datetime64):
         return f"{value.astype('datetime64[s]')}Z"
     return value.item() if isinstance(value, np.generic) else value
+
+
+def _moment(cell: object) -> np.datetime64:
+    """A time as the file has it.
+
+    Raises
+    ------
+    ValueError
+        If it is none.
+    """
+    moment = datetime.fromisoformat(str(cell).removesuffix("Z"))
+    if moment.tzinfo is not None:
+        raise ValueError(cell)
+    return np.datetime64(moment, "s")
 
 
 def _plain(value: object) -> Any:

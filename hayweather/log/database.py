@@ -112,6 +112,8 @@ def faults_said(path: Path) -> Iterator[None]:
         raise
     except sqlite3.Error as problem:
         raise OutputError(_key_of(problem), str(path), reason=str(problem)) from None
+    except UnicodeDecodeError:
+        raise OutputError("log_damaged", str(path), reason="text") from None
 
 
 def _key_of(problem: sqlite3.Error) -> str:

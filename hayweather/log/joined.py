@@ -145,9 +145,7 @@ def night_readings(log: Log, farm: Farm, now: np.datetime64) -> list[Joined]:
     return join_readings(found)
 
 
-def readings_for_night(
-    log: Log, farm: Farm, now: np.datetime64
-) -> dict[str, tuple[Reading, ...]]:
+def readings_for_night(log: Log, farm: Farm, now: np.datetime64) -> dict[str, tuple[Reading, ...]]:
     """What the windrow weighs of `night_readings`, by field; a field without any is absent.
 
     Parameters
@@ -163,9 +161,7 @@ def readings_for_night(
     return found
 
 
-def keep_issued(
-    log: Log, outlook: Mapping[str, Any], plan: Mapping[str, Any] | None = None
-) -> int:
+def keep_issued(log: Log, outlook: Mapping[str, Any], plan: Mapping[str, Any] | None = None) -> int:
     """Keep an outlook, a row for each of its fields, and a plan as they are issued.
 
     Parameters

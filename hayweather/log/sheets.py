@@ -18,7 +18,6 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from hayweather.baling.clock import to_utc as utc_of
-from hayweather.errors import InputError
 from hayweather.farm.clock import parse_time, to_utc
 from hayweather.farm.records import Farm
 from hayweather.log.records import (
@@ -39,7 +38,7 @@ from hayweather.log.records import (
     ReadingKind,
     with_uuid_of,
 )
-from hayweather.log.said import LONGEST_EVENT, local_text, one_line
+from hayweather.log.said import LONGEST_EVENT, POSSIBLE_WB, local_text, one_line
 from hayweather.log.sheet import Row, heading_of, read_sheet
 from hayweather.units import to_inside
 
@@ -215,7 +214,7 @@ class _Reader:
                 field=field, time=time, kind="skin", skin_temperature_c=skin, meter_error=error
             )
             return
-        moisture = row.number("moisture_wb", *MOISTURE_RANGE_WB)
+        moisture = row.number("moisture_wb", *_moistures(row))
         if moisture is None:
             raise row.error("reading_nothing", "moisture_wb")
         yield LoggedReading(
@@ -228,7 +227,7 @@ class _Reader:
         """A row of the night's samples: a reading for each depth that was taken."""
         field = self.field(row)
         time = self.time(row, "time", field)
-        found = [(layer, row.number(layer, *MOISTURE_RANGE_WB)) for layer in LAYERS]
+        found = [(layer, row.number(layer, *_moistures(row))) for layer in LAYERS]
         if all(moisture is None for _, moisture in found):
             raise row.error("log_no_depth", "top")
         for layer, moisture in found:
@@ -254,7 +253,7 @@ class _Reader:
         yield LoggedWork(
             field=field, time=start, end=end, event=event,
             machine=_text(row, "machine"),
-            moisture_wb=row.number("moisture_wb", *MOISTURE_RANGE_WB),
+            moisture_wb=row.number("moisture_wb", *_moistures(row)),
         )  # fmt: skip
 
     def bales(self, row: Row) -> Iterator[LoggedBales]:
@@ -265,8 +264,8 @@ class _Reader:
             field=field, time=self.time(row, "time", field),
             count=None if count is None else round(count),
             mass_kg=row.number("bale_mass_kg", *BALE_MASS_RANGE_KG),
-            moisture_wb=row.number("moisture_wb", *MOISTURE_RANGE_WB),
-            highest_wb=row.number("highest_wb", *MOISTURE_RANGE_WB),
+            moisture_wb=row.number("moisture_wb", *_moistures(row)),
+            highest_wb=row.number("highest_wb", *_moistures(row)),
             temperature_c=row.number("bale_temperature_c", *BALE_RANGE_C),
         )  # fmt: skip
 
@@ -277,6 +276,11 @@ _READERS: dict[SheetName, Callable[[_Reader, Row], Iterator[Entry]]] = {
     "bales": _Reader.bales,
     "depths": _Reader.depths,
 }
+
+
+def _moistures(row: Row) -> tuple[float, float]:
+    """Moistures that may stand in a row; in one that came out of a log, all that it may hold."""
+    return POSSIBLE_WB if "uuid" in row.cells else MOISTURE_RANGE_WB
 
 
 def _means(row: Row) -> dict[str, Any]:
