@@ -219,7 +219,7 @@ def show(
                   for text, where in ((since, "--since"), (until, "--until"))]  # fmt: skip
         with open_log(farm, only_read=True) as book:
             entries = _entries(book, name, *limits)
-            beside = {"observations": len(book.observations()), "outlooks": len(book.outlooks())}
+            beside = book.counts()
         voice = _voice(farm, units, name)
         shown = [entry for entry in entries if removed or entry.removed is None]
         out_again = sum(entry.removed is not None for entry in entries)
@@ -553,14 +553,16 @@ def _value(entry: Entry, voice: Voice) -> str:
 
 def _csv(farm: Farm, entries: Sequence[Entry], said: Sequence[str], voice: Voice) -> str:
     """Every column of every entry."""
+    from hayweather.log.sheets import guarded
     from hayweather.show.csv_text import csv_text
 
-    rows = [[_cell(entry, name, farm) for name in FLAT] for entry in entries]
+    rows = [[guarded(_cell(entry, name, farm)) for name in FLAT] for entry in entries]
     return csv_text(FLAT, rows, [*_heads(farm, voice), *said, *_safety(farm)])
 
 
 def _json(farm: Farm, entries: Sequence[Entry], said: Sequence[str], voice: Voice) -> str:
     """The same as data."""
+    from hayweather.log.sheets import has_column
     from hayweather.show.json_text import json_text
     from hayweather.show.safety import safety_texts
 
@@ -574,7 +576,7 @@ def _json(farm: Farm, entries: Sequence[Entry], said: Sequence[str], voice: Voic
             {
                 name: _cell(entry, name, farm)
                 for name in FLAT
-                if name in ("id", "what", "time") or _cell(entry, name, farm) not in (None, "")
+                if name == "what" or has_column(entry, name)
             }
             for entry in entries
         ],

@@ -99,11 +99,6 @@ def open_log(farm: Farm, *, only_read: bool = False) -> Log:
         If the farm came from no file, or a field of it was logged far from its site.
     OutputError
         If the file is no log, of a newer version, damaged, locked, or cannot be written.
-
-    Examples
-    --------
-    >>> with open_log(farm) as log:  # doctest: +SKIP
-    ...     log.add_reading("bench", 10.5)
     """
     if farm.log is None:
         raise InputError("log_no_place", farm.name)
@@ -667,6 +662,19 @@ class Log:
         return Issued(field, time, advice, json.loads(raw))
 
     # All of it
+
+    def counts(self) -> dict[str, int]:
+        """How many values of stations, outlooks and plans are kept."""
+        asked = {
+            "observations": "SELECT count(*) FROM observations",
+            "outlooks": "SELECT count(*) FROM issued WHERE what = 'outlook'",
+            "plans": "SELECT count(*) FROM issued WHERE what = 'plan'",
+        }
+        with self._faults_said():
+            return {
+                name: int(self._connection.execute(question).fetchone()[0])
+                for name, question in asked.items()
+            }
 
     def to_frames(self) -> dict[str, pd.DataFrame]:
         """All of it as tables: readings, work, bales, observations, outlooks.

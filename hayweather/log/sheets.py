@@ -350,7 +350,7 @@ def _water_l_t(row: Row) -> float | None:
 
 # From the log to a sheet
 
-_ATTRIBUTES = {
+ATTRIBUTES = {
     "start": "time",
     "water_l_per_t": "water_l_t",
     "bales": "count",
@@ -358,7 +358,6 @@ _ATTRIBUTES = {
     "bale_temperature_c": "temperature_c",
 }
 """Columns that are called otherwise in the records."""
-TEXTS = ("field", "note", "by", "source", "machine")
 RUN_BY_SPREADSHEETS = ("=", "+", "-", "@", "\t", "\r")
 
 
@@ -376,26 +375,32 @@ def rows_of(
     zone_of
         Time zone of a field, in which its times are written; UTC where it is None.
     """
-    return [[cell_of(entry, column, zone_of) for column in COLUMNS[name]] for entry in entries]
+    return [
+        [guarded(cell_of(entry, column, zone_of)) for column in COLUMNS[name]] for entry in entries
+    ]
+
+
+def has_column(entry: Entry, column: str) -> bool:
+    """Whether entries of this kind have such a value at all."""
+    return hasattr(entry, ATTRIBUTES.get(column, column))
 
 
 def cell_of(entry: Entry, column: str, zone_of: Callable[[str], str | None]) -> object:
-    """One value of an entry for a sheet; None where it has none."""
-    value = getattr(entry, _ATTRIBUTES.get(column, column), None)
-    if isinstance(value, np.datetime64):
-        return local_text(value, zone_of(entry.field))
-    return guarded(value) if column in TEXTS and isinstance(value, str) else value
+    """One value of an entry, a time as local text; None where it has none."""
+    value = getattr(entry, ATTRIBUTES.get(column, column), None)
+    return local_text(value, zone_of(entry.field)) if isinstance(value, np.datetime64) else value
 
 
-def guarded(text: str) -> str:
-    """A text that no spreadsheet takes for a formula: an apostrophe goes before it.
+def guarded(text: object) -> object:
+    """A cell that no spreadsheet takes for a formula: an apostrophe goes before it.
 
     Examples
     --------
-    >>> guarded("=1+1"), guarded("wet"), without_guard(guarded("'=1"))
-    ("'=1+1", 'wet', "'=1")
+    >>> guarded("=1+1"), guarded("wet"), guarded(-0.5), without_guard("''=1")
+    ("'=1+1", 'wet', -0.5, "'=1")
     """
-    return f"'{text}" if text.lstrip("'").startswith(RUN_BY_SPREADSHEETS) else text
+    runs = isinstance(text, str) and text.lstrip("'").startswith(RUN_BY_SPREADSHEETS)
+    return f"'{text}" if runs else text
 
 
 def without_guard(text: str) -> str:

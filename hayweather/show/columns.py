@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from hayweather.baling.hours import HourCall
 from hayweather.show.voice import Voice
@@ -35,7 +36,7 @@ class Column:
     drop: int = 0
     is_text: bool = False
 
-    @property
+    @cached_property
     def width(self) -> int:
         """Characters it takes."""
         return max(len(text) for text in (*self.heading, *self.cells))

@@ -16,6 +16,7 @@ from support.outlooks import FOLDER
 from hayweather.cli.main import run
 from hayweather.farm import read_farm
 from hayweather.learning.logs import read_log
+from hayweather.log import keep_issued, open_log
 
 LOG, READINGS = FOLDER / "sagebeck_log.csv", FOLDER / "sagebeck_readings.csv"
 NOW = "2025-07-08T23:30"
@@ -195,6 +196,8 @@ def test_exported_and_imported_again(farm, capsys):
     done(capsys, "log", "add", "bench", "90", "--sure", "--note", "=1+1", *later)
     done(capsys, "log", "remove", "1")
     before = shown(capsys)
+    assert before[-1]["note"] == "=1+1"
+    assert "'=1+1" in done(capsys, "log", "show", "--format", "csv")
     Path("sheets").mkdir()
     assert run(["log", "export", "sheets"]) == 0
     assert sorted(os.listdir("sheets")) == ["LOG.csv", "READINGS.csv"]
@@ -327,6 +330,13 @@ def test_help_reads_no_heavy_package():
     )
     ended = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert ended.stdout.splitlines()[-1] == "[]"
+
+
+def test_what_else_is_kept_is_said(farm, capsys):
+    form = {"now": "2025-07-08T17:00:00-07:00", "fields": [{"field": "bench", "headline": "wait"}]}
+    with open_log(read_farm(farm)) as log:
+        keep_issued(log, form)
+    assert "0 values of stations, 1 outlooks and 0 plans" in done(capsys, "log", "show")
 
 
 def test_the_file_is_a_plain_database_that_others_can_read(capsys):

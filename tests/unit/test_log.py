@@ -234,6 +234,7 @@ def test_outlooks_and_plans_keep_every_digit_once(log):
     (plan,) = log.plans(since=EVENING)
     assert (plan.advice, plan.content["visits"]) == ("a b", [float(third)])
     assert log.outlooks(until=EVENING - HOUR) == []
+    assert log.counts() == {"observations": 0, "outlooks": 2, "plans": 1}
 
 
 def test_frames(log):
@@ -300,7 +301,7 @@ def test_one_layer_is_never_weighed_as_the_whole(log):
         assert weighed.layer == "top"
     else:
         assert weighed is None
-    bale = log.add_reading("north", 12, time=EVENING, kind="skin" and "bale")
+    bale = log.add_reading("north", 12, time=EVENING, kind="bale")
     skin = log.add_reading("north", time=EVENING, kind="skin", skin_temperature_c=9.0)
     assert as_reading(skin) is None
     assert as_reading(bale) is None or as_reading(bale).kind == "bale"
