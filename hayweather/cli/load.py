@@ -57,8 +57,11 @@ def farm_at(path: Path, environ: Mapping[str, str] | None = None) -> Farm:
 
 
 def files_of(farm: Farm) -> list[Path | None]:
-    """The farm file and its weather file; None where there is none."""
-    return [farm.path, farm.weather.file]
+    """The farm file, its weather file and its log; None where there is none."""
+    from hayweather.log.database import companions_of
+
+    log = [] if farm.log is None else companions_of(farm.log)
+    return [farm.path, farm.weather.file, *log]
 
 
 def sites_of(farm: Farm, field: str | None) -> list[str]:

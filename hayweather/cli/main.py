@@ -21,6 +21,7 @@ from hayweather.cli.fetch import fetch
 from hayweather.cli.inspect import inspect
 from hayweather.cli.language import language_of
 from hayweather.cli.learning import score, tune
+from hayweather.cli.log import log
 from hayweather.cli.nights import outlook, plan, runsheet
 from hayweather.cli.options import help_parts, help_text
 from hayweather.cli.seasons import seasons
@@ -56,6 +57,7 @@ for command in (outlook, runsheet, plan, fetch, inspect, tune, score, seasons, t
     purpose, with_example = help_parts(command.__name__)
     app.command(help=with_example, short_help=purpose)(command)
 app.command("fields", help=help_parts("plan")[1], hidden=True)(plan)  # its name of old
+app.add_typer(log, name="log", help=help_parts("log")[1], short_help=help_parts("log")[0])
 
 
 def _show_version(wanted: bool) -> None:

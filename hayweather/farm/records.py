@@ -251,7 +251,8 @@ class Farm:
     """A whole farm file.
 
     `rest_h` is the rest in one piece that a crew needs; between two of them lie
-    at most 24 h less it. `path` is the file it came from, for messages; None when built in code.
+    at most 24 h less it. `path` is the file it came from, for messages, `log` the
+    file of its log; both None when built in code.
     `notes` are sentences in the farm's language: what was taken as given,
     resolved or assumed while reading.
     """
@@ -270,3 +271,4 @@ class Farm:
     tuning: Tuning = Tuning()
     path: Path | None = None
     notes: tuple[str, ...] = ()
+    log: Path | None = None

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import partial
+from pathlib import Path
 from typing import Any
 
 from hayweather.catalog import BALERS, CROPS, DEFAULT_BALER, Figure
@@ -46,12 +47,15 @@ class FarmHead:
         Of bare numbers, and of texts.
     rest_h
         Rest in one piece that a crew needs [h].
+    log
+        File of the farm's log.
     """
 
     name: str = ""
     units: UnitSystem = "us"
     language: Language = "en"
     rest_h: float = 8.0
+    log: Path = Path("hayweather.sqlite")
 
 
 FARM = Table(
@@ -63,6 +67,7 @@ FARM = Table(
         Key("units", "choice", choices=("us", "metric"), us='"us"', metric='"metric"', active=True),
         Key("language", "choice", choices=("en", "es"), us='"en"', active=True),
         Key("rest", "number", "rest_h", "hours", 0, 16, us="8"),
+        Key("log", "text", us='"hayweather.sqlite"'),
     ),
 )
 

@@ -1,36 +1,21 @@
-"""READINGS.csv and LOG.csv: what was measured, and what happened."""
+"""Readings and what happened, for tuning and scoring: from READINGS.csv and LOG.csv, or the log."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal, TypeVar, cast
+from typing import TypeVar, cast
 
 import numpy as np
 
 from hayweather.errors import InputError
 from hayweather.farm.records import Farm
-from hayweather.learning.sheet import Row, read_sheet
-from hayweather.units import to_inside
-
-ReadingKind = Literal["windrow", "leaf", "stem", "bale", "skin"]
-Event = Literal["baled", "too_dry", "too_wet", "rig", "rain"]
-
-MOISTURE_RANGE_WB = (1.0, 80.0)  # what a meter in hay can show
-METER_ERRORS = {"windrow": 1.0, "leaf": 1.0, "stem": 1.0, "bale": 2.0, "skin": 1.0}  # assumed
-METER_ERROR_RANGE = (0.1, 20.0)
-BIAS_RANGE = (-15.0, 15.0)
-SKIN_RANGE_C = (-30.0, 70.0)
-WATER_RANGE_L_T = (0.0, 500.0)
-LONGEST_EVENT = np.timedelta64(48 * 3600, "s")
-
-READING_COLUMNS = (
-    *("time", "field", "moisture_wb", "kind", "meter_error", "bias", "note"),
-    *("skin_temperature_c", "skin_temperature_f", "water_l_per_t", "water_gal_per_ton"),
-)
-LOG_COLUMNS = ("start", "end", "field", "event", "moisture_wb", "note")
-EVENTS: tuple[Event, ...] = ("baled", "too_dry", "too_wet", "rig", "rain")
+from hayweather.log import Log, LoggedReading, LoggedWork
+from hayweather.log.records import INSTANTS, ReadingKind
+from hayweather.log.records import Span as Event
+from hayweather.log.said import LONGEST_EVENT
+from hayweather.log.sheets import read_entries
 
 
 @dataclass(frozen=True)
@@ -95,54 +80,13 @@ def read_readings(path: Path, farm: Farm, zones: Mapping[str, str | None]) -> li
     Raises
     ------
     InputError
-        If the file, or a value in it, is wrong.
+        If the file, or a value in it, is wrong, or a reading is of one layer only.
     """
-    rows = read_sheet(path, READING_COLUMNS, ("time",))
-    return sorted((_reading(row, farm, zones) for row in rows), key=lambda item: item.time)
-
-
-def _reading(row: Row, farm: Farm, zones: Mapping[str, str | None]) -> FieldReading:
-    """One row as a reading."""
-    field = row.name("field", list(farm.fields))
-    time = row.time("time", zones.get(farm.fields[field].site))
-    skin = _skin_c(row)
-    if skin is not None:
-        return FieldReading(time, field, "skin", skin, _skin_error(row))
-    moisture = row.number("moisture_wb", *MOISTURE_RANGE_WB)
-    if moisture is None:
-        raise row.error("reading_nothing", "moisture_wb")
-    kind = cast(ReadingKind, row.word("kind", ("windrow", "leaf", "stem", "bale"), "windrow"))
-    error = row.number("meter_error", *METER_ERROR_RANGE)
-    bias = row.number("bias", *BIAS_RANGE) or 0.0
-    return FieldReading(
-        time, field, kind, moisture - bias, error or METER_ERRORS[kind], _water_l_t(row)
-    )
-
-
-def _skin_c(row: Row) -> float | None:
-    """Temperature of the windrow's top [C], in either unit."""
-    low, high = SKIN_RANGE_C
-    warm = row.number("skin_temperature_f", low * 1.8 + 32, high * 1.8 + 32)
-    if warm is not None:
-        return float(to_inside(warm, "temperature", "°F"))
-    return row.number("skin_temperature_c", low, high)
-
-
-def _skin_error(row: Row) -> float:
-    """Error of a skin thermometer [K]."""
-    error = row.number("meter_error", *METER_ERROR_RANGE) or METER_ERRORS["skin"]
-    return error / 1.8 if "skin_temperature_f" in row.cells else error
-
-
-def _water_l_t(row: Row) -> float | None:
-    """What the rig had put on [L/t], in either unit."""
-    low, high = WATER_RANGE_L_T
-    gallons = row.number(
-        "water_gal_per_ton", low, float(high / to_inside(1.0, "water_rate", "gal/ton"))
-    )
-    if gallons is not None:
-        return float(to_inside(gallons, "water_rate", "gal/ton")) or None
-    return row.number("water_l_per_t", low, high) or None
+    entries = cast(Sequence[LoggedReading], read_entries(path, farm, zones, "readings").entries)
+    layered = next((entry for entry in entries if entry.layer is not None), None)
+    if layered is not None:
+        raise InputError("reading_of_layer", path.name, value=layered.layer)
+    return sorted(map(_field_reading, entries), key=lambda item: item.time)
 
 
 def read_log(path: Path, farm: Farm, zones: Mapping[str, str | None]) -> list[LogEvent]:
@@ -151,7 +95,7 @@ def read_log(path: Path, farm: Farm, zones: Mapping[str, str | None]) -> list[Lo
     Parameters
     ----------
     path
-        A CSV file.
+        LOG.csv.
     farm
         Its fields are those that may be named.
     zones
@@ -162,21 +106,66 @@ def read_log(path: Path, farm: Farm, zones: Mapping[str, str | None]) -> list[Lo
     InputError
         If the file, or a value in it, is wrong.
     """
-    rows = read_sheet(path, LOG_COLUMNS, ("start", "end", "event"))
-    return sorted((_event(row, farm, zones) for row in rows), key=lambda item: item.start)
+    entries = cast(Sequence[LoggedWork], read_entries(path, farm, zones, "work").entries)
+    return _events(entries, farm)
 
 
-def _event(row: Row, farm: Farm, zones: Mapping[str, str | None]) -> LogEvent:
-    """One row as an event."""
-    field = row.name("field", list(farm.fields))
-    zone = zones.get(farm.fields[field].site)
-    start, end = row.time("start", zone), row.time("end", zone)
-    if end <= start:
-        raise row.error("log_reversed", "end")
-    if end - start > LONGEST_EVENT:
-        raise row.error("log_long", "end")
-    event = cast(Event, row.word("event", EVENTS))
-    return LogEvent(start, end, field, event, row.number("moisture_wb", *MOISTURE_RANGE_WB))
+def logged_readings(log: Log) -> list[FieldReading]:
+    """The readings in a farm's log as `read_readings` gives them; those of one layer left out.
+
+    Parameters
+    ----------
+    log
+        Open. Fields that the farm no longer has are left out.
+    """
+    return [
+        _field_reading(entry)
+        for entry in log.readings()
+        if entry.layer is None and entry.field in log.farm.fields
+    ]
+
+
+def logged_events(log: Log) -> list[LogEvent]:
+    """What happened, from a farm's log, as `read_log` gives it.
+
+    Parameters
+    ----------
+    log
+        Open. Fields that the farm no longer has are left out.
+    """
+    return _events([entry for entry in log.work() if entry.field in log.farm.fields], log.farm)
+
+
+def _field_reading(entry: LoggedReading) -> FieldReading:
+    """A reading for the fit."""
+    return FieldReading(
+        entry.time, entry.field, entry.kind, entry.value, entry.meter_error, entry.water_l_t
+    )
+
+
+def _events(entries: Sequence[LoggedWork], farm: Farm) -> list[LogEvent]:
+    """Entries that lasted, and those of a start and a stop, in order of time.
+
+    A machine that was started and stopped in a field within two days baled there, or
+    rewetted where the farm has a rig of its name.
+    """
+    found = [
+        LogEvent(entry.time, entry.end, entry.field, cast(Event, entry.event), entry.moisture_wb)
+        for entry in entries
+        if entry.end is not None and entry.event not in INSTANTS
+    ]
+    running: dict[tuple[str, str], LoggedWork] = {}
+    for entry in sorted(entries, key=lambda item: (item.time, item.id)):
+        where = (entry.field, entry.machine)
+        if entry.event == "started":
+            running[where] = entry
+        elif entry.event == "stopped" and where in running:
+            begun = running.pop(where)
+            if begun.time < entry.time <= begun.time + LONGEST_EVENT:
+                event: Event = "rig" if entry.machine in (farm.rigs or {}) else "baled"
+                moisture = begun.moisture_wb if entry.moisture_wb is None else entry.moisture_wb
+                found.append(LogEvent(begun.time, entry.time, entry.field, event, moisture))
+    return sorted(found, key=lambda item: item.start)
 
 
 def fields_of(readings: Sequence[FieldReading]) -> list[str]:

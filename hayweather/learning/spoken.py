@@ -21,7 +21,7 @@ from hayweather.errors import OptionError
 from hayweather.farm.clock import parse_clock, parse_time, to_utc
 from hayweather.farm.document import shorten
 from hayweather.farm.records import Farm
-from hayweather.learning.logs import BIAS_RANGE, METER_ERROR_RANGE, MOISTURE_RANGE_WB
+from hayweather.log.sheets import BIAS_RANGE, METER_ERROR_RANGE, MOISTURE_RANGE_WB
 from hayweather.windrow.readings import METER_ERROR_WB, Kind, Reading
 
 OPTION = "--reading"

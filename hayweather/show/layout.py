@@ -6,6 +6,7 @@ import re
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -117,7 +118,7 @@ class TextColumn:
     drop: int = 0
     is_text: bool = False
 
-    @property
+    @cached_property
     def width(self) -> int:
         """Characters it takes."""
         return max(len(text) for text in (*self.heading, *self.cells))

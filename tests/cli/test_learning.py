@@ -110,7 +110,7 @@ def test_score_in_spanish(kept, farm, capsys):
     [
         ("", "no row to read"),
         (LOG_HEAD, "no row to read"),
-        (LOG_HEAD + "2025-07-09T02:00,2025-07-09T03:00,bench,sold,\n", 'did you mean "baled"'),
+        (LOG_HEAD + "2025-07-09T02:00,2025-07-09T03:00,bench,bailed,\n", 'did you mean "baled"'),
         (LOG_HEAD + "2025-07-09T02:00,2025-07-09T03:00,attic,baled,\n", 'no field "attic"'),
         (LOG_HEAD + "2025-07-09T02:00,2025-07-09T03:00,bench,baled,250\n", "between 1 and 80"),
         (LOG_HEAD + "2024-07-09T02:00,2024-07-09T03:00,bench,baled,\n", "none of the 2 outlooks"),

@@ -24,13 +24,14 @@ MAY_IMPORT = {
     "weather.reading": [*FARM, "whole_file"],
     "windrow": ["weather.record", "catalog", "words"],
     "baling": ["windrow", *FARM],
-    "nights": ["baling", "windrow", *FARM],
+    "log": ["baling", "windrow", *FARM, "whole_file"],
+    "nights": ["log", "baling", "windrow", *FARM],
     "plan": ["nights", "baling", "windrow", *FARM],
     "show": [
         *("seasons.record", "learning", "plan", "nights", "baling", "windrow"),
         *("weather.reading", *FARM),
     ],
-    "learning": ["nights", "baling", "windrow", *FARM, "whole_file"],
+    "learning": ["nights", "log", "baling", "windrow", *FARM, "whole_file"],
     "seasons.record": [*FARM],
     "seasons": [
         *("seasons.record", "nights", "baling", "windrow", "weather.reading", "whole_file"),

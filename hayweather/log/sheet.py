@@ -114,6 +114,25 @@ def read_sheet(path: Path, columns: Sequence[str], needed: Sequence[str]) -> lis
         If the file cannot be read, a column is unknown or lacking, or there is
         no row.
     """
+    first, names, table = _table(path)
+    _check_names(path, names, columns, needed)
+    rows = [
+        Row(f"{path.name}: line {first + 1 + number}", _cells(names, cells))
+        for number, cells in enumerate(table, start=1)
+        if _says_something("".join(cells))
+    ]
+    if not rows:
+        raise InputError("sheet_empty", path.name)
+    return rows
+
+
+def heading_of(path: Path) -> list[str]:
+    """Names of the columns of a sheet, known or not; errors as for `read_sheet`."""
+    return _table(path)[1]
+
+
+def _table(path: Path) -> tuple[int, list[str], list[list[str]]]:
+    """Number of the line of column names, the names, and the rows below."""
     lines = _text(path).splitlines()
     first = next((number for number, line in enumerate(lines) if _says_something(line)), None)
     if first is None:
@@ -123,16 +142,7 @@ def read_sheet(path: Path, columns: Sequence[str], needed: Sequence[str]) -> lis
         table = list(csv.reader(lines[first:], delimiter=delimiter, skipinitialspace=True))
     except csv.Error:
         raise InputError("sheet_no_text", path.name) from None
-    names = [name.strip().casefold().replace(" ", "_") for name in table[0]]
-    _check_names(path, names, columns, needed)
-    rows = [
-        Row(f"{path.name}: line {first + 1 + number}", _cells(names, cells))
-        for number, cells in enumerate(table[1:], start=1)
-        if _says_something("".join(cells))
-    ]
-    if not rows:
-        raise InputError("sheet_empty", path.name)
-    return rows
+    return first, [name.strip().casefold().replace(" ", "_") for name in table[0]], table[1:]
 
 
 def _says_something(line: str) -> bool:
