@@ -18,6 +18,7 @@ from hayweather import __version__
 from hayweather.cli.farm import farm
 from hayweather.cli.fetch import fetch
 from hayweather.cli.fields import fields
+from hayweather.cli.guide import guide
 from hayweather.cli.inspect import inspect
 from hayweather.cli.language import language_of
 from hayweather.cli.options import help_parts, help_text
@@ -45,7 +46,9 @@ app = typer.Typer(
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
-for command in (outlook, runsheet, fields, fetch, inspect, tune, score, seasons, trial, farm):
+for command in (
+    outlook, runsheet, fields, fetch, inspect, tune, score, seasons, trial, farm, guide,
+):  # fmt: skip
     purpose, with_example = help_parts(command.__name__)
     app.command(help=with_example, short_help=purpose)(command)
 

@@ -254,7 +254,7 @@ def test_every_text_is_said_somewhere() -> None:
 
 COMMANDS = (
     "outlook", "runsheet", "fields", "seasons", "trial", "tune", "score", "fetch", "inspect",
-    "farm",
+    "farm", "guide",
 )  # fmt: skip
 
 
