@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 import re
 import sys
+from textwrap import shorten
 from typing import Annotated, ClassVar
 
 import typer
@@ -41,8 +42,11 @@ def _listed() -> str:
     """Names and subjects of all pages, and how to read one."""
     from hayweather.guide import PAGES, summary_of
 
-    width = max(map(len, PAGES))
-    lines = [f"{name:{width}}  {summary_of(name)}" for name in PAGES]
+    column = max(map(len, PAGES)) + 2
+    room = text_width() - column
+    lines = [
+        f"{name:{column}}{shorten(summary_of(name), room, placeholder=' ..')}" for name in PAGES
+    ]
     return "\n".join([*lines, "", say("guide_how", default_language()), ""])
 
 

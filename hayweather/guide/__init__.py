@@ -9,11 +9,17 @@ from __future__ import annotations
 
 from importlib import resources
 
-PAGES = (
+FIRST = (
     "install", "tonight", "cab", "plan", "readings", "farm-file", "weather", "seasons", "trial",
     "grid", "python", "science", "checked", "safety", "words", "changes",
 )  # fmt: skip
-"""Names of the pages, in the order in which they are listed."""
+"""Pages that the README names, in the order in which they are listed."""
+_FILES = sorted(file.name for file in resources.files(__name__).iterdir())
+PAGES = (
+    *FIRST,
+    *(name[:-3] for name in _FILES if name.endswith(".md") and name[:-3] not in FIRST),
+)
+"""All pages: those, and what further pages lead to."""
 
 
 def text_of(page: str) -> str:
