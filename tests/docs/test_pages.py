@@ -28,6 +28,7 @@ from hayweather.guide import FIRST, PAGES, summary_of, text_of
 from hayweather.words import table as texts
 
 DOCUMENTS = documents()
+SAMPLES = TOP / "sample_forecasts" / "README.md"
 FENCE = re.compile(r"^```(\w*)\n(.*?)^```", re.DOTALL | re.MULTILINE)
 SPAN = re.compile(r"`([^`\n]+)`")
 LINK = re.compile(r"\[[^\]]+\]\(([^)\s]+)\)")
@@ -99,7 +100,9 @@ def commands_named(path: Path) -> list[str]:
 
 @pytest.mark.parametrize(
     ("page", "command"),
-    sorted({(path.name, command) for path in DOCUMENTS for command in commands_named(path)}),
+    sorted(
+        {(path.name, command) for path in [*DOCUMENTS, SAMPLES] for command in commands_named(path)}
+    ),
 )
 def test_every_command_named_has_these_options(page: str, command: str, capsys) -> None:
     code = run([*shlex.split(command)[1:], "--help"])
