@@ -23,6 +23,6 @@ hay score "$samples/sagebeck.toml" "$samples/sagebeck_log.csv" | head -n 8
 hay inspect "$samples/vallumbria.csv" --timezone Europe/Madrid | head -n 4
 hay guide | head -n 4
 hay guide tonight > /dev/null
-for written in chart.png page.html page.csv sheet.txt sheet.html sheet.ics seasons.csv seasons.png; do
+for written in chart.png page.html page.csv sheet.txt sheet.html sheet.ics seasons.csv seasons-sites.png; do
   [ -s "$written" ] || { echo "$written was not written"; exit 1; }
 done
