@@ -18,6 +18,7 @@ import typer
 from hayweather import __version__
 from hayweather.cli.farm import farm
 from hayweather.cli.fetch import fetch
+from hayweather.cli.guide import guide
 from hayweather.cli.inspect import inspect
 from hayweather.cli.language import language_of
 from hayweather.cli.learning import score, tune
@@ -53,7 +54,9 @@ app = typer.Typer(
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
-for command in (outlook, runsheet, plan, fetch, inspect, tune, score, seasons, trial, farm):
+for command in (
+    outlook, runsheet, plan, fetch, inspect, tune, score, seasons, trial, farm, guide,
+):  # fmt: skip
     purpose, with_example = help_parts(command.__name__)
     app.command(help=with_example, short_help=purpose)(command)
 app.command("fields", help=help_parts("plan")[1], hidden=True)(plan)  # its name of old

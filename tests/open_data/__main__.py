@@ -1,4 +1,4 @@
-"""The table of the alfalfa field for the README: ``cd tests && python -m open_data``."""
+"""The table of the alfalfa field for the guide: ``cd tests && python -m open_data``."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Print the validation table: ``python -m tests.published`` at the top of the project.
+"""Print the validation table: ``cd tests && python -m published``.
 
 With ``--all`` every check on a line of its own.
 """

@@ -6,8 +6,10 @@ disagreement on record and held to 0.1 point.
 
 import dataclasses
 import re
+from functools import cache
 
 import pytest
+from docs.tables import differing, shown
 from published.checks import TOUCHES, Outcome, limits, outcome, table_checks
 from published.collect import all_checks
 from published.summary import HEADINGS, hay_line, markdown_table, sources_touching
@@ -22,13 +24,20 @@ STATUSES = {
     "reference package",
 }
 AGREEMENT_LIMITS_WB = ((60, 3.0), (80, 4.5), (93, 12.0))
+outcome_of = cache(outcome)
 
 
 @pytest.mark.parametrize("check", CHECKS, ids=lambda check: f"{check.piece}-{check.name}")
 def test_agrees(check):
-    found = outcome(check)
+    found = outcome_of(check)
     assert found.agrees, found.line()
     assert found.holds_record, f"moved from {check.recorded}: {found.line()}"
+
+
+def test_the_guide_shows_the_table_as_it_is_now():
+    """After a change: ``python tests/docs/pages.py`` writes it anew."""
+    fresh = markdown_table([outcome_of(check) for check in CHECKS])
+    assert differing(shown("validation"), fresh) == []
 
 
 def test_every_check_names_source_and_status():

@@ -1,4 +1,4 @@
-"""Real summers for the README, from the recorded weather named by HAYWEATHER_RECORDED.
+"""Real summers for the guide, from the recorded weather named by HAYWEATHER_RECORDED.
 
 ``cd tests && python -m real`` prints the table, ``python -m real rig`` hours on dew
 and with the rig, ``python -m real hours`` hours in the band, too wet, first and last

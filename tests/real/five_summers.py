@@ -1,4 +1,4 @@
-"""Five real summers at four places as a sites file, and their table for the README.
+"""Five real summers at four places as a sites file, and their table for the guide.
 
 The hours lie among the recorded weather named by HAYWEATHER_RECORDED; where each
 file comes from stands in its SOURCES.md.

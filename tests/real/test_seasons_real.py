@@ -172,7 +172,7 @@ def test_high_semi_arid_summers_have_dew_in_may_and_little_in_july():
 
 @cache
 def summers() -> Seasons:
-    """The summers of the README's table."""
+    """The summers of the guide's table."""
     folder = recorded_folder()
     if folder is None:
         pytest.skip("HAYWEATHER_RECORDED names no recorded weather")

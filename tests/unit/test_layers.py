@@ -15,6 +15,7 @@ FARM = ("weather.record", "farm", *KNOWN)
 # Each room may import itself and the rooms after it in its line.
 MAY_IMPORT = {
     "whole_file": [],
+    "guide": [],
     "words": [],
     "errors": ["words"],
     "units": ["errors", "words"],

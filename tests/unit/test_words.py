@@ -243,7 +243,7 @@ def test_every_text_is_said_somewhere() -> None:
 
 COMMANDS = (
     "outlook", "runsheet", "plan", "seasons", "trial", "tune", "score", "fetch", "inspect",
-    "farm",
+    "farm", "guide",
 )  # fmt: skip
 
 
@@ -279,27 +279,3 @@ def test_spanish_says_usted() -> None:
     found = {key: match[0] for key, e in table().items() if (match := FAMILIAR.search(e["es"]))}
     assert found == {}
     assert FAMILIAR.search("revise tu heno")
-
-
-SAYING = ("say", "Remark", "help_text", "help_parts")
-LISTED = SOURCE / "words" / "computed.txt"
-
-
-def computed_keys() -> set[str]:
-    """Keys put together in the source, ``*`` for what varies."""
-    found = set()
-    for name, _, _, call in calls(""):
-        if name in SAYING and isinstance(call.args[0], ast.JoinedStr):
-            parts = call.args[0].values
-            found.add("".join(str(p.value) if isinstance(p, ast.Constant) else "*" for p in parts))
-    return found
-
-
-def test_keys_put_together_stand_in_one_list() -> None:
-    """A key that grep does not find in the source is found by its line in ``computed.txt``."""
-    lines = LISTED.read_text(encoding="utf-8").splitlines()
-    listed = [line for line in lines if not line.startswith("#")]
-    assert listed == sorted(computed_keys())
-    for key in listed:
-        pattern = re.escape(key).replace(r"\*", ANY)
-        assert any(re.fullmatch(pattern, one) for one in table()), key
