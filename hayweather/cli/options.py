@@ -5,16 +5,20 @@ from __future__ import annotations
 import os
 import shutil
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from hayweather.weather.catalog import SERVICES
 from hayweather.words import LANGUAGES, say
 
 Format = Literal["table", "csv", "json"]
 Units = Literal["us", "metric"]
 Speech = Literal["en", "es"]
-Service = Literal["us-nws", "open-meteo"]
+if TYPE_CHECKING:
+    Service = str
+else:
+    Service = Literal[tuple(SERVICES)]
 Terms = Literal["non-commercial"]
 
 NARROWEST = 60

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import MISSING, dataclass, fields
 from typing import Any, Literal
 
@@ -43,7 +44,7 @@ class Key:
     quantity: str = ""
     low: float = float("-inf")
     high: float = float("inf")
-    choices: tuple[str, ...] = ()
+    choices: Collection[str] = ()
     required: bool = False
     us: str = ""
     metric: str = ""

@@ -13,9 +13,18 @@ MAY_IMPORT = {
     "words": [],
     "errors": ["words"],
     "units": ["errors", "words"],
-    "farm": ["units", "errors", "words", "whole_file"],
+    "farm": ["weather.catalog", "units", "errors", "words", "whole_file"],
+    "weather.catalog": [],
     "weather.record": ["units", "errors", "words"],
-    "weather.reading": ["weather.record", "farm", "units", "errors", "words", "whole_file"],
+    "weather.reading": [
+        "weather.record",
+        "weather.catalog",
+        "farm",
+        "units",
+        "errors",
+        "words",
+        "whole_file",
+    ],
     "windrow": ["weather.record", "words"],
     "baling": ["windrow", "weather.record", "farm", "units", "errors", "words"],
     "nights": ["baling", "windrow", "weather.record", "farm", "units", "errors", "words"],
@@ -30,7 +39,15 @@ MAY_IMPORT = {
     ],
     "seasons.record": ["weather.record", "farm", "units", "errors", "words"],
     "seasons": [
-        *("seasons.record", "nights", "baling", "windrow", "weather.record", "weather.reading"),
+        *(
+            "weather.catalog",
+            "seasons.record",
+            "nights",
+            "baling",
+            "windrow",
+            "weather.record",
+            "weather.reading",
+        ),
         *("farm", "units", "errors", "words", "whole_file"),
     ],
 }
@@ -39,6 +56,8 @@ MAY_IMPORT = {
 def room_of(module: str) -> str:
     """The room of a module written without the package's name."""
     head, _, rest = module.partition(".")
+    if module == "weather.catalog":
+        return module
     if head == "weather":
         return "weather.record" if rest in ("", "record") else "weather.reading"
     if head == "seasons" and rest.partition(".")[0] in ("", "record"):
