@@ -17,6 +17,7 @@ MAY_IMPORT = {
     "weather.catalog": [],
     "weather.record": ["units", "errors", "words"],
     "weather.reading": [
+        "windrow",
         "weather.record",
         "weather.catalog",
         "farm",
