@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from hayweather.cli import options as o
+from hayweather.weather.catalog import SERVICES
 
 if TYPE_CHECKING:
     import numpy as np
@@ -101,7 +102,7 @@ def _check_terms(errand: Errand, settings: ServiceSettings) -> None:
     from hayweather.weather.services.settings import KEY_VARIABLE
 
     choice = errand.choice
-    if choice.service == "open-meteo" and choice.terms is None and settings.key is None:
+    if SERVICES[choice.service or ""].free_terms and choice.terms is None and settings.key is None:
         raise OptionError("fetch_terms", "--terms", link=TERMS, variable=KEY_VARIABLE)
 
 

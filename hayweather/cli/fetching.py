@@ -32,6 +32,7 @@ from hayweather.farm.records import Farm, Site, WeatherChoice
 from hayweather.show.layout import named_values
 from hayweather.show.table import Column, Document, Table
 from hayweather.show.voice import Voice
+from hayweather.weather.catalog import OPEN_METEO, SERVICES, US_NWS
 from hayweather.weather.record import HourlyWeather
 from hayweather.weather.services import ServiceSettings, open_meteo, resolve_place
 from hayweather.weather.services.pull import CALLS_A_DAY, Pull, paced, pull_of, shortest_wait_s
@@ -91,7 +92,7 @@ def errand_of(
             raise OptionError("at_and_farm", "--at")
         return _errand_at(at, service, terms, past)
     farm = _farm(farm_file)
-    chosen = service or ("open-meteo" if past else farm.weather.service)
+    chosen = service or (OPEN_METEO.name if past else farm.weather.service)
     if chosen is None:
         raise FarmFileError("fetch_no_service", str(farm.path or ""))
     choice = WeatherChoice(service=chosen, terms=terms or farm.weather.terms)
@@ -104,10 +105,10 @@ def _errand_at(at: str, service: Service | None, terms: Terms | None, past: bool
     from hayweather.farm.zones import in_us_boxes
 
     place = _site_at(at)
-    default: Service = "open-meteo" if past else "us-nws"
+    default: Service = OPEN_METEO.name if past else US_NWS.name
     choice = WeatherChoice(service=service or default, terms=terms)
     _check_past(choice, past)
-    if choice.service == "us-nws" and not in_us_boxes(place.latitude, place.longitude):
+    if SERVICES[choice.service or ""].us_only and not in_us_boxes(place.latitude, place.longitude):
         raise OptionError("at_not_in_us", "--at", value=at.strip())
     return Errand(place, choice, default_language(), "us", "--at")
 
@@ -123,7 +124,7 @@ def _farm(path: Path | None) -> Farm:
 
 def _check_past(choice: WeatherChoice, past: bool) -> None:
     """Refuse past hours of a service that has none."""
-    if past and choice.service != "open-meteo":
+    if past and not SERVICES[choice.service or ""].past:
         raise OptionError("years_service", "--years", value=choice.service)
 
 

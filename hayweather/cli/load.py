@@ -17,6 +17,7 @@ from hayweather.errors import FarmFileError, OptionError, WeatherUnavailableErro
 from hayweather.farm import Farm, Site, read_farm
 from hayweather.farm.clock import parse_time, to_utc
 from hayweather.weather.files import ReadOptions, read_weather_file
+from hayweather.weather.judge import judged
 from hayweather.weather.record import HourlyWeather
 
 DEFAULT_FARM = Path("farm.toml")
@@ -146,7 +147,7 @@ def refuse_old_stored(
 
 def _from_file(farm: Farm, site: Site, path: Path) -> HourlyWeather:
     """The weather file for one site; the time of an invented file says nothing."""
-    weather, _ = read_weather_file(path, file_options(farm, site))
+    weather = judged(read_weather_file(path, file_options(farm, site))[0], site)
     if farm.weather.invented:
         return replace(weather, source=replace(weather.source, issued=None))
     return weather

@@ -6,17 +6,21 @@ import os
 import shutil
 from datetime import date, timedelta
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
 from hayweather.errors import OptionError
+from hayweather.weather.catalog import SERVICES
 from hayweather.words import LANGUAGES, say
 
 Format = Literal["table", "csv", "json"]
 Units = Literal["us", "metric"]
 Speech = Literal["en", "es"]
-Service = Literal["us-nws", "open-meteo"]
+if TYPE_CHECKING:
+    Service = str
+else:
+    Service = Literal[tuple(SERVICES)]
 Terms = Literal["non-commercial"]
 Csv = Literal["safe", "raw"]
 

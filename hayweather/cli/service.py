@@ -9,6 +9,7 @@ import numpy as np
 
 from hayweather.errors import FarmFileError
 from hayweather.farm.records import Site, WeatherChoice
+from hayweather.weather.catalog import SERVICES, US_NWS
 from hayweather.weather.record import HourlyWeather
 from hayweather.weather.services import (
     ServiceError,
@@ -16,11 +17,6 @@ from hayweather.weather.services import (
     fetch_site_weather,
     resolve_place,
 )
-
-ADDRESSES = {
-    "open-meteo": ("open_meteo_url", "ensemble_url", "archive_url", "previous_url"),
-    "us-nws": ("us_nws_url",),
-}
 
 
 def settings_for(service: str | None, url: str | None) -> ServiceSettings:
@@ -32,7 +28,7 @@ def settings_for(service: str | None, url: str | None) -> ServiceSettings:
         If an address or the contact cannot be used.
     """
     return ServiceSettings.from_environment(
-        options=dict.fromkeys(ADDRESSES[service or "us-nws"], url)
+        options=dict.fromkeys(SERVICES[service or US_NWS.name].addresses, url)
     )
 
 

@@ -12,8 +12,7 @@ from hayweather.farm.records import Baler, Field, Rig, Shift, Site, WeatherChoic
 from hayweather.farm.values import Spot, as_written
 from hayweather.farm.zones import LARGEST_ZONE_GAP_H, in_us_boxes, zone_gap_h
 from hayweather.units import to_shown
-
-OPEN_METEO_KEY = "HAYWEATHER_OPEN_METEO_KEY"
+from hayweather.weather.catalog import SERVICES
 
 
 def check_weather(weather: WeatherChoice, spot: Spot) -> None:
@@ -30,7 +29,8 @@ def check_weather(weather: WeatherChoice, spot: Spot) -> None:
         raise spot.error("no_source")
     if weather.now is not None and not weather.invented:
         raise spot.error("now_not_invented", "now")
-    if weather.forecast_runs and weather.service != "open-meteo":
+    service = SERVICES.get(weather.service or "")
+    if weather.forecast_runs and (service is None or service.runs is None):
         raise spot.error("runs_service", "forecast_runs")
     if weather.service is not None:
         _check_file_options(weather, spot)
@@ -57,10 +57,11 @@ def check_terms(weather: WeatherChoice, environ: Mapping[str, str], spot: Spot) 
     FarmFileError
         If there is neither.
     """
-    if weather.service != "open-meteo" or weather.terms is not None:
+    service = SERVICES.get(weather.service or "")
+    if service is None or not service.free_terms or weather.terms is not None:
         return
-    if not environ.get(OPEN_METEO_KEY, "").strip():
-        raise spot.error("terms", "terms", name=OPEN_METEO_KEY)
+    if not environ.get(service.key_variable, "").strip():
+        raise spot.error("terms", "terms", name=service.key_variable)
 
 
 def check_site(site: Site, zone: ZoneInfo | None, weather: WeatherChoice, spot: Spot) -> None:
@@ -80,7 +81,8 @@ def check_site(site: Site, zone: ZoneInfo | None, weather: WeatherChoice, spot: 
     if zone is not None and zone_gap_h(zone, site.longitude) > LARGEST_ZONE_GAP_H:
         longitude = f"{site.longitude:g}"
         raise spot.error("zone_far", "longitude", value=longitude, zone=site.timezone)
-    if weather.service == "us-nws" and not in_us_boxes(site.latitude, site.longitude):
+    service = SERVICES.get(weather.service or "")
+    if service is not None and service.us_only and not in_us_boxes(site.latitude, site.longitude):
         raise spot.error("not_in_us", "latitude", value=f"{site.latitude:g}, {site.longitude:g}")
 
 

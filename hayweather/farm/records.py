@@ -42,7 +42,7 @@ class WeatherChoice:
     service for its runs beside the forecast.
     """
 
-    service: Literal["us-nws", "open-meteo"] | None = None
+    service: str | None = None
     file: Path | None = None
     terms: Literal["non-commercial"] | None = None
     forecast_runs: bool = False

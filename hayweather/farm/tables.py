@@ -29,6 +29,7 @@ from hayweather.farm.records import (
     UnitSystem,
     WeatherChoice,
 )
+from hayweather.weather.catalog import SERVICES
 
 INFINITY = float("inf")
 MASS_LOW_KG_M2, MASS_HIGH_KG_M2 = 0.5, 6.0
@@ -96,7 +97,7 @@ WEATHER = Table(
     "one",
     WeatherChoice,
     (
-        Key("service", "choice", choices=("us-nws", "open-meteo"),
+        Key("service", "choice", choices=SERVICES.keys(),
             us='"us-nws"', metric='"open-meteo"', active=True),
         Key("terms", "choice", choices=("non-commercial",), us='"non-commercial"'),
         Key("forecast_runs", "boolean"),

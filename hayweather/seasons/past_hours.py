@@ -63,7 +63,8 @@ def fetch_archive(site: Site, choice: WeatherChoice, first: date, last: date) ->
     OptionError, WeatherUnavailableError
         If the terms do not allow it, or the hours cannot be had.
     """
-    from hayweather.weather.services import ServiceSettings
+    from hayweather.weather.judge import judged_answer
+    from hayweather.weather.services import ServiceError, ServiceSettings
     from hayweather.weather.services.open_meteo import fetch_past, require_terms
 
     settings = ServiceSettings.from_environment()
@@ -73,7 +74,8 @@ def fetch_archive(site: Site, choice: WeatherChoice, first: date, last: date) ->
         where = f"[site.{site.name}] terms"
         raise OptionError(problem.key, where, **problem.values) from None
     now = np.datetime64(datetime.now(UTC).replace(tzinfo=None), "s")
-    return fetch_past(site, first, last, settings, now=now)
+    weather = fetch_past(site, first, last, settings, now=now)
+    return judged_answer(weather, site, ServiceError)
 
 
 def _files(place: SeasonSite) -> list[Path]:
@@ -101,6 +103,7 @@ def _some(found: Iterable[Path], key: str, asked: Path) -> list[Path]:
 def _read(path: Path, place: SeasonSite) -> HourlyWeather:
     """One file; the user's word makes it a typical year where the file does not."""
     from hayweather.weather.files import ReadOptions, read_weather_file
+    from hayweather.weather.judge import judged
 
     choice = place.weather
     options = ReadOptions(
@@ -110,7 +113,8 @@ def _read(path: Path, place: SeasonSite) -> HourlyWeather:
         site_elevation_m=place.site.elevation_m,
     )
     weather, _ = read_weather_file(path, options)
-    return replace(weather, typical_year=weather.typical_year or place.typical_year)
+    typical = weather.typical_year or place.typical_year
+    return judged(replace(weather, typical_year=typical), place.site)
 
 
 def join_series(parts: Sequence[HourlyWeather]) -> list[HourlyWeather]:

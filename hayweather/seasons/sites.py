@@ -27,6 +27,7 @@ from hayweather.farm.values import Spot, as_written
 from hayweather.farm.zones import check_clock, read_zone
 from hayweather.seasons.grid.axes import GRID, choice_of
 from hayweather.seasons.record.sites import ASSUMED_RIG, GridChoice, SeasonSite, Sites, Work
+from hayweather.weather.catalog import SERVICES
 from hayweather.words import Remark
 
 _WEATHER = "weather"
@@ -34,7 +35,11 @@ _TUNING = "tuning"
 _FIELD_KEYS = ("crop", "conditioned", "ground", "windrow_mass", "yield", "swath_width",
                "swaths_per_windrow", "windrow_width")  # fmt: skip
 _SOURCE_KEYS = (
-    Key("service", "choice", choices=("open-meteo",)),
+    Key(
+        "service",
+        "choice",
+        choices=tuple(name for name, service in SERVICES.items() if service.past),
+    ),
     Key("terms", "choice", choices=("non-commercial",)),
     Key("file_timezone", "text", us='"UTC"'),
     Key("wind_height", "number", "wind_height_m", "length", 0.3, 150, us="33"),
@@ -173,7 +178,7 @@ def _site(name: str, raw: Raw, spot: Spot, path: Path) -> SeasonSite:
         site=site,
         files=files,
         weather=WeatherChoice(
-            service=source.service,  # type: ignore[arg-type]
+            service=source.service,
             terms=source.terms,  # type: ignore[arg-type]
             timezone=source.file_timezone,
             wind_height_m=source.wind_height_m,

@@ -16,12 +16,15 @@ one night; lanes may start at different times. NaN is "missing" and stays so.
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from hayweather.words import Remark
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 Floats = NDArray[np.float64]
 Booleans = NDArray[np.bool_]
@@ -44,7 +47,20 @@ COLUMN_KINDS: dict[str, Literal["instant", "mean", "sum"]] = {
     "weather_code": "instant",
     "red_flag": "instant",
 }
+_UNITS = {"_c": "°C", "_m_s": "m/s", "_kpa": "kPa", "_w_m2": "W/m2", "_mm": "mm",
+          "_percent": "%", "_fraction": "0-1"}  # fmt: skip
 NEEDED = ("air_temperature_c", "dew_point_c", "wind_speed_m_s")
+
+
+def unit_of(name: str) -> str:
+    """The unit that the name of a column ends with; empty for codes and levels.
+
+    Examples
+    --------
+    >>> unit_of("wind_speed_m_s"), unit_of("weather_code")
+    ('m/s', '')
+    """
+    return next((unit for ending, unit in _UNITS.items() if name.endswith(ending)), "")
 
 
 @dataclass(frozen=True)
@@ -165,6 +181,45 @@ class HourlyWeather:
             columns={name: values[first:last] for name, values in self.columns.items()},
             repaired=self.repaired[first:last],
         )
+
+    def to_pandas(self, tz: str | None = None, lane: int = 0) -> pd.DataFrame:
+        """One lane as a table, a row an hour, stamped at the hour's start.
+
+        Column names carry their unit, ``attrs["units"]`` has it again; ``attrs`` also
+        holds ``source``, ``wind_height_m`` and what is known of the place.
+        `hayweather.weather.files.weather_from` gives the same record back.
+
+        Parameters
+        ----------
+        tz
+            Zone of the index; None for the record's own, else UTC.
+        lane
+            Which lane.
+
+        Raises
+        ------
+        IndexError
+            If there is no such lane.
+        """
+        import pandas as pd
+
+        if not 0 <= lane < self.lanes:
+            raise IndexError(f"lane {lane} of {self.lanes}")
+        stamps = pd.DatetimeIndex(self.times()[:, lane], name="time").tz_localize("UTC")
+        table = pd.DataFrame(
+            {name: values[:, lane] for name, values in self.columns.items()},
+            index=stamps.tz_convert(tz or self.timezone or "UTC"),
+        )
+        table.attrs = {
+            "units": {name: unit for name in self.columns if (unit := unit_of(name))},
+            "source": self.source.name,
+            **{
+                name: value
+                for name in ("wind_height_m", "latitude", "longitude", "elevation_m", "timezone")
+                if (value := getattr(self, name)) is not None
+            },
+        }
+        return table
 
     def missing(self) -> Booleans:
         """True where a needed value is missing, (hours, lanes).

@@ -10,7 +10,7 @@ from cli.service_farms import ASKED, SERVICES, WHOLE_PLACE, farm_file, outlook_f
 from weather import server_answers as answers
 
 from hayweather.cli.main import run
-from hayweather.weather import attribution
+from hayweather.weather import catalog
 
 AT = ("--at", f"{answers.LATITUDE},{answers.LONGITUDE}")
 
@@ -25,7 +25,7 @@ def test_fetched_hours_read_back_to_the_same_outlook(server, tmp_path, capsys):
     offline.write_text(text.replace(SERVICES["open-meteo"], f'file = "{saved.name}"'))
     read = outlook_form(capsys, offline, *ASKED)
     assert read["fields"][0]["hours"] == asked["fields"][0]["hours"]
-    assert read["weather"]["attribution"] == attribution.OPEN_METEO
+    assert read["weather"]["attribution"] == catalog.OPEN_METEO.attribution
     assert "hour" in done(capsys, "inspect", saved).lower()
 
 

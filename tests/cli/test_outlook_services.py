@@ -14,7 +14,7 @@ from weather.server import reply
 from weather.services_common import GOOD, changed, with_unit
 
 from hayweather.cli.main import run
-from hayweather.weather import attribution
+from hayweather.weather import catalog
 
 BOTH = pytest.mark.parametrize("service", SERVICES)
 FRESH_NWS = ("--old",)  # the grid of the tests was issued 42 hours before their now
@@ -71,7 +71,7 @@ def test_the_licence_and_the_time_stand_on_every_output(server, tmp_path, capsys
         assert "https://creativecommons.org/licenses/by/4.0/" in output
         assert "fetched noon (0 h old)" in output
     weather = outlook_form(capsys, farm, *ASKED)["weather"]
-    assert weather["attribution"] == attribution.OPEN_METEO
+    assert weather["attribution"] == catalog.OPEN_METEO.attribution
     assert weather["fetched"] == "2017-07-09T12:00:00-06:00"
     assert (weather["issued"], weather["age_hours"], weather["stored"]) == (None, 0.0, False)
 

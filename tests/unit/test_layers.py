@@ -20,9 +20,10 @@ MAY_IMPORT = {
     "errors": ["words"],
     "units": ["errors", "words"],
     "catalog": ["units", "errors", "words"],
-    "farm": [*KNOWN, "whole_file"],
+    "farm": ["weather.catalog", *KNOWN, "whole_file"],
+    "weather.catalog": [],
     "weather.record": ["units", "errors", "words"],
-    "weather.reading": [*FARM, "whole_file"],
+    "weather.reading": ["windrow", "weather.catalog", *FARM, "whole_file"],
     "windrow": ["weather.record", "catalog", "words"],
     "baling": ["windrow", *FARM],
     "log": ["baling", "windrow", *FARM, "whole_file"],
@@ -35,8 +36,8 @@ MAY_IMPORT = {
     "learning": ["nights", "log", "baling", "windrow", *FARM, "whole_file"],
     "seasons.record": [*FARM],
     "seasons": [
-        *("seasons.record", "nights", "baling", "windrow", "weather.reading", "whole_file"),
-        *FARM,
+        *("seasons.record", "nights", "baling", "windrow", "weather.catalog", "weather.reading"),
+        *("whole_file", *FARM),
     ],
 }
 
@@ -44,6 +45,8 @@ MAY_IMPORT = {
 def room_of(module: str) -> str:
     """The room of a module written without the package's name."""
     head, _, rest = module.partition(".")
+    if module == "weather.catalog":
+        return module
     if head == "weather":
         return "weather.record" if rest in ("", "record") else "weather.reading"
     if head == "seasons" and rest.partition(".")[0] in ("", "record"):

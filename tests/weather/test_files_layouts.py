@@ -16,7 +16,7 @@ from numpy.testing import assert_allclose
 from weather.files_common import SAMPLES, column, first_hour, read_text, sample, written
 
 from hayweather.errors import WeatherFileError
-from hayweather.weather import attribution
+from hayweather.weather import catalog
 from hayweather.weather.files import ReadOptions, read_weather_file
 from hayweather.weather.files.columns import Code, unit_of
 
@@ -67,7 +67,7 @@ def test_open_meteo_sums_belong_to_the_hour_before_the_stamp() -> None:
     assert column(weather, "weather_code") == [3.0, 95.0, 3.0]
     assert (weather.latitude, weather.longitude, weather.elevation_m) == (43.2, -120.6, 1320.0)
     assert weather.timezone == "America/Los_Angeles"
-    assert weather.source.attribution == attribution.OPEN_METEO
+    assert weather.source.attribution == catalog.OPEN_METEO.attribution
     assert (report.hour, report.hour_from, report.wind_height_m) == ("end", "layout", 10.0)
     assert "rain (mm)" in report.unused
 

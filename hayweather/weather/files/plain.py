@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from hayweather.weather import attribution
+from hayweather.weather import catalog
 from hayweather.weather.files.cells import (
     DELIMITERS,
     Cells,
@@ -322,7 +322,7 @@ def read_open_meteo(file: FileText, options: ReadOptions) -> FileTable:
         10.0,
         unused=others(names, [0, *found]),
         place=place,
-        attribution=attribution.OPEN_METEO,
+        attribution=catalog.OPEN_METEO.attribution,
     )
 
 
@@ -357,7 +357,7 @@ def _open_meteo_header_line(file: FileText) -> int:
 
 def _open_meteo_stamps(file: FileText, cells: Cells, offset_h: float) -> Times:
     """UTC stamps; a count of seconds since 1970 is UTC already."""
-    texts = cells.columns[0]
+    texts = list(cells.columns[0])
     if all(text.strip().isdigit() and len(text.strip()) == 10 for text in texts):
         return np.array([int(text) for text in texts], dtype="datetime64[s]")
     stamps = read_stamps(file, cells.lines, texts)

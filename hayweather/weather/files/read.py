@@ -87,7 +87,11 @@ def read_weather_file(
     OptionError
         If an option names an unknown zone, layout, column or unit.
     """
-    file = open_text(path)
+    return read_text(open_text(path), options)
+
+
+def read_text(file: FileText, options: ReadOptions = _DEFAULT) -> tuple[HourlyWeather, ReadReport]:
+    """As `read_weather_file`, from the text itself."""
     table = read_layout(file, options)
     names = [*(c.file_name for c in table.columns), *table.unused]
     check_unit_options(names, options.units)

@@ -10,7 +10,7 @@ from datetime import timedelta
 import numpy as np
 from numpy.typing import NDArray
 
-from hayweather.weather import attribution
+from hayweather.weather import catalog
 from hayweather.weather.files.cells import Cells, numbers, read_cells, split
 from hayweather.weather.files.columns import (
     Code,
@@ -498,7 +498,7 @@ def read_pvgis(file: FileText, options: ReadOptions) -> FileTable:
         10.0,
         unused=others(names, [0, *found]),
         place=place,
-        attribution=attribution.PVGIS,
+        attribution=catalog.PVGIS_ATTRIBUTION,
         typical_year=True,
     )
 

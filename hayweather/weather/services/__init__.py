@@ -13,10 +13,10 @@ from typing import NamedTuple
 import numpy as np
 
 from hayweather.farm.records import Site, WeatherChoice
+from hayweather.weather.catalog import SERVICES, Service, function_of
+from hayweather.weather.judge import judged_answer
 from hayweather.weather.record import Assumption, HourlyWeather
-from hayweather.weather.services import open_meteo, us_nws
 from hayweather.weather.services.failures import ServiceError
-from hayweather.weather.services.runs import add_runs
 from hayweather.weather.services.settings import ServiceSettings
 
 __all__ = ["Place", "ServiceError", "ServiceSettings", "fetch_site_weather", "resolve_place"]
@@ -67,15 +67,14 @@ def fetch_site_weather(
     ServiceError
         If neither the service nor the store has an answer that serves (exit 3).
     """
-    if choice.service == "open-meteo":
-        open_meteo.require_terms(choice.terms, settings)
-        weather = open_meteo.fetch_forecast(site, settings, now=now, offline=offline)
-        if choice.forecast_runs:
-            weather = add_runs(weather, site, settings, now=now, offline=offline)
-    elif choice.service == "us-nws":
-        weather = us_nws.fetch_forecast(site, settings, now=now, offline=offline)
-    else:
+    if choice.service is None:
         raise ValueError("the farm file names no service")
+    service = _allowed(choice, settings)
+    weather: HourlyWeather = function_of(service.fetch)(site, settings, now=now, offline=offline)
+    if choice.forecast_runs and service.runs is not None:
+        add_runs = function_of(service.runs)
+        weather = add_runs(weather, site, settings, now=now, offline=offline)
+    weather = judged_answer(weather, site, ServiceError)
     zone = weather.timezone
     if site.timezone is None and zone is None:
         zone = resolve_place(choice, site, settings, offline=offline, now=now).timezone
@@ -116,15 +115,20 @@ def resolve_place(
     known = Place(site.timezone, site.elevation_m)
     if None not in known or choice.service is None:
         return known
-    if choice.service == "open-meteo":
-        open_meteo.require_terms(choice.terms, settings)
-        zone, elevation_m = open_meteo.ask_zone(site, settings, now=now, offline=offline)
-    else:
-        zone, elevation_m = us_nws.ask_zone(site, settings, now=now, offline=offline)
+    service = _allowed(choice, settings)
+    zone, elevation_m = function_of(service.place)(site, settings, now=now, offline=offline)
     return Place(
         known.timezone or _known_zone(zone),
         elevation_m if known.elevation_m is None else known.elevation_m,
     )
+
+
+def _allowed(choice: WeatherChoice, settings: ServiceSettings) -> Service:
+    """The service that a farm file names, where it may be asked."""
+    service = SERVICES[choice.service or ""]
+    if service.ready is not None:
+        function_of(service.ready)(choice.terms, settings)
+    return service
 
 
 def _known_zone(name: str | None) -> str | None:

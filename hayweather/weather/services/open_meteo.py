@@ -14,7 +14,7 @@ import numpy as np
 
 from hayweather.errors import OptionError
 from hayweather.farm.records import Site
-from hayweather.weather import attribution
+from hayweather.weather import catalog
 from hayweather.weather.record import (
     HOUR,
     NEEDED,
@@ -290,7 +290,7 @@ def _weather(found: Obtained[Stamped], runs: Sequence[Run]) -> HourlyWeather:
         start=np.full(len(runs), stamped.start),
         columns=without_blank(columns),
         wind_height_m=WIND_HEIGHT_M,
-        source=Source(SERVICE, None, found.fetched, attribution.OPEN_METEO, found.stored),
+        source=Source(SERVICE, None, found.fetched, catalog.OPEN_METEO.attribution, found.stored),
         repaired=repaired,
         assumed=(*notes, *found.notes),
         elevation_m=stamped.elevation_m,

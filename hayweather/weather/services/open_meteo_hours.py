@@ -15,6 +15,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from hayweather.weather.catalog import OPEN_METEO
 from hayweather.weather.record import HOUR, Floats, Times
 from hayweather.weather.services.body import (
     elevation_or_none,
@@ -25,7 +26,7 @@ from hayweather.weather.services.body import (
 from hayweather.weather.services.failures import ServiceError
 from hayweather.weather.services.values import HUMIDITY, Variable, number_array, to_column
 
-SERVICE = "Open-Meteo"
+SERVICE = OPEN_METEO.label
 
 VARIABLES: dict[str, Variable] = {
     "temperature_2m": Variable("air_temperature_c", "temperature"),

@@ -16,28 +16,15 @@ from typing import Literal
 from urllib.parse import SplitResult, urlsplit
 
 from hayweather.errors import OptionError
+from hayweather.weather.catalog import OPEN_METEO, addresses
 from hayweather.words import say
 
 Origin = Literal["option", "environment", "default"]
 
-KEY_VARIABLE = "HAYWEATHER_OPEN_METEO_KEY"
+KEY_VARIABLE = OPEN_METEO.key_variable
 CONTACT_VARIABLE = "HAYWEATHER_CONTACT"
 STORE_VARIABLE = "HAYWEATHER_STORE"
 URL_OPTION = "--weather-url"
-URL_VARIABLES = {
-    "open_meteo_url": "HAYWEATHER_OPEN_METEO_URL",
-    "ensemble_url": "HAYWEATHER_OPEN_METEO_ENSEMBLE_URL",
-    "archive_url": "HAYWEATHER_OPEN_METEO_ARCHIVE_URL",
-    "previous_url": "HAYWEATHER_OPEN_METEO_PREVIOUS_URL",
-    "us_nws_url": "HAYWEATHER_US_NWS_URL",
-}
-DEFAULT_URLS = {
-    "open_meteo_url": "https://api.open-meteo.com",
-    "ensemble_url": "https://ensemble-api.open-meteo.com",
-    "archive_url": "https://archive-api.open-meteo.com",
-    "previous_url": "https://previous-runs-api.open-meteo.com",
-    "us_nws_url": "https://api.weather.gov",
-}
 
 
 @dataclass(frozen=True)
@@ -108,7 +95,7 @@ class ServiceSettings:
         environ
             The environment; that of the process when None.
         options
-            ``{name: value}``, names those of `DEFAULT_URLS`, ``contact`` and
+            ``{name: value}``, names those of `catalog.addresses`, ``contact`` and
             ``store``; a value of None means "not given".
 
         Raises
@@ -119,8 +106,8 @@ class ServiceSettings:
         surroundings = os.environ if environ is None else environ
         given = options or {}
         urls = {
-            name: _base_url(name, _pick(name, variable, given, surroundings, DEFAULT_URLS[name]))
-            for name, variable in URL_VARIABLES.items()
+            name: _base_url(variable, _pick(name, variable, given, surroundings, default))
+            for name, (variable, default) in addresses().items()
         }
         contact = _pick("contact", CONTACT_VARIABLE, given, surroundings, None)
         _check_contact(contact)
@@ -133,12 +120,16 @@ class ServiceSettings:
 
     def base(self, name: str) -> str:
         """The base address in force, as stored answers know it."""
-        return self.urls[name].value or DEFAULT_URLS[name]
+        return self.urls[name].value or addresses()[name][1]
 
     def paid_base(self, name: str) -> str:
         """The base address a request goes to: paying users have their own hosts."""
         base = self.base(name)
-        if self.key is None or self.urls[name].origin != "default" or name == "us_nws_url":
+        if (
+            self.key is None
+            or self.urls[name].origin != "default"
+            or name not in OPEN_METEO.addresses
+        ):
             return base
         return base.replace("https://", "https://customer-", 1)
 
@@ -156,7 +147,7 @@ class ServiceSettings:
         The key is shown as present or absent only.
         """
         rows = [
-            (URL_VARIABLES[name], self.paid_base(name), setting.origin)
+            (addresses()[name][0], self.paid_base(name), setting.origin)
             for name, setting in self.urls.items()
         ]
         state = "absent" if self.key is None else "present"
@@ -192,9 +183,9 @@ def _pick(
     return Setting(default, "default")
 
 
-def _base_url(name: str, setting: Setting) -> Setting:
+def _base_url(variable: str, setting: Setting) -> Setting:
     """The setting with its address checked and without a slash at its end."""
-    where = URL_OPTION if setting.origin == "option" else URL_VARIABLES[name]
+    where = URL_OPTION if setting.origin == "option" else variable
     text = setting.value or ""
     try:
         parts = urlsplit(text)

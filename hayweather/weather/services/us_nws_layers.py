@@ -16,12 +16,13 @@ from typing import NamedTuple
 
 import numpy as np
 
+from hayweather.weather.catalog import US_NWS
 from hayweather.weather.record import NEEDED, Floats
 from hayweather.weather.services.body import elevation_or_none, expect_list, expect_mapping
 from hayweather.weather.services.failures import ServiceError
 from hayweather.weather.services.values import HUMIDITY, Variable, number_array, to_column
 
-SERVICE = "US National Weather Service"
+SERVICE = US_NWS.label
 
 LAYERS: dict[str, Variable] = {
     "temperature": Variable("air_temperature_c", "temperature"),

@@ -1,0 +1,125 @@
+"""A toy layout and a toy service, each one record, answer through the command."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from typer.testing import CliRunner
+from weather.files_common import refusal
+
+from hayweather import words
+from hayweather.cli.main import app
+from hayweather.errors import FarmFileError
+from hayweather.weather import catalog
+from hayweather.weather.catalog import SERVICES, Service, add_service
+from hayweather.weather.files import ReadOptions, read_weather_file
+from hayweather.weather.files.plain import PLAIN, read_plain
+from hayweather.weather.files.read import LAYOUTS, add_layout
+from hayweather.weather.files.table import FileTable, Layout
+from hayweather.weather.files.text import FileText
+from hayweather.weather.record import HourlyWeather
+
+SAMPLE = Path(__file__).parents[2] / "sample_forecasts"
+FIRST = "TOY LAYOUT"
+
+
+def toy_rows(file: FileText, options: ReadOptions) -> FileTable:
+    """A plain table below a first line that says what it is."""
+    table = read_plain(replace(file, lines=["#", *file.lines[1:]]), options)
+    return replace(table, shape=replace(table.shape, layout="toy"))
+
+
+TOY = Layout("toy", lambda file: file.lines[0] == FIRST, toy_rows, "start")
+
+
+@pytest.fixture
+def catalogs(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """Layouts, services and texts as they were, afterwards."""
+    layouts, services = list(LAYOUTS), dict(SERVICES)
+    texts = {**words.table(), "weather_layout_toy": {"en": "toy rows", "es": "filas de juguete"}}
+    monkeypatch.setattr(words, "table", lambda: texts)
+    yield
+    LAYOUTS[:] = layouts
+    SERVICES.clear()
+    SERVICES.update(services)
+
+
+def farm(folder: Path, weather: str) -> Path:
+    """The sample farm with its weather table replaced."""
+    text = (SAMPLE / "sagebeck.toml").read_text(encoding="utf-8")
+    head, _, rest = text.partition("[weather]")
+    after = rest.partition("\n[")[2]
+    path = folder / "farm.toml"
+    path.write_text(f"{head}[weather]\n{weather}\n\n[{after}", encoding="utf-8")
+    return path
+
+
+def outlook(path: Path, *more: str) -> str:
+    done = CliRunner().invoke(app, ["outlook", str(path), *more])
+    assert done.exit_code == 0, done.output
+    return done.output
+
+
+NOW = ("--now", "2025-07-08T17:00")
+
+
+def test_a_toy_layout_answers_as_the_sample_does(catalogs: None, tmp_path: Path) -> None:
+    add_layout(TOY)
+    rows = (SAMPLE / "sagebeck.csv").read_text(encoding="utf-8")
+    (tmp_path / "sagebeck.csv").write_text(rows, encoding="utf-8")
+    plain = outlook(farm(tmp_path, 'file = "sagebeck.csv"'), *NOW)
+    (tmp_path / "toy.csv").write_text(f"{FIRST}\n{rows}", encoding="utf-8")
+    toy = outlook(farm(tmp_path, 'file = "toy.csv"'), *NOW)
+    body = toy.replace("toy.csv", "sagebeck.csv").splitlines()
+    assert [line for line in body if "sagebeck.csv" not in line] == [
+        line for line in plain.splitlines() if "sagebeck.csv" not in line
+    ]
+    done = CliRunner().invoke(app, ["inspect", str(tmp_path / "toy.csv")])
+    assert "toy rows" in done.output
+
+
+def test_without_its_record_the_toy_layout_is_not_known(tmp_path: Path) -> None:
+    rows = (SAMPLE / "sagebeck.csv").read_text(encoding="utf-8")
+    error = refusal(tmp_path, f"{FIRST}\n{rows}", ReadOptions(layout="toy"))
+    assert error.key == "weather_layout_unknown"
+    assert LAYOUTS[-1] is PLAIN
+
+
+def test_a_toy_service_answers_through_the_farm_file(catalogs: None, tmp_path: Path) -> None:
+    told, _ = read_weather_file(SAMPLE / "sagebeck.csv")
+
+    def fetch(*_site: object, **_when: object) -> HourlyWeather:
+        source = replace(told.source, name="Toy", issued=np.datetime64("2025-07-08T20:00", "s"))
+        return replace(told, source=source)
+
+    add_service(Service("toy", "Toy", fetch, lambda *_a, **_k: ("America/Los_Angeles", 1320.0)))
+    text = outlook(farm(tmp_path, 'service = "toy"'), *NOW)
+    assert "Toy" in text
+    (tmp_path / "sagebeck.csv").write_bytes((SAMPLE / "sagebeck.csv").read_bytes())
+    reference = outlook(farm(tmp_path, 'file = "sagebeck.csv"'), *NOW)
+    assert calls(text) == calls(reference)
+    assert calls(text)
+
+
+def calls(text: str) -> list[str]:
+    """The lines of an outlook that say when to bale on dew or with the rig."""
+    return [line for line in text.splitlines() if line.startswith(("- Natural dew", "- With"))]
+
+
+def test_an_unknown_service_is_refused_with_those_that_are(tmp_path: Path) -> None:
+    done = CliRunner().invoke(app, ["outlook", str(farm(tmp_path, 'service = "toy"'))])
+    assert isinstance(done.exception, FarmFileError)
+    assert all(name in done.exception.line() for name in SERVICES)
+
+
+def test_each_service_says_where_it_is_and_what_it_is_called() -> None:
+    for name, service in SERVICES.items():
+        assert name == service.name
+        assert service.label
+        assert callable(catalog.function_of(service.fetch))
+        assert callable(catalog.function_of(service.place))
+        assert all(url.startswith("https://") for _, url in service.addresses.values())
