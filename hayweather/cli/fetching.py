@@ -171,8 +171,6 @@ def past_hours(
         What to fetch, and how.
     years
         ``A:B`` or ``A``.
-    now
-        UTC time of the clock on the wall.
     offline, yes
         Use the store alone; do not ask before many calls.
 

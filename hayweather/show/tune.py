@@ -122,20 +122,8 @@ def tune_text(
 
     Parameters
     ----------
-    fit
-        What was fitted.
-    voice
-        Language and units of the reader.
-    farm
-        Its name.
     file_units
         Units of bare numbers in the farm file, and so of the table to paste.
-    width
-        Characters of a line.
-    invented
-        True for a sample; it is then said first.
-    all_cautions
-        True for the cautions in full instead of their short form.
     """
     prose = min(width, WIDEST_PROSE)
     head = [voice.say("outlook_invented")] if invented else []
