@@ -230,7 +230,7 @@ def _ask(errand: Errand) -> None:
     if sys.stdin.readline().strip().casefold()[:1] not in ("y", "s"):
         import typer
 
-        raise typer.Abort
+        raise typer.Abort("no")
 
 
 def _pulled(

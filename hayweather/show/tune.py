@@ -18,7 +18,7 @@ from hayweather.show.layout import (
     table_lines,
     wrapped,
 )
-from hayweather.show.table import Column, Document, Json, Table
+from hayweather.show.table import Column, Document, Table
 from hayweather.show.voice import Voice, safety_texts, shown_safety
 from hayweather.units import symbol_of
 
@@ -89,13 +89,6 @@ def tune_json(
 ) -> str:
     """The tuning as JSON text; `file_units` are those of the table to paste."""
     return TUNE.text(Tuned(fit, farm, file_units, invented), voice)
-
-
-def tune_form(
-    fit: Fit, voice: Voice, farm: str, file_units: UnitSystem, *, invented: bool = False
-) -> Json:
-    """The tuning as plain dictionaries and lists."""
-    return TUNE.form(Tuned(fit, farm, file_units, invented), voice)
 
 
 def tune_csv(fit: Fit, voice: Voice, *, raw: bool = False) -> str:
