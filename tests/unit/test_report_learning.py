@@ -139,7 +139,7 @@ def test_tuning_as_json():
 
 def test_tuning_as_csv_tells_the_same():
     numbers = json.loads(tune_json(FIT, US, "Sagebeck", "us"))["numbers"]
-    rows = list(csv.DictReader(io.StringIO(tune_csv(FIT))))
+    rows = list(csv.DictReader(io.StringIO(tune_csv(FIT, US))))
     assert [row["name"] for row in rows] == [each["name"] for each in numbers]
     for row, each in zip(rows, numbers, strict=True):
         assert {key: "" if value is None else str(value) for key, value in each.items()} == row
