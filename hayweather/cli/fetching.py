@@ -172,8 +172,6 @@ def past_hours(
         What to fetch, and how.
     years
         ``A:B`` or ``A``.
-    now
-        UTC time of the clock on the wall.
     offline, yes
         Use the store alone; do not ask before many calls.
 
@@ -233,7 +231,7 @@ def _ask(errand: Errand) -> None:
     if sys.stdin.readline().strip().casefold()[:1] not in ("y", "s"):
         import typer
 
-        raise typer.Abort
+        raise typer.Abort("no")
 
 
 def _pulled(

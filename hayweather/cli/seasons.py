@@ -82,7 +82,7 @@ def seasons(
 
     file = read_sites(sites_file)
     with spoken_in(file.language):
-        where = Destinations(out, format_, csv, chart, page, keep=keep)
+        where = Destinations(out, format_, csv, chart, page)
         where.check(*_read(file, sites_file))
         from hayweather.seasons.engine import Request  # after the places: it takes a second
 

@@ -51,8 +51,6 @@ def forecast_for(
         Where the user would write an elevation, for messages.
     offline
         Use the store alone.
-    now
-        UTC time of the clock on the wall.
 
     Raises
     ------

@@ -7,6 +7,8 @@ written over.
 
 from __future__ import annotations
 
+import errno
+import os
 import stat
 import sys
 from collections.abc import Iterable, Sequence
@@ -94,7 +96,7 @@ class Destinations:
             if self.out is not None and Path(self.out).suffix.lower() in endings:
                 raise OptionError("out_name", "--out", value=Path(self.out).name, option=name)
         if self.keep is not None and self.keep.exists() and not self.keep.is_dir():
-            raise OutputError("out_no_folder", str(self.keep))
+            raise OutputError("keep_failed", str(self.keep), reason=os.strerror(errno.ENOTDIR))
         check_places(self.places(), read)
 
     def write(self, results: Written, language: str, read: Sequence[Path | None] = ()) -> None:

@@ -112,8 +112,6 @@ def calendar_text(
     ----------
     name
         Shown by programs that name calendars.
-    events
-        In any order.
     owners
         Keys of the fields it speaks for; only their events of the file before
         are called off.
@@ -297,8 +295,6 @@ class Notebook:
 
         Parameters
         ----------
-        field
-            Whose it is.
         name
             What tells it from the field's other events.
         span
@@ -327,10 +323,6 @@ def outlook_calendar(outlook: Night, units: UnitSystem, before: str | None = Non
 
     Parameters
     ----------
-    outlook
-        What to show.
-    units
-        Unit system of the reader.
     before
         The file that this one replaces, where there is one.
     """
@@ -421,10 +413,6 @@ def runsheet_calendar(sheet: RunSheet, units: UnitSystem, before: str | None = N
 
     Parameters
     ----------
-    sheet
-        What to show.
-    units
-        Unit system of the reader.
     before
         The file that this one replaces, where there is one.
     """

@@ -165,8 +165,6 @@ def figure_of(field: FieldNight, look: Look | None = None, *, title: str | None 
 
     Parameters
     ----------
-    field
-        Its outlook.
     look
         Units, language, shape, foot; US English and wide unless given.
     title
@@ -177,15 +175,7 @@ def figure_of(field: FieldNight, look: Look | None = None, *, title: str | None 
 
 
 def figure_of_all(outlook: Night, look: Look | None = None) -> Figure:
-    """The charts of all fields of an outlook in one picture, one below the other.
-
-    Parameters
-    ----------
-    outlook
-        What to draw.
-    look
-        Colors, sizes, language and units.
-    """
+    """The charts of all fields of an outlook in one picture, one below the other."""
     look = look or look_for(outlook)
     if len(outlook.fields) == 1:
         return figure_of(outlook.fields[0], look)

@@ -50,8 +50,6 @@ def about_lines(weather: HourlyWeather, age_hours: float | None, voice: Voice) -
         What came.
     age_hours
         Of the forecast; None where it has none.
-    voice
-        Language and units of the reader.
     """
     source = weather.source
     lines = [source_text(source.name, source.issued, source.fetched, age_hours, voice)]
@@ -87,10 +85,6 @@ def hours_text(weather: HourlyWeather, age_hours: float | None, voice: Voice, wi
         What came, one lane.
     age_hours
         Of the forecast; None where it has none.
-    voice
-        Language and units of the reader.
-    width
-        Letters in a line.
     """
     stamps = [f"{voice.local(time):%Y-%m-%d %H:%M}" for time in weather.times()[:, 0]]
     columns = [["", voice.say("fetch_time"), *stamps]]

@@ -323,19 +323,7 @@ _TENTHS = (10, 50, 90)
 def grid_text(
     grid: GridSeasons, units: UnitSystem | None, width: int = 80, *, all_cautions: bool = False
 ) -> str:
-    """The whole answer as text.
-
-    Parameters
-    ----------
-    grid
-        What to show.
-    units
-        Of the reader; None for the file's.
-    width
-        Characters of a line.
-    all_cautions
-        True for the cautions in full.
-    """
+    """The whole answer as text."""
     voice = grid_voice(grid, units)
     prose = min(width, WIDEST_PROSE)
     lines = wrapped(voice.say("seasons_invented"), prose) if grid.file.invented else []
@@ -393,15 +381,7 @@ Variable = tuple[tuple[str, ...], np.ndarray, dict[str, Any]]
 
 
 def grid_netcdf(grid: GridSeasons, units: UnitSystem | None = None) -> bytes:
-    """A grid as the bytes of a NetCDF 4 file; `units` are those of the sentences in it.
-
-    Parameters
-    ----------
-    grid
-        What to show.
-    units
-        Of the numbers that people read, and of sentences; None for those of the file.
-    """
+    """A grid as the bytes of a NetCDF 4 file; `units` are those of the sentences in it."""
     dataset = grid_dataset(grid, units)
     counts = {name: {"_FillValue": BLANK_COUNT} for name in (*COUNTS, "averaged_in")}
     plain = {name: {"_FillValue": None} for name in (*_DEGREES, *_TIMES)}

@@ -154,14 +154,10 @@ def farm_text(farm: Farm, services: Sequence[Sequence[str]], voice: Voice, width
 
     Parameters
     ----------
-    farm
-        Read from a file.
     services
         Rows of (name, value, where from) of the weather service's settings.
     voice
         How to speak; without a night.
-    width
-        Longest line.
     """
     path = farm.path.name if farm.path else ""
     units = voice.say(f"inspect_units_{voice.units}")

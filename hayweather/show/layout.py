@@ -25,10 +25,6 @@ def wrapped(text: str, width: int, first: str = "", rest: str | None = None) -> 
 
     Parameters
     ----------
-    text
-        One paragraph.
-    width
-        Letters in a line.
     first, rest
         Beginnings, counted in the width.
 
@@ -52,10 +48,6 @@ def named_values(pairs: Sequence[tuple[str, str]], width: int, indent: str = "  
 
     Parameters
     ----------
-    pairs
-        Name and value.
-    width
-        Letters in a line.
     indent
         Blanks before each line.
     """
@@ -81,15 +73,7 @@ def bulleted_sentences(texts: Iterable[str], width: int) -> list[str]:
 
 
 def bullets(texts: Iterable[str], width: int) -> list[str]:
-    """Texts with a sign before each.
-
-    Parameters
-    ----------
-    texts
-        One a bullet.
-    width
-        Letters in a line.
-    """
+    """Texts with a sign before each."""
     return [line for text in texts for line in wrapped(text, width, "- ", "  ")]
 
 

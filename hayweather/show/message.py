@@ -33,13 +33,6 @@ def runsheet_message(sheet: RunSheet, units: UnitSystem) -> str:
 
     First when to work in each field, then when work stops, rates and fills;
     what does not fit is left out from the end, never the danger line.
-
-    Parameters
-    ----------
-    sheet
-        What to say.
-    units
-        Unit system of the reader.
     """
     voice = farm_voice(sheet.outlook, units)
     first = [plain(text) for text in _head(sheet, voice)]
@@ -58,8 +51,6 @@ def fitting_texts(texts: Sequence[str], room: int, more: str) -> list[str]:
     ----------
     texts
         Most important first.
-    room
-        Characters.
     more
         Said at the end where something is left out.
 

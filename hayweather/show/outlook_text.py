@@ -154,19 +154,7 @@ def _reasons(hours: Sequence[HourCall], voice: Voice, width: int) -> list[str]:
 def outlook_text(
     outlook: Night, units: UnitSystem, width: int = 80, *, all_cautions: bool = False
 ) -> str:
-    """The whole outlook as text, no line wider than `width` where that can be kept.
-
-    Parameters
-    ----------
-    outlook
-        What to show.
-    units
-        Unit system of the reader.
-    width
-        Characters of a line; 80 is enough for everything needed.
-    all_cautions
-        True for the cautions in full instead of their short form.
-    """
+    """The whole outlook as text, no line wider than `width` where that can be kept."""
     prose = min(width, WIDEST_PROSE)
     voice = farm_voice(outlook, units)
     lines = head_lines("outlook_title", outlook, voice, prose)

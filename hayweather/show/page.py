@@ -394,8 +394,6 @@ def render(template: str, frame: Frame, **values: object) -> str:
     ----------
     template
         Name of a file of `templates` that extends ``frame.html``.
-    frame
-        What stands around it.
     **values
         What the template shows; every text in it is made harmless.
     """
@@ -453,15 +451,7 @@ class FieldPart:
 
 
 def outlook_page(outlook: Night, units: UnitSystem) -> str:
-    """The outlook as one HTML file.
-
-    Parameters
-    ----------
-    outlook
-        What to show.
-    units
-        Unit system of the reader.
-    """
+    """The outlook as one HTML file."""
     voice = farm_voice(outlook, units)
     night = voice.night(outlook.fields[0].headline.evening)
     title = voice.say("page_title", farm=outlook.farm.name, night=night)
@@ -474,8 +464,6 @@ def html_of(outlook: Night, units: UnitSystem | None = None) -> str:
 
     Parameters
     ----------
-    outlook
-        What to show.
     units
         Unit system of the reader; None for the farm's.
     """
@@ -570,15 +558,7 @@ class SheetPart:
 
 
 def runsheet_page(sheet: RunSheet, units: UnitSystem) -> str:
-    """The run sheet as one HTML file.
-
-    Parameters
-    ----------
-    sheet
-        What to show.
-    units
-        Unit system of the reader.
-    """
+    """The run sheet as one HTML file."""
     outlook = sheet.outlook
     voice = farm_voice(outlook, units)
     night = voice.night(outlook.fields[0].headline.evening)
@@ -683,15 +663,7 @@ _NAME = re.compile(r"""(\bid="|url\(#|href="#)""")
 
 
 def seasons_page(seasons: Seasons, units: UnitSystem | None = None) -> str:
-    """The page as HTML text.
-
-    Parameters
-    ----------
-    seasons
-        What to show.
-    units
-        Of the numbers that people read, and of sentences; None for those of the file.
-    """
+    """The page as HTML text."""
     voice = season_voice(seasons, units)
     title = voice.say("seasons_page_title", name=seasons.file.name)
     heads = head_texts(seasons, voice)

@@ -37,19 +37,7 @@ from hayweather.show.weather_facts import weather_lines
 def plan_text(
     plan: FieldsPlan, units: UnitSystem, width: int = 80, *, all_cautions: bool = False
 ) -> str:
-    """The whole plan as text, no line wider than `width` where that can be kept.
-
-    Parameters
-    ----------
-    plan
-        What to show.
-    units
-        Unit system of the reader.
-    width
-        Characters of a line.
-    all_cautions
-        True for the cautions in full instead of their short form.
-    """
+    """The whole plan as text, no line wider than `width` where that can be kept."""
     prose, voice = min(width, WIDEST_PROSE), plan_voice(plan, units)
     lines = _head(plan, voice, prose)
     lines += ["", *bulleted_sentences(summary_sentences(plan, voice), prose)]

@@ -142,17 +142,7 @@ def dial_lines(field: FieldSheet, voice: Voice, width: int) -> list[str]:
 
 
 def runsheet_text(sheet: RunSheet, units: UnitSystem, width: int = 80) -> str:
-    """The whole run sheet as text, no line wider than `width` where that can be kept.
-
-    Parameters
-    ----------
-    sheet
-        What to show.
-    units
-        Unit system of the reader.
-    width
-        Characters of a line.
-    """
+    """The whole run sheet as text, no line wider than `width` where that can be kept."""
     prose = min(width, WIDEST_PROSE)
     voice = farm_voice(sheet.outlook, units)
     lines = head_lines("sheet_title", sheet.outlook, voice, prose)

@@ -170,23 +170,7 @@ def score_text(
     invented: bool = False,
     all_cautions: bool = False,
 ) -> str:
-    """The score for a person, no line wider than `width` where that can be kept.
-
-    Parameters
-    ----------
-    score
-        What was found.
-    voice
-        Language of the reader.
-    farm
-        Its name.
-    width
-        Characters of a line.
-    invented
-        True for a sample; it is then said first.
-    all_cautions
-        True for the cautions in full instead of their short form.
-    """
+    """The score for a person, no line wider than `width` where that can be kept."""
     prose = min(width, WIDEST_PROSE)
     rules = score.rules
     blocks = [

@@ -533,15 +533,7 @@ MOST_CALENDARS = 3  # of a site, its latest years; others on request by --years
 def season_figures(
     seasons: Seasons, units: UnitSystem | None = None
 ) -> Iterator[tuple[str, Callable[[], Figure]]]:
-    """Name of each picture and how to draw it, so that one at a time is in memory.
-
-    Parameters
-    ----------
-    seasons
-        What to draw.
-    units
-        Of the numbers that people read, and of sentences; None for those of the file.
-    """
+    """Name of each picture and how to draw it, so that one at a time is in memory."""
     voice = season_voice(seasons, units)
     look = Look(voice.units, voice.language, invented=seasons.file.invented)
     for site in seasons.sites:
@@ -593,15 +585,7 @@ def step_colors() -> list[str]:
 
 
 def grid_map(grid: GridSeasons, units: UnitSystem | None = None) -> Figure:
-    """A map of the nights with usable dew, of all nights counted.
-
-    Parameters
-    ----------
-    grid
-        What to show.
-    units
-        Of the reader; None for the file's.
-    """
+    """A map of the nights with usable dew, of all nights counted."""
     voice = grid_voice(grid, units)
     look = Look(voice.units, voice.language, invented=grid.file.invented)
     blocks = [

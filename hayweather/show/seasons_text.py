@@ -305,19 +305,7 @@ def _pays(pays: Pays, seasons: Seasons, voice: Voice) -> Part:
 def seasons_text(
     seasons: Seasons, units: UnitSystem | None, width: int = 80, *, all_cautions: bool = False
 ) -> str:
-    """The whole answer as text.
-
-    Parameters
-    ----------
-    seasons
-        What to show.
-    units
-        Of the reader; None for the file's.
-    width
-        Characters of a line.
-    all_cautions
-        True for the cautions in full.
-    """
+    """The whole answer as text."""
     voice = season_voice(seasons, units)
     prose = min(width, WIDEST_PROSE)
     lines = paragraphs(head_texts(seasons, voice), prose)

@@ -412,13 +412,6 @@ MOST_NAMED = 6
 def answer_sentences(seasons: Seasons, voice: Voice) -> list[str]:
     """Places by how often dew serves, then whether a rig pays; nothing where not known.
 
-    Parameters
-    ----------
-    seasons
-        What to show.
-    voice
-        Language and units of the reader.
-
     Returns
     -------
     list of str

@@ -33,19 +33,7 @@ def trial_text(
     invented: bool = False,
     all_cautions: bool = False,
 ) -> str:
-    """What the strips can show, as text; the verdict first.
-
-    Parameters
-    ----------
-    trial, voice
-        What to show, and how to speak.
-    width
-        Characters of a line.
-    invented
-        True for a sample: the text says so first.
-    all_cautions
-        True for the cautions in full.
-    """
+    """What the strips can show, as text; the verdict first."""
     head = [voice.say("trial_invented")] if invented else []
     kinds = [strip.treatment for strip in trial.strips]
     title = voice.say(

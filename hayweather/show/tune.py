@@ -18,7 +18,7 @@ from hayweather.show.layout import (
     table_lines,
     wrapped,
 )
-from hayweather.show.table import Column, Document, Json, Table
+from hayweather.show.table import Column, Document, Table
 from hayweather.show.voice import Voice, safety_texts, shown_safety
 from hayweather.units import symbol_of
 
@@ -91,13 +91,6 @@ def tune_json(
     return TUNE.text(Tuned(fit, farm, file_units, invented), voice)
 
 
-def tune_form(
-    fit: Fit, voice: Voice, farm: str, file_units: UnitSystem, *, invented: bool = False
-) -> Json:
-    """The tuning as plain dictionaries and lists."""
-    return TUNE.form(Tuned(fit, farm, file_units, invented), voice)
-
-
 def tune_csv(fit: Fit, voice: Voice, *, raw: bool = False) -> str:
     """The numbers as CSV, empty where they are null in the JSON."""
     return NUMBERS.csv(fit.fitted, voice, raw=raw)
@@ -122,20 +115,8 @@ def tune_text(
 
     Parameters
     ----------
-    fit
-        What was fitted.
-    voice
-        Language and units of the reader.
-    farm
-        Its name.
     file_units
         Units of bare numbers in the farm file, and so of the table to paste.
-    width
-        Characters of a line.
-    invented
-        True for a sample; it is then said first.
-    all_cautions
-        True for the cautions in full instead of their short form.
     """
     prose = min(width, WIDEST_PROSE)
     head = [voice.say("outlook_invented")] if invented else []

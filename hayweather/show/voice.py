@@ -260,15 +260,7 @@ def _extra_decimals(remark: Remark, voice: Voice) -> int:
 
 
 def phrases(remarks: Sequence[Remark], voice: Voice) -> list[str]:
-    """Several remarks, each text once.
-
-    Parameters
-    ----------
-    remarks
-        In order.
-    voice
-        Language and units of the reader.
-    """
+    """Several remarks, each text once."""
     return list(dict.fromkeys(phrase(remark, voice) for remark in remarks))
 
 

@@ -9,6 +9,8 @@ from cli.commands import SAGEBECK, done, farm_with, refused, sample_weather, wit
 from support.outlooks import FOLDER
 
 from hayweather.cli.main import run
+from hayweather.cli.write import check_places
+from hayweather.errors import InputError
 
 ROW = "2025-07-08T06:00Z"
 
@@ -202,8 +204,10 @@ def test_two_results_may_not_go_to_one_place(tmp_path, capsys):
     line = refused(
         capsys, "outlook", SAGEBECK, "--field", "bench", "--out", place, "--chart", place
     )
-    assert "give each its own" in line
+    assert line.endswith("write it with --chart")
     assert not place.exists()
+    with pytest.raises(InputError, match="give each its own"):
+        check_places([str(place), str(place)])
 
 
 def test_inspect_refuses_what_it_cannot_read(tmp_path, capsys):

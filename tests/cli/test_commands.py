@@ -242,7 +242,7 @@ def test_an_interruption_is_quiet(capsys, monkeypatch):
 
 
 COMMANDS = (
-    *("outlook", "runsheet", "fields", "fetch", "inspect"),
+    *("outlook", "runsheet", "plan", "fetch", "inspect"),
     *("tune", "score", "seasons", "trial", "farm"),
 )
 
