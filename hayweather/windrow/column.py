@@ -23,6 +23,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from hayweather.weather.record import Floats
 from hayweather.windrow.hay import (
@@ -38,7 +39,12 @@ from hayweather.windrow.hay import (
 from hayweather.windrow.parameters import WindrowParameters
 from hayweather.windrow.skin import GRAVITY_M_S2, Air, air_resistance
 from hayweather.windrow.sky import STEFAN_BOLTZMANN_W_M2_K4
-from hayweather.windrow.vapor import KELVIN, saturation_vapor_pressure, slope_of
+from hayweather.windrow.vapor import (
+    KELVIN,
+    saturation_vapor_pressure,
+    saturation_vapor_pressure_ice,
+    slope_of,
+)
 
 LAYERS = 6  # calls within a quarter hour of twenty; chosen by tests/regression/test_column.py
 PARTS = {"top": (0.0, 0.15), "middle": (0.15, 0.5), "bottom": (0.5, 1.0)}  # of the dry matter
@@ -49,8 +55,9 @@ AIR_VISCOSITY_M2_S = 1.5e-5  # at 15 C
 RAYLEIGH_ONSET = 40.0  # Elder 1967, from memory: Nu = Ra/40 above it
 OVERTURNING_H = 0.25  # time in which free convection sets in and dies (assumed)
 SETTLING_PASSES = 6
+LARGEST_MOVE_K, FINER = 5.0, 12  # a step that would move a layer further is cut in as many parts
 OVER_SATURATION = 1 + 1e-9
-ICE_A, ICE_B = 21.8745584, 265.5  # Murray 1967, as in `hayweather.windrow.vapor`
+ICE_A, ICE_B = 21.8745584, 265.5  # of `saturation_vapor_pressure_ice`, for its slope
 
 
 class Column(NamedTuple):
@@ -419,7 +426,8 @@ def solve(system: System, wet: Floats, spent: Floats) -> tuple[Floats, Floats]:
     spent
         Rate at which an overdrawn film gives its last water [kg/m2/s], (layers, lanes).
     """
-    s, dry, lines = system, 1.0 - wet, []
+    s, dry = system, 1.0 - wet
+    lines: list[tuple[Floats, Floats, Floats, Floats, Floats, Floats]] = []
     a11, a12, a21, a22, r1, r2 = rows_of(
         wet, s.heat_own, s.heat_given, s.vapor_own, s.vapor_given, s.hay, s.release, s.over_water,
         s.warming, s.ceiling, s.ceiling_slope, s.wet_humidity, s.latent_heat, spent,
@@ -509,7 +517,7 @@ def ice_limits(
     """Where vapor condenses: pressure [kPa], slope [kPa/K], humidity there [-]; ice below 0 C."""
     freezes = temperature_c < 0
     cold = np.minimum(temperature_c, 0.0)
-    ice = 0.6108 * np.exp(ICE_A * cold / (cold + ICE_B))
+    ice = saturation_vapor_pressure_ice(cold)
     ice_slope = ICE_A * ICE_B * ice / ((cold + ICE_B) * (cold + ICE_B))
     ceiling = np.where(freezes, ice, over_water_kpa)
     return ceiling, np.where(freezes, ice_slope, slope_kpa_k), ceiling / over_water_kpa
@@ -544,6 +552,9 @@ def sink(
 def step(state: State, air: Air, column: Column, seconds: float) -> tuple[State, Fluxes]:
     """Carry the windrow through one step.
 
+    A lane that a linear step would move by more than `LARGEST_MOVE_K` (a start in
+    the sun) goes through it again in `FINER` parts.
+
     Parameters
     ----------
     state
@@ -555,6 +566,37 @@ def step(state: State, air: Air, column: Column, seconds: float) -> tuple[State,
     seconds
         Length of the step.
     """
+    after, moved = linear_step(state, air, column, seconds)
+    far = np.abs(after.temperature_c - state.temperature_c).max(axis=0) > LARGEST_MOVE_K
+    if not far.any():
+        return after, moved
+    lanes = np.flatnonzero(far)
+    part, parts = State(*(values[..., lanes] for values in state)), []
+    some = _some_lanes(column._replace(shares=column.shares[:, None]), lanes)
+    some = some._replace(shares=column.shares)
+    for _ in range(FINER):
+        part, flux = linear_step(
+            part, Air(*(values[lanes] for values in air)), some, seconds / FINER
+        )
+        parts.append(flux)
+    for values, finer in zip(after, part, strict=True):
+        values[..., lanes] = finer
+    for name, values in zip(Fluxes._fields, moved, strict=True):
+        every = np.stack([getattr(flux, name) for flux in parts])
+        if name == "skin_humidity":
+            values[lanes] = every[-1]
+        else:
+            values[lanes] = every.max(axis=0) if name.endswith("error") else every.sum(axis=0)
+    return after, moved
+
+
+def _some_lanes(column: Column, lanes: NDArray[np.intp]) -> Column:
+    """The column of some lanes; what all lanes share stays."""
+    return Column(*(values if values.shape[-1] == 1 else values[..., lanes] for values in column))
+
+
+def linear_step(state: State, air: Air, column: Column, seconds: float) -> tuple[State, Fluxes]:
+    """One step by the linear system of its start; arguments as `step`."""
     c, before_c = column, state.temperature_c
     moisture, film = state.moisture_db, state.film_kg_m2
     held = moisture * c.organ_mass

@@ -70,10 +70,11 @@ class WindrowParameters:
     free_mixing
         Most that free convection adds, times still air [-], 10-40 (assumed).
     permeability_m2
-        Of the hay to air [m2], 5e-6-5e-5 (assumed): sets from which temperature
+        Of the hay to air [m2], 3e-6-3e-5 (assumed): sets from which temperature
         difference free convection acts (Elder 1967, ``Nu = Ra/40``, mem).
     side_flow_m_s
-        Air through the sides per top area at 1.5 m/s of wind [m/s], 0-0.007 (assumed).
+        Air through the sides per top area at 1.5 m/s of wind [m/s], 0.0005-0.007
+        (assumed); 0 shuts them.
     soil_contact_w_m2_k
         From soil to the bottom layer, radiation included [W/m2/K], 2-5 (assumed).
     soil_swing, soil_lag_h, soil_memory_h, soil_offset_k
@@ -112,8 +113,8 @@ class WindrowParameters:
     wind_mixing: float | Floats = 2.0
     wind_reach_m: float | Floats = 0.1
     free_mixing: float | Floats = 20.0
-    permeability_m2: float | Floats = 1.5e-5
-    side_flow_m_s: float | Floats = 0.0
+    permeability_m2: float | Floats = 1e-5
+    side_flow_m_s: float | Floats = 0.002
     soil_contact_w_m2_k: float | Floats = 3.0
     soil_swing: float | Floats = 0.4
     soil_lag_h: float | Floats = 1.5

@@ -9,9 +9,10 @@ from typing import Literal
 import numpy as np
 
 from hayweather.weather.record import Floats
-from hayweather.windrow.trajectory import QUARTER, WindrowTrajectory
+from hayweather.windrow.trajectory import QUARTER, Part, WindrowTrajectory
 
-Kind = Literal["windrow", "leaf", "stem"]
+Kind = Literal["windrow", "leaf", "stem", "bale"]
+BALE_BEFORE = np.timedelta64(900, "s")  # a bale was picked up over the quarter hour before
 METER_ERROR_WB = 1.0  # standard error of a meter reading, points wet basis (assumed)
 UNEXPLAINED_ERRORS = 3.0  # further than this from every member a reading is not explained
 # Of a member far from a reading, beside 1 for one that meets it: about one reading in sixty
@@ -30,9 +31,12 @@ class Reading:
     moisture_wb
         As the meter showed it [% wet basis].
     kind
-        What was read.
+        What was read; a bale is the whole windrow over the quarter hour before.
     error_wb, bias_wb
         Standard error of the meter, and how much it shows too high [points].
+    layer
+        "top" (15 % of the dry matter), "middle" (35 %) or "bottom" (50 %); None is
+        all of the windrow.
     """
 
     time: np.datetime64
@@ -40,6 +44,7 @@ class Reading:
     kind: Kind = "windrow"
     error_wb: float = METER_ERROR_WB
     bias_wb: float = 0.0
+    layer: Part | None = None
 
     @property
     def true_wb(self) -> float:
@@ -81,22 +86,37 @@ class Weights:
 def moisture_at(trajectory: WindrowTrajectory, reading: Reading) -> Floats:
     """Moisture of every lane at the time of a reading [% wet basis], (lanes,).
 
-    Linear between quarter hours; NaN outside the run.
+    Linear between quarter hours; NaN outside the run. A bale is the mean of now
+    and a quarter hour before.
 
     Parameters
     ----------
     trajectory
-        A run, all its lanes of the same hours.
+        A run, all its lanes of the same hours; with its layers where the reading
+        names one.
     reading
-        Its time and kind; its value does not count here.
+        Its time, kind and layer; its value does not count here.
     """
-    series: Floats = getattr(trajectory, f"{reading.kind}_wb")
-    row = float((reading.time - trajectory.start[0]) / QUARTER)
+    kind = "windrow" if reading.kind == "bale" else reading.kind
+    series: Floats = (
+        getattr(trajectory, f"{kind}_wb")
+        if reading.layer is None
+        else trajectory.layer_wb(reading.layer, kind)
+    )
+    now = _at(series, float((reading.time - trajectory.start[0]) / QUARTER))
+    if reading.kind != "bale":
+        return now
+    before = reading.time - BALE_BEFORE - trajectory.start[0]
+    return (now + _at(series, float(before / QUARTER))) / 2
+
+
+def _at(series: Floats, row: float) -> Floats:
+    """A series at a quarter hour between its rows, (lanes,)."""
     if not 0 <= row <= series.shape[0] - 1:
         return np.full(series.shape[1], np.nan)
     low = min(int(row), series.shape[0] - 2)
     part = row - low
-    return series[low] * (1 - part) + series[low + 1] * part
+    return np.asarray(series[low] * (1 - part) + series[low + 1] * part)
 
 
 def weigh(trajectory: WindrowTrajectory, readings: Sequence[Reading] = ()) -> Weights:

@@ -46,14 +46,38 @@ ERRORS = {
     "wind_speed_m_s": HourlyError(0.75, 0.4),
     "cloud_fraction": HourlyError(0.85, 0.25),
 }
-# Lowest and highest of the windrow's own numbers (assumed).
+# Lowest and highest of the windrow's own numbers, drawn evenly on a log scale (assumed).
 WINDROW_RANGES = {
     "air_resistance_s": (110.0, 208.0),
     "air_resistance_max_s_m": (200.0, 400.0),
+    "night_cap": (1.25, 2.0),
+    "wind_floor_m_s": (0.3, 0.7),
     "sky_view": (0.85, 1.0),
+    "density_kg_m3": (5.0, 7.5),
+    "hay_area_m2_kg": (6.0, 14.0),
+    "clumping": (0.45, 0.8),
+    "sun_extinction": (0.5, 0.6),
+    "longwave_extinction": (0.7, 1.0),
+    "wind_mixing": (0.9, 4.0),
+    "wind_reach_m": (0.05, 0.2),
+    "free_mixing": (10.0, 40.0),
+    "permeability_m2": (3e-6, 3e-5),
+    "side_flow_m_s": (0.0005, 0.007),
+    "soil_contact_w_m2_k": (2.0, 5.0),
+    "soil_swing": (0.25, 0.6),
+    "soil_lag_h": (1.0, 4.0),
+    "heat_capacity_j_kg_k": (1300.0, 1800.0),
+    "film_leaf_time_h": (0.1, 1.0),
 }
-# The same as factors on the windrow's own number (assumed).
-WINDROW_FACTORS = {"dry_matter_kg_m2": (0.7, 1.4), "stem_time_h": (0.5, 2.0)}
+# The same as factors on the windrow's own number (assumed); one that is NaN stays.
+WINDROW_FACTORS = {
+    "dry_matter_kg_m2": (0.7, 1.4),
+    "stem_time_h": (0.5, 2.0),
+    "leaf_time_h": (1 / 3, 3.0),
+    "ground_resistance_s_m": (0.5, 2.0),
+    "ground_humidity": (0.9, 1.1),
+}
+SOIL_OFFSET_K = (-2.0, 2.0)  # added to the windrow's own, drawn evenly (assumed)
 # Factor on the moisture that leaf and stem hold: how far published tables for hay
 # contradict each other below 80 % humidity, 3-4 points at 15-20 % wet basis.
 CURVE_FACTOR = (0.8, 1.25)
@@ -233,6 +257,11 @@ def spread_windrow(
         drawn[name] = draw(low, high, getattr(windrow, name))
     for name, factors in WINDROW_FACTORS.items():
         drawn[name] = getattr(windrow, name) * draw(*factors, 1.0)
+    drawn["ground_humidity"] = np.minimum(drawn["ground_humidity"], 1.0)
+    part = (random.permutation(count) + random.random(count)) / count
+    low, high = SOIL_OFFSET_K
+    shift = np.concatenate([[0.0], low + (high - low) * part])
+    drawn["soil_offset_k"] = windrow.soil_offset_k + shift
     for name in ("leaf", "stem"):
         curve = getattr(windrow, name)
         drawn[name] = replace(curve, amount=curve.amount * draw(*CURVE_FACTOR, 1.0))

@@ -6,11 +6,13 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from hayweather.weather.record import HOUR, Assumption, Booleans, Floats, Times
 from hayweather.windrow.column import PARTS, State
 from hayweather.windrow.sorption import wet_basis
 
+Singles = NDArray[np.float32]
 QUARTERS = 4
 QUARTER = np.timedelta64(900, "s")
 STATE_NAMES = (
@@ -71,10 +73,10 @@ class Layers:
 
     shares: Floats
     leaf_share: Floats
-    leaf_db: Floats
-    stem_db: Floats
-    film_db: Floats
-    temperature_c: Floats
+    leaf_db: Singles
+    stem_db: Singles
+    film_db: Singles
+    temperature_c: Singles
 
     @property
     def middles(self) -> Floats:

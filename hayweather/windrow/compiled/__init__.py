@@ -19,6 +19,7 @@ import numpy as np
 from hayweather.weather.record import Booleans, Floats
 from hayweather.windrow.column import Column, Fluxes, State
 from hayweather.windrow.forcing import Forcing
+from hayweather.windrow.lanes import unknown_state
 from hayweather.windrow.parameters import WindrowParameters
 
 if TYPE_CHECKING:
@@ -57,7 +58,7 @@ def follow_lanes(
         State at the end.
     """
     from hayweather.windrow.compiled.steps import WIDTH
-    from hayweather.windrow.run import known_lanes, start_lanes, unknown_state
+    from hayweather.windrow.run import known_lanes, start_lanes
 
     column, lanes = record.column, forcing.rain_mm.shape[1]
     layers = column.shares.size

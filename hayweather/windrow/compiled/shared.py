@@ -79,7 +79,7 @@ def _share(module: ModuleType, *names: str) -> None:
         )
 
 
-_share(vapor, "saturation_vapor_pressure", "slope_of")
+_share(vapor, "saturation_vapor_pressure", "saturation_vapor_pressure_ice", "slope_of")
 _share(sorption, "moisture_scale", "pace")
 _share(hay, "exchange", "rain_caught", "drawn_in", "dripping")
 _share(skin, "stability_factor", "air_resistance")

@@ -17,6 +17,8 @@ import numpy as np
 
 from hayweather.weather.record import Floats
 from hayweather.windrow.column import (
+    FINER,
+    LARGEST_MOVE_K,
     OVER_SATURATION,
     OVERTURNING_H,
     SETTLING_PASSES,
@@ -85,7 +87,8 @@ LANE_PARAMETERS = DRIP + 1
     BEFORE, CAUGHT, RUNOFF, GROUND, GROUND_KPA, ASKS, SHORT, CROSSED, IN, FALLS, MEAN, COLDEST,
 ) = range(SOIL_KPA + 1, SOIL_KPA + 13)  # fmt: skip
 SUMS = COLDEST + 1  # as `Fluxes`: six amounts, then the skin's humidity and both errors
-LANE_ROWS = SUMS + len(Fluxes._fields)
+SUM_ROWS = len(Fluxes._fields)
+LANE_ROWS = SUMS + SUM_ROWS
 
 
 def steps_of(layers: int, fingerprint: str) -> Function:
@@ -484,6 +487,55 @@ def steps_of(layers: int, fingerprint: str) -> Function:
             w[total + 7 * WIDTH] = maximum(wrong, w[total + 7 * WIDTH])
             w[total + 8 * WIDTH] = maximum(abs(heat), w[total + 8 * WIDTH])
 
+    @whole
+    def one(w: Floats, seconds: float, spin: float) -> None:
+        """One linear step."""
+        begin(w, WIDTH, seconds)
+        assemble(w, WIDTH, seconds, spin)
+        solve(w, WIDTH, seconds)
+        finish(w, WIDTH, seconds)
+
+    @whole
+    def keep(w: Floats, saved: Floats, count: int) -> None:
+        """Keep the state and the sums."""
+        for number in range(count):
+            saved[number] = w[number]
+        for number in range(SUM_ROWS * WIDTH):
+            saved[count + number] = w[base + SUMS * WIDTH + number]
+
+    @whole
+    def too_far(w: Floats, width: int) -> bool:
+        """Mark lanes that a step moved too far; True if there are any."""
+        some = False
+        for at in range(width):
+            most = 0.0
+            for i in range(layers):
+                most = maximum(abs(w[CHANGE * size + i * WIDTH + at]), most)
+            w[base + ASKS * WIDTH + at] = where(most > LARGEST_MOVE_K, 1.0, 0.0)
+            some |= most > LARGEST_MOVE_K
+        return some
+
+    @whole
+    def finer(w: Floats, saved: Floats, seconds: float) -> None:
+        """The step again in parts, for the lanes that are marked."""
+        count = STATE_ROWS * size
+        done, marks = np.empty_like(saved), np.empty(WIDTH)
+        keep(w, done, count)
+        for at in range(WIDTH):
+            marks[at] = w[base + ASKS * WIDTH + at]
+        for number in range(count):
+            w[number] = saved[number]
+        for number in range(SUM_ROWS * WIDTH):
+            w[base + SUMS * WIDTH + number] = saved[count + number]
+        for _ in range(FINER):
+            one(w, seconds / FINER, 1 - math.exp(-seconds / FINER / 3600 / OVERTURNING_H))
+        for number in range(count):
+            if marks[number % WIDTH] == 0.0:
+                w[number] = done[number]
+        for number in range(SUM_ROWS * WIDTH):
+            if marks[number % WIDTH] == 0.0:
+                w[base + SUMS * WIDTH + number] = done[count + number]
+
     @inlined
     def load(w: Floats, row: int, values: Floats, first: int, past: int) -> None:
         """A row of the tile; beyond its end the last lane again."""
@@ -492,8 +544,8 @@ def steps_of(layers: int, fingerprint: str) -> Function:
 
     @whole
     def follow_tile(
-        w: Floats, state: Any, given: Any, lanes: Any, air: Any, kept: Any, tops: Any, sums: Any,
-        first: int, past: int,
+        w: Floats, saved: Floats, state: Any, given: Any, lanes: Any, air: Any, kept: Any,
+        tops: Any, sums: Any, first: int, past: int,
     ) -> None:  # fmt: skip
         """A tile through all steps of an hour."""
         count = air.shape[1]
@@ -512,10 +564,10 @@ def steps_of(layers: int, fingerprint: str) -> Function:
         for index in range(count):
             for q in range(air.shape[0]):
                 load(w, base + (AIR_C + q) * WIDTH, air[q, index], first, past)
-            begin(w, WIDTH, seconds)
-            assemble(w, WIDTH, seconds, spin)
-            solve(w, WIDTH, seconds)
-            finish(w, WIDTH, seconds)
+            keep(w, saved, STATE_ROWS * size)
+            one(w, seconds, spin)
+            if too_far(w, WIDTH):
+                finer(w, saved, seconds)
             if (index + 1) * 4 % count == 0:
                 quarter = (index + 1) * 4 // count - 1
                 for at in range(past - first):
@@ -535,7 +587,8 @@ def steps_of(layers: int, fingerprint: str) -> Function:
         if fingerprint == "":  # pragma: no cover - never so; it is closed over for the build
             return
         w = np.zeros(base + LANE_ROWS * WIDTH)
+        saved = np.zeros(STATE_ROWS * size + SUM_ROWS * WIDTH)
         for start in range(first, past, WIDTH):
-            follow_tile(w, state, given, lanes, air, kept, tops, sums, start, min(start + WIDTH, past))
+            follow_tile(w, saved, state, given, lanes, air, kept, tops, sums, start, min(start + WIDTH, past))
 
     return follow
