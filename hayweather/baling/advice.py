@@ -14,25 +14,9 @@ from enum import IntEnum
 import numpy as np
 from numpy.typing import NDArray
 
+from hayweather.baling.calls import AS_IT_LIES, BALED, CAUTIOUS_FIRST, DANGER, Call
+from hayweather.farm.records import Farm
 from hayweather.weather.record import Booleans, Floats
-
-
-class Call(IntEnum):
-    """What the hay is; the words stand in the text table as ``call_<name>``."""
-
-    NO_DATA = 0
-    NOT_CURED = 1
-    TOO_WET = 2
-    NATURAL_DEW = 3
-    ADD_MOISTURE = 4
-    TOO_DRY = 5
-    READY = 6
-    DAMP_BELOW = 7
-
-    @property
-    def word(self) -> str:
-        """The word used in data: ``"natural dew"``."""
-        return self.name.lower().replace("_", " ")
 
 
 class Advice(IntEnum):
@@ -47,40 +31,6 @@ class Advice(IntEnum):
     def word(self) -> str:
         """The word used in data: ``"probe first"``."""
         return self.name.lower().replace("_", " ")
-
-
-class Cause(IntEnum):
-    """What brought most of the water that the hay has gained since it was driest."""
-
-    DRYING = 0
-    DEW = 1
-    HUMID_AIR = 2
-    DAMP_GROUND = 3
-    RAIN = 4
-
-    @property
-    def word(self) -> str:
-        """The word used in data: ``"humid air"``."""
-        return self.name.lower().replace("_", " ")
-
-
-AS_IT_LIES = (Call.NATURAL_DEW, Call.READY)
-"""Ready without anything added."""
-BALED = (Call.NATURAL_DEW, Call.READY, Call.ADD_MOISTURE)
-"""Calls that a window may have."""
-DANGER = (Call.TOO_WET, Call.NOT_CURED)
-"""Calls that mould, or burn a stack."""
-CAUTIOUS_FIRST = (
-    Call.NO_DATA,
-    Call.NOT_CURED,
-    Call.TOO_WET,
-    Call.DAMP_BELOW,
-    Call.TOO_DRY,
-    Call.ADD_MOISTURE,
-    Call.READY,
-    Call.NATURAL_DEW,
-)
-"""Of calls that are equally likely the first of these is shown."""
 
 
 @dataclass(frozen=True)
@@ -100,6 +50,16 @@ class Risk:
     ready: float = 0.5
     wet: float = 0.2
     probe: float = 0.25
+
+    @classmethod
+    def of(cls, farm: Farm) -> Risk:
+        """Those of a farm file; its older limit of [money] still counts for wet."""
+        usual, asked = cls(), farm.risk
+        ready, wet = asked.ready_percent, asked.wet_percent
+        wet = farm.money.wet_chance_limit_percent if wet is None else wet
+        least = usual.ready if ready is None else ready / 100
+        most = usual.wet if wet is None else wet / 100
+        return cls(least, most, min(usual.probe, least))
 
 
 def likeliest(chances: Floats) -> NDArray[np.int8]:
@@ -149,7 +109,9 @@ def odds_as_it_lies(chances: Floats) -> Odds:
     )
 
 
-def advise(odds: Odds, risk: Risk, stopped: Booleans, *, most: Advice = Advice.GO) -> NDArray:
+def advise(
+    odds: Odds, risk: Risk, stopped: Booleans, *, most: Advice = Advice.GO
+) -> NDArray[np.int8]:
     """The advice of every quarter, (quarters,) of `Advice`.
 
     Parameters
@@ -176,62 +138,20 @@ def advise(odds: Odds, risk: Risk, stopped: Booleans, *, most: Advice = Advice.G
     return np.where(odds.known, advice, int(Advice.UNKNOWN)).astype(np.int8)
 
 
-LEAST_GAIN_DB = 0.002
-"""A gain since the driest moment below this is no gain: the hay still dries [kg/kg] (assumed)."""
+def held_longest(advice: NDArray[np.int8], call: Call) -> Advice:
+    """The advice of an hour: that of most of its quarters; of equals the more cautious.
 
-
-def cause_of(water_db: Floats, sources: dict[Cause, Floats], since: int) -> NDArray[np.int8]:
-    """What brought the water that the hay holds above its driest moment, (quarters, lanes).
+    Go stands only beside a call that can be baled.
 
     Parameters
     ----------
-    water_db
-        All water of the windrow at quarter boundaries [kg/kg], (quarters + 1, lanes).
-    sources
-        Water that each source brought in every quarter, net and in one unit,
-        (quarters, lanes); every cause but drying.
-    since
-        How many quarters back the driest moment is looked for.
-
-    Returns
-    -------
-    ndarray
-        `Cause` of the middle of each quarter; drying where nothing was gained.
+    advice
+        Of its quarters.
+    call
+        Of the hour.
     """
-    quarters, lanes = water_db.shape[0] - 1, water_db.shape[1]
-    driest = _driest_row(water_db, since)
-    columns = np.arange(lanes)
-    now = (water_db[:-1] + water_db[1:]) / 2
-    order = (Cause.DEW, Cause.HUMID_AIR, Cause.DAMP_GROUND, Cause.RAIN)
-    gains = []
-    for cause in order:
-        total = np.concatenate(
-            [np.zeros((1, lanes)), np.cumsum(np.nan_to_num(sources[cause]), axis=0)]
-        )
-        middle = (total[:-1] + total[1:]) / 2
-        gains.append(middle - total[driest, columns[None, :]])
-    gained = np.stack(gains)
-    best = np.array([int(cause) for cause in order], dtype=np.int8)[gained.argmax(axis=0)]
-    none = (now - water_db[driest, columns[None, :]] < LEAST_GAIN_DB) | (gained.max(axis=0) <= 0)
-    assert best.shape == (quarters, lanes)
-    return np.where(none, np.int8(Cause.DRYING), best)
-
-
-def _driest_row(water_db: Floats, since: int) -> NDArray[np.int64]:
-    """Row of the driest boundary among the last `since` up to each quarter, (quarters, lanes)."""
-    quarters, lanes = water_db.shape[0] - 1, water_db.shape[1]
-    found = np.zeros((quarters, lanes), dtype=np.int64)
-    filled = np.where(np.isnan(water_db), np.inf, water_db)
-    best = np.zeros(lanes, dtype=np.int64)
-    columns = np.arange(lanes)
-    for row in range(quarters):
-        first = max(row - since, 0)
-        # What lies too far back is looked for anew, else one comparison is enough.
-        stale = best < first
-        if stale.any():
-            window = filled[first : row + 1][:, stale]
-            best[stale] = first + window.shape[0] - 1 - window[::-1].argmin(axis=0)
-        drier = filled[row] <= filled[best, columns]
-        best = np.where(drier, row, best)
-        found[row] = best
-    return found
+    if call == Call.NO_DATA:
+        return Advice.UNKNOWN
+    held = np.bincount(advice, minlength=len(Advice))
+    found = max(sorted(Advice), key=lambda item: held[item])
+    return Advice.PROBE_FIRST if found == Advice.GO and call not in BALED else found

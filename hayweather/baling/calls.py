@@ -1,8 +1,9 @@
-"""The six calls, each quarter hour, all lanes at once.
+"""The eight calls, each quarter hour, all lanes at once: what the hay is, judged by layer.
 
 A quarter's moisture is the mean of its two ends. Where more than one call would
-fit, the first of this order holds: no data, not cured, too wet, natural dew,
-add moisture, too dry.
+fit, the first of this order holds: no data, not cured, too wet, in limits as it
+lies (damp below, natural dew or ready, by what brought it there), add moisture,
+too dry.
 """
 
 from __future__ import annotations
@@ -14,12 +15,18 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from hayweather.baling.cause import causes_of
 from hayweather.baling.machines import application_efficiency, quarter_air
 from hayweather.baling.setting import Setting
-from hayweather.baling.water import Dose, dose
+from hayweather.baling.water import Dose, Limits, dose
 from hayweather.weather.record import Booleans, Floats, HourlyWeather
-from hayweather.windrow.sky import sun_elevation
-from hayweather.windrow.trajectory import QUARTERS, WindrowTrajectory
+from hayweather.windrow.trajectory import (
+    QUARTERS,
+    Layers,
+    WindrowTrajectory,
+    soft_share,
+    wet_share,
+)
 
 Value = TypeVar("Value", bound=np.generic)
 
@@ -28,7 +35,7 @@ RAIN_LIMIT_MM_H = 0.1
 
 
 class Call(IntEnum):
-    """What an hour is good for; the words stand in the text table as ``call_<name>``."""
+    """What the hay is; the words stand in the text table as ``call_<name>``."""
 
     NO_DATA = 0
     NOT_CURED = 1
@@ -36,6 +43,8 @@ class Call(IntEnum):
     NATURAL_DEW = 3
     ADD_MOISTURE = 4
     TOO_DRY = 5
+    READY = 6
+    DAMP_BELOW = 7
 
     @property
     def word(self) -> str:
@@ -43,7 +52,23 @@ class Call(IntEnum):
         return self.name.lower().replace("_", " ")
 
 
-READY = (Call.NATURAL_DEW, Call.ADD_MOISTURE)
+AS_IT_LIES = (Call.NATURAL_DEW, Call.READY)
+"""Ready without anything added."""
+BALED = (Call.NATURAL_DEW, Call.READY, Call.ADD_MOISTURE)
+"""Calls that a window may have."""
+DANGER = (Call.TOO_WET, Call.NOT_CURED)
+"""Calls that mould, or burn a stack."""
+CAUTIOUS_FIRST = (
+    Call.NO_DATA,
+    Call.NOT_CURED,
+    Call.TOO_WET,
+    Call.DAMP_BELOW,
+    Call.TOO_DRY,
+    Call.ADD_MOISTURE,
+    Call.READY,
+    Call.NATURAL_DEW,
+)
+"""Of calls that are equally likely the first of these is shown."""
 
 
 @dataclass(frozen=True)
@@ -62,10 +87,16 @@ class QuarterCalls:
         Free water in the windrow.
     rain_mm_h
         Rain of the hour.
-    humid_air
-        In the band without having taken up water since sunset.
+    soft_share
+        Share of the leaf at or above the leaf minimum [-].
+    wet_share
+        Share of the hay above the bale's ceiling [-].
+    cause
+        `Cause` as integer: what brought the water.
     dose
         What the rig would put on; None without a rig.
+    hay
+        Every layer.
     """
 
     call: NDArray[np.int8]
@@ -76,15 +107,20 @@ class QuarterCalls:
     stem_driest_wb: Floats
     free_water_mm: Floats
     rain_mm_h: Floats
-    humid_air: Booleans
+    soft_share: Floats
+    wet_share: Floats
+    cause: NDArray[np.int8]
     dose: Dose | None
+    hay: Layers
 
     def between(self, first: int, last: int) -> QuarterCalls:
         """The quarters of the hours ``first`` to ``last - 1``."""
         rows = slice(QUARTERS * first, QUARTERS * last)
-        cut = {item.name: getattr(self, item.name) for item in fields(self) if item.name != "dose"}
+        whole = ("dose", "hay")
+        cut = {item.name: getattr(self, item.name) for item in fields(self)}
+        rest = {name: values[rows] for name, values in cut.items() if name not in whole}
         dose = None if self.dose is None else self.dose.rows(rows)
-        return QuarterCalls(**{name: values[rows] for name, values in cut.items()}, dose=dose)
+        return QuarterCalls(**rest, dose=dose, hay=self.hay.cut(rows, slice(None)))
 
 
 def call_quarters(
@@ -111,9 +147,18 @@ def call_quarters(
     rain = quarterly(rain_or_none(weather))
     stem = trajectory.stem_wb
     driest = np.fmin.accumulate(stem, axis=0)[1:]
-    water = _dose(weather, windrow, setting)
-    call = _decide(setting, windrow, leaf, free, rain, water)
-    wet_stem = driest > setting.band.stem_limit_wb
+    hay, band, baler = trajectory.every_layer.quarters(), setting.band, setting.baler
+    soft, damp = soft_share(hay, band.leaf_minimum_wb), wet_share(hay, band.ceiling_wb)
+    cause = causes_of(trajectory)
+    wet = (windrow > band.high_wb) | ~(damp <= baler.wet_share)
+    wet |= (free > FREE_WATER_LIMIT_MM) | ~(rain < RAIN_LIMIT_MM_H)
+    inside = ~wet & (soft >= baler.soft_share) & (windrow >= band.low_wb)
+    water = _dose(weather, hay, windrow, ~wet & ~inside, setting)
+    helped = np.zeros_like(wet) if water is None else np.isfinite(water.applied_l_t)
+    call = np.where(helped, Call.ADD_MOISTURE, Call.TOO_DRY).astype(np.int8)
+    call[inside] = _BY_CAUSE[cause[inside]]
+    call[wet] = Call.TOO_WET
+    wet_stem = driest > band.stem_limit_wb
     not_cured = wet_stem if setting.field.cured is None else np.zeros_like(wet_stem)
     missing = quarterly(weather.missing())
     unknown = np.isnan(windrow) | np.isnan(leaf) | missing
@@ -130,33 +175,34 @@ def call_quarters(
         stem_driest_wb=driest,
         free_water_mm=free,
         rain_mm_h=rain,
-        humid_air=(call == Call.NATURAL_DEW) & ~_taken_up(trajectory, setting),
+        soft_share=soft,
+        wet_share=damp,
+        cause=cause,
         dose=water,
+        hay=hay,
     )
 
 
-def _dose(weather: HourlyWeather, windrow_wb: Floats, setting: Setting) -> Dose | None:
-    """What the rig would put on in the air of each quarter; None without a rig."""
+# What hay in limits is called, by `Cause`: drying, dew, humid air, damp ground, rain.
+_BY_CAUSE = np.array(
+    [Call.READY, Call.NATURAL_DEW, Call.NATURAL_DEW, Call.DAMP_BELOW, Call.READY], dtype=np.int8
+)
+
+
+def _dose(
+    weather: HourlyWeather, hay: Layers, windrow_wb: Floats, dry: Booleans, setting: Setting
+) -> Dose | None:
+    """What the rig would put on dry hay in the air of each quarter; None without a rig."""
     if setting.rig is None:
         return None
     deficit, wind = quarter_air(weather, setting.place)
     stays = application_efficiency(setting.rig, deficit, wind)
-    band = setting.band
-    return dose(windrow_wb, setting.rig, band.low_wb, band.high_wb, setting.target_wb, stays)
+    return dose(hay, windrow_wb, dry, setting.rig, limits_of(setting), stays)
 
 
-def _decide(
-    setting: Setting, windrow: Floats, leaf: Floats, free: Floats, rain: Floats, water: Dose | None
-) -> NDArray[np.int8]:
-    """The call of cured hay with known weather."""
-    band = setting.band
-    wet = (windrow > band.high_wb) | (free > FREE_WATER_LIMIT_MM) | ~(rain < RAIN_LIMIT_MM_H)
-    leafy = np.ones_like(wet) if band.leaf_minimum_wb is None else leaf >= band.leaf_minimum_wb
-    helped = np.zeros_like(wet) if water is None else np.isfinite(water.applied_l_t)
-    call = np.where(helped, Call.ADD_MOISTURE, Call.TOO_DRY).astype(np.int8)
-    call[leafy & (windrow >= band.low_wb)] = Call.NATURAL_DEW
-    call[wet] = Call.TOO_WET
-    return call
+def limits_of(setting: Setting) -> Limits:
+    """What hay must keep behind the rig in a field."""
+    return Limits.of(setting.band, setting.baler, setting.target_wb)
 
 
 def middles(boundaries: Floats) -> Floats:
@@ -173,15 +219,3 @@ def rain_or_none(weather: HourlyWeather) -> Floats:
     """Rain of each hour [mm], taken as none where the source has no rain at all."""
     rain = weather.get("rain_mm")
     return np.zeros((weather.hours, weather.lanes)) if rain is None else rain
-
-
-def _taken_up(trajectory: WindrowTrajectory, setting: Setting) -> Booleans:
-    """True where the windrow holds more water than at the last sunset (or its start)."""
-    place = setting.place
-    up = sun_elevation(trajectory.times(), place.latitude, place.longitude) > 0
-    sunset = up[:-1] & ~up[1:]
-    rows = np.arange(1, up.shape[0])[:, None]
-    last = np.maximum.accumulate(np.where(sunset, rows, 0), axis=0)
-    at_sunset = np.take_along_axis(trajectory.windrow_db, last, axis=0)
-    first = np.nan_to_num(at_sunset, nan=-np.inf)
-    return np.asarray(middles(trajectory.windrow_db) > first)

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from hayweather.catalog.balers import TARGET_ABOVE_BAND_WB
-from hayweather.farm.records import Rig
+from hayweather.farm.bands import Band
+from hayweather.farm.records import Baler, Rig
 from hayweather.units import GALLON_L, POUND_KG
-from hayweather.weather.record import Floats
+from hayweather.weather.record import Booleans, Floats
+from hayweather.windrow.trajectory import Layers, soft_share, wet_share
 
 ROOM_TOLERANCE_WB = 1e-9
 
@@ -74,42 +77,158 @@ def moisture_after(moisture_wb: float | Floats, kept_l_t: float | Floats) -> Flo
     return (1000 * np.asarray(moisture_wb) / 100 + kept_l_t) / (1000 + np.asarray(kept_l_t)) * 100
 
 
-def dose(
-    moisture_wb: Floats,
-    rig: Rig,
-    low_wb: float,
-    high_wb: float,
-    target_wb: float,
-    efficiency: float | Floats | None = None,
-) -> Dose:
-    """What `rig` puts on hay of `moisture_wb` to bring it into the band.
+@dataclass(frozen=True)
+class Limits:
+    """What hay must keep to be baled behind a rig.
 
-    The need is divided by the application efficiency and held within the rig's
-    range. Where the least the rig can give would pass the top of the band, or
-    the most it can give does not reach the bottom, or nothing at all would be
-    put on, the rig cannot help.
+    Attributes
+    ----------
+    low_wb, high_wb, target_wb, ceiling_wb, leaf_minimum_wb
+        Band, target of the rig, the bale's ceiling and the least leaf moisture
+        [% wet basis]; None for a crop whose leaf may be dry.
+    soft_share, wet_share
+        Least share of soft leaf, largest share of hay above the ceiling [-].
+    """
+
+    low_wb: float
+    high_wb: float
+    target_wb: float
+    ceiling_wb: float
+    leaf_minimum_wb: float | None
+    soft_share: float
+    wet_share: float
+
+    @classmethod
+    def of(cls, band: Band, baler: Baler, target_wb: float) -> Limits:
+        """Those of a band and a baler."""
+        return cls(
+            band.low_wb,
+            band.high_wb,
+            target_wb,
+            band.ceiling_wb,
+            band.leaf_minimum_wb,
+            baler.soft_share,
+            baler.wet_share,
+        )
+
+
+RATE_HALVINGS = 10  # of the rig's range, to find the least rate that softens the leaf
+
+
+def dose(
+    hay: Layers,
+    windrow_wb: Floats,
+    dry: Booleans,
+    rig: Rig,
+    limits: Limits,
+    stays: Floats,
+) -> Dose:
+    """The least water of `rig` that brings dry hay into its limits.
+
+    The least within the rig's range that softens enough of the leaf and reaches
+    the target; where the range ends before the target but within the limits, the
+    most it gives. Where that makes too much of the hay too wet, or passes the top
+    of the band, or does not reach the limits, the rig cannot help.
 
     Parameters
     ----------
-    moisture_wb
-        Whole windrow with its free water [% wet basis].
+    hay, windrow_wb
+        Before it, by layer and whole with its free water [% wet basis].
+    dry
+        Where water may be added, (rows, lanes).
     rig
-        Range, efficiency.
-    low_wb, high_wb, target_wb
-        Band and target [% wet basis].
-    efficiency
-        Part of the water that stays in the hay [-], a number or of the shape of
-        `moisture_wb` (`hayweather.baling.machines.application_efficiency`);
-        None for the rig's own, as on a calm damp night.
+        Range, and where its water goes.
+    limits
+        Of the hay behind it.
+    stays
+        Part of the water that stays in the hay [-], (rows, lanes).
     """
-    stays = np.broadcast_to(rig.efficiency if efficiency is None else efficiency, moisture_wb.shape)
-    needed = np.maximum(water_to_add_l_t(moisture_wb, target_wb), 0.0) / stays
-    applied = np.clip(needed, rig.rate_min_l_t, rig.rate_max_l_t)
-    after = moisture_after(moisture_wb, applied * stays)
-    helps = (after >= low_wb - ROOM_TOLERANCE_WB) & (after <= high_wb + ROOM_TOLERANCE_WB)
-    helps &= applied > 0
-    applied, after = np.where(helps, applied, np.nan), np.where(helps, after, np.nan)
+    stays = np.broadcast_to(stays, windrow_wb.shape)
+    needed = np.maximum(water_to_add_l_t(windrow_wb, limits.target_wb), 0.0) / stays
+    applied, after = np.full(needed.shape, np.nan), np.full(needed.shape, np.nan)
+    asked = np.nonzero(dry & np.isfinite(needed) & ~np.isnan(windrow_wb))
+    if asked[0].size:
+        some, moisture, kept = picked(hay, asked), windrow_wb[asked], stays[asked]
+        soft = _softening(some, moisture, kept, rig, limits)
+        least = np.maximum(np.minimum(soft, rig.rate_max_l_t), rig.rate_min_l_t)
+        needed[asked] = np.maximum(needed[asked], soft)
+        rate = np.maximum(np.minimum(needed[asked], rig.rate_max_l_t), least)
+        good = brought_in(some, moisture, rate * kept, rig, limits) & (rate > 0)
+        applied[asked] = np.where(good, rate, np.nan)
+        after[asked] = np.where(good, moisture_after(moisture, rate * kept), np.nan)
     return Dose(applied, needed, after, stays)
+
+
+def picked(hay: Layers, where: tuple[NDArray[np.int64], ...]) -> Layers:
+    """The hay of some rows and lanes side by side, as one row of so many lanes."""
+    rows, lanes = where
+    names = ("leaf_db", "stem_db", "film_db", "temperature_c")
+    parts = {name: getattr(hay, name)[rows, :, lanes].T[None] for name in names}
+    share = hay.leaf_share[lanes] if hay.leaf_share.size > 1 else hay.leaf_share
+    return replace(hay, leaf_share=share, **parts)
+
+
+def _softening(hay: Layers, windrow_wb: Floats, stays: Floats, rig: Rig, limits: Limits) -> Floats:
+    """Least rate of the rig that softens enough leaf [L/t], infinite where none does, (n,)."""
+    low, high = (np.full(windrow_wb.shape, rate) for rate in (0.0, rig.rate_max_l_t))
+
+    def softens(rate: Floats) -> Booleans:
+        wetted = sprayed(hay, kept_db(windrow_wb, rate * stays)[None], rig)
+        return np.asarray(soft_share(wetted, limits.leaf_minimum_wb)[0] >= limits.soft_share)
+
+    enough, already = softens(high), softens(low)
+    for _ in range(RATE_HALVINGS):
+        middle = (low + high) / 2
+        done = softens(middle)
+        low, high = np.where(done, low, middle), np.where(done, middle, high)
+    return np.where(already, 0.0, np.where(enough, high, np.inf))
+
+
+def brought_in(
+    hay: Layers, windrow_wb: Floats, kept_l_t: Floats, rig: Rig, limits: Limits
+) -> Booleans:
+    """Whether water that stays brings hay into its limits; one row of hay, (n,) each."""
+    after = moisture_after(windrow_wb, kept_l_t)
+    with np.errstate(invalid="ignore"):
+        wetted = sprayed(hay, kept_db(windrow_wb, kept_l_t)[None], rig)
+    good = after >= limits.low_wb - ROOM_TOLERANCE_WB
+    good &= after <= limits.high_wb + ROOM_TOLERANCE_WB
+    good &= soft_share(wetted, limits.leaf_minimum_wb)[0] >= limits.soft_share - ROOM_TOLERANCE_WB
+    return np.asarray(good & (wet_share(wetted, limits.ceiling_wb)[0] <= limits.wet_share))
+
+
+def kept_db(windrow_wb: Floats, kept_l_t: Floats) -> Floats:
+    """Water that stays, per dry matter [kg/kg], from liters per tonne as the hay lay."""
+    return kept_l_t / 1000 / (1 - windrow_wb / 100)
+
+
+def sprayed(hay: Layers, kept_db: Floats, rig: Rig) -> Layers:
+    """The windrow after a rig's water, before it has spread.
+
+    The upper half of the dry matter takes the rig's `top_share` of the water and
+    the lower half the rest; within each half it lies evenly. The leaf takes its
+    `leaf_share`.
+
+    Parameters
+    ----------
+    hay
+        Before it.
+    kept_db
+        Water that stays, per dry matter of the windrow [kg/kg], (rows, lanes).
+    rig
+        Where its water goes.
+    """
+    below = np.cumsum(hay.shares)
+    upper = np.clip(0.5 - (below - hay.shares), 0.0, hay.shares) / hay.shares
+    dense = 2 * (rig.top_share * upper + (1 - rig.top_share) * (1 - upper))
+    gain = dense[:, None] * kept_db[:, None]
+    return replace(
+        hay,
+        leaf_db=(hay.leaf_db + gain * rig.leaf_share / hay.leaf_share).astype(np.float32),
+        stem_db=(hay.stem_db + gain * (1 - rig.leaf_share) / (1 - hay.leaf_share)).astype(
+            np.float32
+        ),
+    )
 
 
 def target_for(rig: Rig, low_wb: float) -> float:

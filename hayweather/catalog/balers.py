@@ -20,6 +20,13 @@ HEAVY_BALE_KG = 1000.0
 TARGET_ABOVE_BAND_WB = 1.0
 """Added water aims so far above the bottom of the band [points wb] (assumed)."""
 
+SOFT_SHARE = 0.6
+"""Least share of the leaf dry matter at or above the leaf minimum [-] (assumed)."""
+
+WET_SHARE = 0.3
+"""Largest share of the dry matter above the bale's ceiling [-] (assumed): a wet skin on a soft
+windrow is baled every night, a wet third is not."""
+
 
 @dataclass(frozen=True)
 class MoistureLimits:

@@ -27,6 +27,8 @@ DEFAULTS: dict[str, Figure] = {
     "lag_loss": Figure(0.01, _LEANS),
     "lag_minutes": Figure(5.0, _LEANS, "5"),
     "rate_step_l_t": Figure(2.0, _LEANS, "0.5", "2"),
+    "leaf_share": Figure(0.8, _LEANS),
+    "top_share": Figure(0.5, _LEANS),
     "burner_efficiency": Figure(0.8, _LEANS),
     "water_in_c": Figure(15.0, _LEANS, "60", "15"),
 }

@@ -23,6 +23,7 @@ from hayweather.farm.records import (
     Language,
     Money,
     Rig,
+    RiskLimits,
     Shift,
     Site,
     Tuning,
@@ -166,6 +167,8 @@ BALER = Table(
             us='{ rate = "6 lb/ton", ceiling = 20 }', metric='{ rate = "3 kg/t", ceiling = 20 }'),
         Key("market", "choice", choices=("domestic", "export")),
         Key("useful_hours", "number", quantity="hours", low=0.25, high=24),
+        Key("soft_share", "number", low=0.05, high=1),
+        Key("wet_share", "number", low=0, high=0.9),
         Key("field_efficiency", "number", low=0.3, high=1, us="0.8"),
         Key("speed_min", "number", "speed_min_m_s", "ground_speed", 0.1, 5, us="1", metric="1.6"),
         Key("speed_max", "number", "speed_max_m_s", "ground_speed", 0.5, 9, us="8", metric="13"),
@@ -216,6 +219,8 @@ RIG = Table(
         Key("target", "number", "target_wb", "percent", 5, 30, us="13"),
         _usual("rate_step", "rate_step_l_t", "water_rate", 0.1, 40),
         _usual("lag", "lag_minutes", "minutes", 0, 240),
+        _usual("leaf_share", "leaf_share", "", 0, 1),
+        _usual("top_share", "top_share", "", 0, 1),
         _usual("vapor_loss", "vapor_loss", "", 0, 0.5),
         _usual("wind_loss", "wind_loss", "", 0, 0.3),
         _usual("lag_loss", "lag_loss", "", 0, 0.2),
@@ -269,6 +274,17 @@ MONEY = Table(
     active=False,
 )
 
+RISK = Table(
+    "risk",
+    "one",
+    RiskLimits,
+    (
+        Key("ready", "number", "ready_percent", "percent", 10, 95, us="50"),
+        Key("wet", "number", "wet_percent", "percent", 1, 50, us="20"),
+    ),
+    active=False,
+)
+
 TUNING = Table(
     "tuning",
     "one",
@@ -285,5 +301,6 @@ TUNING = Table(
 )
 
 TABLES: dict[str, Table] = {
-    table.name: table for table in (FARM, SITE, WEATHER, FIELD, BALER, RIG, SHIFT, MONEY, TUNING)
+    table.name: table
+    for table in (FARM, SITE, WEATHER, FIELD, BALER, RIG, SHIFT, MONEY, RISK, TUNING)
 }

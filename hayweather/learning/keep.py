@@ -1,4 +1,5 @@
-"""Outlooks kept for scoring: one JSON file a field and time, schema ``hayweather/outlook/1``."""
+"""Outlooks kept for scoring: one JSON file a field and time, schema ``hayweather/outlook/2``
+(those of ``hayweather/outlook/1`` are read too)."""
 
 from __future__ import annotations
 
@@ -18,7 +19,8 @@ from hayweather.farm.document import shorten
 from hayweather.weather.record import HOUR, Floats, Times
 from hayweather.whole_file import whole_file
 
-SCHEMA = "hayweather/outlook/1"
+SCORED_AS = {Call.READY: Call.NATURAL_DEW, Call.DAMP_BELOW: Call.TOO_WET}
+SCHEMAS = ("hayweather/outlook/1", "hayweather/outlook/2")
 ENDING = ".json"
 PLAIN = "-_ "  # beside letters and digits kept in a file's name as they are
 Json = Mapping[str, Any]
@@ -163,7 +165,7 @@ def load_kept(folder: Path) -> tuple[list[Kept], list[str]]:
 
 def _kept(form: Json) -> list[Kept]:
     """The fields of one file."""
-    if form["schema"] != SCHEMA:
+    if form["schema"] not in SCHEMAS:
         raise ValueError(form["schema"])
     made = _time(form["now"])
     return [_field(field, made) for field in form["fields"]]
@@ -192,7 +194,15 @@ def _field(field: Json, made: np.datetime64) -> Kept:
 
 def _chance(chances: Json | None, call: Call) -> float | None:
     """Chance of one call, None where none were given."""
-    return None if chances is None else float(chances[call.word])
+    if chances is None:
+        return None
+    return sum(float(chances.get(word, 0.0)) for word in _counted_as(call))
+
+
+def _counted_as(call: Call) -> list[str]:
+    """Words of the calls that are scored as one: ready for any reason is what is baled as it lies,
+    damp from below is not to be baled."""
+    return [each.word for each in Call if SCORED_AS.get(each, each) == call]
 
 
 def _window(window: Json) -> KeptWindow:
@@ -208,8 +218,9 @@ def _window(window: Json) -> KeptWindow:
 
 
 def _call(word: str) -> Call:
-    """A call from its word in data."""
-    return Call[word.upper().replace(" ", "_")]
+    """A call from its word in data, as it is scored."""
+    call = Call[word.upper().replace(" ", "_")]
+    return SCORED_AS.get(call, call)
 
 
 def _time(text: str) -> np.datetime64:

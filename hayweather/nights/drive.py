@@ -14,15 +14,16 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from hayweather.baling.advice import Risk
 from hayweather.baling.calls import QuarterCalls, call_quarters
 from hayweather.baling.cautions import dangers_of
 from hayweather.baling.clock import Span, hour_index
-from hayweather.baling.course import Costs, Course, course_of, shown_as_mean
+from hayweather.baling.course import Course, course_of, shown_as_mean
 from hayweather.baling.setting import Setting, setting_for
 from hayweather.baling.windows import stopped_quarters
 from hayweather.farm.records import Farm, Field
 from hayweather.nights.start import Start, start_of
-from hayweather.nights.trust import complete_site
+from hayweather.nights.trust import complete_site, limits_said, near_ceiling
 from hayweather.weather.record import HOUR, Booleans, HourlyWeather
 from hayweather.windrow.column import State
 from hayweather.windrow.forcing import prepare
@@ -264,17 +265,29 @@ class Weighed:
         Lane 0 the forecast, or the mean of the members that agree with readings.
     weights
         How much each member counts.
+    readings
+        That they were weighed by.
     """
 
     drawn: Drawn
     trajectory: WindrowTrajectory
     weights: Weights
+    readings: tuple[Reading, ...] = ()
 
-    def course(self, costs: Costs, setting: Setting | None = None) -> Course:
+    def course(self, risk: Risk, setting: Setting | None = None) -> Course:
         """All hours of the run, as the field's own machines or those of `setting` find them."""
         weather, uncured = self.drawn.members.weather, self.drawn.start.uncured
         there = setting or self.drawn.setting
-        return course_of(weather, self.trajectory, there, uncured, self.weights, costs)
+        return course_of(
+            weather,
+            self.trajectory,
+            there,
+            uncured,
+            self.weights,
+            risk,
+            limits_said(weather, there, self.readings),
+            near_ceiling(weather, there, self.readings),
+        )
 
 
 def weighed_by(drawn: Drawn, trajectory: WindrowTrajectory, readings: Sequence[Reading]) -> Weighed:
@@ -290,7 +303,7 @@ def weighed_by(drawn: Drawn, trajectory: WindrowTrajectory, readings: Sequence[R
     drawn, trajectory, weights = members_that_agree(drawn, trajectory, readings)
     if weights.readings:
         trajectory = shown_as_mean(trajectory, weights)
-    return Weighed(drawn, trajectory, weights)
+    return Weighed(drawn, trajectory, weights, tuple(readings))
 
 
 def fresh_members(drawn: Drawn, count: int) -> tuple[Drawn, WindrowTrajectory]:

@@ -11,8 +11,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from hayweather.baling.advice import Advice, Risk
 from hayweather.baling.clock import Span, hour_index, span_ahead, span_of, to_local
-from hayweather.baling.course import Costs, Course
+from hayweather.baling.course import Course
 from hayweather.baling.headline import Headline, headline_of
 from hayweather.baling.hours import HourCall, hour_calls, with_remarks
 from hayweather.baling.setting import Setting, own_machines, unnamed_machines, with_machines
@@ -56,8 +57,8 @@ class FieldNight:
         The field with the machines shown, and the hours spoken of.
     hours
         From the current hour to the end of the span.
-    windows, rake
-        Stretches of quarters to bale and to rake, within the span.
+    windows, maybe, rake
+        Stretches of quarters to bale, to probe first, and to rake, within the span.
     headline
         Facts of the first screen.
     remarks
@@ -72,14 +73,15 @@ class FieldNight:
         The forecast runs, as the readings weigh them.
     balers, rigs
         Those that may work here.
-    costs
-        What wrong hours cost.
+    risk
+        When the hay counts as sure enough.
     """
 
     setting: Setting
     span: Span
     hours: tuple[HourCall, ...]
     windows: tuple[Window, ...]
+    maybe: tuple[Window, ...]
     rake: tuple[RakeWindow, ...]
     headline: Headline
     remarks: tuple[Remark, ...]
@@ -89,7 +91,7 @@ class FieldNight:
     weighed: Weighed
     balers: tuple[Baler, ...]
     rigs: tuple[Rig, ...]
-    costs: Costs
+    risk: Risk
 
     @property
     def name(self) -> str:
@@ -105,7 +107,7 @@ class FieldNight:
         if setting == self.setting:
             return self.shown
         first = hour_index(self.weighed.trajectory.start[0], self.span.first)
-        whole = self.weighed.course(self.costs, setting)
+        whole = self.weighed.course(self.risk, setting)
         return whole.between(first, first + self.shown.weather.hours)
 
     def __repr__(self) -> str:
@@ -296,9 +298,9 @@ def _field_night(
     now: np.datetime64,
 ) -> FieldNight:
     """One field from its forecast runs to hours, windows and the first screen."""
-    drawn, costs = weighed.drawn, Costs.of(farm.money)
+    drawn, risk = weighed.drawn, Risk.of(farm)
     setting, span, start = drawn.setting, drawn.span, drawn.start
-    course = weighed.course(costs)
+    course = weighed.course(risk)
     begin = course.weather.start[0]
     first = hour_index(begin, span.first)
     last = min(hour_index(begin, span.last), course.weather.hours)
@@ -314,6 +316,7 @@ def _field_night(
         span=span,
         hours=tuple(with_remarks(hour, start.remarks) for hour in hours),
         windows=tuple(shown.windows()),
+        maybe=tuple(shown.windows(Advice.PROBE_FIRST)),
         rake=tuple(rake),
         headline=headline_of(ahead, setting, span, errors),
         remarks=(
@@ -328,5 +331,5 @@ def _field_night(
         weighed=weighed,
         balers=balers,
         rigs=rigs,
-        costs=costs,
+        risk=risk,
     )

@@ -12,8 +12,10 @@ from hayweather.baling.setting import Setting
 from hayweather.baling.value import crop_cautions
 from hayweather.errors import FarmFileError, WeatherFileError
 from hayweather.farm.records import Farm, Site, Tuning
-from hayweather.weather.record import HOUR, Assumption, HourlyWeather, Source
+from hayweather.weather.record import HOUR, Assumption, Booleans, HourlyWeather, Source
 from hayweather.windrow.readings import Reading, Weights
+from hayweather.windrow.sky import sun_elevation
+from hayweather.windrow.trajectory import QUARTER, QUARTERS
 from hayweather.words import Remark
 
 OLD_CAUTION_HOURS = 12.0
@@ -139,6 +141,64 @@ def doubts(
     """
     gaps = (Remark("members_dropped", {"count": f"{dropped}"}),) if dropped else ()
     return (*gaps, *agreement(weights), *later_than(readings, now))
+
+
+def limits_said(
+    weather: HourlyWeather, setting: Setting, readings: Sequence[Reading]
+) -> tuple[Remark, ...]:
+    """Why no hour of a field may be more than "probe first"; empty where one may.
+
+    Cured hay is what the grower has called cured, or read the stems of; a
+    calculated cure never says go. Nor does weather without any rain.
+
+    Parameters
+    ----------
+    weather, setting, readings
+        Of the field.
+    """
+    said = setting.field.cured is not None or any(item.kind == "stem" for item in readings)
+    stems = () if said else (Remark("advice_probe_stems"),)
+    rain = () if weather.get("rain_mm") is not None else (Remark("advice_rain_unknown"),)
+    return (*stems, *rain)
+
+
+EVENING = 8 * HOUR  # a reading so long before dark belongs to the night ahead
+
+SUN_HOURS = 2 * HOUR
+"""Sun that it takes until hay read near its ceiling may be baled without another reading."""
+
+
+def near_ceiling(weather: HourlyWeather, setting: Setting, readings: Sequence[Reading]) -> Booleans:
+    """Quarters after a reading near the bale's ceiling, or above, until two hours of sun.
+
+    Of the whole windrow or a bale, within the meter's error; a later, lower
+    reading lifts it.
+
+    Parameters
+    ----------
+    weather, setting, readings
+        Of the field.
+
+    Returns
+    -------
+    ndarray
+        (4 * hours,).
+    """
+    times = weather.start[0] + np.arange(QUARTERS * weather.hours) * QUARTER
+    held = np.zeros(times.size, dtype=bool)
+    up = sun_elevation(times[:, None], setting.place.latitude, setting.place.longitude)[:, 0] > 0
+    whole = [item for item in readings if item.layer is None and item.kind in ("windrow", "bale")]
+    for reading in sorted(whole, key=lambda item: item.time):
+        after = times + QUARTER > reading.time
+        held &= ~after
+        if reading.true_wb < setting.band.ceiling_wb - reading.error_wb:
+            continue
+        dark = np.flatnonzero(after & ~up)
+        risen = np.flatnonzero(up & (np.arange(times.size) > (dark[0] if dark.size else 0)) & after)
+        tonight = dark.size and times[dark[0]] - reading.time < EVENING
+        begin = times[risen[0]] if tonight and risen.size else reading.time
+        held |= after & (times < begin + SUN_HOURS)
+    return held
 
 
 def agreement(weights: Weights) -> tuple[Remark, ...]:

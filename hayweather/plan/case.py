@@ -12,7 +12,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from hayweather.baling.calls import Call
 from hayweather.baling.course import Course
 from hayweather.baling.setting import Setting, all_machines, with_machines
 from hayweather.baling.value import Prices, hour_values
@@ -124,9 +123,8 @@ def _slots(quarters: Floats) -> Floats:
 
 
 def _good(course: Course, rig: Rig | None) -> Booleans:
-    """Slots whose quarters all may be baled, by the call shown and the stops."""
-    calls = (Call.NATURAL_DEW, Call.TOO_DRY) if rig is None else (Call.ADD_MOISTURE,)
-    good = np.isin(course.quarters.call[:, 0], calls) & ~course.stopped[:, 0]
+    """Slots whose quarters all may be baled: go in this way, or dry at a loss."""
+    good = course.may_bale(rig is not None)
     return np.asarray(good.reshape(-1, SLOT_QUARTERS).all(axis=1))
 
 

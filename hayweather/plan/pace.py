@@ -279,7 +279,7 @@ def _most_rate(machines: Machines, rig: Rig) -> float:
 def _dialed(
     machines: Machines, rig: Rig, exact_l_t: float, moisture_wb: float, stays: float, most: float
 ) -> float | None:
-    """The nearest rate in whole steps that keeps range and band; the exact one where no step does.
+    """The least rate in whole steps that is enough; the exact one where no step keeps the band.
 
     None where even the exact one is more than the flow allows and less would
     leave the hay below its band.

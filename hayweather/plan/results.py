@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from hayweather.baling.calls import Call
+from hayweather.baling.calls import AS_IT_LIES, Call
 from hayweather.baling.cautions import RAIN_AHEAD_MM
 from hayweather.baling.value import (
     Sheet,
@@ -49,7 +49,7 @@ def way_name(case: Case, baler: int, field: int, slot: int, mode: int) -> WayNam
     if mode > 0:
         return "rig"
     call = case.ways[baler, field, 0].look.call[slot]
-    return "dew" if call == Call.NATURAL_DEW else "dry"
+    return "dew" if call in AS_IT_LIES else "dry"
 
 
 def _runs(case: Case, schedule: Schedule) -> Iterator[Run]:

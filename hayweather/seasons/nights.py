@@ -15,9 +15,8 @@ from datetime import date, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
-from hayweather.baling.calls import Call, QuarterCalls
+from hayweather.baling.calls import CAUTIOUS_FIRST, Call, QuarterCalls
 from hayweather.baling.clock import local_hour, turn_of
-from hayweather.baling.hours import CAUTIOUS_FIRST
 from hayweather.baling.machines import field_efficiency, flow_limit_kg_h, with_fills_kg_h
 from hayweather.baling.setting import Setting
 from hayweather.baling.value import baling_loss_percent

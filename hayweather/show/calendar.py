@@ -18,13 +18,20 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from icalendar import Alarm, Calendar, Event
 
-from hayweather.baling.calls import Call
+from hayweather.baling.calls import AS_IT_LIES, Call
 from hayweather.baling.clock import TURN_HOUR, to_local
 from hayweather.baling.windows import LOOK_BEFORE, Window
 from hayweather.farm.records import UnitSystem
 from hayweather.nights import FieldNight, Night
 from hayweather.plan.sheet_record import FieldSheet, RunSheet
-from hayweather.show.outlook_words import chance_words, farm_voice, field_voice, water_words
+from hayweather.show.outlook_words import (
+    chance_words,
+    farm_voice,
+    field_voice,
+    look_sentence,
+    unknown_sentence,
+    water_words,
+)
 from hayweather.show.runsheet_words import WorkSpan, fill_text, work_spans
 from hayweather.show.voice import Voice, capital, phrases, short_safety_texts
 from hayweather.show.weather_facts import made_lines, weather_summary
@@ -231,7 +238,7 @@ def _is_ahead(event: Event, now: np.datetime64) -> bool:
     return isinstance(end, datetime) and end.tzinfo is not None and end > to_local(now, "UTC")
 
 
-KINDS = {Call.NATURAL_DEW: "dew", Call.ADD_MOISTURE: "rig"}
+KINDS = {Call.NATURAL_DEW: "dew", Call.READY: "ready", Call.ADD_MOISTURE: "rig"}
 
 
 @dataclass(frozen=True)
@@ -339,7 +346,7 @@ def field_events(field: FieldNight, notebook: Notebook) -> list[CalendarEvent]:
     for name, window in named_windows(field):
         night = name[0]
         reminders: tuple[Reminder, ...] = ()
-        if window.call == Call.NATURAL_DEW and night not in looked:
+        if window.call in AS_IT_LIES and night not in looked:
             looked.add(night)
             text = notebook.title("calendar_look", field=field.setting.field.name)
             reminders = (Reminder(look_time(field, window), text),)
@@ -347,25 +354,55 @@ def field_events(field: FieldNight, notebook: Notebook) -> list[CalendarEvent]:
         lines = _lines(window, field_voice(field, notebook.voice))
         span = (window.start, window.end)
         events.append(notebook.event(field, name, span, summary, lines, reminders))
-    return events
+    return [*events, *_maybe_events(field, notebook), *_unknown_events(field, notebook)]
+
+
+def _maybe_events(field: FieldNight, notebook: Notebook) -> list[CalendarEvent]:
+    """The windows in which to probe first, each with a look at its start."""
+    voice, name = field_voice(field, notebook.voice), field.setting.field.name
+    look = notebook.title("calendar_look", field=name)
+    return [
+        notebook.event(
+            field,
+            named,
+            (window.start, window.end),
+            notebook.title("calendar_maybe", call=voice.call(window.call), field=name),
+            _lines(window, voice),
+            (Reminder(window.start, look),),
+        )
+        for named, window in named_windows(field, field.maybe, "maybe ")
+    ]
+
+
+def _unknown_events(field: FieldNight, notebook: Notebook) -> list[CalendarEvent]:
+    """What is not known of tonight, from now on."""
+    if not field.headline.unknown:
+        return []
+    voice = field_voice(field, notebook.voice)
+    lines = [*unknown_sentence(field, voice), *look_sentence(field, voice)]
+    title = notebook.title("calendar_unknown", field=field.setting.field.name)
+    name = (f"{field.headline.evening:%Y%m%d}", "unknown")
+    return [notebook.event(field, name, (field.span.first, field.headline.turn), title, lines)]
 
 
 def look_time(field: FieldNight, window: Window) -> np.datetime64:
     """UTC time to look at the windrow before a window: that of the first screen where it is it."""
-    first = field.headline.dew[:1]
+    first = field.headline.as_it_lies[:1]
     if field.headline.look_at is not None and first and window.start == first[0].start:
         return min(field.headline.look_at, window.start)
     earliest = window.start if window.start_range is None else window.start_range[0]
     return min(earliest, window.start) - LOOK_BEFORE
 
 
-def named_windows(field: FieldNight) -> list[tuple[tuple[object, ...], Window]]:
-    """The windows of a field, each with what names it: night, kind, part of the night, number."""
+def named_windows(
+    field: FieldNight, windows: Sequence[Window] | None = None, kind: str = ""
+) -> list[tuple[tuple[object, ...], Window]]:
+    """Windows of a field, each with what names it: night, kind, part of the night, number."""
     counts: Counter[tuple[str, str, str]] = Counter()
     found: list[tuple[tuple[object, ...], Window]] = []
-    for window in field.windows:
+    for window in field.windows if windows is None else windows:
         night, part = night_and_part(field, window.start, window.end)
-        key = (f"{night:%Y%m%d}", KINDS[window.call], part)
+        key = (f"{night:%Y%m%d}", kind + KINDS[window.call], part)
         counts[key] += 1
         found.append(((*key, counts[key]), window))
     return found
@@ -456,7 +493,7 @@ def _look(field: FieldSheet, span: WorkSpan, notebook: Notebook) -> Reminder:
     """A look at the windrow before the night's first work, as early as dew may come."""
     text = notebook.title("calendar_look", field=field.name)
     windows = [w for w in field.outlook.windows if w.start <= span.start < w.end]
-    if span.call == Call.NATURAL_DEW and windows:
+    if span.call in AS_IT_LIES and windows:
         return Reminder(look_time(field.outlook, windows[0]), text)
     return Reminder(span.start - LOOK_BEFORE_WORK, text)
 

@@ -13,7 +13,7 @@ from collections.abc import Sequence
 import numpy as np
 from matplotlib.figure import Figure
 
-from hayweather.baling.calls import READY, Call
+from hayweather.baling.calls import BALED, Call
 from hayweather.baling.windows import Window
 from hayweather.nights import FieldNight, Night
 from hayweather.show.chart_look import (
@@ -56,7 +56,7 @@ def title_of(name: str, scene: Scene) -> str:
 def window_lines(scene: Scene) -> list[tuple[Call, str]]:
     """One line with all windows for each ready call that has some."""
     lines = []
-    for call in READY:
+    for call in BALED:
         windows = [item for item in scene.outlook.windows if item.call == call]
         if windows:
             texts = "; ".join(_window(window, scene.voice) for window in windows)

@@ -132,14 +132,26 @@ def _ordered(sheet: RunSheet, voice: Voice) -> list[str]:
     return [*windows, *unique(stops), *rates, *fills]
 
 
+MESSAGE_WORDS = {
+    Call.NATURAL_DEW: "message_dew",
+    Call.READY: "message_ready",
+    Call.ADD_MOISTURE: "message_rig",
+}
+
+
 def _windows(field: FieldSheet, voice: Voice) -> str:
     """``"bench: rig 8 pm to 1:30 am, dew 1:30 am to 2:45 am."``."""
     name = short_name(field.name)
+    if not field.windows and field.outlook.headline.unknown:
+        return voice.say("message_unknown", field=name)
+    if not field.windows and field.outlook.headline.maybe:
+        spans = [voice.span(item.start, item.end) for item in field.outlook.headline.maybe]
+        return voice.say("message_maybe", field=name, windows=", ".join(first_few(spans)))
     if not field.windows:
         return voice.say("message_none", field=name)
     spans = []
     for span in work_spans(field):
-        word = voice.say("message_dew" if span.call == Call.NATURAL_DEW else "message_rig")
+        word = voice.say(MESSAGE_WORDS[span.call])
         spans.append(f"{word} {voice.span(span.start, span.end)}")
     return voice.say("message_windows", field=name, windows=", ".join(first_few(spans)))
 

@@ -38,9 +38,11 @@ from hayweather.show.weather_facts import weather_lines, weather_summary
 
 EDGES = {
     Call.NATURAL_DEW: "##",
+    Call.READY: "==",
     Call.ADD_MOISTURE: "++",
     Call.TOO_DRY: "..",
     Call.TOO_WET: "~~",
+    Call.DAMP_BELOW: "__",
     Call.NOT_CURED: "//",
     Call.NO_DATA: "??",
 }
@@ -80,6 +82,7 @@ def columns_of(hours: Sequence[HourCall], marks: Sequence[str], voice: Voice) ->
     found = [
         TextColumn((voice.say("column_time"),), times),
         TextColumn((voice.say("column_call"),), call_words(hours, voice), is_text=True),
+        TextColumn((voice.say("column_advice"),), advice_words(hours, voice), is_text=True),
     ]
     for column in HOUR_NUMBERS:
         shown = column.text_column(hours, voice)
@@ -91,13 +94,13 @@ def columns_of(hours: Sequence[HourCall], marks: Sequence[str], voice: Voice) ->
 
 
 def call_words(hours: Sequence[HourCall], voice: Voice) -> tuple[str, ...]:
-    """The word of each hour's call, "humid air" beside it where it applies."""
-    return tuple(
-        f"{voice.call(hour.call)}, {voice.say('call_humid_air')}"
-        if hour.humid_air
-        else voice.call(hour.call)
-        for hour in hours
-    )
+    """The word of each hour's call."""
+    return tuple(voice.call(hour.call) for hour in hours)
+
+
+def advice_words(hours: Sequence[HourCall], voice: Voice) -> tuple[str, ...]:
+    """The word of each hour's advice."""
+    return tuple(voice.advice(hour.advice) for hour in hours)
 
 
 def _grid(hours: Sequence[HourCall], notes: Sequence[Note], voice: Voice, width: int) -> list[str]:

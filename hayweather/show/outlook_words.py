@@ -11,7 +11,8 @@ from string import ascii_lowercase, ascii_uppercase
 
 import numpy as np
 
-from hayweather.baling.calls import READY, Call
+from hayweather.baling.advice import Advice
+from hayweather.baling.calls import AS_IT_LIES, BALED, Call
 from hayweather.baling.headline import Check, Work
 from hayweather.baling.hours import HourCall
 from hayweather.baling.windows import RAKE_LEAF_WB, Window
@@ -138,13 +139,14 @@ def _spans(starts: Sequence[np.datetime64]) -> tuple[tuple[np.datetime64, np.dat
 
 def tonight_lines(field: FieldNight, voice: Voice) -> list[tuple[Call, str]]:
     """``"natural dew: 1:15 am to 4:30 am"`` for each ready call with windows this night."""
-    return window_lines((*field.headline.dew, *field.headline.rig), voice)
+    head = field.headline
+    return window_lines((*head.dew, *head.ready, *head.rig), voice)
 
 
 def window_lines(windows: Sequence[Window], voice: Voice) -> list[tuple[Call, str]]:
     """Windows in a line for each ready call that has some."""
     lines = []
-    for call in READY:
+    for call in BALED:
         texts = [_window(item, voice) for item in windows if item.call == call]
         if texts:
             word = voice.call(call)
@@ -169,33 +171,81 @@ def water_words(window: Window, voice: Voice) -> list[str]:
 
 
 def chance_words(window: Window, voice: Voice) -> list[str]:
-    """Its chance: ``["chance about 70 %"]``; nothing without forecast runs."""
-    if window.chance is None:
+    """Its chances, of all of it and of half; nothing without forecast runs."""
+    whole, half = window.good_throughout, window.half_good
+    if whole is None or half is None:
         return []
-    return [voice.say("chart_window_chance", chance=voice.chance(window.chance))]
+    return [voice.say("window_chances", whole=_tenths(whole), half=_tenths(half))]
+
+
+def _tenths(share: float) -> str:
+    """A share as times in ten."""
+    return f"{10 * share:.0f}"
 
 
 AFTER = {
     Call.TOO_WET: "after_too_wet",
+    Call.DAMP_BELOW: "after_damp_below",
     Call.ADD_MOISTURE: "after_dry",
     Call.TOO_DRY: "after_dry",
     Call.NO_DATA: "after_no_data",
     Call.NOT_CURED: "after_not_cured",
 }
-DRY = (Call.TOO_DRY, Call.ADD_MOISTURE)
 MUCH = 1.3  # a rate that changes by this factor is said to fall or rise
 STEADY = 0.05  # a rate that changes by less than this share is said as one
 
 
 def dew_sentences(field: FieldNight, voice: Voice) -> list[str]:
     """When to bale on natural dew, and what that gets done; nothing where there is none."""
-    dew = field.headline.dew
-    if not dew:
+    head = field.headline
+    if not head.as_it_lies:
         return []
-    sentences = [_dew(field, dew, voice), *_sureness(field, voice)]
-    if any(h.humid_air for h in field.hours if h.start < field.headline.turn):
-        sentences.append(voice.say("outlook_humid"))
-    return [*sentences, *_work(field, field.headline.dew_work, voice)]
+    sentences = [_dew(field, head.dew, voice)] if head.dew else []
+    sentences += [] if not head.dew else _throughout(head.dew, voice)
+    sentences += [] if not head.dew else _work(field, head.dew_work, voice)
+    if head.ready:
+        spans = voice.listed([_span(field, window, voice) for window in head.ready])
+        hours = voice.hours(sum(window.hours for window in head.ready))
+        sentences.append(voice.say("outlook_ready", spans=spans, hours=hours))
+        sentences += [*_throughout(head.ready, voice), *_work(field, head.ready_work, voice)]
+    return [*sentences[:1], *_sureness(field, voice), *sentences[1:]]
+
+
+def _throughout(windows: Sequence[Window], voice: Voice) -> list[str]:
+    """How sure windows are as a whole."""
+    words = [text for window in windows for text in chance_words(window, voice)]
+    return [capital("; ".join(words)) + "."] if words else []
+
+
+def maybe_sentences(field: FieldNight, voice: Voice) -> list[str]:
+    """Windows of tonight in which to probe first, and that nobody has said the hay is cured."""
+    maybe = field.headline.maybe
+    if not maybe:
+        return []
+    windows = [
+        voice.say(
+            "outlook_maybe_window", call=voice.call(item.call), span=_span(field, item, voice)
+        )
+        for item in maybe
+    ]
+    return [voice.say("outlook_maybe", windows=voice.listed(windows))]
+
+
+def stems_sentence(field: FieldNight, voice: Voice) -> list[str]:
+    """That the stems are to be probed, where nobody has said that the hay is cured."""
+    asked = any(remark.key == "advice_probe_stems" for remark in field.shown.limits_said)
+    return [voice.say("outlook_probe_stems")] if asked else []
+
+
+def unknown_sentence(field: FieldNight, voice: Voice) -> list[str]:
+    """Which hours of tonight nobody knows, why, and what to do."""
+    runs = [run for run in call_runs(night_hours(field)) if run.call == Call.NO_DATA]
+    if not runs:
+        return []
+    spans = voice.listed([voice.span(run.start, run.end) for run in runs])
+    reasons = merge([remark for run in runs for remark in run.reasons])
+    reason = voice.listed([phrase(remark, voice) for remark in reasons])
+    return [voice.say("outlook_unknown", spans=spans, reason=reason)]
 
 
 def chance_sentence(field: FieldNight, voice: Voice) -> list[str]:
@@ -204,13 +254,14 @@ def chance_sentence(field: FieldNight, voice: Voice) -> list[str]:
     if share is None:
         return []
     hours = voice.hours(field.setting.baler.useful_hours)
-    return [voice.say("outlook_chance", hours=hours, chance=voice.chance(share))]
+    key = "outlook_chance_inside" if field.headline.as_it_lies else "outlook_chance"
+    return [voice.say(key, hours=hours, chance=voice.chance(share))]
 
 
 def _sureness(field: FieldNight, voice: Voice) -> list[str]:
     """The chance of a useful night, and how far the first start may move."""
     sentences = chance_sentence(field, voice)
-    first = field.headline.dew[0]
+    first = field.headline.as_it_lies[0]
     if first.start > field.span.first and first.start_range is not None:
         start, end = (voice.when(time) for time in first.start_range)
         sentences.append(voice.say("outlook_dew_start", start=start, end=end))
@@ -259,9 +310,9 @@ def _after(field: FieldNight, window: Window, voice: Voice) -> str | None:
     if hour.stop:
         return voice.say("after_stop")
     row = int((window.end - field.shown.weather.start[0]) / np.timedelta64(900, "s"))
-    call, middle = Call(int(field.shown.quarters.call[row, 0])), int(field.shown.middle[row])
-    if call == Call.TOO_DRY and middle not in DRY:
-        return voice.say("after_wait")
+    call = Call(int(field.shown.quarters.call[row, 0]))
+    if field.shown.advice[row] == Advice.PROBE_FIRST:
+        return voice.say("after_probe")
     return None if call not in AFTER else voice.say(AFTER[call])
 
 
@@ -306,7 +357,7 @@ def rig_sentences(field: FieldNight, voice: Voice) -> list[str]:
 def later_sentence(field: FieldNight, voice: Voice) -> list[str]:
     """Windows on dew of the night after, for planning."""
     turn = field.headline.turn
-    later = [w for w in field.windows if w.call == Call.NATURAL_DEW and w.start >= turn]
+    later = [w for w in field.windows if w.call in AS_IT_LIES and w.start >= turn]
     if not later:
         return []
     evening = field.headline.evening + timedelta(days=1)
@@ -364,7 +415,8 @@ def check_sentence(field: FieldNight, voice: Voice) -> list[str]:
     check = field.headline.check
     if check is None:
         return []
-    first = field.headline.dew[0].start if field.headline.dew else None
+    lying = field.headline.as_it_lies
+    first = lying[0].start if lying else None
     low, high = shown_range(check)
     expected = f"{low} %" if low == high else f"{voice.say('range', low=low, high=high)} %"
     if first is None and check.dew_if_drier is None and check.dew_if_damper is None:
@@ -412,6 +464,8 @@ def _damper(check: Check, high: str, first: np.datetime64 | None, voice: Voice) 
 def look_sentence(field: FieldNight, voice: Voice) -> list[str]:
     """When to go out and look, or that one may sleep."""
     look_at = field.headline.look_at
+    if look_at is None and field.headline.unknown:
+        return [voice.say("outlook_look_unknown")]
     if look_at is None:
         return [voice.say("outlook_rig_only" if field.headline.rig else "outlook_sleep")]
     if look_at <= field.span.first:
@@ -452,6 +506,9 @@ def field_sentences(field: FieldNight, voice: Voice) -> list[str]:
         *_stops(field, voice),
         *(dew_sentences(field, voice) or _no_dew(field, voice)),
         *rig_sentences(field, voice),
+        *maybe_sentences(field, voice),
+        *stems_sentence(field, voice),
+        *unknown_sentence(field, voice),
         *_rake(field, voice),
         *_cautions(field, voice),
         *check_sentence(field, voice),
@@ -500,7 +557,7 @@ def _no_dew(field: FieldNight, voice: Voice) -> list[str]:
     """Why there is no window on dew tonight, and when the next may be."""
     hours = night_hours(field)
     counts = Counter(hour.call for hour in hours)
-    stopped = sum(hour.stop and hour.call == Call.NATURAL_DEW for hour in hours)
+    stopped = sum(hour.stop and hour.call in AS_IT_LIES for hour in hours)
     sentences = [_why_none(field, hours, counts, stopped, voice)]
     if counts[Call.NO_DATA] == len(hours):
         return sentences
@@ -524,8 +581,12 @@ def _why_none(
     if most in (Call.NO_DATA, Call.NOT_CURED):
         run = next(run for run in call_runs(hours) if run.call == most)
         return _unknown_or_uncured(run, voice)
+    if field.headline.maybe:
+        return voice.say("outlook_none_sure")
     if stopped:
         return voice.say("outlook_none_stop", hours=voice.hours(stopped))
+    if counts[Call.DAMP_BELOW] and not counts[Call.TOO_WET]:
+        return voice.say("outlook_none_damp")
     if counts[Call.TOO_WET]:
         return voice.say("outlook_none_wet", wet=counts[Call.TOO_WET])
     return _too_dry(field, hours, voice)
@@ -547,7 +608,8 @@ def _too_dry(field: FieldNight, hours: Sequence[HourCall], voice: Voice) -> str:
     if highest < band.low_wb or band.leaf_minimum_wb is None:
         return voice.say("outlook_none_dry", highest=voice.amount(highest, "percent"), low=low)
     leaf = voice.amount(band.leaf_minimum_wb, "percent")
-    return voice.say("outlook_none_leaf", leaf=leaf, low=low, high=high)
+    share = f"{100 * field.setting.baler.soft_share:.0f}"
+    return voice.say("outlook_none_leaf", leaf=leaf, low=low, high=high, share=share)
 
 
 def _rake(field: FieldNight, voice: Voice) -> list[str]:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from hayweather.baling.calls import Call
+from hayweather.baling.calls import AS_IT_LIES, Call
 from hayweather.plan.sheet_record import FieldSheet, Fill, RateStep, SheetWindow
 from hayweather.show.voice import Voice
 
@@ -82,8 +82,8 @@ def _turns(field: FieldSheet, voice: Voice) -> list[str]:
     if len(spans) < 2:
         return []
     rig, dew = (
-        voice.listed([_from_to(each, voice) for each in spans if each.call == call])
-        for call in (Call.ADD_MOISTURE, Call.NATURAL_DEW)
+        voice.listed([_from_to(each, voice) for each in spans if each.call in calls])
+        for calls in ((Call.ADD_MOISTURE,), AS_IT_LIES)
     )
     if rig and dew:
         return [voice.say("sheet_turns", rig=rig, dew=dew)]

@@ -17,6 +17,7 @@ from typing import TypeAlias
 
 import numpy as np
 
+from hayweather.baling.advice import Advice
 from hayweather.baling.calls import Call
 from hayweather.baling.clock import TURN_HOUR, to_local
 from hayweather.farm.records import Language, UnitSystem
@@ -50,6 +51,10 @@ class Voice:
     def say(self, key: str, /, **values: object) -> str:
         """A text of the table in this language."""
         return say(key, self.language, **values)
+
+    def advice(self, advice: Advice) -> str:
+        """The word for an advice."""
+        return self.say(f"advice_{advice.name.lower()}")
 
     def call(self, call: Call) -> str:
         """The word for a call."""

@@ -86,9 +86,21 @@ class Layers:
     def of_kind(self, kind: LayerKind) -> Floats:
         """Moisture of every layer [kg/kg]; "windrow" is leaf, stem and free water together."""
         if kind != "windrow":
-            return np.asarray(self.leaf_db if kind == "leaf" else self.stem_db)
+            return np.asarray(self.leaf_db if kind == "leaf" else self.stem_db, dtype=np.float64)
         leaf = self.leaf_share
         return np.asarray(leaf * self.leaf_db + (1 - leaf) * self.stem_db + self.film_db)
+
+    def part_wb(self, part: Part, kind: LayerKind = "windrow") -> Floats:
+        """Moisture of a named part of the windrow [% wet basis], (rows, lanes)."""
+        weights = self.shares * layer_weights(self.shares, part)
+        mean = np.einsum("i,til->tl", weights / weights.sum(), self.of_kind(kind))
+        return wet_basis(mean)
+
+    def quarters(self) -> Layers:
+        """The middle of every quarter, the mean of its two ends."""
+        names = ("leaf_db", "stem_db", "film_db", "temperature_c")
+        parts = {name: getattr(self, name) for name in names}
+        return replace(self, **{name: (x[:-1] + x[1:]) / 2 for name, x in parts.items()})
 
     def cut(self, rows: slice, lanes: slice) -> Layers:
         """Some quarter-hour boundaries of some lanes."""
@@ -202,10 +214,7 @@ class WindrowTrajectory:
         ValueError
             Where the run left the layers out.
         """
-        layers = self.every_layer
-        weights = layers.shares * layer_weights(layers.shares, part)
-        mean = np.einsum("i,til->tl", weights / weights.sum(), layers.of_kind(kind))
-        return wet_basis(mean)
+        return self.every_layer.part_wb(part, kind)
 
     @property
     def every_layer(self) -> Layers:
@@ -235,31 +244,32 @@ class WindrowTrajectory:
         return wet_basis(self.bottom_db)
 
 
-def soft_share(trajectory: WindrowTrajectory, leaf_minimum_wb: float | Floats) -> Floats:
-    """Share of the leaf dry matter at or above a leaf moisture [-], (4 * hours + 1, lanes).
+def soft_share(layers: Layers, leaf_minimum_wb: float | Floats | None) -> Floats:
+    """Share of the leaf dry matter at or above a leaf moisture [-], (rows, lanes).
 
     Parameters
     ----------
-    trajectory
-        With its layers.
+    layers
+        The hay by layer.
     leaf_minimum_wb
-        Below it leaves shatter [% wet basis].
+        Below it leaves shatter [% wet basis]; None for a crop whose leaf does not:
+        then all of it is soft.
     """
-    layers = trajectory.every_layer
-    return share_above(layers, wet_basis(layers.leaf_db), leaf_minimum_wb)
+    if leaf_minimum_wb is None:
+        return np.where(np.isnan(layers.leaf_db).any(axis=1), np.nan, 1.0)
+    return share_above(layers, wet_basis(layers.of_kind("leaf")), leaf_minimum_wb)
 
 
-def wet_share(trajectory: WindrowTrajectory, ceiling_wb: float | Floats) -> Floats:
-    """Share of the dry matter above a moisture, free water counted [-], (4 * hours + 1, lanes).
+def wet_share(layers: Layers, ceiling_wb: float | Floats) -> Floats:
+    """Share of the dry matter above a moisture, free water counted [-], (rows, lanes).
 
     Parameters
     ----------
-    trajectory
-        With its layers.
+    layers
+        The hay by layer.
     ceiling_wb
         The bale's ceiling [% wet basis].
     """
-    layers = trajectory.every_layer
     return share_above(layers, wet_basis(layers.of_kind("windrow")), ceiling_wb)
 
 
