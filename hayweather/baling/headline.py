@@ -166,7 +166,7 @@ def headline_of(
         ready_work=work_of(ready, setting),
         rig_work=work_of(rig, setting),
         check=_check(ahead, nights, lying, setting, span),
-        look_at=_look_at(lying or maybe, span),
+        look_at=_look_at(lying or asked or (() if rig else maybe), span),
         next_night=None if lying else _next_night(ahead.windows(), setting, turn),
         doubt=doubt_of(nights, errors),
         dew_chance=_chance_inside(tonight, lying or asked, setting.baler.useful_hours),

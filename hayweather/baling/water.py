@@ -222,13 +222,9 @@ def sprayed(hay: Layers, kept_db: Floats, rig: Rig) -> Layers:
     upper = np.clip(0.5 - (below - hay.shares), 0.0, hay.shares) / hay.shares
     dense = 2 * (rig.top_share * upper + (1 - rig.top_share) * (1 - upper))
     gain = dense[:, None] * kept_db[:, None]
-    return replace(
-        hay,
-        leaf_db=(hay.leaf_db + gain * rig.leaf_share / hay.leaf_share).astype(np.float32),
-        stem_db=(hay.stem_db + gain * (1 - rig.leaf_share) / (1 - hay.leaf_share)).astype(
-            np.float32
-        ),
-    )
+    leaf = hay.leaf_db + gain * rig.leaf_share / hay.leaf_share
+    stem = hay.stem_db + gain * (1 - rig.leaf_share) / (1 - hay.leaf_share)
+    return replace(hay, leaf_db=leaf.astype(np.float32), stem_db=stem.astype(np.float32))
 
 
 def target_for(rig: Rig, low_wb: float) -> float:

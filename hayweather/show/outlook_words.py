@@ -253,7 +253,10 @@ def chance_sentence(field: FieldNight, voice: Voice) -> list[str]:
     share = field.headline.dew_chance
     if share is None:
         return []
-    hours = voice.hours(field.setting.baler.useful_hours)
+    useful, named = field.setting.baler.useful_hours, field.headline.as_it_lies
+    if named and sum(window.hours for window in named) < useful:
+        return []
+    hours = voice.hours(useful)
     key = "outlook_chance_inside" if field.headline.as_it_lies else "outlook_chance"
     return [voice.say(key, hours=hours, chance=voice.chance(share))]
 
@@ -350,6 +353,8 @@ def rig_sentences(field: FieldNight, voice: Voice) -> list[str]:
     if rig:
         windows = [_rig_window(field, window, voice) for window in rig]
         return [voice.say("outlook_rig", windows="; ".join(windows))]
+    if any(window.call == Call.ADD_MOISTURE for window in field.headline.maybe):
+        return []
     reason = _why_no_rig(field, voice)
     return [] if reason is None else [voice.say("outlook_rig_none", reason=reason)]
 

@@ -185,7 +185,7 @@ def test_the_line_on_what_was_never_measured_and_the_cautions_always_stand(name)
 @pytest.mark.parametrize("name", SAMPLES)
 def test_json_has_exactly_the_keys_of_its_schema(name):
     form = parsed(name)
-    assert form["schema"] == "hayweather/outlook/1"
+    assert form["schema"] == "hayweather/outlook/2"
     assert list(form) == TOP.split()
     assert list(form["weather"]) == WEATHER.split()
     for field in form["fields"]:
