@@ -18,7 +18,8 @@ from support.seasons import known_nights, read_season
 from hayweather.baling.calls import call_quarters
 from hayweather.baling.cautions import dangers_of, relative_humidity
 from hayweather.baling.clock import span_of
-from hayweather.baling.course import Costs, Course
+from hayweather.baling.advice import Risk
+from hayweather.baling.course import Course
 from hayweather.baling.setting import setting_for
 from hayweather.baling.windows import Window, stopped_quarters
 from hayweather.farm.records import Baler, Farm, Field, Site, WeatherChoice
@@ -168,10 +169,10 @@ def _together(listed: list[tuple[str, int, date]], worlds: tuple[str, ...]) -> I
         for world in worlds
     ]
     came = iter(zip(made, run_together(made), strict=True))
-    costs = Costs.of(farm().money)
+    risk = Risk.of(farm())
     for plan, members, (season, _, day) in zip(plans, runs, listed, strict=True):
         truths = {world: truth_of(*next(came)) for world in worlds}
-        course = weighed_by(plan, members, ()).course(costs)
+        course = weighed_by(plan, members, ()).course(risk)
         shown = course.between(NOW_ROW, LAST_ROW)
         humidity = relative_humidity(shown.weather)[:, 0]
         yield Night(season, day, plan, members, shown, shown.windows(), humidity, truths)

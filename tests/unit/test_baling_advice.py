@@ -5,18 +5,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from hayweather.baling.advice import (
-    CAUTIOUS_FIRST,
-    Advice,
-    Call,
-    Cause,
-    Odds,
-    Risk,
-    advise,
-    cause_of,
-    likeliest,
-    odds_as_it_lies,
-)
+from hayweather.baling.advice import Advice, Odds, Risk, advise, likeliest, odds_as_it_lies
+from hayweather.baling.calls import CAUTIOUS_FIRST, Call
+from hayweather.baling.cause import Cause, cause_of
 
 
 def chances(**shares):

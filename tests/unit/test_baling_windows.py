@@ -7,7 +7,7 @@ import pytest
 from support.fields import RIG, calls_of, hay, setting_of
 from support.nights import hourly
 
-from hayweather.baling.calls import READY, Call
+from hayweather.baling.calls import BALED, Call
 from hayweather.baling.cautions import dangers_of
 from hayweather.baling.windows import (
     Window,
@@ -42,7 +42,7 @@ def spans(windows):
 def test_windows_are_the_longest_runs_of_each_ready_call():
     D, A, W, T = Call.NATURAL_DEW, Call.ADD_MOISTURE, Call.TOO_WET, Call.TOO_DRY
     calls = [A, A, A, D, D, D, W, D, T, A, D, D]
-    found = find_windows(BEGIN, quarters_of(calls), no_stops(calls))
+    found = find_windows(BEGIN, np.array(calls))
     assert spans(found) == [(0, 3), (3, 6), (7, 8), (9, 10), (10, 12)]
     assert [window.call for window in found] == [A, D, D, A, D]
     assert [window.hours for window in found] == [0.75, 0.75, 0.25, 0.25, 0.5]
@@ -53,7 +53,7 @@ def test_windows_are_disjoint_sorted_maximal_and_hold_every_ready_quarter(seed):
     random = np.random.default_rng(seed)
     calls = random.integers(0, 6, 96)
     stopped = (random.random(96) < 0.2)[:, None]
-    found = find_windows(BEGIN, quarters_of(calls), stopped)
+    found = find_windows(BEGIN, np.where(stopped[:, 0], -1, calls))
     covered = np.zeros(96, dtype=bool)
     for window, (first, past) in zip(found, spans(found), strict=True):
         assert not covered[first:past].any()
@@ -62,30 +62,22 @@ def test_windows_are_disjoint_sorted_maximal_and_hold_every_ready_quarter(seed):
         for outside in (first - 1, past):
             if 0 <= outside < 96:
                 assert calls[outside] != window.call or stopped[outside, 0]
-    assert covered.tolist() == (np.isin(calls, READY) & ~stopped[:, 0]).tolist()
+    assert covered.tolist() == (np.isin(calls, BALED) & ~stopped[:, 0]).tolist()
     assert [w.start for w in found] == sorted(w.start for w in found)
 
 
 def test_water_of_a_window_is_its_least_and_most():
     trajectory = hay(np.array([8.0, 9.0, 10.0, 10.5, 10.5]))
     quarters = calls_of(trajectory, setting_of())
-    found = find_windows(BEGIN, quarters, no_stops(quarters.call))
     applied = quarters.dose.applied_l_t[:, 0]
+    found = find_windows(BEGIN, quarters.call[:, 0], applied)
     assert found == [Window(Call.ADD_MOISTURE, BEGIN, BEGIN + HOUR, (applied[-1], applied[0]))]
     assert applied[0] > applied[-1]
 
 
 def test_a_window_on_dew_has_no_water():
     quarters = calls_of(hay(14.0), setting_of())
-    assert find_windows(BEGIN, quarters, no_stops(quarters.call))[0].water_l_t is None
-
-
-def test_another_lane_has_its_own_windows():
-    quarters = calls_of(hay(14.0), setting_of(rig=None))
-    call = np.concatenate([quarters.call, np.full((4, 1), Call.TOO_WET, dtype=np.int8)], axis=1)
-    two = replace(quarters, call=call)
-    assert len(find_windows(BEGIN, two, np.zeros((4, 2), dtype=bool))) == 1
-    assert find_windows(BEGIN, two, np.zeros((4, 2), dtype=bool), lane=1) == []
+    assert find_windows(BEGIN, quarters.call[:, 0])[0].water_l_t is None
 
 
 def stopped_of(windrow_wb, setting, **columns):
