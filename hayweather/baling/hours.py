@@ -56,6 +56,8 @@ class Facts:
     after_wb: float
     soft_share: float
     wet_share: float
+    least_soft: float
+    most_wet: float
     cause: Cause
 
 
@@ -94,6 +96,8 @@ def facts_of(quarters: QuarterCalls, rows: Booleans, band: Band) -> Facts:
         after_wb=unknown if water is None else mean(water.after_wb),
         soft_share=mean(quarters.soft_share),
         wet_share=mean(quarters.wet_share),
+        least_soft=float(np.fmin.reduce(quarters.soft_share[rows, 0], initial=np.inf)),
+        most_wet=float(np.fmax.reduce(quarters.wet_share[rows, 0], initial=-np.inf)),
         cause=Cause(int(np.bincount(quarters.cause[rows, 0], minlength=1).argmax())),
     )
 
@@ -157,7 +161,7 @@ def _damp_below(facts: Facts, setting: Setting) -> list[Remark]:
 def _soft(key: str, facts: Facts, setting: Setting) -> Remark:
     """How much of the leaf is soft."""
     values: dict[str, object] = {
-        "share": f"{100 * facts.soft_share:.0f}",
+        "share": f"{100 * facts.least_soft:.0f}",
         "least": f"{100 * setting.baler.soft_share:.0f}",
         "limit": (setting.band.leaf_minimum_wb, "percent"),
     }
@@ -180,7 +184,7 @@ def _dry_parts(facts: Facts, setting: Setting) -> list[Remark]:
     band, reasons = setting.band, []
     if np.isfinite(facts.dry_windrow_wb):
         reasons.append(_against("reason_windrow_dry", facts.dry_windrow_wb, band.low_wb))
-    if band.leaf_minimum_wb is not None and facts.soft_share < setting.baler.soft_share:
+    if band.leaf_minimum_wb is not None and facts.least_soft < setting.baler.soft_share:
         reasons.append(_soft("reason_leaf_dry", facts, setting))
     return reasons
 
@@ -218,9 +222,9 @@ def _too_wet(facts: Facts, setting: Setting) -> list[Remark]:
     reasons = []
     if np.isfinite(facts.wet_windrow_wb):
         reasons.append(_against("reason_windrow_wet", facts.wet_windrow_wb, setting.band.high_wb))
-    if facts.wet_share > setting.baler.wet_share:
+    if facts.most_wet > setting.baler.wet_share:
         values: dict[str, object] = {
-            "share": f"{100 * facts.wet_share:.0f}",
+            "share": f"{100 * facts.most_wet:.0f}",
             "most": f"{100 * setting.baler.wet_share:.0f}",
             "limit": (setting.band.ceiling_wb, "percent"),
         }
@@ -392,7 +396,8 @@ def _hour_call(
             Remark("reason_differs", {"middle": Remark(f"call_{middle.name.lower()}")}),
             *why,
         ]
-    reasons = [*_held_back(advice, call, course, block), *reasons]
+    if not stops:
+        reasons = [*_held_back(advice, call, course, block), *reasons]
     cautions += unsure(call, chance)
     return HourCall(
         start=weather.start[0] + hour * HOUR,

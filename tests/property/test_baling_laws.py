@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from support.fields import CURED, HOME, RIG, calls_of, hay, setting_of
 from support.nights import hourly
 
-from hayweather.baling.calls import READY, Call, QuarterCalls, call_quarters, quarterly
+from hayweather.baling.calls import BALED, Call, QuarterCalls, call_quarters, quarterly
 from hayweather.baling.cautions import dangers_of, fosberg_index
 from hayweather.baling.water import dose, moisture_after
 from hayweather.baling.windows import find_windows, stopped_quarters
@@ -74,7 +74,7 @@ def calls(weather: HourlyWeather, seed: int, setting=SETTING) -> QuarterCalls:
 
 
 def ready(found: QuarterCalls) -> np.ndarray:
-    return np.isin(found.call, READY)
+    return np.isin(found.call, BALED)
 
 
 @FEW

@@ -5,9 +5,9 @@ from dataclasses import replace
 import numpy as np
 from support.nights import hourly
 
+from hayweather.baling.advice import Risk
 from hayweather.baling.calls import QuarterCalls, call_quarters
 from hayweather.baling.cautions import dangers_of
-from hayweather.baling.advice import Risk
 from hayweather.baling.course import Course, course_of
 from hayweather.baling.setting import Setting, setting_for
 from hayweather.baling.windows import stopped_quarters

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from twin.collect import Collected, RuleNights, Timed
 
-from hayweather.baling.calls import READY, Call
+from hayweather.baling.calls import BALED, Call
 from hayweather.learning.score import Bin, Counts, band_of_other_months, never, reliability
 from hayweather.weather.record import Floats
 
@@ -97,7 +97,7 @@ class Held:
     untimed: int
 
 
-def starts_held(world: Collected, calls: Sequence[Call] = READY) -> Held:
+def starts_held(world: Collected, calls: Sequence[Call] = BALED) -> Held:
     """Starts of windows that happened, in the 10-90 % range shown."""
     chosen = [[each for each in night if each.call in calls] for night in world.windows]
     timed = [[each for each in night if not each.untimed] for night in chosen]

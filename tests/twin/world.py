@@ -15,10 +15,10 @@ import numpy as np
 from support.fields import RIG
 from support.seasons import known_nights, read_season
 
+from hayweather.baling.advice import Risk
 from hayweather.baling.calls import call_quarters
 from hayweather.baling.cautions import dangers_of, relative_humidity
 from hayweather.baling.clock import span_of
-from hayweather.baling.advice import Risk
 from hayweather.baling.course import Course
 from hayweather.baling.setting import setting_for
 from hayweather.baling.windows import Window, stopped_quarters

@@ -9,7 +9,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from support.fields import CURED, HOME, RIG, calls_of, hay, setting_of
+from support.fields import CURED, RIG, calls_of, hay, setting_of
 from support.nights import hourly
 
 from hayweather.baling.calls import Call, call_quarters, middles, quarterly, rain_or_none
@@ -160,10 +160,10 @@ def test_no_room_under_the_top_of_the_band():
     assert call(hay(9.9), setting_of(rig=strong, baler=narrow)) == RIG_CALL
 
 
-def test_a_rig_that_would_add_nothing_does_not_help():
-    """Windrow above the target, leaf dry, a rig that goes down to zero: nothing is added."""
+def test_a_rig_softens_dry_leaf_in_a_windrow_above_the_target():
+    """The target is a floor; the leaf asks for more."""
     from_zero = replace(RIG, rate_min_l_t=0.0)
-    assert call(hay(13.5, 11.0), setting_of(rig=from_zero)) == TOO_DRY
+    assert call(hay(13.5, 11.0), setting_of(rig=from_zero)) == RIG_CALL
     assert call(hay(13.5, 11.0), setting_of(rig=RIG)) == RIG_CALL
 
 

@@ -10,7 +10,14 @@ import numpy as np
 import pytest
 from support.fields import RIG, hay
 
-from hayweather.baling.water import Limits, dose, moisture_after, sprayed, target_for, water_to_add_l_t
+from hayweather.baling.water import (
+    Limits,
+    dose,
+    moisture_after,
+    sprayed,
+    target_for,
+    water_to_add_l_t,
+)
 from hayweather.units import GALLON_L, SHORT_TON_KG
 from hayweather.windrow.sorption import dry_basis, wet_basis
 

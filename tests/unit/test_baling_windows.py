@@ -104,7 +104,7 @@ def test_danger_to_everyone_stops_whole_hours_whatever_the_call():
         quarters = calls_of(hay(windrow_wb, hours=2), setting_of(), weather)
         found = stopped_quarters(quarters, dangers_of(weather), setting_of())
         assert found[:, 0].tolist() == [True] * 4 + [False] * 4
-        kept = find_windows(BEGIN, quarters, found)
+        kept = find_windows(BEGIN, np.where(found[:, 0], -1, quarters.call[:, 0]))
         assert all(window.start >= BEGIN + HOUR for window in kept)
         assert len(kept) == (windrow_wb < 16)
 

@@ -15,7 +15,7 @@ from support.fields import (
     farm_of,
 )
 
-from hayweather.baling.calls import READY, Call
+from hayweather.baling.calls import BALED, Call
 from hayweather.baling.water import moisture_after
 from hayweather.errors import FarmFileError, WeatherFileError
 from hayweather.farm.records import Baler, Preservative, WeatherChoice
@@ -87,7 +87,7 @@ def test_water_obeys_the_mass_balance_and_the_band_in_every_quarter(dewy):
 
 def test_windows_and_hours_agree(dewy):
     """The hours' calls hold longest in them, the windows hold every ready quarter."""
-    ready = np.isin(dewy.shown.quarters.call[:, 0], READY)
+    ready = np.isin(dewy.shown.quarters.call[:, 0], BALED)
     assert sum(window.hours for window in dewy.windows) == ready.sum() / 4
     for window in dewy.windows:
         assert EVENING <= window.start < window.end <= TURN + 72 * HOUR
@@ -260,7 +260,7 @@ def test_cut_before_the_weather_begins_is_never_ready(begin, call):
     first = found.hours[0]
     assert first.call == call
     assert keys(first.reasons) == ["start_cut_before_weather"]
-    assert not any(hour.call in READY for hour in found.hours)
+    assert not any(hour.call in BALED for hour in found.hours)
 
 
 def test_cured_from_a_time_on():

@@ -9,7 +9,7 @@ import pytest
 from support.fields import BALER, CURED, EVENING, HOME, RIG, days, farm_of
 from support.fields_farm import MONEY, farm_with, field
 
-from hayweather.baling.calls import READY, Call
+from hayweather.baling.calls import BALED, Call
 from hayweather.baling.clock import turn_of
 from hayweather.errors import FarmFileError
 from hayweather.farm.records import Baler
@@ -60,7 +60,7 @@ def row(night, time):
 
 def test_the_night_is_dewy_and_the_rig_has_hours(night):
     calls = {window.call for window in night["north"].windows}
-    assert calls == set(READY)
+    assert calls == set(BALED)
     assert repr(night) == "<Night of Sagebeck, 2024-07-02: north>"
     assert [item.name for item in night] == ["north"]
     with pytest.raises(FarmFileError):
@@ -69,7 +69,7 @@ def test_the_night_is_dewy_and_the_rig_has_hours(night):
 
 def test_hours_and_windows_are_of_the_same_quarters(night):
     shown, north = night["north"].shown, night["north"]
-    ready = np.isin(shown.quarters.call[:, 0], READY) & ~shown.stopped[:, 0]
+    ready = np.isin(shown.quarters.call[:, 0], BALED) & ~shown.stopped[:, 0]
     inside = np.zeros_like(ready)
     for window in north.windows:
         inside[row(night, window.start) : row(night, window.end)] = True

@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 from support.outlooks import SAMPLES, in_language, outlook_of
 
-from hayweather.baling.calls import READY, Call
+from hayweather.baling.calls import BALED, Call
 from hayweather.show.outlook_data import FIELD_HOURS, outlook_csv, outlook_form, outlook_json
 from hayweather.show.outlook_text import EDGES, outlook_text
 from hayweather.show.outlook_words import call_runs, marks_of, notes_of
@@ -212,7 +212,7 @@ def test_json_holds_together(name):
                 ratio = hour["water_l_per_t"] / hour["water_gal_per_ton"]
                 assert ratio == pytest.approx(3.785412 / 0.90718474, rel=1e-4)
         for window in field["windows"]:
-            assert window["call"] in {call.word for call in READY}
+            assert window["call"] in {call.word for call in BALED}
             assert window["start"] < window["end"]
 
 
