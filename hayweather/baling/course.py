@@ -156,6 +156,8 @@ class Course:
         `Advice` of every quarter, (4 * hours,).
     way
         The ready call that advice is about, (4 * hours,).
+    held
+        Quarters after a reading near the bale's ceiling, (4 * hours,).
     risk
         When the hay counts as sure enough.
     limits_said
@@ -173,6 +175,7 @@ class Course:
     behind_rig: Booleans
     advice: NDArray[np.int8]
     way: NDArray[np.int8]
+    held: Booleans
     risk: Risk
     limits_said: tuple[Remark, ...] = ()
 
@@ -191,6 +194,7 @@ class Course:
             behind_rig=self.behind_rig[rows],
             advice=self.advice[rows],
             way=self.way[rows],
+            held=self.held[rows],
         )
 
     def windows(self, advice: Advice = Advice.GO) -> list[Window]:
@@ -262,9 +266,12 @@ def course_of(
     limits_said
         Why nothing bolder than to probe first may be said; empty where it may.
     held_back
-        Quarters in which nothing bolder may be said either, (4 * hours,).
+        Quarters after a reading near the bale's ceiling: nothing bolder there
+        either, and no water, (4 * hours,).
     """
     quarters = call_quarters(weather, trajectory, setting, uncured)
+    held = np.zeros(quarters.call.shape[0], dtype=bool) if held_back is None else held_back
+    quarters = _without_water(quarters, held)
     counted = weights.weights
     if not counted.any():  # the forecast alone
         counted = np.zeros(quarters.call.shape[1])
@@ -287,8 +294,7 @@ def course_of(
         (everyone[:, 0], spraying[:, 0]),
         risk,
     )
-    capped = np.zeros(advice.shape, dtype=bool) if held_back is None else held_back
-    capped = capped | bool(limits_said)
+    capped = held | bool(limits_said)
     advice = np.where(capped, np.minimum(advice, Advice.PROBE_FIRST), advice).astype(np.int8)
     return Course(
         weather=weather,
@@ -302,9 +308,21 @@ def course_of(
         behind_rig=behind & ~spraying,
         advice=advice,
         way=way,
+        held=held,
         risk=risk,
         limits_said=limits_said,
     )
+
+
+def _without_water(quarters: QuarterCalls, held: Booleans) -> QuarterCalls:
+    """The calls with no water added after a reading near the bale's ceiling."""
+    if quarters.dose is None or not held.any():
+        return quarters
+    call, dose = quarters.call.copy(), quarters.dose
+    call[held[:, None] & (call == Call.ADD_MOISTURE)] = Call.TOO_DRY
+    applied, after = dose.applied_l_t.copy(), dose.after_wb.copy()
+    applied[held], after[held] = np.nan, np.nan
+    return replace(quarters, call=call, dose=replace(dose, applied_l_t=applied, after_wb=after))
 
 
 def _printed(quarters: QuarterCalls, shown: NDArray[np.int8], weights: Floats) -> Dose | None:

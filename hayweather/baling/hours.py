@@ -397,7 +397,8 @@ def _hour_call(
             *why,
         ]
     if not stops:
-        reasons = [*_held_back(advice, call, course, block), *reasons]
+        near = [Remark("advice_near_ceiling")] if course.held[block].any() else []
+        reasons = [*near, *_held_back(advice, call, course, block), *reasons]
     cautions += unsure(call, chance)
     return HourCall(
         start=weather.start[0] + hour * HOUR,
