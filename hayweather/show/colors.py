@@ -101,7 +101,7 @@ WATERMARK = oklch(0.88, 0.015, 325)
 CALL_LOOKS: dict[Call, CallLook] = {
     Call.NATURAL_DEW: CallLook(oklch(0.36, 0.115, 262), "", oklch(0.24, 0.06, 262), PAPER),
     Call.READY: CallLook(oklch(0.46, 0.10, 262), "++", oklch(0.80, 0.06, 262), PAPER),
-    Call.DAMP_BELOW: CallLook(oklch(0.62, 0.07, 150), "xx", oklch(0.42, 0.07, 150), INK),
+    Call.DAMP_BELOW: CallLook(oklch(0.73, 0.03, 300), "xx", oklch(0.50, 0.03, 300), INK),
     Call.TOO_WET: CallLook(oklch(0.54, 0.09, 325), "---", oklch(0.78, 0.05, 325), PAPER),
     Call.NOT_CURED: CallLook(oklch(0.67, 0.085, 50), "||", oklch(0.50, 0.08, 50), INK),
     Call.ADD_MOISTURE: CallLook(oklch(0.79, 0.085, 230), "//", oklch(0.57, 0.10, 240), INK),
@@ -146,7 +146,7 @@ NIGHT = {
 NIGHT_LOOKS: dict[Call, CallLook] = {
     Call.NATURAL_DEW: CallLook(oklch(0.89, 0.06, 250), "", oklch(0.97, 0.02, 250), INK),
     Call.READY: CallLook(oklch(0.82, 0.08, 250), "++", oklch(0.50, 0.09, 262), INK),
-    Call.DAMP_BELOW: CallLook(oklch(0.62, 0.07, 150), "xx", oklch(0.86, 0.05, 150), INK),
+    Call.DAMP_BELOW: CallLook(oklch(0.66, 0.03, 300), "xx", oklch(0.88, 0.03, 300), INK),
     Call.TOO_WET: CallLook(oklch(0.74, 0.09, 325), "---", oklch(0.50, 0.08, 325), INK),
     Call.NOT_CURED: CallLook(oklch(0.60, 0.085, 50), "||", oklch(0.80, 0.07, 50), INK),
     Call.ADD_MOISTURE: CallLook(oklch(0.47, 0.085, 235), "//", oklch(0.76, 0.09, 235), PAPER),
