@@ -63,8 +63,10 @@ def _known(
     offline: bool,
 ) -> tuple[dict[str, HourlyWeather], np.datetime64, Readings]:
     """Weather by site, the time that counts as now, and readings by field."""
-    from hayweather.cli.load import now_for, refuse_old_stored, sites_of, weather_for
+    from hayweather.cli.load import now_for, sites_of
     from hayweather.learning.spoken import read_spoken
+    from hayweather.nights.trust import refuse_old_stored
+    from hayweather.weather.asked import weather_for
 
     sites = sites_of(farm, field)
     weather = weather_for(farm, sites, offline=offline, url=url)

@@ -258,9 +258,11 @@ def _planned(
     offline: bool,
 ) -> FieldsPlan:
     """The plan asked for."""
-    from hayweather.cli.load import now_for, refuse_old_stored, sites_of, weather_for
+    from hayweather.cli.load import now_for, sites_of
     from hayweather.learning.spoken import read_spoken
+    from hayweather.nights.trust import refuse_old_stored
     from hayweather.plan.make import check_days, plan_fields, price_needed
+    from hayweather.weather.asked import weather_for
 
     check_days(days)
     price_needed(farm)  # before any weather is asked for

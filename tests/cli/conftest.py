@@ -13,8 +13,8 @@ from weather.server import WeatherServer
 from weather.services_common import NOW
 
 from hayweather import nights
-from hayweather.cli import load
 from hayweather.nights import drive
+from hayweather.weather import asked as load
 from hayweather.weather.record import HOUR, HourlyWeather
 from hayweather.weather.services.settings import Limits, ServiceSettings
 

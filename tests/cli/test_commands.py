@@ -213,7 +213,7 @@ def test_weather_that_cannot_be_had_ends_with_three(capsys, monkeypatch, tmp_pat
     def fail(*_arguments, **_options):
         raise WeatherUnavailableError("service_down", "us-nws", said="503")
 
-    monkeypatch.setattr("hayweather.cli.load.weather_for", fail)
+    monkeypatch.setattr("hayweather.weather.asked.weather_for", fail)
     assert main.run(["outlook", str(SAGEBECK)]) == 3
     said = capsys.readouterr()
     assert said.err.startswith("us-nws: ")
@@ -224,7 +224,7 @@ def test_a_defect_is_one_line_and_no_traceback(capsys, monkeypatch):
     def fail(*_arguments, **_options):
         raise ZeroDivisionError("by\nzero")
 
-    monkeypatch.setattr("hayweather.cli.load.weather_for", fail)
+    monkeypatch.setattr("hayweather.weather.asked.weather_for", fail)
     assert main.run(["outlook", str(SAGEBECK)]) == 1
     said = capsys.readouterr().err
     assert len(said.splitlines()) == 1
@@ -235,7 +235,7 @@ def test_an_interruption_is_quiet(capsys, monkeypatch):
     def interrupt(*_arguments, **_options):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("hayweather.cli.load.weather_for", interrupt)
+    monkeypatch.setattr("hayweather.weather.asked.weather_for", interrupt)
     assert main.run(["outlook", str(SAGEBECK)]) == 130
     said = capsys.readouterr()
     assert said.out == said.err == ""
@@ -306,7 +306,7 @@ def test_a_defect_may_be_looked_into(capsys, monkeypatch):
     def fail(*_arguments, **_options):
         raise ZeroDivisionError("by zero")
 
-    monkeypatch.setattr("hayweather.cli.load.weather_for", fail)
+    monkeypatch.setattr("hayweather.weather.asked.weather_for", fail)
     monkeypatch.setenv(main.TRACEBACK_VARIABLE, "1")
     with pytest.raises(ZeroDivisionError):
         main.run(["outlook", str(SAGEBECK)])

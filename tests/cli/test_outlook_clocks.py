@@ -19,7 +19,7 @@ from weather import server_answers as answers
 from weather.server import reply
 
 from hayweather import nights
-from hayweather.cli import load
+from hayweather.weather import asked as load
 from hayweather.weather.record import HOUR
 from hayweather.weather.services import open_meteo
 
