@@ -41,11 +41,11 @@ DEW_POINT_BIAS_K = 1.5
 # What truth follows in each world; the outlook never knows.
 WINDROW_CHANGES: dict[str, dict[str, float]] = {
     "same physics": {},
-    "layer resistance doubled": {"layer_resistance_s_m": 2.0},
+    "free convection halved": {"free_mixing": 0.5},
     "leaf time tripled": {"leaf_time_h": 3.0},
     "night cap 4": {"night_cap": 2.0},
     "dew point 1.5 K off": {},
-    "all four": {"layer_resistance_s_m": 2.0, "leaf_time_h": 3.0, "night_cap": 2.0},
+    "all four": {"free_mixing": 0.5, "leaf_time_h": 3.0, "night_cap": 2.0},
 }
 BIASED = ("dew point 1.5 K off", "all four")
 SAME = "same physics"
