@@ -1,5 +1,7 @@
 """Mutation check: ``python -m mutation [MODULE ...]`` in ``tests``, e.g. ``windrow.skin``.
 
+``python -m mutation slips`` runs the slips of ``slips.toml`` instead, scored by the values
+from outside alone and by all tests of the windrow; ``slips sun wind`` only those kinds.
 ``--keep FOLDER`` writes the survivors of each module as JSON; ``--again`` runs only those of
 the last time. Exit 1 when a mutant survives that ``explained.toml`` does not explain.
 """
@@ -12,6 +14,7 @@ from pathlib import Path
 
 from .mutants import Mutant
 from .run import TESTS, Outcome, all_mutants, outcomes
+from .slips import seen, slips, table
 
 EXPLAINED = Path(__file__).with_name("explained.toml")
 
@@ -26,10 +29,19 @@ def explained(module: str) -> set[tuple[str, str]]:
 
 def main(arguments: list[str]) -> int:
     """Run, print a line a module and the survivors without an explanation."""
+    if arguments[:1] == ["slips"]:
+        return _slipped(arguments[1:])
     asked = _asked(arguments)
     sys.stdout.write("| module | mutants | killed | explained | survived |\n")
     sys.stdout.write("| --- | ---: | ---: | ---: | ---: |\n")
     return max([_checked(module, asked) for module in asked.modules or TESTS])
+
+
+def _slipped(kinds: list[str]) -> int:
+    """Print the table of slips; 1 when one survives all tests."""
+    found = list(seen([slip for slip in slips() if not kinds or slip.of in kinds]))
+    sys.stdout.write(table(found))
+    return int(not all(each.any for each in found))
 
 
 def _asked(arguments: list[str]) -> argparse.Namespace:

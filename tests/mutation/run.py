@@ -1,23 +1,12 @@
 """Run a module's tests against its mutants: a forked process each, nothing on disk changed."""
 
-import importlib.abc
-import importlib.util
-import os
-import signal
-import sys
 import time
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from importlib.machinery import ModuleSpec
-from pathlib import Path
-from types import ModuleType
 
 from .mutants import Mutant, mutants_of
-
-TOP = Path(__file__).parents[2]
-LONGEST_S = 300
-"""A mutant whose tests take longer hangs: it counts as killed."""
+from .sources import load_libraries, passes, source_of
 
 TESTS = {
     "windrow.sorption": (
@@ -26,8 +15,8 @@ TESTS = {
         "tests/published/test_published.py",
     ),
     "windrow.skin": (
-        "tests/unit/test_windrow_skin_slopes.py",
         "tests/unit/test_windrow_skin.py",
+        "tests/measured/test_bondville.py",
         "tests/regression/test_night.py",
         "tests/published/test_published.py",
         "tests/regression/test_step.py",
@@ -46,27 +35,6 @@ TESTS = {
 """The tests that hold a module, quickest first: the first failure ends a run."""
 
 
-class Swap(importlib.abc.MetaPathFinder, importlib.abc.Loader):
-    """Gives one module another source than the file's."""
-
-    def __init__(self, name: str, source: str) -> None:
-        self.name, self.source = name, source
-        self.path = str(TOP / (name.replace(".", "/") + ".py"))
-
-    def find_spec(self, name: str, path: object, target: object = None) -> ModuleSpec | None:
-        """Answer for that module only."""
-        if name != self.name:
-            return None
-        return importlib.util.spec_from_file_location(name, self.path, loader=self)
-
-    def create_module(self, spec: ModuleSpec) -> None:
-        """Leave the making to Python."""
-
-    def exec_module(self, module: ModuleType) -> None:
-        """Run the other source as the module."""
-        exec(compile(self.source, self.path, "exec"), module.__dict__)
-
-
 @dataclass(frozen=True)
 class Outcome:
     """What became of a mutant, and in how many seconds."""
@@ -76,15 +44,10 @@ class Outcome:
     seconds: float
 
 
-def source_of(module: str) -> str:
-    """Source of ``windrow.skin`` and the like."""
-    return (TOP / "hayweather" / (module.replace(".", "/") + ".py")).read_text(encoding="utf-8")
-
-
 def outcomes(module: str, mutants: list[Mutant], jobs: int = 2) -> Iterator[Outcome]:
     """Run the tests against each mutant, in order; the unchanged file must pass first."""
-    _load_libraries()
-    if not _passes(module, source_of(module)):
+    load_libraries()
+    if not passes(module, source_of(module), TESTS[module]):
         raise SystemExit(f"{module}: its tests do not pass on the unchanged source")
     with ThreadPoolExecutor(jobs) as pool:
         yield from pool.map(lambda each: _judged(module, each), mutants)
@@ -95,68 +58,7 @@ def all_mutants(module: str) -> list[Mutant]:
     return list(mutants_of(source_of(module)))
 
 
-def _load_libraries() -> None:
-    """Import what is large once, so that a fork has it; nothing of hayweather."""
-    os.chdir(TOP)
-    os.environ.update(OPENBLAS_NUM_THREADS="1", OMP_NUM_THREADS="1", MPLBACKEND="Agg")
-    for name in (
-        "pytest",
-        "hypothesis",
-        "numpy.testing",
-        "scipy.optimize",
-        "pandas",
-        "metpy.calc",
-        "psychrolib",
-        "pvlib",
-        "refet",
-        "CoolProp.CoolProp",
-        "typer.testing",
-        "jinja2",
-    ):
-        importlib.import_module(name)
-    if any(name.split(".")[0] == "hayweather" for name in sys.modules):
-        raise RuntimeError("hayweather was loaded before the mutants")
-
-
 def _judged(module: str, mutant: Mutant) -> Outcome:
     begun = time.monotonic()
-    killed = not _passes(module, mutant.source)
+    killed = not passes(module, mutant.source, TESTS[module])
     return Outcome(mutant, killed, time.monotonic() - begun)
-
-
-def _passes(module: str, source: str) -> bool:
-    child = os.fork()
-    if child == 0:
-        os._exit(_tested(module, source))
-    status = _ended(child)
-    return status is not None and os.waitstatus_to_exitcode(status) == 0
-
-
-def _ended(child: int) -> int | None:
-    """Exit status of a child, or None after it had to be stopped."""
-    end = time.monotonic() + LONGEST_S
-    while time.monotonic() < end:
-        done, status = os.waitpid(child, os.WNOHANG)
-        if done:
-            return status
-        time.sleep(0.02)
-    os.kill(child, signal.SIGKILL)
-    os.waitpid(child, 0)
-    return None
-
-
-def _tested(module: str, source: str) -> int:
-    """In the child: the tests on this source, without a word; 0 when all pass."""
-    import pytest
-
-    quiet = os.open(os.devnull, os.O_RDWR)
-    for stream in (0, 1, 2):
-        os.dup2(quiet, stream)
-    sys.meta_path.insert(0, Swap(f"hayweather.{module}", source))
-    sys.dont_write_bytecode = True
-    try:
-        asked = ["-x", "-q", "-n", "0", "-p", "no:cacheprovider"]
-        asked += ["-W", "ignore::pytest.PytestAssertRewriteWarning"]  # plugins loaded before
-        return int(pytest.main([*asked, *TESTS[module]]))
-    except BaseException:
-        return 1

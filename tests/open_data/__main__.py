@@ -6,19 +6,24 @@ import tempfile
 from pathlib import Path
 
 import numpy as np
+from measured import balance
 from open_data import alfalfa_field as field
 
 
-def rows(nights: field.Nights) -> list[tuple[str, int, float, float]]:
+def rows(nights: balance.Nights) -> list[tuple[str, int, float, float]]:
     """What was compared, half-hours, bias and RMSE [K]."""
-    skin = field.model_skin(nights)
-    computed = field.model_skin(nights, field.computed_longwave(nights))
+    skin = balance.model_skin(nights)
+    computed = balance.model_skin(nights, balance.computed_longwave(nights))
     calm = nights.wind_2m_m_s < 2
     driest = calm & (nights.emissivity <= np.quantile(nights.emissivity[calm], 0.2))
-    every = np.ones(nights.year.size, dtype=bool)
+    every = np.ones(nights.period.size, dtype=bool)
+    asked_for = np.isin(nights.period, (2014, 2015))
     asked = [
-        ("2014-2015, measured longwave (asked: 0.5 K, 1.3 K)", np.isin(nights.year, (2014, 2015))),
-        ("other years, measured longwave", ~np.isin(nights.year, (2014, 2015))),
+        (
+            "2014-2015, measured longwave (asked: 0.5 K, 1.3 K)",
+            np.isin(nights.period, (2014, 2015)),
+        ),
+        ("other years, measured longwave", ~asked_for),
         ("wind below 1 m/s", nights.wind_2m_m_s < 1),
         ("wind above 3 m/s", nights.wind_2m_m_s >= 3),
         ("driest fifth of the skies, wind below 2 m/s", driest),
@@ -26,7 +31,7 @@ def rows(nights: field.Nights) -> list[tuple[str, int, float, float]]:
     found = [(title, chosen, skin) for title, chosen in asked]
     found.append(("all years, longwave computed as in a forecast", every, computed))
     return [
-        (title, int(chosen.sum()), *field.bias_and_spread(nights.where(chosen), values[chosen]))
+        (title, int(chosen.sum()), *balance.bias_and_spread(nights.where(chosen), values[chosen]))
         for title, chosen, values in found
     ]
 

@@ -11,20 +11,16 @@ import csv
 import subprocess
 import sys
 import tarfile
-from dataclasses import dataclass, fields
 from pathlib import Path
 
 import numpy as np
+from measured.balance import EMISSIVITY, Nights
 
-from hayweather.windrow.parameters import WindrowParameters
-from hayweather.windrow.skin import Air, TopAir, solve_skin
 from hayweather.windrow.sky import (
     STEFAN_BOLTZMANN_W_M2_K4,
-    clear_sky_emissivity,
     clear_sky_shortwave,
     derive_cloud,
     extraterrestrial_shortwave,
-    sky_longwave,
     sun_elevation,
 )
 from hayweather.windrow.vapor import KELVIN, saturation_vapor_pressure, wind_at_two_meters
@@ -34,13 +30,11 @@ MEMBER = "examples/Basic_usage/AMF_US-Tw3_BASE_HH_5-5.csv"
 SENSOR_HEIGHT_M = 2.8
 LATITUDE, LONGITUDE, ELEVATION_M = 38.116, -121.647, -9.0
 BEHIND_UTC = np.timedelta64(8, "h")
-EMISSIVITY = 0.97
 NEEDED = ("TA", "RH", "WS", "PA", "LW_IN", "LW_OUT", "G", "LE")
 ALWAYS = NEEDED[:-1]
 MISSING = -9999.0
 FIRST_MONTH, LAST_MONTH = 4, 10
 EVENING, MORNING = 21, 5
-PASSES = 20
 WIND_CLASSES = ((0.0, 1.0), (1.0, 2.0), (2.0, 3.0), (3.0, 5.0), (5.0, 99.0))
 
 
@@ -68,37 +62,6 @@ def download(folder: Path) -> Path:
     return kept[0]
 
 
-@dataclass(frozen=True)
-class Nights:
-    """Half-hours of nights, April to October, each (half-hours,)."""
-
-    year: np.ndarray
-    air_c: np.ndarray
-    vapor_kpa: np.ndarray
-    wind_2m_m_s: np.ndarray
-    pressure_kpa: np.ndarray
-    longwave_w_m2: np.ndarray
-    skin_c: np.ndarray
-    soil_heat_w_m2: np.ndarray
-    latent_heat_flux_w_m2: np.ndarray
-    cloud_of_the_day: np.ndarray
-
-    def where(self, chosen: np.ndarray) -> "Nights":
-        """Some of the half-hours."""
-        return Nights(*(getattr(self, item.name)[chosen] for item in fields(self)))
-
-    @property
-    def emissivity(self) -> np.ndarray:
-        """Of the sky, measured [-]."""
-        return self.longwave_w_m2 / (STEFAN_BOLTZMANN_W_M2_K4 * (self.air_c + KELVIN) ** 4)
-
-    @property
-    def cloud(self) -> np.ndarray:
-        """Cloud fraction that explains the measured longwave, Unsworth & Monteith 1975."""
-        clear = clear_sky_emissivity(self.air_c, self.vapor_kpa)
-        return np.clip((self.emissivity - clear) / (0.84 * (1 - clear)), 0.0, 1.0)
-
-
 def is_night(stamp: str) -> bool:
     """True for 21 to 05 h of April to October, by the start of the half-hour."""
     month, hour = int(stamp[4:6]), int(stamp[8:10])
@@ -117,12 +80,13 @@ def read_nights(archive: Path) -> Nights:
     year = np.array([int(row["TIMESTAMP_START"][:4]) for row in rows])
     table = {name: np.array([float(row[name]) for row in rows]) for name in NEEDED}
     table["cloud"] = cloud_from_days(every)[dark]
+    table["held"] = cloud_from_days(every, held=True)[dark]
     complete = np.all([table[name] != MISSING for name in ALWAYS], axis=0)
     return shape_nights(year[complete], {name: values[complete] for name, values in table.items()})
 
 
-def cloud_from_days(rows: list[dict[str, str]]) -> np.ndarray:
-    """Cloud of each half-hour as the model derives it: from hourly sun, held from dusk on."""
+def cloud_from_days(rows: list[dict[str, str]], held: bool = False) -> np.ndarray:
+    """Cloud of each half-hour by night as the model takes it from the sun, or just held."""
     stamps = [row["TIMESTAMP_START"] for row in rows[::2]]
     texts = [f"{t[:4]}-{t[4:6]}-{t[6:8]}T{t[8:10]}:{t[10:]}" for t in stamps]
     times = np.array(texts, dtype="datetime64[s]")[:, None] + BEHIND_UTC
@@ -131,6 +95,7 @@ def cloud_from_days(rows: list[dict[str, str]]) -> np.ndarray:
     above = extraterrestrial_shortwave(times, LATITUDE, LONGITUDE)
     height = sun_elevation(times + np.timedelta64(1800, "s"), LATITUDE, LONGITUDE)
     clear = clear_sky_shortwave(above, ELEVATION_M)
+    height = np.maximum(height, 0.0) if held else height
     return np.repeat(derive_cloud(hourly[:, None], clear, height)[0][:, 0], 2)
 
 
@@ -141,7 +106,7 @@ def shape_nights(year: np.ndarray, table: dict[str, np.ndarray]) -> Nights:
     skin = (emitted / (EMISSIVITY * STEFAN_BOLTZMANN_W_M2_K4)) ** 0.25 - KELVIN
     flux = np.where(table["LE"] == MISSING, np.nan, table["LE"])
     return Nights(
-        year=year,
+        period=year,
         air_c=table["TA"],
         vapor_kpa=humidity * saturation_vapor_pressure(table["TA"]),
         wind_2m_m_s=wind_at_two_meters(table["WS"], SENSOR_HEIGHT_M),
@@ -151,38 +116,5 @@ def shape_nights(year: np.ndarray, table: dict[str, np.ndarray]) -> Nights:
         soil_heat_w_m2=table["G"],
         latent_heat_flux_w_m2=flux,
         cloud_of_the_day=table["cloud"],
+        cloud_held=table["held"],
     )
-
-
-def model_skin(nights: Nights, longwave_w_m2: np.ndarray | None = None, **changed) -> np.ndarray:
-    """Skin temperature [C] by the windrow's balance, for a stand under the whole sky.
-
-    A dry skin, or a wet one where it falls below the dew point: a top layer
-    that takes nothing up gives just that. Measured soil heat comes in where the
-    windrow has conduction from inside.
-    """
-    stand = {"sky_view": 1.0, "albedo": 0.0, "emissivity": EMISSIVITY, "conduction_w_m2_k": 0.0}
-    windrow = WindrowParameters(**{**stand, **changed})
-    nothing = np.zeros_like(nights.air_c)
-    air = Air.of(
-        nights.air_c,
-        nights.vapor_kpa,
-        nights.wind_2m_m_s,
-        nights.pressure_kpa,
-        nights.longwave_w_m2 if longwave_w_m2 is None else longwave_w_m2,
-        -nights.soil_heat_w_m2,
-        nothing,
-    )
-    top = TopAir(nothing, nothing, nothing, nothing, np.zeros(nothing.size, dtype=bool))
-    return solve_skin(air, top, nights.air_c, nights.air_c, windrow, PASSES).temperature_c
-
-
-def bias_and_spread(nights: Nights, skin_c: np.ndarray) -> tuple[float, float]:
-    """Mean and root mean square of modelled less measured skin [K]."""
-    error = skin_c - nights.skin_c
-    return float(error.mean()), float(np.sqrt((error**2).mean()))
-
-
-def computed_longwave(nights: Nights) -> np.ndarray:
-    """Longwave as where no cloud is given: the cloud of the day before, held."""
-    return sky_longwave(nights.air_c, nights.vapor_kpa, nights.cloud_of_the_day)

@@ -3,6 +3,8 @@
 A table of tests/published/data has the columns
 
 ==========  ================================================================
+touches     hay (the windrow's own moisture) / skin / air / sun / machine / money /
+            safety
 piece       what of the project is looked at
 quantity    function of `published.quantities`
 inputs      ``name=value`` pairs, ``;`` between
@@ -25,6 +27,7 @@ from published.quantities import find_quantity
 DATA = Path(__file__).parent / "data"
 RECORDED_MOVES = 0.1
 ROUNDING = 1e-9
+TOUCHES = ("hay", "skin", "air", "sun", "machine", "money", "safety")
 
 
 @dataclass(frozen=True)
@@ -33,6 +36,8 @@ class Check:
 
     Attributes
     ----------
+    touches
+        What it speaks of, one of `TOUCHES`.
     low, high
         Where ours must lie.
     expected
@@ -45,10 +50,9 @@ class Check:
         Gives ours.
     recorded
         Disagreement, or value beside a range, on record; None where not kept.
-    count
-        Points that this one check covers.
     """
 
+    touches: str
     piece: str
     name: str
     source: str
@@ -61,7 +65,6 @@ class Check:
     relative: bool
     compute: Callable[[], float]
     recorded: float | None = None
-    count: int = 1
 
 
 @dataclass(frozen=True)
@@ -93,7 +96,8 @@ class Outcome:
         check = self.check
         theirs = check.tolerance if check.expected is None else f"{check.expected:g}"
         return (
-            f"{check.piece} | {check.name}: ours {self.computed:.5g}, theirs {theirs}, "
+            f"{check.touches} | {check.piece} | {check.name}: "
+            f"ours {self.computed:.5g}, theirs {theirs}, "
             f"disagreement {self.disagreement:+.4g} {check.unit}, tolerance {check.tolerance} "
             f"({check.status}; {check.source})"
         )
@@ -127,6 +131,7 @@ def check_of(row: dict[str, str]) -> Check:
     low, high, expected = limits(row["value"], row["tolerance"])
     inputs, quantity = parse_inputs(row["inputs"]), find_quantity(row["quantity"])
     return Check(
+        touches=row["touches"],
         piece=row["piece"],
         name=f"{row['quantity']}({row['inputs']})",
         source=row["source"],

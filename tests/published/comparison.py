@@ -7,7 +7,8 @@ from hayweather.windrow.vapor import (
     KELVIN,
     VAPOR_RATIO,
     latent_heat,
-    saturation_slope,
+    saturation_vapor_pressure,
+    slope_of,
 )
 
 HOUR_S = 3600
@@ -23,25 +24,9 @@ def brutsaert_emissivity(temperature_c, vapor_pressure_kpa):
     return 1.24 * (10 * vapor_pressure_kpa / (temperature_c + KELVIN)) ** (1 / 7)
 
 
-def dilley_longwave(temperature_c, vapor_pressure_kpa):
-    """Longwave of a clear sky [W/m2], Dilley & O'Brien 1998 (coefficients from memory)."""
-    kelvin = temperature_c + KELVIN
-    water = 4650 * vapor_pressure_kpa / kelvin  # precipitable water, kg/m2
-    return 59.38 + 113.7 * (kelvin / 273.16) ** 6 + 96.96 * np.sqrt(water / 25)
-
-
 def condensation_ceiling(temperature_c, pressure_kpa, net_radiation_w_m2):
     """Most dew of an hour [mm] for an isothermal net loss [W/m2], Garratt & Segal 1988."""
     heat = latent_heat(temperature_c)
     gamma = AIR_HEAT_CAPACITY_J_KG_K * pressure_kpa / (VAPOR_RATIO * heat)
-    slope = saturation_slope(temperature_c)
+    slope = slope_of(temperature_c, saturation_vapor_pressure(temperature_c))
     return slope / (slope + gamma) * net_radiation_w_m2 / heat * HOUR_S
-
-
-def usda_rewetting_wb(moisture_wb, humidity_percent, wind_m_s, density_g_m2, hours):
-    """Moisture [% wb] after a night, USDA-ARS farm-model manual, Rotz et al. 2014."""
-    dryness = 1 - humidity_percent / 100
-    equilibrium = 0.4 + 3.6 * np.exp(-0.2 * wind_m_s) * np.exp(-2.5 * dryness)
-    start = moisture_wb / (100 - moisture_wb)
-    end = equilibrium + (start - equilibrium) * np.exp(-4 * hours / density_g_m2)
-    return 100 * end / (1 + end)

@@ -58,9 +58,10 @@ def evapotranspiration(surface: str, own_cloud: bool) -> np.ndarray:
     )
 
 
-def check(piece, name, unit, theirs, tolerance, compute) -> Check:
+def check(touches, piece, name, unit, theirs, tolerance, compute) -> Check:
     """One value of the table."""
     return Check(
+        touches=touches,
         piece=piece,
         name=name,
         source=SOURCE,
@@ -79,6 +80,7 @@ def sun_checks() -> list[Check]:
     """Extraterrestrial shortwave of each hour."""
     return [
         check(
+            "sun",
             "Sun",
             f"extraterrestrial hour {row}",
             "MJ/m2/h",
@@ -96,6 +98,7 @@ def et_checks(surface: str, own_cloud: bool) -> list[Check]:
     tolerance = OWN_CLOUD_TOLERANCE_MM if own_cloud else TOLERANCE_MM
     return [
         check(
+            "air",
             piece,
             f"{surface} hour {row}{' own cloud' if own_cloud else ''}",
             "mm/h",

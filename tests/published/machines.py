@@ -19,10 +19,6 @@ def tons_per_hour_at_capacity(tons_per_hour, tons_per_acre, width_ft, efficiency
     return acres_per_hour(speed, width_ft, efficiency) * tons_per_acre
 
 
-def tank_weight_lb(gallons):
-    return gallons * GALLON_L * WATER_KG_L / POUND_KG
-
-
 def burner_fuel_gal(water_lb, cold_f, hot_f, efficiency):
     water_l = water_lb * POUND_KG / WATER_KG_L
     return fuel_for_water_l(water_l, (hot_f - cold_f) / 1.8, efficiency) / GALLON_L

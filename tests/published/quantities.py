@@ -6,7 +6,7 @@ Percent, C, kPa and m/s in; the unit of the table out.
 from collections.abc import Callable
 
 import numpy as np
-from published import comparison, machines, money, nights, reference_et, summers
+from published import machines, money, nights, reference_et, summers
 
 from hayweather.baling.cautions import fosberg_index
 from hayweather.baling.water import water_to_add_l_t
@@ -33,10 +33,6 @@ def saturation_over_ice_kpa(temperature_c):
 
 def standard_pressure_kpa(elevation_m):
     return vapor.standard_pressure(elevation_m)
-
-
-def psychrometric_constant_kpa_k(elevation_m):
-    return vapor.psychrometric_constant(vapor.standard_pressure(elevation_m))
 
 
 def vapor_by_wet_bulb_kpa(temperature_c, wet_bulb_c, pressure_kpa):
@@ -71,36 +67,12 @@ def daylight_h(day, latitude):
     return (height > 0).sum() / 60
 
 
-def net_longwave_daily_mj(warmest_c, coolest_c, vapor_pressure_kpa, shortwave_mj, clear_mj):
-    clouds = reference_et.cloud_function(shortwave_mj / clear_mj)
-    both = [
-        reference_et.net_longwave(each, vapor_pressure_kpa, clouds)
-        for each in (warmest_c, coolest_c)
-    ]
-    return 24 * np.mean(both)
+def prata_emissivity(temperature_c, vapor_pressure_kpa):
+    return sky.prata_emissivity(temperature_c, vapor_pressure_kpa)
 
 
-def fao_hourly_et_mm(
-    temperature_c, humidity_percent, wind_m_s, shortwave_mj, relative_shortwave, elevation_m
-):
-    return reference_et.hourly_et(
-        reference_et.FAO_GRASS,
-        temperature_c,
-        humidity_percent / 100 * vapor.saturation_vapor_pressure(temperature_c),
-        shortwave_mj,
-        reference_et.cloud_function(relative_shortwave),
-        wind_m_s,
-        2.0,
-        elevation_m,
-    )
-
-
-def condensation_ceiling_mm_h(temperature_c, pressure_kpa, net_radiation_w_m2):
-    return comparison.condensation_ceiling(temperature_c, pressure_kpa, net_radiation_w_m2)
-
-
-def clear_sky_emissivity(temperature_c, vapor_pressure_kpa):
-    return sky.clear_sky_emissivity(temperature_c, vapor_pressure_kpa)
+def dilley_clear_longwave_w_m2(temperature_c, vapor_pressure_kpa):
+    return sky.dilley_longwave(temperature_c, vapor_pressure_kpa)
 
 
 def whole_hay_db(humidity_percent, temperature_c, wetting):
@@ -170,14 +142,10 @@ def fire_index(temperature_f, humidity_percent, wind_mph):
 
 
 _ELSEWHERE = (
-    comparison.brunt_emissivity,
-    comparison.brutsaert_emissivity,
-    comparison.usda_rewetting_wb,
     machines.acres_per_hour,
     machines.burner_fuel_gal,
     machines.burner_rise_f,
     machines.speed_at_capacity_mph,
-    machines.tank_weight_lb,
     machines.tons_per_hour_at_capacity,
     money.break_even_units,
     money.cost_of_owning_a_year,

@@ -1,6 +1,6 @@
 """Reference evapotranspiration, to check our air and sky against published tables.
 
-ASCE-EWRI 2005 (standardized form) and FAO-56, both hourly; built from the
+ASCE-EWRI 2005 (standardized form), hourly; built from the
 windrow's own vapor and sky. Energy in MJ/m2 per hour, water in mm per hour. No
 wind floor. Not used by the windrow model.
 """
@@ -11,9 +11,8 @@ import numpy as np
 
 from hayweather.windrow.sky import clear_sky_shortwave, extraterrestrial_shortwave, sun_elevation
 from hayweather.windrow.vapor import (
-    psychrometric_constant,
-    saturation_slope,
     saturation_vapor_pressure,
+    slope_of,
     standard_pressure,
     wind_at_two_meters,
 )
@@ -36,11 +35,10 @@ class Surface:
 
 SHORT = Surface(37.0, (0.24, 0.96), (0.1, 0.5))
 TALL = Surface(66.0, (0.25, 1.7), (0.04, 0.2))
-FAO_GRASS = Surface(37.0, (0.34, 0.34), (0.1, 0.5))
 
 
 def net_longwave(temperature_c, vapor_pressure_kpa, cloud_function):
-    """Net outgoing longwave [MJ/m2/h], ASCE-EWRI 2005 Eq 44, FAO-56 Eq 39 for one hour."""
+    """Net outgoing longwave [MJ/m2/h], ASCE-EWRI 2005 Eq 44."""
     emissivity = 0.34 - 0.14 * np.sqrt(vapor_pressure_kpa)
     return STEFAN_BOLTZMANN_MJ * cloud_function * emissivity * (temperature_c + KELVIN) ** 4
 
@@ -55,8 +53,9 @@ def reference_et(surface, temperature_c, vapor_pressure_kpa, net, wind_2m_m_s, p
     day = net > 0
     soil = net * np.where(day, *surface.soil_heat)
     drag = np.where(day, *surface.denominator)
-    slope, gamma = saturation_slope(temperature_c), psychrometric_constant(pressure_kpa)
-    deficit = saturation_vapor_pressure(temperature_c) - vapor_pressure_kpa
+    saturated = saturation_vapor_pressure(temperature_c)
+    slope, gamma = slope_of(temperature_c, saturated), 0.000665 * pressure_kpa
+    deficit = saturated - vapor_pressure_kpa
     wind_part = gamma * surface.numerator / (temperature_c + 273) * wind_2m_m_s * deficit
     return (0.408 * slope * (net - soil) + wind_part) / (slope + gamma * (1 + drag * wind_2m_m_s))
 

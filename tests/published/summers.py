@@ -58,7 +58,8 @@ def ceiling_mm(forcing: Forcing, hour: int) -> np.ndarray:
     radiated = STEFAN_BOLTZMANN_W_M2_K4 * (air.temperature_c + KELVIN) ** 4
     net = windrow.emissivity * windrow.sky_view * (air.longwave_w_m2 - radiated)
     loss = np.maximum(-net - (1 - windrow.albedo) * air.shortwave_w_m2, 0.0)
-    return condensation_ceiling(air.temperature_c, air.pressure_kpa, loss).mean(axis=0)
+    pressure = (forcing.pressure_kpa[hour] + forcing.pressure_kpa[hour + 1]) / 2
+    return condensation_ceiling(air.temperature_c, pressure, loss).mean(axis=0)
 
 
 def dew_beyond_ceiling_mm(season):

@@ -8,9 +8,9 @@ import dataclasses
 import re
 
 import pytest
-from published.checks import Outcome, limits, outcome, table_checks
+from published.checks import TOUCHES, Outcome, limits, outcome, table_checks
 from published.collect import all_checks
-from published.summary import HEADINGS, markdown_table
+from published.summary import HEADINGS, hay_line, markdown_table, sources_touching
 
 CHECKS = all_checks()
 STATUSES = {
@@ -34,6 +34,20 @@ def test_agrees(check):
 def test_every_check_names_source_and_status():
     assert {check.status for check in CHECKS} == STATUSES
     assert all(len(check.source) > 5 and check.unit for check in CHECKS)
+
+
+def test_every_check_names_what_it_touches():
+    assert {check.touches for check in CHECKS} == set(TOUCHES)
+
+
+def test_hay_line_counts_sources_and_no_package():
+    found = [outcome(check) for check in CHECKS if check.piece in ("Hay: equilibrium", "Water")]
+    package = [outcome(check) for check in CHECKS if check.source.startswith("CoolProp")][:1]
+    line = hay_line([*found, *package])
+    named = sources_touching(found, "hay")
+    assert line.startswith(f"Independent sources that touch the hay itself: {len(named)} of ")
+    assert {"NRAES-5", "Nash 1978"} < set(named)
+    assert "CoolProp" not in line
 
 
 def test_hay_rows_keep_the_limits_of_the_agreement_table():

@@ -1,7 +1,8 @@
 """Real summers for the README, from the recorded weather named by HAYWEATHER_RECORDED.
 
 ``cd tests && python -m real`` prints the table, ``python -m real rig`` hours on dew
-and with the rig, ``python -m real sites`` the sites file that both are made from,
+and with the rig, ``python -m real hours`` hours in the band, too wet, first and last
+by month, ``python -m real sites`` the sites file that both are made from,
 to run ``hayweather seasons`` on.
 """
 
@@ -13,8 +14,10 @@ from pathlib import Path
 
 sys.path[:0] = [str(Path(__file__).parents[1])]
 
-from real.five_summers import five_summers, markdown_table, rig_table, sites_text  # noqa: E402
 from support.seasons import recorded_folder  # noqa: E402
+
+from real.five_summers import five_summers, markdown_table, rig_table, sites_text  # noqa: E402
+from real.night_hours import hours_table  # noqa: E402
 
 
 def main(arguments: list[str]) -> int:
@@ -26,6 +29,9 @@ def main(arguments: list[str]) -> int:
     text = sites_text(folder)
     if "sites" in arguments:
         print(text, end="")
+        return 0
+    if "hours" in arguments:
+        print(hours_table(), end="")
         return 0
     with tempfile.TemporaryDirectory() as temporary:
         path = Path(temporary, "sites.toml")

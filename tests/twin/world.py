@@ -39,13 +39,14 @@ CHUNK = 10
 DEW_POINT_BIAS_K = 1.5
 
 # What truth follows in each world; the outlook never knows.
+HALF_MIXING = {"still_mixing_m2_s": 0.5, "wind_mixing": 0.5, "free_mixing": 0.5}
 WINDROW_CHANGES: dict[str, dict[str, float]] = {
     "same physics": {},
-    "free convection halved": {"free_mixing": 0.5},
+    "mixing halved": HALF_MIXING,
     "leaf time tripled": {"leaf_time_h": 3.0},
-    "night cap 4": {"night_cap": 2.0},
+    "night cap doubled": {"night_cap": 2.0},
     "dew point 1.5 K off": {},
-    "all four": {"free_mixing": 0.5, "leaf_time_h": 3.0, "night_cap": 2.0},
+    "all four": {**HALF_MIXING, "leaf_time_h": 3.0, "night_cap": 2.0},
 }
 BIASED = ("dew point 1.5 K off", "all four")
 SAME = "same physics"

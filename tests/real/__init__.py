@@ -1,0 +1,1 @@
+"""Real summers: tests, and tables for the README."""
