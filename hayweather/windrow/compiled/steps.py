@@ -321,22 +321,25 @@ def steps_of(layers: int, fingerprint: str) -> Function:
         humid, change = humid_at(w, r), w[CHANGE * size + r]
         film = w[WET * size + r] * (w[FILM * size + r] + gained_at(w, i, r) * seconds)
         short = minimum(film, 0.0)
-        bound = 0.0
+        bound, outside_hay = 0.0, 0.0
         for which in range(2):
             moisture, mass = w[(LEAF + which) * size + r], w[(LEAF_MASS + which) * size + r]
             uptake = w[(LEAF_PULL + 2 * which) * size + r]
             uptake *= humid - w[(LEAF_REST + 2 * which) * size + r]
             dried = moisture + uptake * seconds / mass
             lack = maximum(minimum(moisture, MOISTURE_FLOOR_DB / 2) - dried, 0.0)
-            w[(LEAF + which) * size + r] = dried + lack
+            most = FULL_LEAF_DB if which == 0 else FULL_STEM_DB
+            beyond = maximum(dried - maximum(moisture, most), 0.0)
+            w[(LEAF + which) * size + r] = dried + lack - beyond
             short -= lack * mass
+            outside_hay += beyond * mass
             bound += uptake
         vapor_in = w[VAPOR_AIR * size + r] * (w[AIR_KPA * WIDTH + lane] - w[VAPOR * size + r])
         w[WARM * size + r] += change
         outside = w[NET * size + r] - w[TO_SKY * size + r] * change
         outside += w[TO_AIR * size + r] * (w[AIR_C * WIDTH + lane] - w[WARM * size + r])
         outside += w[LATENT_HEAT * WIDTH + lane] * vapor_in + SORPTION_HEAT_J_KG * bound
-        w[FILM * size + r] = maximum(film, 0.0)
+        w[FILM * size + r] = maximum(film, 0.0) + outside_hay
         w[HUMIDITY * size + r] = minimum(maximum(humid, 0.0), 1.0)
         w[IN * WIDTH + lane] += vapor_in
         w[SHORT * WIDTH + lane] += short
