@@ -249,7 +249,8 @@ class DewNights:
     """Nights without rain: wet in both, by the sensor alone, by the model alone, in neither.
 
     `onset_h` and `dry_off_h` are medians of model less sensor over the nights
-    that are wet in both.
+    that are wet in both, `dry_off_mean_h` the mean: of few nights in half-hours the
+    finer measure.
     """
 
     both: int
@@ -258,6 +259,7 @@ class DewNights:
     neither: int
     onset_h: float
     dry_off_h: float
+    dry_off_mean_h: float
 
     @property
     def kappa(self) -> float:
@@ -284,6 +286,7 @@ def compare(measured: Wetness, modelled: Wetness, counted: np.ndarray) -> DewNig
         int((~seen & ~said).sum()),
         float(np.median((modelled.onset - measured.onset)[hit])),
         float(np.median((modelled.dry_off - measured.dry_off)[hit])),
+        float((modelled.dry_off - measured.dry_off)[hit].mean()),
     )
 
 
