@@ -14,9 +14,9 @@ from hayweather.baling.decide import Costs
 from hayweather.baling.setting import Setting
 from hayweather.nights.start import Start, start_of
 from hayweather.weather.record import HOUR, HourlyWeather
+from hayweather.windrow.column import State
 from hayweather.windrow.forcing import prepare
 from hayweather.windrow.lanes import stack_parameters, stack_states
-from hayweather.windrow.column import State
 from hayweather.windrow.readings import Reading, Weights, moisture_at, weigh
 from hayweather.windrow.run import moisture_state, run
 from hayweather.windrow.spread import MEMBERS, SEED, Members, make_members, with_cloud

@@ -11,9 +11,9 @@ from hayweather.baling.calls import quarterly, rain_or_none
 from hayweather.baling.clock import TURN_HOUR, Span, hour_index, local_hour, turn_of
 from hayweather.baling.setting import Setting
 from hayweather.weather.record import HOUR, Booleans, Floats, HourlyWeather
+from hayweather.windrow.column import State
 from hayweather.windrow.drying import dry_down, hand_over, hand_over_state
 from hayweather.windrow.forcing import Forcing, prepare
-from hayweather.windrow.column import State
 from hayweather.windrow.run import moisture_state
 from hayweather.windrow.trajectory import QUARTER, QUARTERS
 from hayweather.words import Remark

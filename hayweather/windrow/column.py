@@ -31,8 +31,8 @@ from hayweather.windrow.hay import (
     FULL_ODDS,
     FULL_STEM_DB,
     MOISTURE_FLOOR_DB,
-    dripping,
     drawn_in,
+    dripping,
     exchange,
     rain_caught,
 )
@@ -179,7 +179,11 @@ def column_of(windrow: WindrowParameters, layers: int = LAYERS) -> Column:
         values[-1] = 0.0  # beneath the last layer is the soil
     leaf, stem = windrow.leaf, windrow.stem
     exponent, wetting = both(leaf.exponent, stem.exponent), both(leaf.wetting, stem.wetting)
-    carry = lane(windrow.permeability_m2) * depth / (AIR_VISCOSITY_M2_S * lane(windrow.still_mixing_m2_s))
+    carry = (
+        lane(windrow.permeability_m2)
+        * depth
+        / (AIR_VISCOSITY_M2_S * lane(windrow.still_mixing_m2_s))
+    )
     return Column(
         shares=shares,
         organ_mass=organs,
@@ -526,7 +530,7 @@ def ice_limits(
 def sink(
     moisture_db: Floats, film_kg_m2: Floats, temperature_c: Floats, column: Column, seconds: float
 ) -> tuple[Floats, Floats, Floats]:
-    """Free water drawn into leaf and stem, and sinking: new moisture, new film, run-off (lanes,)."""
+    """Free water sinking and drawn in: new moisture, new film, run-off (lanes,)."""
     c, moisture, film = column, moisture_db.copy(), film_kg_m2.copy()
     frozen = temperature_c < 0
     thawed = np.where(frozen, 0.0, 1.0)
@@ -609,7 +613,9 @@ def linear_step(state: State, air: Air, column: Column, seconds: float) -> tuple
         film = film.copy()
         film[0] = film[0] + caught
 
-    stored = (c.heat_capacity_j_kg_k * c.layer_mass + WATER_HEAT_J_KG_K * (hay_water + film)) / seconds
+    stored = (
+        c.heat_capacity_j_kg_k * c.layer_mass + WATER_HEAT_J_KG_K * (hay_water + film)
+    ) / seconds
     # Free water moves half before and half after the vapor: twice as true at the same step.
     moisture, film, runoff = sink(moisture, film, before_c, c, seconds / 2)
 
@@ -687,9 +693,11 @@ def linear_step(state: State, air: Air, column: Column, seconds: float) -> tuple
     dried = moisture + uptake * seconds / c.organ_mass
     least = np.minimum(moisture, MOISTURE_FLOOR_DB / 2)
     lack = np.maximum(least - dried, 0.0)
-    moisture = dried + lack
+    beyond = np.maximum(dried - np.maximum(moisture, c.full_db), 0.0)  # stays outside as free water
+    moisture = dried + lack - beyond
     short = np.minimum(kept, 0.0) - (lack[0] * c.organ_mass[0] + lack[1] * c.organ_mass[1])
-    film = np.maximum(kept, 0.0)
+    beyond = beyond * c.organ_mass
+    film = np.maximum(kept, 0.0) + beyond[0] + beyond[1]
     vapor_in = vapor_air * (air.vapor_pressure_kpa - vapor)
     from_air = vapor_in.sum(axis=0) * seconds - short.sum(axis=0)
     ground_rate = ground * (ground_kpa - vapor[-1])
@@ -703,7 +711,9 @@ def linear_step(state: State, air: Air, column: Column, seconds: float) -> tuple
     # Free water is drawn in and sinks; frost does neither.
     moisture, film, last = sink(moisture, film, temperature, c, seconds / 2)
     runoff = runoff + last
-    after = State(moisture, film, np.minimum(np.maximum(humidity, 0.0), 1.0), temperature, overturning)
+    after = State(
+        moisture, film, np.minimum(np.maximum(humidity, 0.0), 1.0), temperature, overturning
+    )
 
     # Both ledgers, each against what crossed the windrow's own edges.
     held = moisture * c.organ_mass

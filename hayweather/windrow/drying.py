@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from hayweather.weather.record import Booleans, Floats
-from hayweather.windrow.forcing import Forcing
 from hayweather.windrow.column import State
+from hayweather.windrow.forcing import Forcing
 from hayweather.windrow.parameters import WindrowParameters
 from hayweather.windrow.run import state_of
 from hayweather.windrow.sorption import equilibrium_moisture

@@ -151,7 +151,9 @@ def soil_temperature(air_c: Floats, windrow: WindrowParameters) -> Floats:
     total = np.where(known[day], hourly[day], 0.0).sum(axis=0)
     mean = np.where(count > 0, total / np.maximum(count, 1), np.nan)
     late = np.where(np.isfinite(air_c[0]), air_c[0], mean)
-    slow, fast = (-np.expm1(-1 / np.asarray(h)) for h in (windrow.soil_memory_h, windrow.soil_lag_h))
+    slow, fast = (
+        -np.expm1(-1 / np.asarray(h)) for h in (windrow.soil_memory_h, windrow.soil_lag_h)
+    )
     found = np.empty_like(air_c)
     for hour in range(air_c.shape[0]):
         found[hour] = mean + windrow.soil_offset_k + windrow.soil_swing * (late - mean)

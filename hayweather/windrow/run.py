@@ -248,7 +248,7 @@ class Record:
         if hour == 0 or fresh.any():
             self.keep(QUARTERS * hour, state, fresh | (hour == 0))
 
-    def keep(self, row: int, state: State, lanes: Booleans | slice = slice(None)) -> None:  # noqa: B008
+    def keep(self, row: int, state: State, lanes: Booleans | slice = slice(None)) -> None:
         """Keep the state at a quarter-hour boundary, of all lanes or of those named."""
         self.row = row
         for name, values in summary(state, self.column).items():
@@ -294,7 +294,7 @@ class Record:
 
 def summary(state: State, column: Column) -> dict[str, Floats]:
     """Means over layers of one state, each (lanes,)."""
-    leaf, stem = np.tensordot(state.moisture_db, column.shares, axes=(1, 0))
+    leaf, stem = (state.moisture_db * column.shares[:, None]).sum(axis=1)
     under = layer_weights(column.shares, "bottom")
     organs = column.organ_mass * under[:, None]
     return {

@@ -86,7 +86,8 @@ class Layers:
     def of_kind(self, kind: LayerKind) -> Floats:
         """Moisture of every layer [kg/kg]; "windrow" is leaf, stem and free water together."""
         if kind != "windrow":
-            return np.asarray(self.leaf_db if kind == "leaf" else self.stem_db)
+            only = self.leaf_db if kind == "leaf" else self.stem_db
+            return np.asarray(only, dtype=np.float64)
         leaf = self.leaf_share
         return np.asarray(leaf * self.leaf_db + (1 - leaf) * self.stem_db + self.film_db)
 
@@ -246,7 +247,7 @@ def soft_share(trajectory: WindrowTrajectory, leaf_minimum_wb: float | Floats) -
         Below it leaves shatter [% wet basis].
     """
     layers = trajectory.every_layer
-    return share_above(layers, wet_basis(layers.leaf_db), leaf_minimum_wb)
+    return share_above(layers, wet_basis(layers.of_kind("leaf")), leaf_minimum_wb)
 
 
 def wet_share(trajectory: WindrowTrajectory, ceiling_wb: float | Floats) -> Floats:

@@ -11,7 +11,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from real.five_summers import five_summers, markdown_table, rig_table, sites_text
 from support.seasons import DATA, recorded_folder
 
 from hayweather.baling.clock import hour_index, turn_of
@@ -31,6 +30,7 @@ from hayweather.show.phrases import phrase
 from hayweather.show.voice import Voice
 from hayweather.weather.record import HourlyWeather
 from hayweather.windrow.trajectory import QUARTERS
+from real.five_summers import five_summers, markdown_table, rig_table, sites_text
 
 COLORADO = Site("colorado", 40.53, -108.54, 2168.0, "America/Denver")
 JFK = Site("jfk", 40.64, -73.78, 3.0, "America/New_York")

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numba
 
-from hayweather.windrow.compiled import run as compiled
+from hayweather.windrow import compiled
 
 TESTS = Path(__file__).parents[1]
 OFF = """
@@ -59,15 +59,15 @@ def test_without_a_place_for_the_cache_it_is_built_in_memory(monkeypatch):
         return lambda function: function
 
     monkeypatch.setattr(numba, "njit", nowhere)
-    built = compiled._build.__wrapped__()
+    built = compiled._build.__wrapped__(3)
     assert asked == [True, False]
     assert built.__name__ == "follow"
 
 
 def test_a_changed_source_is_built_anew(monkeypatch):
-    before = compiled._fingerprint()
+    before = compiled.fingerprint()
     whole = Path.read_bytes
     monkeypatch.setattr(
         Path, "read_bytes", lambda path: whole(path) + b"#" * (path.name == "vapor.py")
     )
-    assert compiled._fingerprint() != before
+    assert compiled.fingerprint() != before

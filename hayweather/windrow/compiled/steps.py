@@ -30,8 +30,8 @@ from hayweather.windrow.column import (
 from hayweather.windrow.compiled.shared import (
     Function,
     air_resistance,
-    dripping,
     drawn_in,
+    dripping,
     eliminate,
     exchange,
     ice_limits,
@@ -150,7 +150,8 @@ def steps_of(layers: int, fingerprint: str) -> Function:
         asked = 0.0
         if i < layers - 1:
             asked = nusselt(
-                w[RAYLEIGH * WIDTH + lane] * (w[CHANGE * size + r] - w[COLDEST * WIDTH + lane]), free
+                w[RAYLEIGH * WIDTH + lane] * (w[CHANGE * size + r] - w[COLDEST * WIDTH + lane]),
+                free,
             )
         turns = w[TURNS * size + r]
         turns += spin * (asked - turns)
@@ -255,7 +256,10 @@ def steps_of(layers: int, fingerprint: str) -> Function:
     @inlined
     def humid_at(w: Floats, r: int) -> float:
         """Humidity of a layer's air as the hay feels it."""
-        dry = w[VAPOR * size + r] / w[OVER_WATER * size + r] - w[LEANS * size + r] * w[CHANGE * size + r]
+        dry = (
+            w[VAPOR * size + r] / w[OVER_WATER * size + r]
+            - w[LEANS * size + r] * w[CHANGE * size + r]
+        )
         return where(w[WET * size + r] > 0, w[AT_WET * size + r], dry)
 
     @inlined
@@ -272,7 +276,9 @@ def steps_of(layers: int, fingerprint: str) -> Function:
     def film_moves(w: Floats, i: int, at: int, seconds: float) -> tuple[bool, bool]:
         """Whether a film begins in a layer, and whether one is overdrawn."""
         r = i * WIDTH + at
-        ceiling = (w[CEILING * size + r] + w[RISES * size + r] * w[CHANGE * size + r]) * OVER_SATURATION
+        ceiling = (
+            w[CEILING * size + r] + w[RISES * size + r] * w[CHANGE * size + r]
+        ) * OVER_SATURATION
         wet = w[WET * size + r] > 0
         over = (not wet) & (w[GONE * size + r] == 0.0) & (w[VAPOR * size + r] > ceiling)
         overdrawn = wet & (w[FILM * size + r] + gained_at(w, i, r) * seconds < 0)
@@ -315,22 +321,25 @@ def steps_of(layers: int, fingerprint: str) -> Function:
         humid, change = humid_at(w, r), w[CHANGE * size + r]
         film = w[WET * size + r] * (w[FILM * size + r] + gained_at(w, i, r) * seconds)
         short = minimum(film, 0.0)
-        bound = 0.0
+        bound, outside_hay = 0.0, 0.0
         for which in range(2):
             moisture, mass = w[(LEAF + which) * size + r], w[(LEAF_MASS + which) * size + r]
             uptake = w[(LEAF_PULL + 2 * which) * size + r]
             uptake *= humid - w[(LEAF_REST + 2 * which) * size + r]
             dried = moisture + uptake * seconds / mass
             lack = maximum(minimum(moisture, MOISTURE_FLOOR_DB / 2) - dried, 0.0)
-            w[(LEAF + which) * size + r] = dried + lack
+            most = FULL_LEAF_DB if which == 0 else FULL_STEM_DB
+            beyond = maximum(dried - maximum(moisture, most), 0.0)
+            w[(LEAF + which) * size + r] = dried + lack - beyond
             short -= lack * mass
+            outside_hay += beyond * mass
             bound += uptake
         vapor_in = w[VAPOR_AIR * size + r] * (w[AIR_KPA * WIDTH + lane] - w[VAPOR * size + r])
         w[WARM * size + r] += change
         outside = w[NET * size + r] - w[TO_SKY * size + r] * change
         outside += w[TO_AIR * size + r] * (w[AIR_C * WIDTH + lane] - w[WARM * size + r])
         outside += w[LATENT_HEAT * WIDTH + lane] * vapor_in + SORPTION_HEAT_J_KG * bound
-        w[FILM * size + r] = maximum(film, 0.0)
+        w[FILM * size + r] = maximum(film, 0.0) + outside_hay
         w[HUMIDITY * size + r] = minimum(maximum(humid, 0.0), 1.0)
         w[IN * WIDTH + lane] += vapor_in
         w[SHORT * WIDTH + lane] += short
@@ -452,7 +461,9 @@ def steps_of(layers: int, fingerprint: str) -> Function:
         for at in range(width):
             lane = base + at
             limit = w[CEILING * size + at] + w[RISES * size + at] * w[CHANGE * size + at]
-            upward = w[TIE * size + at] * maximum(w[VAPOR * size + WIDTH + at] - w[VAPOR * size + at], 0.0)
+            upward = w[TIE * size + at] * maximum(
+                w[VAPOR * size + WIDTH + at] - w[VAPOR * size + at], 0.0
+            )
             w[MEAN * WIDTH + lane] = limit
             w[SUMS * WIDTH + WIDTH + lane] += w[WET * size + at] * upward * seconds
             w[IN * WIDTH + lane] = w[SHORT * WIDTH + lane] = w[CROSSED * WIDTH + lane] = 0.0
@@ -589,6 +600,18 @@ def steps_of(layers: int, fingerprint: str) -> Function:
         w = np.zeros(base + LANE_ROWS * WIDTH)
         saved = np.zeros(STATE_ROWS * size + SUM_ROWS * WIDTH)
         for start in range(first, past, WIDTH):
-            follow_tile(w, saved, state, given, lanes, air, kept, tops, sums, start, min(start + WIDTH, past))
+            follow_tile(
+                w,
+                saved,
+                state,
+                given,
+                lanes,
+                air,
+                kept,
+                tops,
+                sums,
+                start,
+                min(start + WIDTH, past),
+            )
 
     return follow
