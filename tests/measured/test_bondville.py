@@ -97,13 +97,13 @@ def test_skin_of_the_windrow_as_by_a_forecast():
 def test_dew_of_the_month_is_found_and_dries_off_in_time():
     found = dew(*month())
     assert found.both >= LEAST_FOUND * (found.both + found.missed)
-    assert abs(found.dry_off_h) <= HOURS
+    assert max(abs(found.dry_off_h), abs(found.dry_off_mean_h)) <= HOURS
 
 
 @pytest.mark.parametrize("hours", [1, -1])
 def test_a_sun_an_hour_off_would_show(hours):
     table, nights, dry = month()
-    assert abs(dew(table, with_sun_late(nights, hours), dry).dry_off_h) > HOURS
+    assert abs(dew(table, with_sun_late(nights, hours), dry).dry_off_mean_h) > HOURS
 
 
 def test_a_slip_of_the_night_cap_or_the_air_resistance_would_show():
@@ -145,4 +145,30 @@ def test_dew_of_four_months():
     assert found.both + found.missed + found.false + found.neither >= 55
     assert found.kappa >= KAPPA
     assert found.false_share <= FALSE_SHARE
-    assert abs(found.dry_off_h) <= HOURS
+    assert max(abs(found.dry_off_h), abs(found.dry_off_mean_h)) <= HOURS
+
+
+IN_SOIL = ("1998-07-23", "1998-07-31T12:00")
+
+
+def test_soil_under_leaves_from_the_air_alone():
+    """Nine days under closed soybean: the fitted numbers, then those that hay is given.
+
+    Under hay the swing is less and the mean nearer the air: assumed.
+    """
+    under_leaves = {"soil_swing": 0.52, "soil_lag_h": 1.45, "soil_offset_k": 1.6}
+    fitted = site.soil_beside(whole_series(), *IN_SOIL, **under_leaves)
+    assert abs(fitted.bias) < 0.3
+    assert fitted.spread < 1.3
+    assert 0.7 < fitted.swing_ratio < 1.1  # least squares rather understate a swing
+    assert site.soil_beside(whole_series(), *IN_SOIL).swing_ratio < fitted.swing_ratio
+
+
+def test_soil_thermometers_lie_in_soil_only_from_mid_july_on():
+    """Before that the deepest swings with the skin; an error of the source, and why so few days."""
+    table = whole_series()
+    columns = ["skin_c", "soil_8cm_c"]
+    daily = table[columns].resample("D").agg(np.ptp)
+    share = daily.soil_8cm_c / daily.skin_c
+    assert share["1998-04-02":"1998-07-13"].median() > 0.85
+    assert share["1998-07-16":"1998-07-30"].median() < 0.35
