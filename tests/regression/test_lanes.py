@@ -2,7 +2,6 @@
 
 import numpy as np
 import pytest
-from hayweather.windrow.layers import step
 from support.nights import HIGH_PLACE, hourly, weather_of_test_night
 from support.seasons import default_run, read_season
 
