@@ -22,6 +22,7 @@ from hayweather.farm import farm_of, read_farm
 from hayweather.farm.clock import parse_time, to_utc
 from hayweather.farm.document import shorten
 from hayweather.farm.records import Farm, UnitSystem
+from hayweather.log.joined import with_logged
 from hayweather.nights import FieldNight as FieldRecord
 from hayweather.nights import Night as NightRecord
 from hayweather.nights import night_of as night_driven
@@ -192,7 +193,7 @@ def night_of(
     zones = {name: known.sites[name].timezone or hours[name].timezone for name in hours}
     first = next(iter(zones.values())) or "UTC"
     moment = _now(known, now, first)
-    said = _readings(readings, known, zones, moment, field)
+    said = with_logged(known, moment, _readings(readings, known, zones, moment, field))
     asked = _Asked(known, hours, moment, said, members, old)
     return Night(asked.driven(field=field, days=days), asked)
 

@@ -65,6 +65,7 @@ def _known(
     """Weather by site, the time that counts as now, and readings by field."""
     from hayweather.cli.load import now_for, sites_of
     from hayweather.learning.spoken import read_spoken
+    from hayweather.log.joined import with_logged
     from hayweather.nights.trust import refuse_old_stored
     from hayweather.weather.asked import weather_for
 
@@ -73,4 +74,5 @@ def _known(
     zones = {name: farm.sites[name].timezone or weather[name].timezone for name in sites}
     moment = now_for(farm, now, zones[sites[0]])
     refuse_old_stored(weather, moment, old=old)
-    return weather, moment, read_spoken(readings, farm, zones, moment, field)
+    said = read_spoken(readings, farm, zones, moment, field)
+    return weather, moment, with_logged(farm, moment, said)
