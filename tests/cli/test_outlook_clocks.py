@@ -54,6 +54,7 @@ def two_days_without_members(monkeypatch) -> None:
     monkeypatch.setattr(nights, "night_of", make)
 
 
+@pytest.mark.usefixtures("any_place")
 @pytest.mark.parametrize(("service", "zone", "day", "length"), CASES)
 def test_every_local_hour_is_there_once_and_right(
     server, tmp_path, capsys, monkeypatch, service, zone, day, length
