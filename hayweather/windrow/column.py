@@ -530,7 +530,7 @@ def ice_limits(
 def sink(
     moisture_db: Floats, film_kg_m2: Floats, temperature_c: Floats, column: Column, seconds: float
 ) -> tuple[Floats, Floats, Floats]:
-    """Free water drawn into leaf and stem, and sinking: new moisture, new film, run-off (lanes,)."""
+    """Free water drawn into leaf and stem, and sinking; new moisture, film, run-off (lanes,)."""
     c, moisture, film = column, moisture_db.copy(), film_kg_m2.copy()
     frozen = temperature_c < 0
     thawed = np.where(frozen, 0.0, 1.0)
