@@ -31,8 +31,9 @@ from hayweather.windrow.forcing import Place, prepare
 from hayweather.windrow.lanes import stack_parameters, stack_states
 from hayweather.windrow.parameters import WindrowParameters
 from hayweather.windrow.readings import Reading, Weights, moisture_at, weigh
-from hayweather.windrow.run import LARGE_RUN, has_compiled_loop, moisture_state, run
+from hayweather.windrow.run import LARGE_RUN, moisture_state, run
 from hayweather.windrow.run import Loop as Loop
+from hayweather.windrow.run import has_compiled_loop as has_compiled_loop
 from hayweather.windrow.spread import MEMBERS, SEED, Members, make_members, with_cloud
 from hayweather.windrow.trajectory import WindrowTrajectory
 from hayweather.words import Remark

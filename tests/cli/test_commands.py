@@ -341,6 +341,7 @@ def test_inspect_tells_what_was_understood_of_a_weather_file(capsys):
     for part in (
         '";" between values', 'decimal mark ","', "Europe/Madrid (as you gave it)",
         "2025-07-08 12:00 to 2025-07-12 16:00 UTC, 100 hours", "wind, in km/h", "2 m (assumed)",
+        "humidity, in %",
     ):  # fmt: skip
         assert part in text
     arguments = ("inspect", path, "--timezone", "Europe/Madrid", "--format", "json")
