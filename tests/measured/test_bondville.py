@@ -15,6 +15,17 @@ from measured import bondville as site
 
 MEASURED_K, COMPUTED_K = 1.1, 1.4
 KAPPA, FALSE_SHARE, HOURS = 0.72, 1 / 3, 0.5
+MOVES_K, MOVES_H = 0.1, 0.3
+RECORDED = {
+    "windrow, bias": 0.01,
+    "windrow, RMSE": 0.94,
+    "stand, measured longwave, bias": -0.03,
+    "stand, measured longwave, RMSE": 0.76,
+    "stand, computed longwave, bias": 0.01,
+    "stand, computed longwave, RMSE": 0.80,
+    "onset, h": 1.50,
+    "dry-off, mean, h": 0.02,
+}
 LEAST_FOUND = 0.9  # of the wet nights of the month that rides with the tests
 
 
@@ -112,6 +123,35 @@ def test_a_slip_of_the_night_cap_or_the_air_resistance_would_show():
         loose = {**changed, "air_resistance_max_s_m": 1e9}
         bias, spread = balance.bias_and_spread(nights, balance.model_skin(nights, **loose))
         assert abs(bias) > 0.5 or spread > MEASURED_K, changed
+
+
+def test_agreement_of_the_month_is_the_recorded_one():
+    """What the limits above leave open: a residual that moves is a change to explain."""
+    table, nights, dry = month()
+    made = site.run_windrow(nights)
+    skin, found = site.windrow_skin(table, nights, made), dew(table, nights, dry)
+    half_hours = site.half_hours_of_nights(table)
+    longwave = balance.computed_longwave(half_hours)
+    stands = [
+        balance.bias_and_spread(half_hours, balance.model_skin(half_hours, each))
+        for each in (None, longwave)
+    ]
+    residuals = {
+        "windrow, bias": skin.bias,
+        "windrow, RMSE": skin.spread,
+        "stand, measured longwave, bias": stands[0][0],
+        "stand, measured longwave, RMSE": stands[0][1],
+        "stand, computed longwave, bias": stands[1][0],
+        "stand, computed longwave, RMSE": stands[1][1],
+        "onset, h": found.onset_h,
+        "dry-off, mean, h": found.dry_off_mean_h,
+    }
+    moved = {
+        name: (value, RECORDED[name])
+        for name, value in residuals.items()
+        if abs(value - RECORDED[name]) > (MOVES_H if name.endswith("h") else MOVES_K)
+    }
+    assert not moved
 
 
 def test_skin_of_four_months():
