@@ -114,7 +114,7 @@ class WindrowParameters:
     wind_reach_m: float | Floats = 0.1
     free_mixing: float | Floats = 20.0
     permeability_m2: float | Floats = 1e-5
-    side_flow_m_s: float | Floats = 0.002
+    side_flow_m_s: float | Floats = 0.0005
     soil_contact_w_m2_k: float | Floats = 3.0
     soil_swing: float | Floats = 0.4
     soil_lag_h: float | Floats = 1.5
