@@ -40,7 +40,7 @@ def test_the_table_uses_a_wide_screen(capsys, monkeypatch):
     monkeypatch.setenv("COLUMNS", "120")
     text = done(capsys, "outlook", SAGEBECK, "--field", "bench")
     assert 100 < max(map(len, text.splitlines())) <= 120
-    assert re.search(r"stem +water", text)
+    assert re.search(r"leaf  stem  gal/", text), "two spaces between columns, not one"
 
 
 def test_table_and_json_agree(capsys):
