@@ -25,6 +25,15 @@ found, expected = (run(weather, HIGH_PLACE, WindrowParameters(), first, loop=loo
                    for loop in ("compiled", "numpy"))
 print(np.nanmax(np.abs(found.windrow_db - expected.windrow_db)) < 1e-9)
 """
+AGAIN = """
+from support.nights import HIGH_PLACE, weather_of_test_night
+from hayweather.windrow.column import LAYERS
+from hayweather.windrow.compiled import compiled_steps
+from hayweather.windrow.parameters import WindrowParameters
+from hayweather.windrow.run import run
+run(weather_of_test_night(), HIGH_PLACE, WindrowParameters(), loop="compiled")
+print(sum(compiled_steps(LAYERS).stats.cache_hits.values()))
+"""
 UNASKED = """
 import sys
 import hayweather.seasons.blocks
@@ -43,6 +52,11 @@ def said(code: str, **environment: str) -> str:
 
 def test_the_same_functions_with_compilation_off():
     assert said(OFF, NUMBA_DISABLE_JIT="1") == "True"
+
+
+def test_what_one_process_compiled_the_next_finds_on_disk():
+    said(AGAIN)
+    assert said(AGAIN) == "1"
 
 
 def test_nothing_is_loaded_unasked():

@@ -11,6 +11,7 @@ is put together is written a second time, and held to it by tests.
 from __future__ import annotations
 
 import math
+from types import FunctionType
 from typing import Any
 
 import numpy as np
@@ -591,6 +592,23 @@ def steps_of(layers: int, fingerprint: str) -> Function:
             for at in range(past - first):
                 sums[q, first + at] = w[base + (SUMS + q) * WIDTH + at]
 
+    made = _follow_of(base, size, fingerprint)
+    known = {**made.__globals__, "follow_tile": follow_tile}
+    return FunctionType(made.__code__, known, "follow", None, made.__closure__)
+
+
+def follow_tile(*_: Any) -> None:
+    """In the place of the tile of one number of layers, which `steps_of` puts here."""
+    raise NotImplementedError
+
+
+def _follow_of(base: int, size: int, fingerprint: str) -> Any:
+    """The loop over tiles, `follow_tile` still to be put into its globals.
+
+    It closes over numbers and the fingerprint alone: a compiled function carries a
+    new name in every process, and closed over it would never be found on disk.
+    """
+
     def follow(
         state: Any, given: Any, lanes: Any, air: Any, kept: Any, tops: Any, sums: Any,
         first: int, past: int,
@@ -600,18 +618,7 @@ def steps_of(layers: int, fingerprint: str) -> Function:
         w = np.zeros(base + LANE_ROWS * WIDTH)
         saved = np.zeros(STATE_ROWS * size + SUM_ROWS * WIDTH)
         for start in range(first, past, WIDTH):
-            follow_tile(
-                w,
-                saved,
-                state,
-                given,
-                lanes,
-                air,
-                kept,
-                tops,
-                sums,
-                start,
-                min(start + WIDTH, past),
-            )
+            end = min(start + WIDTH, past)
+            follow_tile(w, saved, state, given, lanes, air, kept, tops, sums, start, end)
 
     return follow
