@@ -17,6 +17,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from hayweather.catalog import DEFAULT_CROP, crop_of
 from hayweather.errors import InputError, OptionError
 from hayweather.farm import farm_of, read_farm
 from hayweather.farm.clock import parse_time, to_utc
@@ -481,7 +482,7 @@ def follow_windrow(
 
 
 def equilibrium_moisture(
-    relative_humidity: Any, temperature_c: Any, crop: str = "alfalfa"
+    relative_humidity: Any, temperature_c: Any, crop: str = DEFAULT_CROP
 ) -> np.ndarray:
     """Moisture of drying hay in equilibrium with air [% wet basis].
 
@@ -499,7 +500,6 @@ def equilibrium_moisture(
     FarmFileError
         If there is no such crop.
     """
-    from hayweather.catalog import crop_of
     from hayweather.windrow.sorption import equilibrium_moisture as held
     from hayweather.windrow.sorption import wet_basis
 

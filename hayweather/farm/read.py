@@ -102,7 +102,7 @@ def farm_of(environ: Mapping[str, str] | None = None, /, **tables: object) -> Fa
     >>> home = {"latitude": 43.2, "longitude": -120.6, "elevation": "1320 m",
     ...         "timezone": "America/Los_Angeles"}
     >>> farm = farm_of(site={"home": home}, field={"bench": {"cutting": 2, "cured": True}},
-    ...                baler={"kind": "large-square"}, weather={"service": "us-nws"})
+    ...                baler={"useful_hours": 2}, weather={"service": "us-nws"})
     >>> farm.fields["bench"].site
     'home'
     """

@@ -44,7 +44,7 @@ def test_frost_stays_out_of_leaf_and_stem_until_it_thaws_at_eight():
     frozen = slice(EIGHT - 20, EIGHT + 1)  # 03:00 to 08:00
     assert skin[frozen].max() < 0
     assert (np.diff(free[frozen]) > 0).all()
-    assert free[EIGHT] > 5 * 0.02
+    assert free[EIGHT] > 3 * 0.02
     assert leaf[frozen].max() - leaf[frozen].min() < 1.5
     # Then all at once.
     assert skin[EIGHT + 4] > 0
@@ -58,7 +58,7 @@ def test_frost_is_too_wet_and_cautioned_through_the_thaw():
     assert to_local(thaw.start, "America/Denver").hour == 8
     for hour in (*night, thaw):
         assert hour.call == Call.TOO_WET
-        assert "reason_free_water" in keys(hour.reasons)
+        assert {"reason_free_water", "reason_windrow_wet"} & set(keys(hour.reasons))
         assert "caution_frost" in keys(hour.cautions)
     assert thaw.hay.leaf_wb > hours[12].hay.leaf_wb + 1
     assert "caution_frost" not in keys(hours[-1].cautions)
@@ -122,7 +122,7 @@ def test_a_stop_in_the_last_hour_shown_is_the_same_in_hours_and_windows():
     """The wind that stops the rig rises at the end of the last hour, 14:00."""
     wind = np.full(80, 1.5)
     wind[72:] = 6.0
-    rig = replace(RIG, spray_wind_limit_m_s=4.0)
+    rig = replace(RIG, spray_wind_limit_m_s=4.0, rate_max_l_t=400.0)
     found = outlook_of(days(80, wind_speed_m_s=wind), rig=rig)
     last = found.hours[-1]
     assert last.call == Call.ADD_MOISTURE
