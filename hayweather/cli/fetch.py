@@ -62,8 +62,8 @@ def fetch(
         return
     errand = errand_of(farm_file, at, site, service, terms, years is not None)
     with spoken_in(errand.language):
-        from hayweather.cli.load import DEFAULT_FARM, wall_clock
-        from hayweather.cli.service import settings_for
+        from hayweather.cli.load import DEFAULT_FARM
+        from hayweather.weather.asked import settings_for, wall_clock
 
         where.check(farm_file or DEFAULT_FARM, errand.choice.file)
         settings, now = settings_for(errand.choice.service, weather_url), wall_clock()
@@ -112,8 +112,8 @@ def _forecast(
     """The forecast, with zone and elevation of the farm file where the service has none."""
     from dataclasses import replace
 
-    from hayweather.cli.service import forecast_for
     from hayweather.errors import OptionError
+    from hayweather.weather.asked import forecast_for
 
     site = errand.site
     try:

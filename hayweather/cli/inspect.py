@@ -140,7 +140,7 @@ def _services(farm: Farm) -> list[tuple[str, str, str]]:
 
 def _weather_of(farm: Farm) -> tuple[WeatherRead | None, HayweatherError | None]:
     """The weather file that a farm names, or what is wrong with it."""
-    from hayweather.cli.load import file_options
+    from hayweather.weather.asked import file_options
 
     if farm.weather.file is None:
         return None, None

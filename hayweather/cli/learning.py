@@ -68,9 +68,10 @@ def _fitted(
     farm: Farm, readings_file: Path, weather: Path | None, now: str | None, *, at_field: bool
 ) -> Fit:
     """The fit of the readings in a file; their own errors come before the weather is fetched."""
-    from hayweather.cli.load import until, weather_for
+    from hayweather.cli.load import until
     from hayweather.learning.logs import fields_of, noted_before, read_readings
     from hayweather.learning.tune import fit
+    from hayweather.weather.asked import weather_for
 
     zones = {name: site.timezone for name, site in farm.sites.items()}
     readings = read_readings(readings_file, farm, zones)

@@ -63,12 +63,16 @@ def _known(
     offline: bool,
 ) -> tuple[dict[str, HourlyWeather], np.datetime64, Readings]:
     """Weather by site, the time that counts as now, and readings by field."""
-    from hayweather.cli.load import now_for, refuse_old_stored, sites_of, weather_for
+    from hayweather.cli.load import now_for, sites_of
     from hayweather.learning.spoken import read_spoken
+    from hayweather.log.joined import with_logged
+    from hayweather.nights.trust import refuse_old_stored
+    from hayweather.weather.asked import weather_for
 
     sites = sites_of(farm, field)
     weather = weather_for(farm, sites, offline=offline, url=url)
     zones = {name: farm.sites[name].timezone or weather[name].timezone for name in sites}
     moment = now_for(farm, now, zones[sites[0]])
     refuse_old_stored(weather, moment, old=old)
-    return weather, moment, read_spoken(readings, farm, zones, moment, field)
+    said = read_spoken(readings, farm, zones, moment, field)
+    return weather, moment, with_logged(farm, moment, said)

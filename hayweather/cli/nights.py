@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -14,7 +14,7 @@ from hayweather.words import say
 
 if TYPE_CHECKING:
     from hayweather.cli.write import Destinations, Written
-    from hayweather.farm.records import Farm, UnitSystem
+    from hayweather.farm.records import UnitSystem
     from hayweather.nights import Night
     from hayweather.plan.record import FieldsPlan
     from hayweather.plan.sheet_record import RunSheet
@@ -231,6 +231,7 @@ def plan(
     """Which field is baled when, by which baler and how."""
     from hayweather.cli.language import spoken_in
     from hayweather.cli.load import farm_from, files_of
+    from hayweather.cli.make import plan_asked
     from hayweather.cli.write import SCREEN, Destinations
 
     farm = farm_from(farm_file)
@@ -239,39 +240,11 @@ def plan(
             raise OptionError("fields_time_limit", "--time-limit", value=f"{time_limit:g}")
         where = Destinations(out, format_, csv)
         where.check(*files_of(farm))
-        made = _planned(
-            farm, days, now, weather_url, reading or [], time_limit, old=old, offline=offline
+        made = plan_asked(
+            farm, days, now, reading or (), weather_url, time_limit, old=old, offline=offline
         )
         text = _plan(made, units or farm.units, where, all_cautions=cautions)
         where.write([(out or SCREEN, text)], farm.language, files_of(farm))
-
-
-def _planned(
-    farm: Farm,
-    days: int,
-    now: str | None,
-    url: str | None,
-    readings: list[str],
-    seconds: float,
-    *,
-    old: bool,
-    offline: bool,
-) -> FieldsPlan:
-    """The plan asked for."""
-    from hayweather.cli.load import now_for, refuse_old_stored, sites_of, weather_for
-    from hayweather.learning.spoken import read_spoken
-    from hayweather.plan.make import check_days, plan_fields, price_needed
-
-    check_days(days)
-    price_needed(farm)  # before any weather is asked for
-    sites = sites_of(farm, None)
-    weather = weather_for(farm, sites, offline=offline, url=url)
-    zones = {name: farm.sites[name].timezone or weather[name].timezone for name in sites}
-    moment = now_for(farm, now, zones[sites[0]])
-    refuse_old_stored(weather, moment, old=old)
-    said = read_spoken(readings, farm, zones, moment, None)
-    known: dict[str, Any] = {"readings": said} if said else {}
-    return plan_fields(farm, weather, moment, days=days, seconds=seconds, old=old, **known)
 
 
 def _plan(plan: FieldsPlan, units: UnitSystem, where: Destinations, *, all_cautions: bool) -> str:

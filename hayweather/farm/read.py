@@ -54,7 +54,7 @@ class _Source:
         return table.record(**read_keys(table, found[0][1], found[0][2]) if found else {})
 
 
-def read_farm(path: Path, environ: Mapping[str, str] | None = None) -> Farm:
+def read_farm(path: str | Path, environ: Mapping[str, str] | None = None) -> Farm:
     """Read a farm file.
 
     Parameters
@@ -76,7 +76,8 @@ def read_farm(path: Path, environ: Mapping[str, str] | None = None) -> Farm:
     FarmFileError
         If anything in the file is wrong: one line, with the place.
     """
-    return replace(_farm_from(load_document(path), path, environ), path=path)
+    place = Path(path)
+    return replace(_farm_from(load_document(place), place, environ), path=place)
 
 
 def farm_of(environ: Mapping[str, str] | None = None, /, **tables: object) -> Farm:
@@ -101,7 +102,7 @@ def farm_of(environ: Mapping[str, str] | None = None, /, **tables: object) -> Fa
     >>> home = {"latitude": 43.2, "longitude": -120.6, "elevation": "1320 m",
     ...         "timezone": "America/Los_Angeles"}
     >>> farm = farm_of(site={"home": home}, field={"bench": {"cutting": 2, "cured": True}},
-    ...                baler={"kind": "large-square"}, weather={"service": "us-nws"})
+    ...                baler={"useful_hours": 2}, weather={"service": "us-nws"})
     >>> farm.fields["bench"].site
     'home'
     """

@@ -11,7 +11,7 @@ import numpy as np
 
 from hayweather.baling.clock import span_of, turn_of
 from hayweather.farm.records import Farm
-from hayweather.log.book import Log
+from hayweather.log.book import Log, open_log
 from hayweather.log.records import Layer, LoggedReading, ReadingKind
 from hayweather.log.said import zone_of
 from hayweather.windrow.readings import Kind, Reading
@@ -158,6 +158,31 @@ def readings_for_night(log: Log, farm: Farm, now: np.datetime64) -> dict[str, tu
         reading = as_reading(item)
         if reading is not None:
             found[item.field] = (*found.get(item.field, ()), reading)
+    return found
+
+
+def with_logged(
+    farm: Farm, now: np.datetime64, given: Mapping[str, Sequence[Reading]]
+) -> dict[str, list[Reading]]:
+    """Readings given now and those of tonight in the farm's log, by field, in order of time.
+
+    Parameters
+    ----------
+    farm
+        From its file, else it has no log.
+    now
+        UTC.
+    given
+        By field; one that says the same as the log counts once.
+    """
+    if farm.log is None or not farm.log.exists():
+        return {name: list(readings) for name, readings in given.items()}
+    with open_log(farm, only_read=True) as log:
+        logged = readings_for_night(log, farm, now)
+    found = {}
+    for name in dict.fromkeys([*given, *logged]):
+        every = dict.fromkeys([*given.get(name, ()), *logged.get(name, ())])
+        found[name] = sorted(every, key=lambda item: item.time)
     return found
 
 

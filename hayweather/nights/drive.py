@@ -7,8 +7,8 @@ says what holds in a field.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, fields, replace
 from itertools import pairwise
 
 import numpy as np
@@ -21,16 +21,20 @@ from hayweather.baling.clock import Span, hour_index
 from hayweather.baling.course import Course, course_of, shown_as_mean
 from hayweather.baling.setting import Setting, setting_for
 from hayweather.baling.windows import stopped_quarters
+from hayweather.errors import InputError
+from hayweather.farm.nearest import nearest
 from hayweather.farm.records import Farm, Field
 from hayweather.nights.start import Start, start_of
 from hayweather.nights.trust import complete_site, limits_said, near_ceiling
 from hayweather.weather.record import HOUR, Booleans, HourlyWeather
 from hayweather.windrow.column import State
-from hayweather.windrow.forcing import prepare
+from hayweather.windrow.forcing import Place, prepare
 from hayweather.windrow.lanes import stack_parameters, stack_states
+from hayweather.windrow.parameters import WindrowParameters
 from hayweather.windrow.readings import Reading, Weights, moisture_at, weigh
-from hayweather.windrow.run import LARGE_RUN, has_compiled_loop, moisture_state, run
+from hayweather.windrow.run import LARGE_RUN, moisture_state, run
 from hayweather.windrow.run import Loop as Loop
+from hayweather.windrow.run import has_compiled_loop as has_compiled_loop
 from hayweather.windrow.spread import MEMBERS, SEED, Members, make_members, with_cloud
 from hayweather.windrow.trajectory import WindrowTrajectory
 from hayweather.words import Remark
@@ -388,3 +392,43 @@ def _start_from(drawn: Drawn, reading: Reading, hour: int) -> Start:
 def _too_few(weights: Weights) -> bool:
     """Whether fresh members could agree better with the readings."""
     return bool(weights.readings) and (weights.effective < FEW_MEMBERS or bool(weights.unexplained))
+
+
+def follow(
+    weather: HourlyWeather,
+    where: tuple[float, float, float],
+    moisture_wb: float | None,
+    windrow: Mapping[str, float],
+) -> WindrowTrajectory:
+    """The windrow alone, without a farm: from the first hour on, lane 0 of the weather.
+
+    Parameters
+    ----------
+    weather
+        Hours.
+    where
+        Latitude, longitude [deg] and elevation [m].
+    moisture_wb
+        Of all of the hay at the start [% wet basis]; None: in equilibrium with the air.
+    windrow
+        Fields of `WindrowParameters` that differ from the usual.
+
+    Raises
+    ------
+    InputError
+        If a field of the windrow is not known.
+    """
+    known = [item.name for item in fields(WindrowParameters)]
+    wrong = [name for name in windrow if name not in known]
+    if wrong:
+        raise InputError("door_windrow", value=wrong[0], nearest=nearest(wrong[0], known))
+    place, parameters = Place(*where), WindrowParameters(**windrow)  # type: ignore[arg-type]
+    weather = with_cloud(weather, place)
+    begins = np.zeros((weather.hours, weather.lanes), dtype=bool)
+    starts: dict[int, State] = {}
+    if moisture_wb is None:
+        begins[0] = True
+    else:
+        air = (weather.columns["air_temperature_c"][0], weather.columns["dew_point_c"][0])
+        starts[0] = moisture_state(moisture_wb, moisture_wb, *air)
+    return run(weather, place, parameters, starts, begins)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -10,7 +10,7 @@ import numpy as np
 from hayweather.baling.clock import Span, to_local
 from hayweather.baling.setting import Setting
 from hayweather.baling.value import crop_cautions
-from hayweather.errors import FarmFileError, WeatherFileError
+from hayweather.errors import FarmFileError, WeatherFileError, WeatherUnavailableError
 from hayweather.farm.records import Farm, Site, Tuning
 from hayweather.weather.record import HOUR, Assumption, Booleans, HourlyWeather, Source
 from hayweather.windrow.readings import Reading, Weights
@@ -89,6 +89,33 @@ def forecast_age_h(source: Source, now: np.datetime64) -> float | None:
     """Age of a forecast at `now` [h] since it was issued, else fetched; None when not known."""
     made = source.fetched if source.issued is None else source.issued
     return None if made is None else max(float((now - made) / HOUR), 0.0)
+
+
+def refuse_old_stored(
+    weather: Mapping[str, HourlyWeather], now: np.datetime64, *, old: bool
+) -> None:
+    """Refuse a stored forecast of more than a day where no new one could be had.
+
+    Parameters
+    ----------
+    weather
+        By site.
+    now
+        UTC time of the outlook.
+    old
+        True to let an old one pass.
+
+    Raises
+    ------
+    WeatherUnavailableError
+        Saying why there is no new one (exit 3).
+    """
+    for record in weather.values():
+        age = forecast_age_h(record.source, now)
+        if old or not record.source.stored or age is None or age <= OLD_REFUSED_HOURS:
+            continue
+        why = next(note.key for note in record.assumed if note.key.startswith("stored_"))
+        raise WeatherUnavailableError(f"old_{why}", record.source.name, hours=f"{age:.0f}")
 
 
 def facts_of(

@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 
 from hayweather import __version__
 from hayweather.baling.setting import Setting
-from hayweather.nights.drive import Loop, loop_of_blocks, side_by_side
+from hayweather.nights.drive import Loop, has_compiled_loop, loop_of_blocks, side_by_side
 from hayweather.seasons.nights import (
     LANE_HOURS,
     Block,
@@ -39,7 +39,6 @@ from hayweather.seasons.record.nights import RAIN_NIGHT_MM, Missing, Nights
 from hayweather.weather.record import NEEDED, HourlyWeather
 from hayweather.whole_file import whole_file
 from hayweather.windrow.lanes import stack_parameters
-from hayweather.windrow.run import has_compiled_loop
 
 Kept = TypeVar("Kept", Nights, CellTallies)
 

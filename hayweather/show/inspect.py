@@ -351,14 +351,14 @@ def _with_origin(value: str, origin: str, voice: Voice) -> str:
 
 
 def _column(column: ColumnRead, voice: Voice) -> str:
-    """What a column served as, its unit, and what is missing."""
+    """What a column holds, its unit, and what is missing."""
     missing = voice.say("inspect_none_missing")
     if column.hours_missing:
         missing = voice.say("inspect_some_missing", count=column.hours_missing)
     key = "inspect_column_value" if column.unit else "inspect_column_value_no_unit"
     return voice.say(
         key,
-        name=voice.say(f"record_{column.served_as}"),
+        name=voice.say(f"record_{column.holds}"),
         unit=column.unit,
         timing=voice.say(f"weather_timing_{column.timing}"),
         missing=missing,

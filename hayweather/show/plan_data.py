@@ -145,7 +145,7 @@ PLAN = Document(
         (
             Column("farm", "Name of the farm", "farm.name", kind="text"),
             Column("now", "The time that counted as now", kind="time"),
-            Column("end", "End of what is planned", "ahead.end", kind="time"),
+            Column("end", "End of what is planned", "night.end", kind="time"),
             Column("days", "Nights asked for", kind="count"),
             Column("slot_minutes", "Step of the plan", lambda _: SLOT_MINUTES, kind="count"),
             UNITS,

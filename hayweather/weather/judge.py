@@ -20,6 +20,7 @@ from hayweather.windrow.sky import sun_elevation
 
 LONGEST_KM, LONGEST_M = 50.0, 600.0
 """A grid cell further from the site, or higher or lower, is another place (assumed)."""
+TOLD_KM, TOLD_M = 10.0, 150.0
 LEAST_HOURS = 36
 MOST_HOURS = 366 * 24
 REFUSED_SHIFT_H = 2
@@ -78,17 +79,24 @@ def judged_answer(
     HayweatherError
         As `judged`.
     """
+    notes: list[Assumption] = []
     there, here = weather.elevation_m, site.elevation_m
     if weather.latitude is not None and weather.longitude is not None:
         km = distance_km(weather.latitude, weather.longitude, site.latitude, site.longitude)
         if km > LONGEST_KM:
             raise refusal("judge_place_far", weather.source.name, km=f"{km:.0f}", site=site.name)
-    if there is not None and here is not None and abs(there - here) > LONGEST_M:
-        raise refusal(
-            "judge_height_far", weather.source.name, there=f"{there:.0f}", here=f"{here:.0f}",
-            site=site.name,
-        )  # fmt: skip
-    return judged(weather, site, refusal)
+        if km > TOLD_KM:
+            place = f"{weather.latitude:.2f}, {weather.longitude:.2f}"
+            notes.append(Assumption("place_differs", {"place": place}))
+    if there is not None and here is not None and abs(there - here) > TOLD_M:
+        if abs(there - here) > LONGEST_M:
+            raise refusal(
+                "judge_height_far", weather.source.name, there=f"{there:.0f}", here=f"{here:.0f}",
+                site=site.name,
+            )  # fmt: skip
+        shown: dict[str, object] = {"service": (there, "elevation"), "site": (here, "elevation")}
+        notes.append(Assumption("elevation_differs", shown))
+    return judged(replace(weather, assumed=(*weather.assumed, *notes)), site, refusal)
 
 
 def distance_km(latitude: float, longitude: float, other: float, other_longitude: float) -> float:

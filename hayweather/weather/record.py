@@ -91,7 +91,7 @@ class Assumption(Remark):
     """One thing not given and derived or assumed, or a named repair; text ``assumed_<key>``."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class HourlyWeather:
     """Hourly weather of one or more lanes, in SI units.
 
@@ -181,6 +181,12 @@ class HourlyWeather:
             columns={name: values[first:last] for name, values in self.columns.items()},
             repaired=self.repaired[first:last],
         )
+
+    def __repr__(self) -> str:
+        names = ", ".join(self.columns)
+        lanes = f", {self.lanes} lanes" if self.lanes > 1 else ""
+        span = f"{self.hours} h from {self.start[0]}Z{lanes}"
+        return f"<HourlyWeather {self.source.name}: {span}: {names}>"
 
     def to_pandas(self, tz: str | None = None, lane: int = 0) -> pd.DataFrame:
         """One lane as a table, a row an hour, stamped at the hour's start.

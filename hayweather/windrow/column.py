@@ -530,7 +530,7 @@ def ice_limits(
 def sink(
     moisture_db: Floats, film_kg_m2: Floats, temperature_c: Floats, column: Column, seconds: float
 ) -> tuple[Floats, Floats, Floats]:
-    """Free water drawn into leaf and stem, and sinking: new moisture, new film, run-off (lanes,)."""
+    """Free water sinking and drawn in: new moisture, new film, run-off (lanes,)."""
     c, moisture, film = column, moisture_db.copy(), film_kg_m2.copy()
     frozen = temperature_c < 0
     thawed = np.where(frozen, 0.0, 1.0)
@@ -693,9 +693,11 @@ def linear_step(state: State, air: Air, column: Column, seconds: float) -> tuple
     dried = moisture + uptake * seconds / c.organ_mass
     least = np.minimum(moisture, MOISTURE_FLOOR_DB / 2)
     lack = np.maximum(least - dried, 0.0)
-    moisture = dried + lack
+    beyond = np.maximum(dried - np.maximum(moisture, c.full_db), 0.0)  # stays outside as free water
+    moisture = dried + lack - beyond
     short = np.minimum(kept, 0.0) - (lack[0] * c.organ_mass[0] + lack[1] * c.organ_mass[1])
-    film = np.maximum(kept, 0.0)
+    beyond = beyond * c.organ_mass
+    film = np.maximum(kept, 0.0) + beyond[0] + beyond[1]
     vapor_in = vapor_air * (air.vapor_pressure_kpa - vapor)
     from_air = vapor_in.sum(axis=0) * seconds - short.sum(axis=0)
     ground_rate = ground * (ground_kpa - vapor[-1])

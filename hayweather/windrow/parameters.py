@@ -66,7 +66,7 @@ class WindrowParameters:
         Of the hay to air [m2], 3e-6-3e-5 (assumed): sets from which temperature
         difference free convection acts (Elder 1967, ``Nu = Ra/40``, mem).
     side_flow_m_s
-        Air through the sides per top area at 1.5 m/s of wind [m/s], 0.0005-0.007
+        Air through the sides per top area at 1.5 m/s of wind [m/s], 0.0002-0.004
         (assumed); 0 shuts them.
     soil_contact_w_m2_k
         From soil to the bottom layer, radiation included [W/m2/K], 2-5 (assumed).
@@ -107,7 +107,7 @@ class WindrowParameters:
     wind_reach_m: float | Floats = 0.1
     free_mixing: float | Floats = 20.0
     permeability_m2: float | Floats = 1e-5
-    side_flow_m_s: float | Floats = 0.002
+    side_flow_m_s: float | Floats = 0.0005
     soil_contact_w_m2_k: float | Floats = 3.0
     soil_swing: float | Floats = 0.4
     soil_lag_h: float | Floats = 1.5

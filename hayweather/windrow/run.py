@@ -294,7 +294,7 @@ class Record:
 
 def summary(state: State, column: Column) -> dict[str, Floats]:
     """Means over layers of one state, each (lanes,)."""
-    leaf, stem = np.tensordot(state.moisture_db, column.shares, axes=(1, 0))
+    leaf, stem = (state.moisture_db * column.shares[:, None]).sum(axis=1)
     under = layer_weights(column.shares, "bottom")
     organs = column.organ_mass * under[:, None]
     return {

@@ -62,7 +62,7 @@ WINDROW_RANGES = {
     "wind_reach_m": (0.05, 0.2),
     "free_mixing": (10.0, 40.0),
     "permeability_m2": (3e-6, 3e-5),
-    "side_flow_m_s": (0.0005, 0.007),
+    "side_flow_m_s": (0.0002, 0.004),
     "soil_contact_w_m2_k": (2.0, 5.0),
     "soil_swing": (0.25, 0.6),
     "soil_lag_h": (1.0, 4.0),

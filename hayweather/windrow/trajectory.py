@@ -86,7 +86,8 @@ class Layers:
     def of_kind(self, kind: LayerKind) -> Floats:
         """Moisture of every layer [kg/kg]; "windrow" is leaf, stem and free water together."""
         if kind != "windrow":
-            return np.asarray(self.leaf_db if kind == "leaf" else self.stem_db, dtype=np.float64)
+            only = self.leaf_db if kind == "leaf" else self.stem_db
+            return np.asarray(only, dtype=np.float64)
         leaf = self.leaf_share
         return np.asarray(leaf * self.leaf_db + (1 - leaf) * self.stem_db + self.film_db)
 

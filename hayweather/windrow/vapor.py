@@ -48,27 +48,8 @@ def saturation_vapor_pressure_ice(temperature_c: Values) -> Floats:
     return 0.6108 * np.exp(21.8745584 * temperature_c / (temperature_c + 265.5))
 
 
-def surface_saturation(temperature_c: Values) -> Floats:
-    """Saturation vapor pressure at a surface [kPa]: over ice below 0 C, else water."""
-    return frost_limit(temperature_c, saturation_vapor_pressure(temperature_c))
-
-
-def frost_limit(temperature_c: Values, over_water_kpa: Floats) -> Floats:
-    """Saturation over water [kPa], replaced by that over ice where it freezes."""
-    freezes = np.less(temperature_c, 0.0)
-    if not np.any(freezes):
-        return over_water_kpa
-    ice = saturation_vapor_pressure_ice(np.minimum(temperature_c, 0.0))
-    return np.where(freezes, ice, over_water_kpa)
-
-
-def saturation_slope(temperature_c: Values) -> Floats:
-    """Slope of the saturation curve over water [kPa/K], FAO-56 Eq 13 (published)."""
-    return slope_of(temperature_c, saturation_vapor_pressure(temperature_c))
-
-
 def slope_of(temperature_c: Values, saturation_kpa: Floats) -> Floats:
-    """The slope [kPa/K] where the saturation itself is known already."""
+    """Slope of the saturation curve over water [kPa/K] from the saturation, FAO-56 Eq 13."""
     return 4098.0 * saturation_kpa / (temperature_c + 237.3) / (temperature_c + 237.3)
 
 
@@ -93,11 +74,6 @@ def standard_pressure(elevation_m: Values) -> Floats:
     81.8
     """
     return 101.3 * ((293.0 - 0.0065 * elevation_m) / 293.0) ** 5.26
-
-
-def psychrometric_constant(pressure_kpa: Values) -> Floats:
-    """Psychrometric constant [kPa/K] at 2.45 MJ/kg, FAO-56 Eq 8 (published)."""
-    return np.asarray(0.000665 * pressure_kpa)
 
 
 def latent_heat(temperature_c: Values) -> Floats:

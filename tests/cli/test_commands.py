@@ -40,7 +40,7 @@ def test_the_table_uses_a_wide_screen(capsys, monkeypatch):
     monkeypatch.setenv("COLUMNS", "120")
     text = done(capsys, "outlook", SAGEBECK, "--field", "bench")
     assert 100 < max(map(len, text.splitlines())) <= 120
-    assert re.search(r"stem +water", text)
+    assert re.search(r"leaf  stem  gal/", text), "two spaces between columns, not one"
 
 
 def test_table_and_json_agree(capsys):
@@ -213,7 +213,7 @@ def test_weather_that_cannot_be_had_ends_with_three(capsys, monkeypatch, tmp_pat
     def fail(*_arguments, **_options):
         raise WeatherUnavailableError("service_down", "us-nws", said="503")
 
-    monkeypatch.setattr("hayweather.cli.load.weather_for", fail)
+    monkeypatch.setattr("hayweather.weather.asked.weather_for", fail)
     assert main.run(["outlook", str(SAGEBECK)]) == 3
     said = capsys.readouterr()
     assert said.err.startswith("us-nws: ")
@@ -224,7 +224,7 @@ def test_a_defect_is_one_line_and_no_traceback(capsys, monkeypatch):
     def fail(*_arguments, **_options):
         raise ZeroDivisionError("by\nzero")
 
-    monkeypatch.setattr("hayweather.cli.load.weather_for", fail)
+    monkeypatch.setattr("hayweather.weather.asked.weather_for", fail)
     assert main.run(["outlook", str(SAGEBECK)]) == 1
     said = capsys.readouterr().err
     assert len(said.splitlines()) == 1
@@ -235,7 +235,7 @@ def test_an_interruption_is_quiet(capsys, monkeypatch):
     def interrupt(*_arguments, **_options):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("hayweather.cli.load.weather_for", interrupt)
+    monkeypatch.setattr("hayweather.weather.asked.weather_for", interrupt)
     assert main.run(["outlook", str(SAGEBECK)]) == 130
     said = capsys.readouterr()
     assert said.out == said.err == ""
@@ -306,7 +306,7 @@ def test_a_defect_may_be_looked_into(capsys, monkeypatch):
     def fail(*_arguments, **_options):
         raise ZeroDivisionError("by zero")
 
-    monkeypatch.setattr("hayweather.cli.load.weather_for", fail)
+    monkeypatch.setattr("hayweather.weather.asked.weather_for", fail)
     monkeypatch.setenv(main.TRACEBACK_VARIABLE, "1")
     with pytest.raises(ZeroDivisionError):
         main.run(["outlook", str(SAGEBECK)])
@@ -341,6 +341,7 @@ def test_inspect_tells_what_was_understood_of_a_weather_file(capsys):
     for part in (
         '";" between values', 'decimal mark ","', "Europe/Madrid (as you gave it)",
         "2025-07-08 12:00 to 2025-07-12 16:00 UTC, 100 hours", "wind, in km/h", "2 m (assumed)",
+        "humidity, in %",
     ):  # fmt: skip
         assert part in text
     arguments = ("inspect", path, "--timezone", "Europe/Madrid", "--format", "json")

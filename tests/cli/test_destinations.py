@@ -39,7 +39,7 @@ def no_work(monkeypatch):
     def fail(*_args, **_options):
         raise AssertionError("work before the places were checked")
 
-    monkeypatch.setattr("hayweather.cli.load.weather_for", fail)
+    monkeypatch.setattr("hayweather.weather.asked.weather_for", fail)
     monkeypatch.setattr("hayweather.seasons.engine.make_seasons", fail)
     monkeypatch.setattr("hayweather.seasons.trial.judge_trial", fail)
     monkeypatch.setattr("hayweather.weather.files.read_weather_file", fail)

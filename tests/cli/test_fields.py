@@ -10,11 +10,11 @@ import pytest
 from cli.commands import done, farm_with, refused
 from support.outlooks import FOLDER
 
-from hayweather.cli.load import weather_for
 from hayweather.farm import read_farm
 from hayweather.plan.make import plan_fields
 from hayweather.show.plan_data import plan_csv, plan_form
 from hayweather.show.plan_text import plan_text
+from hayweather.weather.asked import weather_for
 
 MEMBERS = 12
 QUICK = ("--time-limit", "2")

@@ -345,3 +345,26 @@ def test_the_file_is_a_plain_database_that_others_can_read(capsys):
     asked = "SELECT field, time, moisture_wb FROM entries JOIN readings USING (id)"
     assert connection.execute(asked).fetchall() == [("bench", "2025-07-09T00:00:00Z", 10.5)]
     connection.close()
+
+
+@pytest.mark.parametrize("command", ["outlook", "runsheet", "plan"])
+def test_a_logged_reading_reaches_every_command_of_the_night(command, tmp_path, capsys):
+    farm = tmp_path / "sagebeck.toml"
+    for name in ("sagebeck.toml", "sagebeck.csv"):
+        shutil.copy(FOLDER / name, tmp_path / name)
+    asked = [command, str(farm), "--format", "json", "--now", "2025-07-08T23:30"]
+    asked += ["--time-limit", "1"] if command == "plan" else ["--field", "bench"]
+
+    def answer(*more):
+        assert run([*asked, *more]) == 0
+        form = json.loads(capsys.readouterr().out)
+        return form["blocks"] if command == "plan" else form
+
+    without, said = answer(), answer("--reading", "bench@23:10=15")
+    add = ["log", "add", "bench", "15", "--farm", str(farm), "--at", "23:10"]
+    assert run([*add, "--now", "2025-07-08T23:20"]) == 0
+    capsys.readouterr()
+    logged = answer()
+    assert logged == said
+    assert logged != without
+    assert answer("--reading", "bench@23:10=15") == logged

@@ -19,7 +19,7 @@ from weather import server_answers as answers
 from weather.server import reply
 
 from hayweather import nights
-from hayweather.cli import load
+from hayweather.weather import asked as load
 from hayweather.weather.record import HOUR
 from hayweather.weather.services import open_meteo
 
@@ -54,6 +54,7 @@ def two_days_without_members(monkeypatch) -> None:
     monkeypatch.setattr(nights, "night_of", make)
 
 
+@pytest.mark.usefixtures("any_place")
 @pytest.mark.parametrize(("service", "zone", "day", "length"), CASES)
 def test_every_local_hour_is_there_once_and_right(
     server, tmp_path, capsys, monkeypatch, service, zone, day, length

@@ -23,8 +23,8 @@ from weather.server import Action, WeatherServer, reply
 from weather.services_common import GLUED, LATER
 from weather.test_services_faults import FAULTS, NWS_FAULTS
 
-from hayweather.cli import load
 from hayweather.cli.main import run
+from hayweather.weather import asked as load
 from hayweather.weather.services.settings import Limits
 
 FIVE_HOURS_ON = ("--now", "2017-07-09T23:00Z")

@@ -52,7 +52,7 @@ def test_both_services_with_the_same_hours_agree(server, tmp_path, capsys):
     one, other = (hours_of(form) for form in forms)
     for name in ("windrow_moisture_wb", "leaf_moisture_wb"):
         apart = [abs(a[name] - b[name]) for a, b in zip(one, other, strict=True)]
-        assert max(apart) < 1.5
+        assert max(apart) < 2.0  # the sun that one of them lacks reaches the inside, too
     assert "shortwave" not in str(forms[0]["weather"]["assumed"])
     assumed = " ".join(forms[1]["weather"]["assumed"])
     assert "sun" in assumed

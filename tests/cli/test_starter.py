@@ -44,7 +44,7 @@ def test_what_is_still_wanted_is_one_line(home, server, capsys, units, language)
     assert server.seen == []
 
 
-@pytest.mark.usefixtures("middle_alone")
+@pytest.mark.usefixtures("middle_alone", "any_place")
 def test_the_us_starter_runs_with_a_contact(home, server, capsys, monkeypatch):
     run(["farm"])
     monkeypatch.setenv("HAYWEATHER_CONTACT", "me@farm.example")
@@ -53,7 +53,7 @@ def test_the_us_starter_runs_with_a_contact(home, server, capsys, monkeypatch):
     assert all("me@farm.example" in head["User-Agent"] for _, _, head in server.seen)
 
 
-@pytest.mark.usefixtures("middle_alone")
+@pytest.mark.usefixtures("middle_alone", "any_place")
 def test_the_metric_starter_runs_with_its_terms(home, server, capsys):
     run(["farm", "--units", "metric"])
     capsys.readouterr()

@@ -15,7 +15,6 @@ from docs.floors import PROJECT, pins, requirements
 PACKAGE = PROJECT.parent / "hayweather"
 EXTRAS = ("fast", "grid")
 NOT_IMPORTED = {
-    "pandas": "MetPy computes with it",
     "tzdata": "zoneinfo reads it where the system has no zones",
     "zarr": "xarray opens Zarr with it",
     "h5netcdf": "xarray opens NetCDF with it",

@@ -1,6 +1,7 @@
 """Every notebook runs from top to bottom, offline, and is kept without its outputs."""
 
 import os
+import re
 import socket
 from pathlib import Path
 
@@ -78,6 +79,14 @@ def test_it_runs_and_shows_what_it_asks(path: Path, monkeypatch: pytest.MonkeyPa
 
 def test_all_notebooks_are_expected() -> None:
     assert {path.stem for path in BOOKS} == set(EXPECTED)
+
+
+@pytest.mark.parametrize("path", BOOKS, ids=lambda path: path.stem)
+def test_it_comes_in_by_the_public_door_alone(path: Path) -> None:
+    book = nbformat.read(path, as_version=4)
+    code = "\n".join(cell.source for cell in book.cells if cell.cell_type == "code")
+    asked = set(re.findall(r"^(?:from|import) (hayweather\S*)", code, flags=re.MULTILINE))
+    assert asked == {"hayweather"}
 
 
 @pytest.mark.parametrize("path", BOOKS, ids=lambda path: path.stem)

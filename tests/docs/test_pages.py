@@ -120,6 +120,7 @@ def known_options() -> set[str]:
 
     program = typer.main.get_command(app)
     commands = [program, *program.commands.values()]
+    commands += [one for group in commands[1:] for one in getattr(group, "commands", {}).values()]
     return {"--help", *(name for one in commands for option in one.params for name in option.opts)}
 
 
@@ -156,7 +157,7 @@ def test_settings_shown_are_known(path: Path) -> None:
 def known_setting(kind: str, key: str) -> bool:
     """Whether the farm file's table, or that of a grid, knows a key."""
     if kind == "grid":
-        from hayweather.seasons.grid.choice import GRID
+        from hayweather.seasons.grid.axes import GRID
 
         return key in {known.name for known in GRID.keys}
     return f"farm_key_{kind}_{key}" in texts()

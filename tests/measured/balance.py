@@ -11,7 +11,11 @@ import numpy as np
 from hayweather.windrow.parameters import WindrowParameters
 from hayweather.windrow.skin import Air, air_resistance
 from hayweather.windrow.sky import STEFAN_BOLTZMANN_W_M2_K4, clear_sky_emissivity, sky_longwave
-from hayweather.windrow.vapor import KELVIN, frost_limit, saturation_vapor_pressure
+from hayweather.windrow.vapor import (
+    KELVIN,
+    saturation_vapor_pressure,
+    saturation_vapor_pressure_ice,
+)
 
 EMISSIVITY = 0.97
 COLDEST_K, WARMEST_K, HALVINGS = 25.0, 15.0, 30
@@ -101,9 +105,8 @@ def excess_w_m2(
     )
     emitted = STEFAN_BOLTZMANN_W_M2_K4 * (skin_c + KELVIN) ** 4
     radiation = EMISSIVITY * stand.sky_view * (sky_w_m2 - emitted)
-    condensing = np.maximum(
-        nights.vapor_kpa - frost_limit(skin_c, saturation_vapor_pressure(skin_c)), 0.0
-    )
+    ice, water = saturation_vapor_pressure_ice(skin_c), saturation_vapor_pressure(skin_c)
+    condensing = np.maximum(nights.vapor_kpa - np.where(skin_c < 0, ice, water), 0.0)
     latent = air.latent_heat_j_kg * air.vapor_coefficient / resistance * condensing
     to_air = air.heat_j_m3_k / resistance * (skin_c - nights.air_c)
     return radiation - nights.soil_heat_w_m2 + latent - to_air

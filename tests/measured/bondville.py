@@ -23,7 +23,7 @@ import pandas as pd
 from measured.balance import Nights
 
 from hayweather.weather.record import HourlyWeather, Source
-from hayweather.windrow.forcing import Place
+from hayweather.windrow.forcing import Place, soil_temperature
 from hayweather.windrow.parameters import WindrowParameters
 from hayweather.windrow.run import run
 from hayweather.windrow.sky import (
@@ -249,7 +249,8 @@ class DewNights:
     """Nights without rain: wet in both, by the sensor alone, by the model alone, in neither.
 
     `onset_h` and `dry_off_h` are medians of model less sensor over the nights
-    that are wet in both.
+    that are wet in both, `dry_off_mean_h` the mean: of few nights in half-hours the
+    finer measure.
     """
 
     both: int
@@ -258,6 +259,7 @@ class DewNights:
     neither: int
     onset_h: float
     dry_off_h: float
+    dry_off_mean_h: float
 
     @property
     def kappa(self) -> float:
@@ -284,4 +286,31 @@ def compare(measured: Wetness, modelled: Wetness, counted: np.ndarray) -> DewNig
         int((~seen & ~said).sum()),
         float(np.median((modelled.onset - measured.onset)[hit])),
         float(np.median((modelled.dry_off - measured.dry_off)[hit])),
+        float((modelled.dry_off - measured.dry_off)[hit].mean()),
     )
+
+
+@dataclass(frozen=True)
+class SoilFit:
+    """The windrow's soil beside the mean of the thermometers at 2 and 4 cm [K]."""
+
+    bias: float
+    spread: float
+    swing_ratio: float
+
+
+def soil_beside(table: pd.DataFrame, first: str, past: str, **changed) -> SoilFit:
+    """`soil_temperature` from the air alone, from the first of the series on, between two stamps.
+
+    The swing is the daily range of the hourly means, ours over theirs.
+    """
+    hours = table[["air_c", "soil_2cm_c", "soil_4cm_c"]]
+    hours = hours.resample("1h", label="left", closed="right").mean().interpolate()
+    instants = hours_of(table).air_temperature_c.dropna()
+    found = soil_temperature(instants.to_numpy()[:, None], WindrowParameters(**changed))[:, 0]
+    ours = pd.Series((found[:-1] + found[1:]) / 2, instants.index[:-1])[first:past]
+    theirs = ((hours.soil_2cm_c + hours.soil_4cm_c) / 2).reindex(ours.index)
+    error = ours - theirs
+    swing = [each.resample("D").agg(np.ptp).mean() for each in (ours, theirs)]
+    spread = float(np.sqrt((error**2).mean()))
+    return SoilFit(float(error.mean()), spread, float(swing[0] / swing[1]))

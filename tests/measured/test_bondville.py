@@ -15,6 +15,17 @@ from measured import bondville as site
 
 MEASURED_K, COMPUTED_K = 1.1, 1.4
 KAPPA, FALSE_SHARE, HOURS = 0.72, 1 / 3, 0.5
+MOVES_K, MOVES_H = 0.1, 0.3
+RECORDED = {
+    "windrow, bias": 0.01,
+    "windrow, RMSE": 0.94,
+    "stand, measured longwave, bias": -0.03,
+    "stand, measured longwave, RMSE": 0.76,
+    "stand, computed longwave, bias": 0.01,
+    "stand, computed longwave, RMSE": 0.80,
+    "onset, h": 1.50,
+    "dry-off, mean, h": 0.02,
+}
 LEAST_FOUND = 0.9  # of the wet nights of the month that rides with the tests
 
 
@@ -97,13 +108,13 @@ def test_skin_of_the_windrow_as_by_a_forecast():
 def test_dew_of_the_month_is_found_and_dries_off_in_time():
     found = dew(*month())
     assert found.both >= LEAST_FOUND * (found.both + found.missed)
-    assert abs(found.dry_off_h) <= HOURS
+    assert max(abs(found.dry_off_h), abs(found.dry_off_mean_h)) <= HOURS
 
 
 @pytest.mark.parametrize("hours", [1, -1])
 def test_a_sun_an_hour_off_would_show(hours):
     table, nights, dry = month()
-    assert abs(dew(table, with_sun_late(nights, hours), dry).dry_off_h) > HOURS
+    assert abs(dew(table, with_sun_late(nights, hours), dry).dry_off_mean_h) > HOURS
 
 
 def test_a_slip_of_the_night_cap_or_the_air_resistance_would_show():
@@ -112,6 +123,35 @@ def test_a_slip_of_the_night_cap_or_the_air_resistance_would_show():
         loose = {**changed, "air_resistance_max_s_m": 1e9}
         bias, spread = balance.bias_and_spread(nights, balance.model_skin(nights, **loose))
         assert abs(bias) > 0.5 or spread > MEASURED_K, changed
+
+
+def test_agreement_of_the_month_is_the_recorded_one():
+    """What the limits above leave open: a residual that moves is a change to explain."""
+    table, nights, dry = month()
+    made = site.run_windrow(nights)
+    skin, found = site.windrow_skin(table, nights, made), dew(table, nights, dry)
+    half_hours = site.half_hours_of_nights(table)
+    longwave = balance.computed_longwave(half_hours)
+    stands = [
+        balance.bias_and_spread(half_hours, balance.model_skin(half_hours, each))
+        for each in (None, longwave)
+    ]
+    residuals = {
+        "windrow, bias": skin.bias,
+        "windrow, RMSE": skin.spread,
+        "stand, measured longwave, bias": stands[0][0],
+        "stand, measured longwave, RMSE": stands[0][1],
+        "stand, computed longwave, bias": stands[1][0],
+        "stand, computed longwave, RMSE": stands[1][1],
+        "onset, h": found.onset_h,
+        "dry-off, mean, h": found.dry_off_mean_h,
+    }
+    moved = {
+        name: (value, RECORDED[name])
+        for name, value in residuals.items()
+        if abs(value - RECORDED[name]) > (MOVES_H if name.endswith("h") else MOVES_K)
+    }
+    assert not moved
 
 
 def test_skin_of_four_months():
@@ -145,4 +185,30 @@ def test_dew_of_four_months():
     assert found.both + found.missed + found.false + found.neither >= 55
     assert found.kappa >= KAPPA
     assert found.false_share <= FALSE_SHARE
-    assert abs(found.dry_off_h) <= HOURS
+    assert max(abs(found.dry_off_h), abs(found.dry_off_mean_h)) <= HOURS
+
+
+IN_SOIL = ("1998-07-23", "1998-07-31T12:00")
+
+
+def test_soil_under_leaves_from_the_air_alone():
+    """Nine days under closed soybean: the fitted numbers, then those that hay is given.
+
+    Under hay the swing is less and the mean nearer the air: assumed.
+    """
+    under_leaves = {"soil_swing": 0.52, "soil_lag_h": 1.45, "soil_offset_k": 1.6}
+    fitted = site.soil_beside(whole_series(), *IN_SOIL, **under_leaves)
+    assert abs(fitted.bias) < 0.3
+    assert fitted.spread < 1.3
+    assert 0.7 < fitted.swing_ratio < 1.1  # least squares rather understate a swing
+    assert site.soil_beside(whole_series(), *IN_SOIL).swing_ratio < fitted.swing_ratio
+
+
+def test_soil_thermometers_lie_in_soil_only_from_mid_july_on():
+    """Before that the deepest swings with the skin; an error of the source, and why so few days."""
+    table = whole_series()
+    columns = ["skin_c", "soil_8cm_c"]
+    daily = table[columns].resample("D").agg(np.ptp)
+    share = daily.soil_8cm_c / daily.skin_c
+    assert share["1998-04-02":"1998-07-13"].median() > 0.85
+    assert share["1998-07-16":"1998-07-30"].median() < 0.35

@@ -15,7 +15,7 @@ TESTS = {
         "tests/published/test_published.py",
     ),
     "windrow.skin": (
-        "tests/unit/test_windrow_skin.py",
+        "tests/unit/test_windrow_column.py",
         "tests/measured/test_bondville.py",
         "tests/regression/test_night.py",
         "tests/published/test_published.py",

@@ -1,8 +1,8 @@
 """Every slip still fits the sources, so that the table of `python -m mutation slips` is whole."""
 
 import pytest
-from mutation.slips import TABLE, Seen, Slip, slips, table
-from mutation.sources import source_of
+from mutation.slips import OUTSIDE, OWN, TABLE, Seen, Slip, slips, table
+from mutation.sources import TOP, source_of
 
 KINDS = {"sun", "rain", "wind", "air", "sky", "skin", "soil", "start", "layers", "mixing", "hay"}
 
@@ -11,6 +11,10 @@ def test_every_slip_changes_its_source_and_compiles():
     for slip in slips():
         assert slip.source != source_of(slip.module), slip.what
         compile(slip.source, slip.module, "exec")
+
+
+def test_the_tests_named_are_there():
+    assert all((TOP / each).exists() for each in (*OUTSIDE, *OWN))
 
 
 def test_slips_cover_what_the_weather_goes_through():

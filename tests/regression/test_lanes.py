@@ -1,14 +1,12 @@
 """Lanes side by side equal single runs; a run equals its steps one by one."""
 
-from dataclasses import fields
-
 import numpy as np
 import pytest
-from hayweather.windrow.layers import step
 from support.nights import HIGH_PLACE, hourly, weather_of_test_night
 from support.seasons import default_run, read_season
 
 from hayweather.weather.record import HourlyWeather
+from hayweather.windrow.column import column_of, step
 from hayweather.windrow.forcing import prepare
 from hayweather.windrow.lanes import repeat_weather
 from hayweather.windrow.parameters import WindrowParameters
@@ -42,11 +40,11 @@ def test_run_equals_its_steps():
     for hour in range(weather.hours):
         air = forcing.steps(hour, STEPS_PER_HOUR)
         for index in range(STEPS_PER_HOUR):
-            now = Air(*(getattr(air, item.name)[index] for item in fields(Air)))
+            now = Air(*(values[index] for values in air))
             seconds = 3600 / STEPS_PER_HOUR
-            state, _ = step(state, now, windrow, windrow.organ_mass(), seconds)
-    for item in fields(state):
-        np.testing.assert_array_equal(getattr(state, item.name), getattr(whole.final, item.name))
+            state, _ = step(state, now, column_of(windrow), seconds)
+    for ours, theirs in zip(state, whole.final, strict=True):
+        np.testing.assert_array_equal(ours, theirs)
 
 
 def test_a_parameter_may_differ_by_lane():

@@ -106,7 +106,7 @@ def test_dewy_night_has_dew_in_band_a_wet_spell_and_a_second_window():
     assert night.ready_hours(22, 30) >= 2
     assert (night.windrow_wb[night.hours(28, 31)] > 16).any()
     assert night.ready_hours(30, 36) >= 1
-    assert night.skin_c[night.hours(26, 29)].max() < 6
+    assert night.skin_c[night.hours(26, 29)].max() < 7  # as the sky sees it, not the top alone
 
 
 def test_night_without_dew_gains_moisture_but_never_enough():
@@ -137,11 +137,11 @@ def test_frost_night_freezes_then_thaws():
     before_sunrise = night.hours(28, 31)
     assert night.weather["air_temperature_c"][before_sunrise].max() < 0
     assert night.skin_c[before_sunrise].max() < -4
-    assert night.free_water_mm[night.hours(30, 32)].max() > 0.02
+    assert night.free_water_mm[night.hours(30, 32)].max() > 0.002
     assert night.skin_c[night.hours(33, 35)].min() > 0
     assert night.free_water_mm[night.hours(34, 36)].max() < 0.02
     leaf = night.leaf_wb
-    assert leaf[night.hours(31, 33)].max() > leaf[before_sunrise].max() + 1
+    assert leaf[night.hours(31, 33)].max() > leaf[before_sunrise].max() + 0.5
 
 
 def test_the_other_form_of_file_reads_to_the_weather_that_was_made():

@@ -10,12 +10,12 @@ from matplotlib.text import Text
 from matplotlib.transforms import Bbox
 from support.outlooks import FOLDER, outlook_of
 
-from hayweather.cli.load import weather_for
 from hayweather.farm import read_farm
 from hayweather.farm.records import Farm
 from hayweather.nights import FieldNight, Night, night_of
 from hayweather.show import chart
 from hayweather.show.chart_look import Look, Shape, plain_settings
+from hayweather.weather.asked import weather_for
 from hayweather.weather.record import HourlyWeather
 from hayweather.words import say
 

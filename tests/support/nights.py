@@ -5,11 +5,11 @@ import numpy as np
 from hayweather.weather.record import HourlyWeather, Source
 from hayweather.windrow.forcing import Place
 from hayweather.windrow.parameters import WindrowParameters
-from hayweather.windrow.run import moisture_state, run
+from hayweather.windrow.run import STEPS_PER_HOUR, moisture_state, run
 from hayweather.windrow.trajectory import WindrowTrajectory
 
-HIGH_PLACE = Place(40.0, -105.0, 1500.0)
 NO_GROUND_S_M = 1e12
+HIGH_PLACE = Place(40.0, -105.0, 1500.0)
 TEST_NIGHT_C = (28, 25, 21.9, 18.9, 17.2, 15.6, 13.9, 13.0, 12.0, 11.1, 10.6, 10.0)
 TEST_NIGHT_FIRST_HOUR = 18
 AT_FIVE = 11  # hours from 18 h to 05 h
@@ -49,11 +49,20 @@ def weather_of_test_night(**changed: object) -> HourlyWeather:
     return hourly(len(TEST_NIGHT_C), **named)
 
 
+def test_night_windrow(**changed: object) -> WindrowParameters:
+    """The windrow of the test night: soil at the mean of its temperatures, sides shut."""
+    plain = {"side_flow_m_s": 0.0, "soil_swing": 0.0, "soil_offset_k": 0.0, "soil_memory_h": 1e9}
+    return WindrowParameters(**{**plain, **changed})  # type: ignore[arg-type]
+
+
+test_night_windrow.__test__ = False  # type: ignore[attr-defined]
+
+
 def run_test_night(
-    windrow: WindrowParameters | None = None, steps: int = 12, **changed: object
+    windrow: WindrowParameters | None = None, steps: int = STEPS_PER_HOUR, **changed: object
 ) -> WindrowTrajectory:
-    """The test night from 8 % wet basis everywhere, closed to the ground unless given."""
-    parameters = windrow or WindrowParameters(ground_resistance_s_m=NO_GROUND_S_M)
+    """The test night from 8 % wet basis everywhere."""
+    parameters = windrow or test_night_windrow()
     weather = weather_of_test_night(**changed)
     air, dew_point = (weather.columns[name][0] for name in ("air_temperature_c", "dew_point_c"))
     first = moisture_state(8.0, 8.0, air, dew_point)

@@ -4,9 +4,9 @@ from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
-from hayweather.cli.load import weather_for
 from hayweather.farm import read_farm
 from hayweather.nights import Night, night_of
+from hayweather.weather.asked import weather_for
 
 FOLDER = Path(__file__).parents[2] / "sample_forecasts"
 SAMPLES = (

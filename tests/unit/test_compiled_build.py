@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numba
 
-from hayweather.windrow.compiled import run as compiled
+from hayweather.windrow import compiled
 
 TESTS = Path(__file__).parents[1]
 OFF = """
@@ -24,6 +24,15 @@ first = {0: moisture_state(20.0, 18.0, air, air - 0.5)}
 found, expected = (run(weather, HIGH_PLACE, WindrowParameters(), first, loop=loop)
                    for loop in ("compiled", "numpy"))
 print(np.nanmax(np.abs(found.windrow_db - expected.windrow_db)) < 1e-9)
+"""
+AGAIN = """
+from support.nights import HIGH_PLACE, weather_of_test_night
+from hayweather.windrow.column import LAYERS
+from hayweather.windrow.compiled import compiled_steps
+from hayweather.windrow.parameters import WindrowParameters
+from hayweather.windrow.run import run
+run(weather_of_test_night(), HIGH_PLACE, WindrowParameters(), loop="compiled")
+print(sum(compiled_steps(LAYERS).stats.cache_hits.values()))
 """
 UNASKED = """
 import sys
@@ -45,6 +54,11 @@ def test_the_same_functions_with_compilation_off():
     assert said(OFF, NUMBA_DISABLE_JIT="1") == "True"
 
 
+def test_what_one_process_compiled_the_next_finds_on_disk():
+    said(AGAIN)
+    assert said(AGAIN) == "1"
+
+
 def test_nothing_is_loaded_unasked():
     assert said(UNASKED) == "False"
 
@@ -59,15 +73,16 @@ def test_without_a_place_for_the_cache_it_is_built_in_memory(monkeypatch):
         return lambda function: function
 
     monkeypatch.setattr(numba, "njit", nowhere)
-    built = compiled._build.__wrapped__()
-    assert asked == [True, False]
+    built = compiled._build.__wrapped__(3)
+    assert asked[-2:] == [True, False]
+    assert asked.count(True) == 1
     assert built.__name__ == "follow"
 
 
 def test_a_changed_source_is_built_anew(monkeypatch):
-    before = compiled._fingerprint()
+    before = compiled.fingerprint()
     whole = Path.read_bytes
     monkeypatch.setattr(
         Path, "read_bytes", lambda path: whole(path) + b"#" * (path.name == "vapor.py")
     )
-    assert compiled._fingerprint() != before
+    assert compiled.fingerprint() != before

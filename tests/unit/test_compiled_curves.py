@@ -8,10 +8,7 @@ import pytest
 
 pytest.importorskip("numba")
 
-from hayweather.windrow.compiled.sun import day_of_year
-
 from hayweather.windrow.compiled import curves, shared
-from hayweather.windrow.sky import day_of_year as calendar_day
 
 SWEEP = 20_001
 
@@ -52,19 +49,6 @@ def test_power_as_the_sorption_curves_use_it(exponent):
     ratios = np.linspace(0.1, 40.0, SWEEP)
     found = np.array([curves.power(value, exponent) for value in ratios])
     assert np.abs(found / ratios**exponent - 1).max() < 2e-14
-
-
-@pytest.mark.parametrize("of", [curves, shared])
-def test_sine_and_cosine_over_some_turns(of):
-    angles = np.linspace(-8.0, 8.0, SWEEP)
-    assert np.abs(swept(of.sine, angles) - np.sin(angles)).max() < 1e-15
-    assert np.abs(swept(of.cosine, angles) - np.cos(angles)).max() < 1e-15
-
-
-def test_day_of_year_of_four_centuries():
-    days = np.arange(-80_000, 80_000, 37)
-    expected = calendar_day(days.astype("datetime64[D]").astype("datetime64[s]"))
-    np.testing.assert_array_equal([day_of_year(int(day)) for day in days], expected)
 
 
 @pytest.mark.parametrize("of", [curves, shared])

@@ -69,7 +69,7 @@ def test_what_a_field_is_due_for_after_the_plan_is_no_reason():
     assert not {"fields_reason_finish", "fields_reason_irrigation", "fields_reason_rain"} & {*said}
 
 
-@pytest.mark.parametrize(("rate_max", "after_wb"), [(130.0, 14.0), (60.0, None)])
+@pytest.mark.parametrize(("rate_max", "after_wb"), [(200.0, 14.0), (60.0, None)])
 def test_quality_behind_a_rig_counts_its_water(rate_max, after_wb):
     """Its own target where the rig reaches it; else what its whole rate gives."""
     known = {"crude_protein_percent": 20.5, "ndf_percent": 37.0, "adf_percent": 29.0}

@@ -51,9 +51,9 @@ def test_hours_run_from_now_to_two_in_the_afternoon_two_days_on(dewy):
 def test_a_dewy_night_in_the_order_of_the_trade(dewy):
     """Dry with a rig, then dew, then too wet, a second window after sunrise, dry again."""
     words = [hour.call.word for hour in dewy.hours[:19]]
-    order = list(dict.fromkeys(words))
+    order = [word for word in dict.fromkeys(words) if word != "too dry"]  # the first hour or two
     assert order == ["add moisture", "natural dew", "too wet"]
-    assert words[-1] == "add moisture"
+    assert words[-1] in ("add moisture", "too dry")
     wet = [index for index, word in enumerate(words) if word == "too wet"]
     assert "natural dew" in words[wet[-1] + 1 :]
 
@@ -234,13 +234,13 @@ def test_a_grass_field_bales_dry_leaf_and_says_dusty():
 
 
 def test_a_field_cut_yesterday_is_not_cured_and_says_why():
-    """Cut at 16:00 yesterday: all of tonight, and tomorrow until noon."""
+    """Cut at 16:00 yesterday: all of tonight, and tomorrow until the sun has dried the inside."""
     found = outlook_of(days(47), replace(CUT, cut_at=TURN + 2 * HOUR))
-    for hour in found.hours[:17]:
+    for hour in found.hours[:15]:
         assert hour.call == Call.NOT_CURED
         assert {"reason_stem_wet", "reason_still_drying"} & set(keys(hour.reasons))
         assert "start_from_cutting" in keys(hour.reasons)
-    assert all(window.start >= EVENING + 17 * HOUR for window in found.windows)
+    assert all(window.start >= EVENING + 14 * HOUR for window in found.windows)
 
 
 def test_a_field_cut_four_days_ago_is_cured():

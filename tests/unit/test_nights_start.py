@@ -111,9 +111,9 @@ def test_a_swath_dries_from_its_cutting_until_the_model_takes_over():
     assert swath[ready] <= HAND_OVER_DB < swath[ready - 1]
     state = found.starts[ready]
     share = 0.47
-    whole = share * state.moisture_db[:, 0] + (1 - share) * state.moisture_db[:, 1]
+    whole = share * state.moisture_db[0] + (1 - share) * state.moisture_db[1]
     np.testing.assert_allclose(whole, HAND_OVER_DB)
-    assert (state.moisture_db[:, 0] < state.moisture_db[:, 1]).all()  # the stem is the wetter
+    assert (state.moisture_db[0] < state.moisture_db[1]).all()  # the stem is the wetter
     assert found.uncured[:, 0].tolist() == [True] * (4 * ready) + [False] * (4 * (100 - ready))
     assert keys(found) == ["start_from_cutting"]
 

@@ -191,10 +191,10 @@ def test_the_second_sentence_says_when_the_rig_goes_on_and_off():
         pytest.fail("no sample field works both ways")
 
 
-def test_work_in_stretches_on_dew_alone_says_each():
-    said = sentences_of("sagebeck", 1)
-    assert said[0].endswith("all on natural dew")
-    assert re.fullmatch(r"Work is from 8 pm to .+ and from Wed 8 pm to Wed .+", said[1])
+def test_work_in_stretches_of_one_kind_says_each():
+    said = sentences_of("sagebeck_hot_wind", 0)  # dry by day: the rig works two nights
+    assert said[0].endswith("all with the rig")
+    assert re.fullmatch(r"Work is from \S+ am to \S+ am and from Wed \S+ pm to .+", said[1])
 
 
 def test_one_stretch_of_work_needs_no_second_sentence():

@@ -8,7 +8,13 @@ from support.nights import HIGH_PLACE, hourly
 
 from hayweather.weather.record import HourlyWeather
 from hayweather.windrow.forcing import Place, prepare
-from hayweather.windrow.sky import CLOUD_UNKNOWN, clear_sky_shortwave, extraterrestrial_shortwave
+from hayweather.windrow.sky import (
+    CLOUD_KEPT_BY_NIGHT,
+    CLOUD_UNKNOWN,
+    clear_sky_shortwave,
+    extraterrestrial_shortwave,
+    sun_elevation,
+)
 from hayweather.windrow.vapor import saturation_vapor_pressure, standard_pressure
 
 
@@ -53,7 +59,11 @@ def test_missing_cloud_follows_from_the_sun_and_is_held_at_night():
     above = extraterrestrial_shortwave(weather.times(), 40.0, -105.0)
     weather.columns["shortwave_w_m2"][:] = 0.25 * clear_sky_shortwave(above, 1500.0)
     found = prepare(without(weather, "cloud_fraction"), HIGH_PLACE)
-    assert found.cloud_start[24:] == pytest.approx(1.0)
+    dark = sun_elevation(weather.times(), 40.0, -105.0) < -0.3
+    day = found.cloud_start[24:][~dark[24:]]
+    assert found.cloud_start[24:][dark[24:]] == pytest.approx(CLOUD_KEPT_BY_NIGHT)
+    assert np.isin(day, [1.0, CLOUD_KEPT_BY_NIGHT]).all()
+    assert (day == 1.0).mean() > 0.7
     assert "cloud_from_sun" in {note.key for note in found.assumed}
 
 

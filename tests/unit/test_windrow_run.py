@@ -5,10 +5,18 @@ import pytest
 from support.nights import HIGH_PLACE, hourly, run_from, run_test_night
 
 from hayweather.catalog import CROPS
+from hayweather.windrow.column import column_of, layer_shares, organ_mass, skin_temperature
 from hayweather.windrow.parameters import WindrowParameters
 from hayweather.windrow.run import equilibrium_state, moisture_state, run
-from hayweather.windrow.sorption import equilibrium_moisture
-from hayweather.windrow.trajectory import FLUX_NAMES, STATE_NAMES
+from hayweather.windrow.sorption import dry_basis, equilibrium_moisture, wet_basis
+from hayweather.windrow.trajectory import (
+    FLUX_NAMES,
+    STATE_NAMES,
+    Layers,
+    share_above,
+    soft_share,
+    wet_share,
+)
 from hayweather.windrow.vapor import saturation_vapor_pressure
 
 WINDROW = WindrowParameters()
@@ -47,7 +55,7 @@ def test_equilibrium_start_is_on_the_drying_branch():
     air, dew_point = np.array([25.0]), np.array([8.0])
     state = equilibrium_state(air, dew_point, WINDROW)
     humidity = saturation_vapor_pressure(8.0) / saturation_vapor_pressure(25.0)
-    assert state.moisture_db[:, 0, 0] == pytest.approx(
+    assert state.moisture_db[0, :, 0] == pytest.approx(
         equilibrium_moisture(humidity, 25.0, WINDROW.leaf)
     )
     assert (state.film_kg_m2 == 0).all()
@@ -89,8 +97,9 @@ def test_fluxes_add_up_to_the_change_of_the_windrow():
 
 def test_final_state_is_the_last_boundary():
     found = run_test_night()
-    assert found.final.skin_c == pytest.approx(found.skin_temperature_c[-1])
-    assert found.final.water(WINDROW.organ_mass()) == pytest.approx(
+    skin = skin_temperature(found.final.temperature_c, column_of(WINDROW).sky)
+    assert skin == pytest.approx(found.skin_temperature_c[-1])
+    assert found.final.water(organ_mass(WINDROW)) == pytest.approx(
         found.windrow_db[-1] * WINDROW.dry_matter_kg_m2
     )
 
@@ -111,6 +120,48 @@ def test_every_crop_takes_up_water_at_night(crop):
 
 
 def test_masses_of_layers_and_organs_add_up():
-    mass = WindrowParameters(dry_matter_kg_m2=np.array([1.5, 3.0])).organ_mass()
+    mass = organ_mass(WindrowParameters(dry_matter_kg_m2=np.array([1.5, 3.0])))
     assert mass.sum(axis=(0, 1)) == pytest.approx([1.5, 3.0])
-    assert mass[:, 0].sum(axis=0) == pytest.approx(0.47 * np.array([1.5, 3.0]))
+    assert mass[0].sum(axis=0) == pytest.approx(0.47 * np.array([1.5, 3.0]))
+
+
+def test_named_parts_add_up_to_the_whole():
+    found = run_test_night()
+    for kind, whole in (("leaf", found.leaf_db), ("windrow", found.windrow_db)):
+        parts = sum(
+            share * dry_basis(found.layer_wb(part, kind))
+            for part, share in (("top", 0.15), ("middle", 0.35), ("bottom", 0.5))
+        )
+        np.testing.assert_allclose(parts, whole, rtol=1e-6)
+
+
+def test_layers_may_be_left_out_and_then_say_so():
+    weather = hourly(3)
+    found = run(weather, HIGH_PLACE, WINDROW, None, np.ones((3, 1), dtype=bool), keep_layers=False)
+    assert found.layers is None
+    assert np.isfinite(found.between(1, 2).windrow_db).all()
+    with pytest.raises(ValueError, match="keep_layers=True"):
+        found.layer_wb("top")
+
+
+def profile(*wb: float) -> Layers:
+    """Six layers of these leaf moistures, nothing else in them."""
+    leaf = dry_basis(np.array(wb))[None, :, None].astype(np.float32)
+    return Layers(layer_shares(), np.ones(1), leaf, leaf, 0 * leaf, 0 * leaf)
+
+
+def test_share_above_is_that_of_a_straight_profile():
+    """Straight from 30 % on top to 10 % at the ground: half of it lies above 20 %."""
+    layers = profile(*(30 - 20 * (np.cumsum(layer_shares()) - layer_shares() / 2)))
+    values = wet_basis(layers.leaf_db)
+    for limit, share in ((20.0, 0.5), (25.0, 0.25), (12.0, 0.9), (9.0, 1.0), (31.0, 0.0)):
+        assert share_above(layers, values, limit)[0, 0] == pytest.approx(share, abs=1e-5)
+
+
+def test_shares_do_not_jump_as_the_hay_gets_moist():
+    found = run_test_night()
+    for limits, of in ((np.arange(8, 20, 0.05), soft_share), (np.arange(8, 20, 0.05), wet_share)):
+        shares = np.stack([of(found, limit)[44, 0] for limit in limits])
+        assert (np.diff(shares) <= 1e-9).all()
+        assert np.abs(np.diff(shares)).max() < 0.05
+    assert np.isnan(share_above(profile(*[np.nan] * 6), profile(*[np.nan] * 6).leaf_db, 1.0)).all()

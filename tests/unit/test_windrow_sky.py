@@ -77,7 +77,8 @@ class TestDerivedCloud:
         cloud, unknown = self.derive([*sun, 0.0, 0.0], [0.5] * 4 + [0.1, -0.5])
         shares = [0.5, 0.75, 0.8, 0.9]  # of the clear sun, over the last three hours
         expected = [1.35 * (1 - share) for share in shares]
-        np.testing.assert_allclose(cloud, [*expected, *expected[-1:] * 2], atol=1e-9)
+        held = [expected[-1], expected[-1] * sky.CLOUD_KEPT_BY_NIGHT]  # a low sun, then none
+        np.testing.assert_allclose(cloud, [*expected, *held], atol=1e-9)
         assert not unknown.any()
 
     def test_low_sun_tells_nothing(self):

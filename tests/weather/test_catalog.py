@@ -110,6 +110,38 @@ def calls(text: str) -> list[str]:
     return [line for line in text.splitlines() if line.startswith(("- Natural dew", "- With"))]
 
 
+def shown(*arguments: str) -> str:
+    done = CliRunner().invoke(app, list(arguments))
+    assert done.exit_code == 0, done.output
+    return done.output
+
+
+def test_run_sheet_plan_and_seasons_read_the_toys_too(catalogs: None, tmp_path: Path) -> None:
+    add_layout(TOY)
+    rows = (SAMPLE / "sagebeck.csv").read_text(encoding="utf-8")
+    (tmp_path / "toy.csv").write_text(f"{FIRST}\n{rows}", encoding="utf-8")
+    told, _ = read_weather_file(SAMPLE / "sagebeck.csv")
+    issued = replace(told.source, name="Toy", issued=np.datetime64("2025-07-08T20:00", "s"))
+
+    def fetch(*_site: object, **_when: object) -> HourlyWeather:
+        return replace(told, source=issued)
+
+    add_service(Service("toy", "Toy", fetch, lambda *_a, **_k: ("America/Los_Angeles", 1320.0)))
+    for weather, name in (('file = "toy.csv"', "toy.csv"), ('service = "toy"', "Toy")):
+        path = str(farm(tmp_path, weather))
+        assert name in shown("runsheet", path, *NOW, "--field", "bench", "--format", "json")
+        plan = ("plan", path, *NOW, "--days", "1", "--time-limit", "1", "--format", "json")
+        assert name in shown(*plan)
+    july = (SAMPLE / "seasons" / "bench_2023.csv").read_text(encoding="utf-8")
+    (tmp_path / "july.csv").write_text(f"{FIRST}\n{july}", encoding="utf-8")
+    text = (SAMPLE / "seasons" / "sites.toml").read_text(encoding="utf-8")
+    head, _, rest = text.partition("weather = ")
+    after = rest.partition("\n")[2].partition("[site.")[2].partition("\n[")[2]
+    (tmp_path / "sites.toml").write_text(f'{head}weather = "july.csv"\n\n[{after}', "utf-8")
+    seasons = shown("seasons", str(tmp_path / "sites.toml"), "--months", "7", "--format", "csv")
+    assert ",2023,7," in seasons
+
+
 def test_an_unknown_service_is_refused_with_those_that_are(tmp_path: Path) -> None:
     done = CliRunner().invoke(app, ["outlook", str(farm(tmp_path, 'service = "toy"'))])
     assert isinstance(done.exception, FarmFileError)

@@ -167,9 +167,10 @@ def test_unit_by_option(tmp_path: Path) -> None:
 def test_percent_is_proved_by_its_values(tmp_path: Path) -> None:
     text = table(["20,50,1", "19,55,1", "18,60,1"], "time_utc,temp_c,rh,wind_ms")
     _, report = read_text(tmp_path, text)
-    assert [(c.file_name, c.served_as, c.unit) for c in report.columns][1] == (
+    assert [(c.file_name, c.served_as, c.holds, c.unit) for c in report.columns][1] == (
         "rh",
         "dew_point_c",
+        "relative_humidity_percent",
         "%",
     )
 

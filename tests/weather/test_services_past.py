@@ -131,7 +131,7 @@ def test_the_farm_file_comes_first_and_then_nothing_is_asked(
 
 
 def test_a_place_unlike_the_site_is_said(server: WeatherServer, settings: ServiceSettings) -> None:
-    far = Site("far", 43.2, -120.6, 1320.0, "America/Los_Angeles")
+    far = replace(SITE, latitude=SITE.latitude + 0.2, elevation_m=(SITE.elevation_m or 0) - 300)
     keys = {note.key for note in fetch_site_weather(OPEN_METEO, far, settings, now=NOW).assumed}
     assert {"elevation_differs", "place_differs"} <= keys
     near = {note.key for note in fetch_site_weather(OPEN_METEO, SITE, settings, now=NOW).assumed}

@@ -190,10 +190,11 @@ def _columns_read(table: FileTable, hours: Hours) -> list[ColumnRead]:
             continue
         if served_as in ("altimeter_kpa", "sea_level_pressure_kpa"):
             served_as = "pressure_kpa"
+        holds = served_as
         if column is dew and humidity is not None and humidity.file_name == dew.file_name:
-            unit = humidity.unit.symbol
+            holds, unit = humidity.served_as, humidity.unit.symbol
         values = hours.columns.get(served_as)
         missing = 0 if values is None else int(np.isnan(values).sum())
-        read.append(ColumnRead(column.file_name, served_as, unit, column.timing, missing))
+        read.append(ColumnRead(column.file_name, served_as, holds, unit, column.timing, missing))
     order = list(COLUMN_KINDS)
     return sorted(read, key=lambda c: order.index(c.served_as) if c.served_as in order else 99)

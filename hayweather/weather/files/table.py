@@ -57,6 +57,8 @@ class ColumnRead:
     ----------
     file_name, served_as, unit
         Name in the file, column of the record it served, unit in the file.
+    holds
+        What the file has there: humidity serves the dew point, else as `served_as`.
     timing
         What its values are in the file.
     hours_missing
@@ -65,6 +67,7 @@ class ColumnRead:
 
     file_name: str
     served_as: str
+    holds: str
     unit: str
     timing: Timing
     hours_missing: int

@@ -15,14 +15,11 @@ import numpy as np
 from hayweather.farm.records import Site, WeatherChoice
 from hayweather.weather.catalog import SERVICES, Service, function_of
 from hayweather.weather.judge import judged_answer
-from hayweather.weather.record import Assumption, HourlyWeather
+from hayweather.weather.record import HourlyWeather
 from hayweather.weather.services.failures import ServiceError
 from hayweather.weather.services.settings import ServiceSettings
 
 __all__ = ["Place", "ServiceError", "ServiceSettings", "fetch_site_weather", "resolve_place"]
-
-FAR_ELEVATION_M = 100.0
-FAR_DEGREES = 1.0
 
 
 class Place(NamedTuple):
@@ -78,8 +75,7 @@ def fetch_site_weather(
     zone = weather.timezone
     if site.timezone is None and zone is None:
         zone = resolve_place(choice, site, settings, offline=offline, now=now).timezone
-    notes = (*weather.assumed, *_place_notes(weather, site))
-    return replace(weather, timezone=_known_zone(zone), assumed=notes)
+    return replace(weather, timezone=_known_zone(zone))
 
 
 def resolve_place(
@@ -137,26 +133,3 @@ def _known_zone(name: str | None) -> str | None:
         return name if name and zoneinfo.ZoneInfo(name) else None
     except (ValueError, OSError, zoneinfo.ZoneInfoNotFoundError):
         return None
-
-
-def _place_notes(weather: HourlyWeather, site: Site) -> tuple[Assumption, ...]:
-    """What should be said when the answer speaks of a place unlike the site."""
-    notes = []
-    there, here = weather.elevation_m, site.elevation_m
-    if there is not None and here is not None and abs(there - here) > FAR_ELEVATION_M:
-        shown: dict[str, object] = {"service": (there, "elevation"), "site": (here, "elevation")}
-        notes.append(Assumption("elevation_differs", shown))
-    if _is_far(weather, site):
-        place = f"{weather.latitude:.2f}, {weather.longitude:.2f}"
-        notes.append(Assumption("place_differs", {"place": place}))
-    return tuple(notes)
-
-
-def _is_far(weather: HourlyWeather, site: Site) -> bool:
-    """True when the grid cell is not beside the site."""
-    if weather.latitude is None or weather.longitude is None:
-        return False
-    turn = abs(weather.longitude - site.longitude) % 360
-    return (
-        abs(weather.latitude - site.latitude) > FAR_DEGREES or min(turn, 360 - turn) > FAR_DEGREES
-    )

@@ -1,9 +1,9 @@
-"""Exponential, logarithm, power and sine on single numbers, made of plain arithmetic.
+"""Exponential, logarithm and power on single numbers, made of plain arithmetic.
 
 A call into a mathematical library keeps the compiler from doing several lanes at
 once; these polynomials do not. Bounds are checked by dense sweeps against NumPy
 (tests/unit/test_compiled_curves.py): relative error of `exp` below 5e-16, absolute
-error of `log` and `sine` below 1e-15.
+error of `log` below 1e-15.
 """
 
 from __future__ import annotations
@@ -13,8 +13,6 @@ import numpy as np
 ROUNDING = 6755399441055744.0  # 1.5 * 2**52: added and taken off, it rounds to a whole number
 PER_LN2 = 1.4426950408889634
 LN2, LN2_HIGH, LN2_LOW = 0.6931471805599453, 6.93147180369123816490e-01, 1.90821492927058770002e-10
-PER_PI = 0.3183098861837907
-PI_HIGH, PI_LOW = 3.141592653589793, 1.2246467991473532e-16
 EXP_LEAST, EXP_MOST = -708.0, 709.0  # beyond these the result would leave the range of a float
 ROOT_HALF_BITS = 0x3FE6A09E667F3BCD  # of sqrt(1/2)
 
@@ -73,27 +71,3 @@ def power(base: float, exponent: float) -> float:
 def expm1(value: float) -> float:
     """Exponential less one; to 1e-16 of one, not of the result."""
     return exp(value) - 1.0
-
-
-def sine(angle: float) -> float:
-    """Sine of an angle [rad] of a few turns: a Taylor series of degree 19 below pi/2."""
-    shifted = angle * PER_PI + ROUNDING
-    half_turns = shifted - ROUNDING
-    rest = angle - half_turns * PI_HIGH - half_turns * PI_LOW
-    square = rest * rest
-    series = -1 / 121645100408832000
-    series = series * square + 1 / 355687428096000
-    series = series * square - 1 / 1307674368000
-    series = series * square + 1 / 6227020800
-    series = series * square - 1 / 39916800
-    series = series * square + 1 / 362880
-    series = series * square - 1 / 5040
-    series = series * square + 1 / 120
-    series = series * square - 1 / 6
-    odd = np.float64(shifted).view(np.int64) & 1
-    return (rest + rest * square * series) * (1.0 - 2.0 * odd)
-
-
-def cosine(angle: float) -> float:
-    """Cosine of an angle [rad] of a few turns."""
-    return sine(angle + PI_HIGH / 2)

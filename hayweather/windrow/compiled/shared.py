@@ -61,10 +61,11 @@ def _curve(name: str) -> Function:
 
 
 minimum, maximum, clip, where = (inlined(each) for each in (_minimum, _maximum, _clip, _where))
+exp, log, power, expm1 = (_curve(name) for name in ("exp", "log", "power", "expm1"))
 _scalar_numpy = ModuleType("scalar_numpy")
 _scalar_numpy.__dict__.update(
     minimum=minimum, maximum=maximum, clip=clip, where=where, sqrt=math.sqrt,
-    **{name: _curve(name) for name in ("exp", "power", "expm1")},
+    exp=exp, power=power, expm1=expm1,
 )  # fmt: skip
 _compiled: dict[str, Function] = {}
 

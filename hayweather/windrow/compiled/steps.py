@@ -11,6 +11,7 @@ is put together is written a second time, and held to it by tests.
 from __future__ import annotations
 
 import math
+from types import FunctionType
 from typing import Any
 
 import numpy as np
@@ -321,22 +322,25 @@ def steps_of(layers: int, fingerprint: str) -> Function:
         humid, change = humid_at(w, r), w[CHANGE * size + r]
         film = w[WET * size + r] * (w[FILM * size + r] + gained_at(w, i, r) * seconds)
         short = minimum(film, 0.0)
-        bound = 0.0
+        bound, outside_hay = 0.0, 0.0
         for which in range(2):
             moisture, mass = w[(LEAF + which) * size + r], w[(LEAF_MASS + which) * size + r]
             uptake = w[(LEAF_PULL + 2 * which) * size + r]
             uptake *= humid - w[(LEAF_REST + 2 * which) * size + r]
             dried = moisture + uptake * seconds / mass
             lack = maximum(minimum(moisture, MOISTURE_FLOOR_DB / 2) - dried, 0.0)
-            w[(LEAF + which) * size + r] = dried + lack
+            most = FULL_LEAF_DB if which == 0 else FULL_STEM_DB
+            beyond = maximum(dried - maximum(moisture, most), 0.0)
+            w[(LEAF + which) * size + r] = dried + lack - beyond
             short -= lack * mass
+            outside_hay += beyond * mass
             bound += uptake
         vapor_in = w[VAPOR_AIR * size + r] * (w[AIR_KPA * WIDTH + lane] - w[VAPOR * size + r])
         w[WARM * size + r] += change
         outside = w[NET * size + r] - w[TO_SKY * size + r] * change
         outside += w[TO_AIR * size + r] * (w[AIR_C * WIDTH + lane] - w[WARM * size + r])
         outside += w[LATENT_HEAT * WIDTH + lane] * vapor_in + SORPTION_HEAT_J_KG * bound
-        w[FILM * size + r] = maximum(film, 0.0)
+        w[FILM * size + r] = maximum(film, 0.0) + outside_hay
         w[HUMIDITY * size + r] = minimum(maximum(humid, 0.0), 1.0)
         w[IN * WIDTH + lane] += vapor_in
         w[SHORT * WIDTH + lane] += short
@@ -588,6 +592,23 @@ def steps_of(layers: int, fingerprint: str) -> Function:
             for at in range(past - first):
                 sums[q, first + at] = w[base + (SUMS + q) * WIDTH + at]
 
+    made = _follow_of(base, size, fingerprint)
+    known = {**made.__globals__, "follow_tile": follow_tile}
+    return FunctionType(made.__code__, known, "follow", None, made.__closure__)
+
+
+def follow_tile(*_: Any) -> None:
+    """In the place of the tile of one number of layers, which `steps_of` puts here."""
+    raise NotImplementedError
+
+
+def _follow_of(base: int, size: int, fingerprint: str) -> Any:
+    """The loop over tiles, `follow_tile` still to be put into its globals.
+
+    It closes over numbers and the fingerprint alone: a compiled function carries a
+    new name in every process, and closed over it would never be found on disk.
+    """
+
     def follow(
         state: Any, given: Any, lanes: Any, air: Any, kept: Any, tops: Any, sums: Any,
         first: int, past: int,
@@ -597,18 +618,7 @@ def steps_of(layers: int, fingerprint: str) -> Function:
         w = np.zeros(base + LANE_ROWS * WIDTH)
         saved = np.zeros(STATE_ROWS * size + SUM_ROWS * WIDTH)
         for start in range(first, past, WIDTH):
-            follow_tile(
-                w,
-                saved,
-                state,
-                given,
-                lanes,
-                air,
-                kept,
-                tops,
-                sums,
-                start,
-                min(start + WIDTH, past),
-            )
+            end = min(start + WIDTH, past)
+            follow_tile(w, saved, state, given, lanes, air, kept, tops, sums, start, end)
 
     return follow

@@ -1,0 +1,827 @@
+"""What a notebook asks of hayweather, in pandas; `import hayweather` is the way in.
+
+Every function is a thin view of the rooms that the commands use too: a figure
+is the same wherever it is asked for. Times may be text, `datetime`,
+`pandas.Timestamp` or `numpy.datetime64`; one without an offset is meant on the
+clock of the site.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from hayweather.catalog import DEFAULT_CROP, crop_of
+from hayweather.errors import InputError, OptionError
+from hayweather.farm import farm_of, read_farm
+from hayweather.farm.clock import parse_time, to_utc
+from hayweather.farm.document import shorten
+from hayweather.farm.records import Farm, UnitSystem
+from hayweather.log.joined import with_logged
+from hayweather.nights import FieldNight as FieldRecord
+from hayweather.nights import Night as NightRecord
+from hayweather.nights import night_of as night_driven
+from hayweather.units import parse
+from hayweather.weather.files import ReadOptions, read_weather_file, weather_from
+from hayweather.weather.judge import judged
+from hayweather.weather.record import HourlyWeather
+from hayweather.windrow.readings import Reading
+from hayweather.windrow.spread import MEMBERS
+
+if TYPE_CHECKING:
+    import pandas as pd
+    import xarray as xr
+    from matplotlib.figure import Figure
+
+    from hayweather.learning.score import Score as ScoreRecord
+    from hayweather.learning.tune import Fit as FitRecord
+    from hayweather.plan.record import FieldsPlan
+    from hayweather.plan.sheet_record import FieldSheet
+    from hayweather.seasons.record.results import Seasons as SeasonsRecord
+    from hayweather.seasons.record.trial import Trial as TrialRecord
+
+__all__ = [
+    "Farm",
+    "FieldNight",
+    "Fit",
+    "Night",
+    "Plan",
+    "Score",
+    "Seasons",
+    "Trial",
+    "compare_seasons",
+    "equilibrium_moisture",
+    "farm_of",
+    "follow_windrow",
+    "night_of",
+    "plan_work",
+    "read_farm",
+    "read_weather",
+    "score",
+    "trial",
+    "tune",
+    "weather_from",
+]
+
+Time = str | datetime | np.datetime64
+
+
+def utc_of(time: Time, timezone: str) -> np.datetime64:
+    """A time as UTC; without an offset it is meant on the clock of `timezone`.
+
+    Raises
+    ------
+    OptionError
+        If it is no time.
+
+    Examples
+    --------
+    >>> utc_of("2025-07-08 17:00", "America/Denver")
+    np.datetime64('2025-07-08T23:00:00')
+    >>> utc_of(datetime(2025, 7, 8, 17), "UTC")
+    np.datetime64('2025-07-08T17:00:00')
+    """
+    if isinstance(time, np.datetime64):
+        time = str(time.astype("datetime64[s]"))
+    moment = parse_time(time)
+    if moment is None:
+        raise OptionError("now_without_zone", "now", value=shorten(str(time)))
+    return to_utc(moment, ZoneInfo(timezone))[0]
+
+
+def _meters(value: float | str | None) -> float | None:
+    """A height [m], given as a number or with its unit: ``"33 ft"``."""
+    if value is None or not isinstance(value, str):
+        return None if value is None else float(value)
+    try:
+        return float(parse(value, "length", "metric"))
+    except (KeyError, ValueError):
+        raise InputError("door_height", value=shorten(value)) from None
+
+
+def read_weather(
+    path: str | Path,
+    *,
+    timezone: str | None = None,
+    wind_height: float | str | None = None,
+    hour: str | None = None,
+    elevation: float | str | None = None,
+) -> HourlyWeather:
+    """Hourly weather from a file of any layout that ``hayweather inspect`` knows.
+
+    Parameters
+    ----------
+    path
+        The file.
+    timezone
+        Clock of the file, where the file does not say it.
+    wind_height, elevation
+        Of the anemometer and of the site, where the file does not say it: meters,
+        or text with a unit.
+    hour
+        Which moment of its hour a row is stamped with: ``"start"``, ``"center"``
+        or ``"end"``.
+
+    Returns
+    -------
+    HourlyWeather
+        UTC, SI; ``.to_pandas()`` gives it as a table.
+
+    Raises
+    ------
+    WeatherFileError
+        If anything in it is wrong or unclear: one line, with the place.
+    """
+    options = ReadOptions(
+        timezone=timezone,
+        wind_height_m=_meters(wind_height),
+        hour=hour,  # type: ignore[arg-type]
+        site_elevation_m=_meters(elevation),
+    )
+    return read_weather_file(Path(path), options)[0]
+
+
+def night_of(
+    farm: Farm | str | Path,
+    weather: Any = None,
+    now: Time | None = None,
+    readings: str | Iterable[Any] = (),
+    *,
+    field: str | None = None,
+    days: int | None = None,
+    members: int = MEMBERS,
+    old: bool = False,
+) -> Night:
+    """The coming night of a farm: what the hay is, what to do, how sure.
+
+    Parameters
+    ----------
+    farm
+        From `read_farm` or `farm_of`, or the path of a farm file.
+    weather
+        From `read_weather` or `weather_from`; a pandas or xarray table, or a path;
+        or a dictionary of these by name of site. None: what the farm names.
+    now
+        When it is asked; None: the clock's time, or an invented sample's own.
+    readings
+        Moisture readings as for ``--reading``: ``"23:10=10.5"``,
+        ``"bench@23:10=12,leaf"``; or a pandas table with the columns of
+        READINGS.csv.
+    field
+        This field alone.
+    days
+        Nights to look at, tonight's the first; `plan_work` asks for its own.
+    members
+        Forecast runs drawn around the forecast; 0 for none, then no chances.
+    old
+        True to accept a forecast of more than a day.
+
+    Raises
+    ------
+    InputError
+        If anything given is wrong: one line.
+    WeatherUnavailableError
+        If a service has no weather and nothing stored serves.
+    """
+    known = farm if isinstance(farm, Farm) else read_farm(Path(farm))
+    hours = _weather(known, weather, field)
+    zones = {name: known.sites[name].timezone or hours[name].timezone for name in hours}
+    first = next(iter(zones.values())) or "UTC"
+    moment = _now(known, now, first)
+    said = with_logged(known, moment, _readings(readings, known, zones, moment, field))
+    asked = _Asked(known, hours, moment, said, members, old)
+    return Night(asked.driven(field=field, days=days), asked)
+
+
+@dataclass(frozen=True)
+class _Asked:
+    """What a night was asked with, so that a plan can ask the same for more nights."""
+
+    farm: Farm
+    weather: Mapping[str, HourlyWeather]
+    now: np.datetime64
+    readings: Mapping[str, Sequence[Reading]]
+    members: int
+    old: bool
+
+    def driven(self, *, field: str | None = None, days: int | None = None) -> NightRecord:
+        """The night by the one driver."""
+        return night_driven(
+            self.farm,
+            self.weather,
+            self.now,
+            self.readings,
+            field=field,
+            days=days,
+            members=self.members,
+            old=self.old,
+        )
+
+
+def _weather(farm: Farm, weather: Any, field: str | None) -> dict[str, HourlyWeather]:
+    """Weather by name of site, whatever it was given as."""
+    fields = [farm.fields[field]] if field in farm.fields else farm.fields.values()
+    sites = list(dict.fromkeys(item.site for item in fields))
+    if weather is None:
+        from hayweather.weather.asked import weather_for
+
+        return weather_for(farm, sites)
+    if not isinstance(weather, Mapping) or hasattr(weather, "data_vars"):
+        return {name: _hours(weather, farm, name) for name in sites}
+    left = [name for name in sites if name not in weather]
+    if left:
+        raise InputError("door_site_weather", site=left[0], known=", ".join(map(str, weather)))
+    return {name: _hours(weather[name], farm, name) for name in sites}
+
+
+def _hours(weather: Any, farm: Farm, site: str) -> HourlyWeather:
+    """One site's weather."""
+    place = farm.sites[site]
+    if isinstance(weather, str | Path):
+        from hayweather.weather.asked import file_options
+
+        weather = read_weather_file(Path(weather), file_options(farm, place))[0]
+    elif not isinstance(weather, HourlyWeather):
+        choice = farm.weather
+        weather = weather_from(
+            weather, tz=choice.timezone, wind_height=choice.wind_height_m, hour=choice.hour
+        )
+    series: HourlyWeather = judged(weather, place)
+    if farm.weather.invented:
+        return replace(series, source=replace(series.source, issued=None))
+    return series
+
+
+def _now(farm: Farm, now: Time | None, timezone: str) -> np.datetime64:
+    """The time that counts as now."""
+    if now is not None:
+        return utc_of(now, timezone)
+    from hayweather.weather.asked import wall_clock
+
+    return wall_clock() if farm.weather.now is None else farm.weather.now
+
+
+def _readings(
+    readings: str | Iterable[Any],
+    farm: Farm,
+    zones: Mapping[str, str | None],
+    now: np.datetime64,
+    field: str | None,
+) -> dict[str, list[Reading]]:
+    """Readings by field, from texts or from a table."""
+    from hayweather.learning.spoken import read_spoken
+
+    if hasattr(readings, "to_dict"):
+        return read_spoken(_spoken_rows(readings), farm, zones, now, field)
+    texts = [readings] if isinstance(readings, str) else list(readings)
+    wrong = [text for text in texts if not isinstance(text, str)]
+    if wrong:
+        raise InputError("door_reading", value=shorten(repr(wrong[0])))
+    return read_spoken(texts, farm, zones, now, field)
+
+
+def _spoken_rows(table: Any) -> list[str]:
+    """Rows of a table of readings as texts of ``--reading``."""
+    needed = {"time", "moisture_wb"}
+    left = sorted(needed - set(table.columns))
+    if left:
+        columns = ", ".join(map(str, table.columns))
+        raise InputError("door_reading_columns", value=left[0], known=columns)
+    found = []
+    for row in table.to_dict("records"):
+        given = {key: value for key, value in row.items() if value is not None and value == value}
+        moment = parse_time(given["time"])
+        if moment is None:
+            raise OptionError("now_without_zone", "time", value=shorten(str(given["time"])))
+        text = f"{moment.isoformat()}={given['moisture_wb']}"
+        text = f"{given['field']}@{text}" if "field" in given else text
+        text += f",{given['kind']}" if "kind" in given else ""
+        named = {"error": "meter_error", "bias": "bias"}
+        text += "".join(f",{name}={given[key]}" for name, key in named.items() if key in given)
+        found.append(text)
+    return found
+
+
+class FieldNight:
+    """One field's night; `record` holds everything behind it.
+
+    Attributes
+    ----------
+    record
+        `hayweather.nights.FieldNight`.
+    """
+
+    def __init__(self, record: FieldRecord, night: NightRecord) -> None:
+        self.record = record
+        self._night = night
+
+    @property
+    def name(self) -> str:
+        """Name of the field."""
+        return self.record.setting.field.name
+
+    @property
+    def hours(self) -> pd.DataFrame:
+        """A row an hour, local index, columns with their units (also ``attrs["units"]``)."""
+        from hayweather.show.outlook_data import hours_frame
+
+        return hours_frame(self.record)
+
+    @property
+    def windows(self) -> pd.DataFrame:
+        """A row a window to bale in."""
+        from hayweather.show.outlook_data import windows_frame
+
+        return windows_frame(self.record)
+
+    @property
+    def weather(self) -> pd.DataFrame:
+        """The hours of weather that were used, SI, local index."""
+        zone = str(self.record.setting.site.timezone)
+        return self.record.shown.weather.to_pandas(zone)
+
+    def plot(self, units: UnitSystem | None = None) -> Figure:
+        """The chart of the night.
+
+        Parameters
+        ----------
+        units
+            ``"us"`` or ``"metric"``; None for the farm's own.
+        """
+        from hayweather.show.chart import figure_of, look_for
+
+        look = look_for(self._night)
+        return figure_of(self.record, look if units is None else replace(look, units=units))
+
+    def __repr__(self) -> str:
+        return repr(self.record)
+
+
+class Night:
+    """A farm's night; ``night["bench"]`` is a field of it, `record` all behind it.
+
+    Attributes
+    ----------
+    record
+        `hayweather.nights.Night`.
+    """
+
+    def __init__(self, record: NightRecord, asked: _Asked) -> None:
+        self.record = record
+        self.asked = asked
+
+    @property
+    def fields(self) -> tuple[str, ...]:
+        """Names of the fields."""
+        return tuple(field.setting.field.name for field in self.record.fields)
+
+    def __getitem__(self, name: str) -> FieldNight:
+        """A field by its name; an unknown one raises `FarmFileError`."""
+        return FieldNight(self.record[name], self.record)
+
+    def __iter__(self) -> Iterator[FieldNight]:
+        """The fields, in the order of the farm."""
+        return (FieldNight(field, self.record) for field in self.record.fields)
+
+    def __len__(self) -> int:
+        """Number of fields."""
+        return len(self.record.fields)
+
+    def text(self, width: int = 80, units: UnitSystem | None = None) -> str:
+        """What ``hayweather outlook`` prints, cautions and all.
+
+        Parameters
+        ----------
+        width
+            Characters a line.
+        units
+            None for the farm's own.
+        """
+        from hayweather.show.outlook_text import outlook_text
+
+        return outlook_text(self.record, units or self.record.farm.units, width)
+
+    def __repr__(self) -> str:
+        return repr(self.record)
+
+    def _repr_html_(self) -> str:
+        from hayweather.show.page import html_of
+
+        return html_of(self.record)
+
+
+def follow_windrow(
+    weather: Any,
+    *,
+    latitude: float,
+    longitude: float,
+    elevation: float | str,
+    moisture_wb: float | None = None,
+    timezone: str = "UTC",
+    **windrow: float,
+) -> pd.DataFrame:
+    """A windrow of alfalfa followed through hours of weather, a row a quarter hour.
+
+    The model alone: no baler, no call, no chances.
+
+    Parameters
+    ----------
+    weather
+        From `read_weather` or `weather_from`, or a pandas or xarray table.
+    latitude, longitude, elevation
+        Of the place [deg, deg, m or text with a unit].
+    moisture_wb
+        Of all of the hay at the first hour [% wet basis]; None: in equilibrium
+        with the air then.
+    timezone
+        Of the index.
+    **windrow
+        Fields of `hayweather.windrow.parameters.WindrowParameters`.
+
+    Returns
+    -------
+    DataFrame
+        Moisture of leaf, stem and the whole by layer (top 15 %, middle 35 %, bottom
+        50 % of the dry matter) [% wet basis], free water [mm], temperature [C] and
+        humidity at the skin [%]; NaN where the weather is missing.
+
+    Raises
+    ------
+    InputError
+        If a field of the windrow is not known, or the weather is wrong.
+    """
+    import pandas as pd
+
+    from hayweather.nights.drive import follow
+
+    hours = weather if isinstance(weather, HourlyWeather) else weather_from(weather)
+    place = (latitude, longitude, _meters(elevation) or 0.0)
+    run = follow(hours, place, moisture_wb, windrow)
+    columns = {
+        f"{part}_{kind}_moisture_percent_wb": run.layer_wb(part, kind)[:, 0]
+        for part in ("top", "middle", "bottom")
+        for kind in ("leaf", "stem", "windrow")
+    }
+    whole = {
+        "windrow_moisture_percent_wb": run.windrow_wb[:, 0],
+        "free_water_mm": run.free_water_mm[:, 0],
+        "skin_temperature_c": run.skin_temperature_c[:, 0],
+        "skin_humidity_percent": 100 * run.skin_humidity[:, 0],
+    }
+    index = pd.DatetimeIndex(run.times()[:, 0], name="time").tz_localize("UTC")
+    table = pd.DataFrame({**whole, **columns}, index=index.tz_convert(timezone))
+    units = {"free_water_mm": "mm", "skin_temperature_c": "degC"}
+    table.attrs["units"] = {name: units.get(name, "percent") for name in table.columns}
+    return table
+
+
+def equilibrium_moisture(
+    relative_humidity: Any, temperature_c: Any, crop: str = DEFAULT_CROP
+) -> np.ndarray:
+    """Moisture of drying hay in equilibrium with air [% wet basis].
+
+    Parameters
+    ----------
+    relative_humidity
+        Percent, a number or an array.
+    temperature_c
+        [C], likewise.
+    crop
+        As in a farm file.
+
+    Raises
+    ------
+    FarmFileError
+        If there is no such crop.
+    """
+    from hayweather.windrow.sorption import equilibrium_moisture as held
+    from hayweather.windrow.sorption import wet_basis
+
+    known = crop_of(crop)
+    humidity = np.asarray(relative_humidity, dtype=np.float64) / 100
+    leaf, stem = (held(humidity, temperature_c, curve) for curve in (known.leaf, known.stem))
+    return np.asarray(wet_basis(known.leaf_share * leaf + (1 - known.leaf_share) * stem))
+
+
+def plan_work(night: Night, *, days: int = 2, seconds: float = 10.0) -> Plan:
+    """Which field is baled when, by which baler and how, over the coming nights.
+
+    Parameters
+    ----------
+    night
+        From `night_of`; its readings count.
+    days
+        Nights to plan, 1 to 7, tonight's the first.
+    seconds
+        Longest time to look for a better plan.
+
+    Raises
+    ------
+    InputError
+        If the farm lacks what a plan needs: one line.
+    """
+    from hayweather.plan.make import check_days, price_needed
+    from hayweather.plan.make import plan_work as planned
+
+    check_days(days)
+    price_needed(night.asked.farm)
+    ahead = night.asked.driven(days=days)
+    return Plan(planned(ahead, seconds=seconds), night)
+
+
+class Plan:
+    """A plan for all fields; `record` holds everything behind it.
+
+    Attributes
+    ----------
+    record
+        `hayweather.plan.record.FieldsPlan`.
+    """
+
+    def __init__(self, record: FieldsPlan, night: Night) -> None:
+        self.record = record
+        self.night = night
+
+    @property
+    def visits(self) -> pd.DataFrame:
+        """A row a stretch of work: who, where, when, how, how much."""
+        from hayweather.show.plan_data import visits_frame
+
+        return visits_frame(self.record)
+
+    def sheet(self, baler: str) -> pd.DataFrame:
+        """The work of one baler, in order of time; an unknown one raises `InputError`."""
+        known = list(self.record.farm.balers)
+        if baler not in known:
+            raise InputError("door_baler", value=shorten(str(baler)), known=", ".join(known))
+        visits = self.visits
+        return visits[visits["baler"] == baler]
+
+    def text(self, width: int = 80, units: UnitSystem | None = None) -> str:
+        """What ``hayweather plan`` prints."""
+        from hayweather.show.plan_text import plan_text
+
+        return plan_text(self.record, units or self.record.farm.units, width)
+
+    def __repr__(self) -> str:
+        count = len(self.record.blocks)
+        return f"<Plan of {self.record.farm.name}: {count} stretches of work>"
+
+
+def run_sheet(night: Night) -> dict[str, FieldSheet]:
+    """The run sheet's record of every field, by name."""
+    from hayweather.plan.sheet import make_runsheet
+
+    made = make_runsheet(night.record.farm, night.record)
+    return {sheet.name: sheet for sheet in made.fields}
+
+
+def compare_seasons(
+    sites: str | Path,
+    *,
+    months: Sequence[int] = (5, 6, 7, 8, 9),
+    years: tuple[int, int] | None = None,
+    cores: int | None = None,
+) -> Seasons:
+    """Sites and years compared: how often dew comes, what a rig would add.
+
+    Parameters
+    ----------
+    sites
+        Path of a sites file.
+    months
+        1 to 12.
+    years
+        First and last; None for all that the files have.
+    cores
+        None for all.
+
+    Raises
+    ------
+    InputError, WeatherUnavailableError
+        If a site's hours cannot be had: one line.
+    """
+    from hayweather.seasons.engine import Request, make_seasons
+    from hayweather.seasons.sites import read_sites
+
+    request = Request(months=tuple(months), years=years, cores=cores)
+    return Seasons(make_seasons(read_sites(Path(sites)), request))
+
+
+class Seasons:
+    """Sites and years compared; `record` holds everything behind it.
+
+    Attributes
+    ----------
+    record
+        `hayweather.seasons.record.results.Seasons`.
+    """
+
+    def __init__(self, record: SeasonsRecord) -> None:
+        self.record = record
+
+    @property
+    def months(self) -> pd.DataFrame:
+        """A row a site, year and month."""
+        from hayweather.show.seasons_data import months_frame
+
+        return months_frame(self.record)
+
+    def to_xarray(self) -> xr.Dataset:
+        """The numbers of `months` by site, year and month (extra ``grid``)."""
+        table = self.months.reset_index()
+        axes = [name for name in ("site", "year", "month") if name in table.columns]
+        numbers = table.set_index(axes).select_dtypes("number")
+        numbers = numbers.drop(columns="index", errors="ignore")
+        found: xr.Dataset = numbers.to_xarray()
+        units = self.months.attrs.get("units", {})
+        for name, column in found.data_vars.items():
+            column.attrs["units"] = units.get(str(name), "1")
+        return found
+
+    def text(self, width: int = 80, units: UnitSystem | None = None) -> str:
+        """What ``hayweather seasons`` prints."""
+        from hayweather.show.seasons_text import seasons_text
+
+        return seasons_text(self.record, units, width)
+
+    def plot(self) -> dict[str, Figure]:
+        """The charts, by name."""
+        from hayweather.show.seasons_chart import season_figures
+
+        return {name: draw() for name, draw in season_figures(self.record)}
+
+    def __repr__(self) -> str:
+        names = ", ".join(site.site.name for site in self.record.sites)
+        return f"<Seasons of {names}>"
+
+
+def tune(
+    farm: Farm | str | Path,
+    readings: str | Path,
+    weather: Any = None,
+    *,
+    at_field: bool = False,
+) -> Fit:
+    """Fit the windrow to a farm's own moisture readings.
+
+    Parameters
+    ----------
+    farm
+        From `read_farm` or `farm_of`, or a path.
+    readings
+        Path of READINGS.csv.
+    weather
+        Past weather, as in `night_of`; None: what the farm names.
+    at_field
+        True where the weather was measured beside the windrow.
+    """
+    from hayweather.learning.logs import fields_of, read_readings
+    from hayweather.learning.tune import fit
+
+    known = farm if isinstance(farm, Farm) else read_farm(Path(farm))
+    zones = {name: site.timezone for name, site in known.sites.items()}
+    notes = read_readings(Path(readings), known, zones)
+    sites = dict.fromkeys(known.fields[name].site for name in fields_of(notes))
+    every = _weather(known, weather, None)
+    return Fit(fit(known, {name: every[name] for name in sites}, notes, at_field=at_field), known)
+
+
+class Fit:
+    """What readings say of the windrow; `record` holds everything behind it.
+
+    Attributes
+    ----------
+    record
+        `hayweather.learning.tune.Fit`.
+    """
+
+    def __init__(self, record: FitRecord, farm: Farm) -> None:
+        self.record = record
+        self.farm = farm
+
+    @property
+    def numbers(self) -> pd.DataFrame:
+        """A row a number: fitted, its bar, what it was before."""
+        from hayweather.show.tune import NUMBERS
+        from hayweather.show.voice import Voice
+
+        return NUMBERS.frame(self.record.fitted, Voice("en", self.farm.units, "UTC"))
+
+    def text(self, width: int = 80) -> str:
+        """What ``hayweather tune`` prints."""
+        from hayweather.show.tune import tune_text
+        from hayweather.show.voice import Voice
+
+        voice = Voice(self.farm.language, self.farm.units, "UTC")
+        return tune_text(self.record, voice, self.farm.name, self.farm.units, width)
+
+    def __repr__(self) -> str:
+        return f"<Fit of {self.farm.name}: {len(self.record.fitted)} numbers>"
+
+
+def score(
+    farm: Farm | str | Path,
+    log: str | Path,
+    kept: str | Path = "outlooks",
+    readings: str | Path | None = None,
+) -> Score:
+    """How past outlooks did against what happened.
+
+    Parameters
+    ----------
+    farm
+        From `read_farm` or `farm_of`, or a path.
+    log
+        Path of LOG.csv.
+    kept
+        Folder of outlooks kept.
+    readings
+        Path of READINGS.csv, beside the moistures in the log.
+    """
+    from hayweather.learning.keep import load_kept
+    from hayweather.learning.logs import read_log, read_readings
+    from hayweather.learning.score import score as scored
+
+    known = farm if isinstance(farm, Farm) else read_farm(Path(farm))
+    zones = {name: site.timezone for name, site in known.sites.items()}
+    notes = [] if readings is None else read_readings(Path(readings), known, zones)
+    outlooks, _ = load_kept(Path(kept))
+    return Score(scored(outlooks, read_log(Path(log), known, zones), notes), known)
+
+
+class Score:
+    """How past outlooks did; `record` holds everything behind it.
+
+    Attributes
+    ----------
+    record
+        `hayweather.learning.score.Score`.
+    """
+
+    def __init__(self, record: ScoreRecord, farm: Farm) -> None:
+        self.record = record
+        self.farm = farm
+
+    def text(self, width: int = 80) -> str:
+        """What ``hayweather score`` prints."""
+        from hayweather.show.score import score_text
+        from hayweather.show.voice import Voice
+
+        voice = Voice(self.farm.language, self.farm.units, "UTC")
+        return score_text(self.record, voice, self.farm.name, width)
+
+    def __repr__(self) -> str:
+        return f"<Score of {self.farm.name}: {self.record.outlooks} outlooks>"
+
+
+def trial(
+    strips: str | Path, *, price_per_kg: float | None = None, cost_per_kg: float = 0.0
+) -> Trial:
+    """What a grower's own strips, with and without added moisture, can show.
+
+    Parameters
+    ----------
+    strips
+        Path of TRIAL.csv.
+    price_per_kg, cost_per_kg
+        Of hay, and of adding moisture, in any currency.
+    """
+    from hayweather.seasons.strips import read_strips
+    from hayweather.seasons.trial import judge_trial
+
+    found = read_strips(Path(strips))
+    made = judge_trial(Path(strips).name, found.strips, price_per_kg, cost_per_kg)
+    return Trial(made, invented=found.invented)
+
+
+class Trial:
+    """What strips show; `record` holds everything behind it.
+
+    Attributes
+    ----------
+    record
+        `hayweather.seasons.record.trial.Trial`.
+    invented
+        True where the strips are made up.
+    """
+
+    def __init__(self, record: TrialRecord, *, invented: bool) -> None:
+        self.record = record
+        self.invented = invented
+
+    def text(self, width: int = 80, units: UnitSystem = "us") -> str:
+        """What ``hayweather trial`` prints."""
+        from hayweather.show.trial import trial_text
+        from hayweather.show.voice import Voice
+
+        return trial_text(self.record, Voice("en", units, "UTC"), width, invented=self.invented)
+
+    def __repr__(self) -> str:
+        return f"<Trial {self.record.file}>"
