@@ -26,12 +26,20 @@ from hayweather.farm.nearest import nearest
 from hayweather.farm.records import Farm, Field
 from hayweather.nights.start import Start, start_of
 from hayweather.nights.trust import complete_site, limits_said, near_ceiling
-from hayweather.weather.record import HOUR, Booleans, HourlyWeather
+from hayweather.weather.record import HOUR, Booleans, Floats, HourlyWeather
 from hayweather.windrow.column import State
 from hayweather.windrow.forcing import Place, prepare
 from hayweather.windrow.lanes import stack_parameters, stack_states
 from hayweather.windrow.parameters import WindrowParameters
-from hayweather.windrow.readings import Reading, Weights, moisture_at, weigh
+from hayweather.windrow.readings import (
+    LEAD_NOISE,
+    Reading,
+    Weights,
+    lead_wb,
+    moisture_at,
+    moved_by,
+    weigh,
+)
 from hayweather.windrow.run import LARGE_RUN, moisture_state, run
 from hayweather.windrow.run import Loop as Loop
 from hayweather.windrow.run import has_compiled_loop as has_compiled_loop
@@ -40,7 +48,8 @@ from hayweather.windrow.trajectory import WindrowTrajectory
 from hayweather.words import Remark
 
 FEW_MEMBERS = 30.0  # effective members below which fresh ones are drawn
-MOST_MEMBERS = 3200
+MOST_MEMBERS = 800
+LEAST_LEAD_WB = 0.05  # members are not moved by less [points]
 STARTING_WB = (3.0, 75.0)  # a windrow may start between these [% wet basis]
 
 
@@ -305,9 +314,46 @@ def weighed_by(drawn: Drawn, trajectory: WindrowTrajectory, readings: Sequence[R
         Of this field; may be empty.
     """
     drawn, trajectory, weights = members_that_agree(drawn, trajectory, readings)
+    drawn, trajectory = led_by_readings(drawn, trajectory, weights)
     if weights.readings:
         trajectory = shown_as_mean(trajectory, weights)
     return Weighed(drawn, trajectory, weights, tuple(readings))
+
+
+def led_by_readings(
+    drawn: Drawn, trajectory: WindrowTrajectory, weights: Weights
+) -> tuple[Drawn, WindrowTrajectory]:
+    """The members moved to the readings that weighing alone does not reach, and run on.
+
+    Parameters
+    ----------
+    drawn, trajectory
+        A field and its run.
+    weights
+        Of its members, with the readings they were weighed by.
+    """
+    for reading in sorted(weights.readings, key=lambda item: item.time):
+        lead = lead_wb(trajectory, reading, weights.weights)
+        hour = max(hour_index(trajectory.start[0], reading.time), 0)
+        if abs(lead) < LEAST_LEAD_WB or hour >= drawn.source.hours:
+            continue
+        lanes = drawn.members.weather.lanes
+        each = np.full(lanes, lead)
+        if reading in weights.unexplained:
+            each += LEAD_NOISE * abs(lead) * _centered(lanes, weights.weights, drawn.seed)
+        moved = moved_by(trajectory, hour, reading, each, drawn.members.windrow)
+        starts = {**drawn.start.starts, hour: moved}
+        drawn = replace(drawn, start=replace(drawn.start, starts=starts))
+        trajectory = run_together([drawn])[0]
+    return drawn, trajectory
+
+
+def _centered(lanes: int, weights: Floats, seed: int) -> Floats:
+    """Standard normal numbers whose weighted mean is 0; lane 0, the forecast, has 0."""
+    noise = np.random.default_rng(seed).standard_normal(lanes)
+    noise -= np.average(noise, weights=weights)
+    noise[0] = 0.0
+    return noise
 
 
 def fresh_members(drawn: Drawn, count: int) -> tuple[Drawn, WindrowTrajectory]:

@@ -38,9 +38,10 @@ from hayweather.nights.trust import (
     elevation_gap,
     facts_of,
     known_age,
+    taken_by,
 )
 from hayweather.weather.record import HourlyWeather
-from hayweather.windrow.readings import Reading
+from hayweather.windrow.readings import Reading, joined
 from hayweather.windrow.spread import MEMBERS, SEED
 from hayweather.words import Remark
 
@@ -212,9 +213,12 @@ def night_of(
     ------
     FarmFileError
         If there is no such field.
+    InputError
+        If a reading is dated after now.
     WeatherFileError
         If the weather does not cover now, ends too early or is too old.
     """
+    taken_by(readings or {}, now)
     chosen = _chosen(farm, field)
     settings = [setting_in(farm, item, weather[item.site], now) for item in chosen]
     spans, short = _spans(settings, weather, now, days)
@@ -225,8 +229,8 @@ def night_of(
         age = known_age(farm, weather[site], now, old=old)
         for drawn, trajectory in zip(draws, run_together(draws), strict=True):
             name = drawn.setting.field.name
-            read = tuple((readings or {}).get(name, ()))
-            found[name] = _field_night(farm, weighed_by(drawn, trajectory, read), read, age, now)
+            read = joined((readings or {}).get(name, ()))
+            found[name] = _field_night(farm, weighed_by(drawn, trajectory, read), read, age)
     fields = tuple(found[item.name] for item in chosen)
     looked = [(item.facts, item.setting) for item in fields]
     asked = days or _nights_in(spans[chosen[0].site], str(fields[0].setting.site.timezone))
@@ -287,7 +291,7 @@ def _drawn_again(field: FieldNight, night: Night, members: int, seed: int) -> Fi
     """A field with other members."""
     fresh = fresh_members(replace(field.weighed.drawn, seed=seed), members)
     weighed = weighed_by(*fresh, field.readings)
-    return _field_night(night.farm, weighed, field.readings, field.facts.age_hours, night.now)
+    return _field_night(night.farm, weighed, field.readings, field.facts.age_hours)
 
 
 def _field_night(
@@ -295,7 +299,6 @@ def _field_night(
     weighed: Weighed,
     readings: tuple[Reading, ...],
     age: float | None,
-    now: np.datetime64,
 ) -> FieldNight:
     """One field from its forecast runs to hours, windows and the first screen."""
     drawn, risk = weighed.drawn, Risk.of(farm)
@@ -323,7 +326,7 @@ def _field_night(
             *start.remarks,
             *elevation_gap(setting.site, course.weather),
             *unnamed_machines(farm, setting.field),
-            *doubts(drawn.members.dropped, course.weights, readings, now),
+            *doubts(drawn.members.dropped, course.weights),
         ),
         shown=shown,
         facts=facts_of(shown.weather, course.trajectory.assumed, age),

@@ -10,7 +10,12 @@ import numpy as np
 from hayweather.baling.clock import Span, to_local
 from hayweather.baling.setting import Setting
 from hayweather.baling.value import crop_cautions
-from hayweather.errors import FarmFileError, WeatherFileError, WeatherUnavailableError
+from hayweather.errors import (
+    FarmFileError,
+    InputError,
+    WeatherFileError,
+    WeatherUnavailableError,
+)
 from hayweather.farm.records import Farm, Site, Tuning
 from hayweather.weather.record import HOUR, Assumption, Booleans, HourlyWeather, Source
 from hayweather.windrow.readings import Reading, Weights
@@ -150,9 +155,7 @@ def common_cautions(
     return tuple(found.values())
 
 
-def doubts(
-    dropped: int, weights: Weights, readings: Sequence[Reading], now: np.datetime64
-) -> tuple[Remark, ...]:
+def doubts(dropped: int, weights: Weights) -> tuple[Remark, ...]:
     """What people should know of the members and the readings.
 
     Parameters
@@ -161,13 +164,9 @@ def doubts(
         Members of the source left out because of a gap.
     weights
         How much each member counts.
-    readings
-        Of this field.
-    now
-        UTC.
     """
     gaps = (Remark("members_dropped", {"count": f"{dropped}"}),) if dropped else ()
-    return (*gaps, *agreement(weights), *later_than(readings, now))
+    return (*gaps, *agreement(weights))
 
 
 def limits_said(
@@ -240,9 +239,24 @@ def agreement(weights: Weights) -> tuple[Remark, ...]:
     )
 
 
-def later_than(readings: Sequence[Reading], now: np.datetime64) -> tuple[Remark, ...]:
-    """Readings of a time to come, said to be a trial of what would follow."""
-    return tuple(_remark("reading_later", reading) for reading in readings if reading.time > now)
+def taken_by(readings: Mapping[str, Sequence[Reading]], now: np.datetime64) -> None:
+    """Refuse a reading dated after now: what has not been read cannot say how the hay is.
+
+    Raises
+    ------
+    InputError
+        If there is one.
+    """
+    for field, taken in readings.items():
+        for reading in taken:
+            if reading.time > now:
+                raise InputError(
+                    "reading_after_now",
+                    field,
+                    value=f"{reading.moisture_wb:g} %",
+                    time=f"{reading.time}Z",
+                    now=f"{now}Z",
+                )
 
 
 def _remark(key: str, reading: Reading) -> Remark:

@@ -9,9 +9,9 @@ import pytest
 
 from hayweather.baling.advice import Advice
 from hayweather.baling.calls import AS_IT_LIES, BALED, Call
-from hayweather.cli.load import weather_for
 from hayweather.farm import read_farm
 from hayweather.nights import night_of
+from hayweather.weather.asked import weather_for
 from hayweather.windrow.readings import Reading
 
 SAMPLE = Path(__file__).parents[2] / "sample_forecasts" / "sagebeck.toml"
