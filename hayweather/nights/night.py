@@ -218,9 +218,10 @@ def night_of(
     WeatherFileError
         If the weather does not cover now, ends too early or is too old.
     """
-    taken_by(readings or {}, now)
     chosen = _chosen(farm, field)
     settings = [setting_in(farm, item, weather[item.site], now) for item in chosen]
+    for setting in settings:
+        taken_by((readings or {}).get(setting.field.name, ()), setting, now)
     spans, short = _spans(settings, weather, now, days)
     found: dict[str, FieldNight] = {}
     for site in dict.fromkeys(item.site for item in chosen):

@@ -239,24 +239,31 @@ def agreement(weights: Weights) -> tuple[Remark, ...]:
     )
 
 
-def taken_by(readings: Mapping[str, Sequence[Reading]], now: np.datetime64) -> None:
+def taken_by(readings: Sequence[Reading], setting: Setting, now: np.datetime64) -> None:
     """Refuse a reading dated after now: what has not been read cannot say how the hay is.
+
+    Parameters
+    ----------
+    readings, setting
+        Of a field.
+    now
+        UTC.
 
     Raises
     ------
     InputError
         If there is one.
     """
-    for field, taken in readings.items():
-        for reading in taken:
-            if reading.time > now:
-                raise InputError(
-                    "reading_after_now",
-                    field,
-                    value=f"{reading.moisture_wb:g} %",
-                    time=f"{reading.time}Z",
-                    now=f"{now}Z",
-                )
+    zone = str(setting.site.timezone)
+    for reading in readings:
+        if reading.time > now:
+            times = {"time": reading.time, "now": now}
+            raise InputError(
+                "reading_after_now",
+                setting.field.name,
+                value=f"{reading.moisture_wb:g} %",
+                **{name: f"{to_local(at, zone):%Y-%m-%d %H:%M}" for name, at in times.items()},
+            )
 
 
 def _remark(key: str, reading: Reading) -> Remark:

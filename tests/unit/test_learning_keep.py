@@ -9,7 +9,7 @@ from support.outlooks import outlook_of
 
 from hayweather.baling.calls import Call
 from hayweather.errors import InputError, OutputError
-from hayweather.learning.keep import file_name, keep_outlook, load_kept
+from hayweather.learning.keep import SCORED_AS, file_name, keep_outlook, load_kept
 from hayweather.show.outlook_data import outlook_form
 from hayweather.weather.record import HOUR
 
@@ -44,7 +44,8 @@ def test_what_is_kept_reads_back_as_it_was_shown(form, tmp_path):
         assert (item.made, item.timezone) == (MADE, "America/Los_Angeles")
         assert item.starts.tolist() == [hour.start.tolist() for hour in shown.hours]
         assert item.calls.tolist() == [
-            Call.NO_DATA if hour.stop else hour.call for hour in shown.hours
+            Call.NO_DATA if hour.stop else SCORED_AS.get(hour.call, hour.call)
+            for hour in shown.hours
         ]
         moistures = [hour.hay.windrow_wb for hour in shown.hours]
         np.testing.assert_allclose(item.windrow_wb, moistures, atol=6e-5)
