@@ -15,7 +15,7 @@ from support.fields import CURED, RIG, farm_of, setting_of
 from support.seasons import HOUR, SITES, default_run, find_file, known_nights, read_columns
 from support.seasons import read_season as season_of
 
-from hayweather.baling.calls import AS_IT_LIES, BALED, Call, QuarterCalls, call_quarters
+from hayweather.baling.calls import BALED, Call, QuarterCalls, call_quarters
 from hayweather.baling.cause import Cause
 from hayweather.baling.cautions import dangers_of
 from hayweather.baling.setting import Setting
@@ -159,16 +159,6 @@ def test_ready_quarters_are_inside_every_limit(name):
     assert found.free_water_mm[dew].max() <= 0.02
     assert found.rain_mm_h[dew].max() < 0.1
     assert found.rain_mm_h[found.call == Call.ADD_MOISTURE].max() < 0.1
-
-
-def test_hay_is_ready_by_day_by_the_sea():
-    """In its limits between noon and four: common by the sea, rare in Colorado; never dew."""
-    share = {}
-    for name in ALL:
-        found = calls(name).call[MIDDAY][:, known_nights(name)]
-        share[name] = np.isin(found, AS_IT_LIES).mean()
-        assert (found == Call.NATURAL_DEW).mean() < 0.01
-    assert share["JFK 2013"] > 2 * max(share[name] for name in COLORADO)
 
 
 @pytest.mark.parametrize("name", ALL)
