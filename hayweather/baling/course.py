@@ -34,6 +34,7 @@ from hayweather.baling.windows import (
     stops_by_way,
     stretches,
 )
+from hayweather.farm.records import Rig
 from hayweather.weather.record import Booleans, Floats, HourlyWeather
 from hayweather.windrow.readings import Weights, weighted_quantile
 from hayweather.windrow.trajectory import (
@@ -248,6 +249,7 @@ def course_of(
     risk: Risk,
     limits_said: tuple[Remark, ...] = (),
     held_back: Booleans | None = None,
+    no_water: Booleans | None = None,
 ) -> Course:
     """Call every quarter hour of a run, look at chances, and decide what to show and advise.
 
@@ -268,10 +270,12 @@ def course_of(
     held_back
         Quarters after a reading near the bale's ceiling: nothing bolder there
         either, and no water, (4 * hours,).
+    no_water
+        Quarters after a reading in the band, while the hay stays there, (4 * hours,).
     """
     quarters = call_quarters(weather, trajectory, setting, uncured)
     held = np.zeros(quarters.call.shape[0], dtype=bool) if held_back is None else held_back
-    quarters = _without_water(quarters, held)
+    quarters = _without_water(quarters, held if no_water is None else held | no_water)
     counted = weights.weights
     if not counted.any():  # the forecast alone
         counted = np.zeros(quarters.call.shape[1])
@@ -280,7 +284,9 @@ def course_of(
     middle = quarters.call[:, 0].copy()
     call = quarters.call.copy()
     call[:, 0] = likeliest(chances)
-    quarters = replace(quarters, call=call, dose=_printed(quarters, call[:, 0], counted))
+    quarters = replace(
+        quarters, call=call, dose=_printed(quarters, call[:, 0], counted, setting.rig)
+    )
     dangers = dangers_of(weather)
     stopped = stopped_quarters(quarters, dangers, setting)
     everyone, spraying = stops_by_way(dangers, setting)
@@ -315,7 +321,7 @@ def course_of(
 
 
 def _without_water(quarters: QuarterCalls, held: Booleans) -> QuarterCalls:
-    """The calls with no water added after a reading near the bale's ceiling."""
+    """The calls with no water added where a reading forbids it."""
     if quarters.dose is None or not held.any():
         return quarters
     call, dose = quarters.call.copy(), quarters.dose
@@ -325,19 +331,24 @@ def _without_water(quarters: QuarterCalls, held: Booleans) -> QuarterCalls:
     return replace(quarters, call=call, dose=replace(dose, applied_l_t=applied, after_wb=after))
 
 
-def _printed(quarters: QuarterCalls, shown: NDArray[np.int8], weights: Floats) -> Dose | None:
+def _printed(
+    quarters: QuarterCalls, shown: NDArray[np.int8], weights: Floats, rig: Rig | None
+) -> Dose | None:
     """The doses with the rate printed in lane 0: its own, else the middle one of the runs.
 
-    Only where the call shown is to add moisture may the rate be that of the runs.
+    Only where the call shown is to add moisture may the rate be that of the runs; a
+    run that wants no water counts as none, so that the rate falls as the hay dampens.
     """
     dose = quarters.dose
-    if dose is None:
+    if dose is None or rig is None:
         return None
     applied, after = dose.applied_l_t.copy(), dose.after_wb.copy()
-    helped = quarters.call == Call.ADD_MOISTURE
+    wanted = np.where(quarters.call == Call.ADD_MOISTURE, applied, 0.0)
+    wanted[quarters.call == Call.TOO_DRY] = rig.rate_max_l_t
+    wanted[quarters.call == Call.NO_DATA] = np.nan
     for row in np.flatnonzero((shown == Call.ADD_MOISTURE) & ~np.isfinite(applied[:, 0])):
-        runs = np.where(helped[row], applied[row], np.nan)
-        applied[row, 0] = weighted_quantile(runs, weights, [0.5])[0]
+        middle = weighted_quantile(wanted[row], weights, [0.5])[0]
+        applied[row, 0] = max(middle, rig.rate_min_l_t)
         kept = applied[row, 0] * dose.efficiency[row, 0]
         after[row, 0] = moisture_after(quarters.windrow_wb[row, 0], kept)
     return replace(dose, applied_l_t=applied, after_wb=after)

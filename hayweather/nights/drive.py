@@ -25,7 +25,7 @@ from hayweather.errors import InputError
 from hayweather.farm.nearest import nearest
 from hayweather.farm.records import Farm, Field
 from hayweather.nights.start import Start, start_of
-from hayweather.nights.trust import complete_site, limits_said, near_ceiling
+from hayweather.nights.trust import complete_site, held_in_band, limits_said, near_ceiling
 from hayweather.weather.record import HOUR, Booleans, Floats, HourlyWeather
 from hayweather.windrow.column import State
 from hayweather.windrow.forcing import Place, prepare
@@ -300,6 +300,7 @@ class Weighed:
             risk,
             limits_said(weather, there, self.readings),
             near_ceiling(weather, there, self.readings),
+            held_in_band(self.trajectory, there, self.readings),
         )
 
 

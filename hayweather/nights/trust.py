@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from hayweather.baling.calls import middles
 from hayweather.baling.clock import Span, to_local
 from hayweather.baling.setting import Setting
 from hayweather.baling.value import crop_cautions
@@ -20,7 +21,7 @@ from hayweather.farm.records import Farm, Site, Tuning
 from hayweather.weather.record import HOUR, Assumption, Booleans, HourlyWeather, Source
 from hayweather.windrow.readings import Reading, Weights
 from hayweather.windrow.sky import sun_elevation
-from hayweather.windrow.trajectory import QUARTER, QUARTERS
+from hayweather.windrow.trajectory import QUARTER, QUARTERS, WindrowTrajectory
 from hayweather.words import Remark
 
 OLD_CAUTION_HOURS = 12.0
@@ -182,10 +183,16 @@ def limits_said(
     weather, setting, readings
         Of the field.
     """
-    said = setting.field.cured is not None or any(item.kind == "stem" for item in readings)
+    dry_stem = [item for item in readings if item.kind == "stem" and _is_cured(item, setting)]
+    said = setting.field.cured is not None or bool(dry_stem)
     stems = () if said else (Remark("advice_probe_stems"),)
     rain = () if weather.get("rain_mm") is not None else (Remark("advice_rain_unknown"),)
     return (*stems, *rain)
+
+
+def _is_cured(reading: Reading, setting: Setting) -> bool:
+    """Whether a stem was read as dry as cured hay's."""
+    return reading.true_wb <= setting.band.stem_limit_wb + reading.error_wb
 
 
 EVENING = 8 * HOUR  # a reading so long before dark belongs to the night ahead
@@ -213,8 +220,7 @@ def near_ceiling(weather: HourlyWeather, setting: Setting, readings: Sequence[Re
     times = weather.start[0] + np.arange(QUARTERS * weather.hours) * QUARTER
     held = np.zeros(times.size, dtype=bool)
     up = sun_elevation(times[:, None], setting.place.latitude, setting.place.longitude)[:, 0] > 0
-    whole = [item for item in readings if item.layer is None and item.kind in ("windrow", "bale")]
-    for reading in sorted(whole, key=lambda item: item.time):
+    for reading in whole_readings(readings):
         after = times + QUARTER > reading.time
         held &= ~after
         if reading.true_wb < setting.band.ceiling_wb - reading.error_wb:
@@ -225,6 +231,46 @@ def near_ceiling(weather: HourlyWeather, setting: Setting, readings: Sequence[Re
         begin = times[risen[0]] if tonight and risen.size else reading.time
         held |= after & (times < begin + SUN_HOURS)
     return held
+
+
+def held_in_band(
+    trajectory: WindrowTrajectory, setting: Setting, readings: Sequence[Reading]
+) -> Booleans:
+    """Quarters after a reading in the band while the answer keeps the windrow there: no water.
+
+    Of the whole windrow or a bale; until the windrow shown falls below the band, or
+    the next reading.
+
+    Parameters
+    ----------
+    trajectory
+        Of the members; lane 0 is the answer.
+    setting, readings
+        Of the field.
+
+    Returns
+    -------
+    ndarray
+        (4 * hours,).
+    """
+    times = trajectory.times()[:-1, 0]
+    held = np.zeros(times.size, dtype=bool)
+    low, high = setting.band.low_wb, setting.band.high_wb
+    below = middles(trajectory.windrow_wb[:, 0]) < low
+    for reading in whole_readings(readings):
+        after = times + QUARTER > reading.time
+        held &= ~after
+        if not low <= reading.true_wb <= high or reading.water_l_t:
+            continue
+        falls = np.flatnonzero(after & below)
+        held |= after & (np.arange(times.size) < (falls[0] if falls.size else times.size))
+    return held
+
+
+def whole_readings(readings: Sequence[Reading]) -> list[Reading]:
+    """Those of the whole windrow or of a bale, in order of time."""
+    whole = [item for item in readings if item.layer is None and item.kind in ("windrow", "bale")]
+    return sorted(whole, key=lambda item: item.time)
 
 
 def agreement(weights: Weights) -> tuple[Remark, ...]:

@@ -24,7 +24,7 @@ from hayweather.windrow.trajectory import QUARTERS
 
 MIDNIGHT = 34  # hour of the run
 LEAST_READING_WB = 1.0
-RISKS = [(ready, wet) for wet in (0.1, 0.2, 0.3) for ready in (0.4, 0.5, 0.6)]
+RISKS = [(ready, wet) for wet in (0.1, 0.15, 0.2, 0.3) for ready in (0.3, 0.4, 0.5)]
 
 
 @dataclass
@@ -49,7 +49,9 @@ class Advised:
             advise(odds_as_it_lies(chances), risk, stopped) == Advice.GO
             for chances, stopped in zip(self.chances, self.stopped, strict=True)
         ]
-        return [np.broadcast_to(told, ready.shape) for told, ready in zip(go, self.ready, strict=True)]
+        return [
+            np.broadcast_to(told, ready.shape) for told, ready in zip(go, self.ready, strict=True)
+        ]
 
 
 @dataclass(frozen=True)
