@@ -51,9 +51,8 @@ def given_farm():
 def night(field, minute, *read):
     """The field half an hour after `minute`; `read` are (minutes later, moisture, kind)."""
     farm, weather = given_farm()
-    readings = [
-        Reading(DUSK + (minute + later) * MINUTE, value, kind) for later, value, kind in read
-    ]
+    begin = DUSK + minute * MINUTE
+    readings = [Reading(begin + later * MINUTE, value, kind) for later, value, kind in read]
     now = begin + 30 * MINUTE
     return night_of(farm, weather, now, {field: readings}, field=field, members=40)[field]
 
