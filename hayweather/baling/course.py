@@ -159,6 +159,10 @@ class Course:
         The ready call that advice is about, (4 * hours,).
     held
         Quarters after a reading near the bale's ceiling, (4 * hours,).
+    behind
+        Odds of the rate printed.
+    stops
+        Quarters in which work stops as the hay lies, and behind the rig, each (4 * hours,).
     risk
         When the hay counts as sure enough.
     limits_said
@@ -177,6 +181,8 @@ class Course:
     advice: NDArray[np.int8]
     way: NDArray[np.int8]
     held: Booleans
+    behind: Odds
+    stops: tuple[Booleans, Booleans]
     risk: Risk
     limits_said: tuple[Remark, ...] = ()
 
@@ -196,7 +202,16 @@ class Course:
             advice=self.advice[rows],
             way=self.way[rows],
             held=self.held[rows],
+            behind=Odds(self.behind.ready[rows], self.behind.wet[rows], self.behind.known[rows]),
+            stops=(self.stops[0][rows], self.stops[1][rows]),
         )
+
+    def at_risk(self, risk: Risk) -> Course:
+        """The same hours advised at other limits of risk."""
+        advice, way = _advised(self.chances, self.behind, self.stops, risk)
+        capped = self.held | bool(self.limits_said)
+        advice = np.where(capped, np.minimum(advice, Advice.PROBE_FIRST), advice).astype(np.int8)
+        return replace(self, advice=advice, way=way, risk=risk)
 
     def windows(self, advice: Advice = Advice.GO) -> list[Window]:
         """The windows shown, in order of time, with their chances.
@@ -294,15 +309,7 @@ def course_of(
     behind, too_wet = _behind_rig(before, setting)
     known = np.maximum((before.call != Call.NO_DATA) @ counted, 1e-9)
     ready, wet = behind @ counted / known, too_wet @ counted / known
-    advice, way = _advised(
-        chances,
-        Odds(ready, wet, chances[Call.NO_DATA] < 1),
-        (everyone[:, 0], spraying[:, 0]),
-        risk,
-    )
-    capped = held | bool(limits_said)
-    advice = np.where(capped, np.minimum(advice, Advice.PROBE_FIRST), advice).astype(np.int8)
-    return Course(
+    found = Course(
         weather=weather,
         trajectory=trajectory,
         quarters=quarters,
@@ -312,12 +319,15 @@ def course_of(
         weights=weights,
         lies=np.isin(before.call, AS_IT_LIES) & ~everyone,
         behind_rig=behind & ~spraying,
-        advice=advice,
-        way=way,
+        advice=np.zeros(held.size, dtype=np.int8),
+        way=np.zeros(held.size, dtype=np.int8),
         held=held,
+        behind=Odds(ready, wet, chances[Call.NO_DATA] < 1),
+        stops=(everyone[:, 0], spraying[:, 0]),
         risk=risk,
         limits_said=limits_said,
     )
+    return found.at_risk(risk)
 
 
 def _without_water(quarters: QuarterCalls, held: Booleans) -> QuarterCalls:
