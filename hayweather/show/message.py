@@ -135,6 +135,7 @@ def _ordered(sheet: RunSheet, voice: Voice) -> list[str]:
     """What to do in all fields, when work stops, where to probe, then rates, then fills."""
     spoken = [(field, field_voice(field.outlook, voice)) for field in sheet.fields]
     windows = [text for field, own in spoken for text in _windows(field, own)]
+    windows = [*_unknown(sheet.fields, voice), *windows]
     stops = [text for field, own in spoken for text in _stops(field, own)]
     maybe = [text for field, own in spoken if field.windows for text in _maybe(field, own)]
     rates = [text for field, own in spoken for text in _rates(field, own)]
@@ -149,23 +150,39 @@ MESSAGE_WORDS = {
 }
 
 
+def _unknown(fields: Sequence[FieldSheet], voice: Voice) -> list[str]:
+    """What nobody can call tonight, fields with the same hours together."""
+    found: dict[str, list[str]] = {}
+    for field in fields:
+        own = field_voice(field.outlook, voice)
+        spans = [own.span(run.start, run.end) for run in unknown_runs(field.outlook)]
+        if spans:
+            found.setdefault(", ".join(first_few(spans)), []).append(short_name(field.name))
+    return [
+        voice.say("message_unknown", field=", ".join(names), spans=spans)
+        for spans, names in found.items()
+    ]
+
+
 def _windows(field: FieldSheet, voice: Voice) -> list[str]:
-    """``"bench: rig 8 pm to 1:30 am, dew 1:30 am to 2:45 am."``; what is unknown first."""
-    name, unknown = short_name(field.name), unknown_runs(field.outlook)
-    spans = [voice.span(run.start, run.end) for run in unknown]
-    said = [voice.say("message_unknown", field=name, spans=", ".join(spans))] if unknown else []
+    """``"bench: rig 8 pm to 1:30 am, dew 1:30 am to 2:45 am."``; else where to probe, or nothing.
+
+    Nothing is said of a field of which hours are unknown: that was said before.
+    """
+    name = short_name(field.name)
     if not field.windows:
-        maybe = _maybe(field, voice)
-        return [*said, *maybe] or [voice.say("message_none", field=name)]
+        said = _maybe(field, voice)
+        silent = said or unknown_runs(field.outlook)
+        return said if silent else [voice.say("message_none", field=name)]
     spans = []
     for span in work_spans(field):
         word = voice.say(MESSAGE_WORDS[span.call])
         spans.append(f"{word} {voice.span(span.start, span.end)}")
-    return [*said, voice.say("message_windows", field=name, windows=", ".join(first_few(spans)))]
+    return [voice.say("message_windows", field=name, windows=", ".join(first_few(spans)))]
 
 
 def _maybe(field: FieldSheet, voice: Voice) -> list[str]:
-    """Tonight's time in which to probe first, whatever the way; the stems where it hangs on them."""
+    """Tonight's time to probe first, whatever the way; the stems where it hangs on them."""
     spans: list[tuple[np.datetime64, np.datetime64]] = []
     for window in field.outlook.headline.maybe:
         if spans and spans[-1][1] == window.start:

@@ -38,7 +38,9 @@ Said = tuple[FieldNight, Night]
 
 
 def _chance(hour: HourCall) -> float:
-    """Chance of the call shown [%]; NaN without forecast runs."""
+    """Chance of the call shown [%]; NaN without forecast runs, and where none is known."""
+    if hour.call == Call.NO_DATA:
+        return math.nan
     return math.nan if hour.chance is None else 100 * hour.chance[hour.call]
 
 

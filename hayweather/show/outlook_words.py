@@ -241,8 +241,8 @@ def dew_sentences(field: FieldNight, voice: Voice) -> list[str]:
         *_start(field, voice),
         *chance_sentence(field, voice),
         *_throughout(head.as_it_lies, voice),
-        *_work(field, head.dew_work, voice),
-        *_work(field, head.ready_work, voice),
+        *(_work(field, head.dew_work, voice) if head.dew else []),
+        *(_work(field, head.ready_work, voice) if head.ready else []),
     ]
 
 
@@ -682,6 +682,8 @@ def _no_dew(field: FieldNight, voice: Voice) -> list[str]:
 def _next(field: FieldNight, voice: Voice) -> list[str]:
     """The next night with a window on dew, or one in which to probe first."""
     night = field.headline.next_night
+    if night == field.headline.evening + timedelta(days=1) and later_sentence(field, voice):
+        return []  # it is said with its hours
     if night is not None:
         return [voice.say("outlook_next", night=voice.night(night))]
     for window in field.maybe:
@@ -737,6 +739,8 @@ def _rake(field: FieldNight, voice: Voice) -> list[str]:
 def _doubt(field: FieldNight, voice: Voice) -> list[str]:
     """What the hours on dew hang on most."""
     doubt = field.headline.doubt
-    if doubt is None or float(str(doubt.values["hours"])) < LEAST_DOUBT_HOURS:
+    hours = 0.0 if doubt is None else float(str(doubt.values["hours"]))
+    if doubt is None or hours < LEAST_DOUBT_HOURS:
         return []
-    return [voice.say("outlook_doubt", doubt=phrase(doubt, voice))]
+    text = voice.say(doubt.key, hours=voice.duration(round(4 * hours) / 4))
+    return [voice.say("outlook_doubt", doubt=text)]
