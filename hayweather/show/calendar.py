@@ -28,8 +28,9 @@ from hayweather.show.outlook_words import (
     chance_words,
     farm_voice,
     field_voice,
-    look_sentence,
-    unknown_sentence,
+    stems_sentence,
+    unknown_runs,
+    unknown_text,
     water_words,
 )
 from hayweather.show.runsheet_words import WorkSpan, fill_text, work_spans
@@ -341,55 +342,64 @@ def outlook_calendar(outlook: Night, units: UnitSystem, before: str | None = Non
 
 
 def field_events(field: FieldNight, notebook: Notebook) -> list[CalendarEvent]:
-    """The windows of a field as events, the first on dew of each night with a look before it."""
-    events, looked = [], set()
-    for name, window in named_windows(field):
-        night = name[0]
-        reminders: tuple[Reminder, ...] = ()
-        if window.call in AS_IT_LIES and night not in looked:
-            looked.add(night)
-            text = notebook.title("calendar_look", field=field.setting.field.name)
-            reminders = (Reminder(look_time(field, window), text),)
-        summary = window_title(field, window, notebook)
+    """Windows and maybe windows of a field as events, and what is unknown of tonight.
+
+    The first of each night that needs no water, else the first, brings a reminder
+    to look.
+    """
+    named = [
+        *((name, window, False) for name, window in named_windows(field)),
+        *((name, window, True) for name, window in named_windows(field, field.maybe, "maybe-")),
+    ]
+    looks = _looks([(str(name[0]), window) for name, window, _ in named])
+    text = notebook.title("calendar_look", field=field.setting.field.name)
+    events = []
+    for name, window, maybe in named:
+        look = (Reminder(look_time(field, window), text),) if window in looks else ()
+        summary = window_title(field, window, notebook, maybe=maybe)
         lines = _lines(window, field_voice(field, notebook.voice))
+        if maybe:
+            lines = [*stems_sentence(field, notebook.voice), *lines]
         span = (window.start, window.end)
-        events.append(notebook.event(field, name, span, summary, lines, reminders))
-    return [*events, *_maybe_events(field, notebook), *_unknown_events(field, notebook)]
+        events.append(notebook.event(field, name, span, summary, lines, look))
+    return [*events, *unknown_events(field, notebook)]
 
 
-def _maybe_events(field: FieldNight, notebook: Notebook) -> list[CalendarEvent]:
-    """The windows in which to probe first, each with a look at its start."""
-    voice, name = field_voice(field, notebook.voice), field.setting.field.name
-    look = notebook.title("calendar_look", field=name)
+def _looks(windows: Sequence[tuple[str, Window]]) -> list[Window]:
+    """The window of each night before which to look."""
+    nights: dict[str, list[Window]] = {}
+    for night, window in windows:
+        nights.setdefault(night, []).append(window)
     return [
-        notebook.event(
-            field,
-            named,
-            (window.start, window.end),
-            notebook.title("calendar_maybe", call=voice.call(window.call), field=name),
-            _lines(window, voice),
-            (Reminder(window.start, look),),
-        )
-        for named, window in named_windows(field, field.maybe, "maybe ")
+        min(found, key=lambda item: (item.call not in AS_IT_LIES, item.start))
+        for found in nights.values()
     ]
 
 
-def _unknown_events(field: FieldNight, notebook: Notebook) -> list[CalendarEvent]:
-    """What is not known of tonight, from now on."""
-    if not field.headline.unknown:
-        return []
+def unknown_events(field: FieldNight, notebook: Notebook) -> list[CalendarEvent]:
+    """The hours of tonight that nobody can call, each stretch with a reminder at its start."""
     voice = field_voice(field, notebook.voice)
-    lines = [*unknown_sentence(field, voice), *look_sentence(field, voice)]
     title = notebook.title("calendar_unknown", field=field.setting.field.name)
-    name = (f"{field.headline.evening:%Y%m%d}", "unknown")
-    return [notebook.event(field, name, (field.span.first, field.headline.turn), title, lines)]
+    return [
+        notebook.event(
+            field,
+            (f"{field.headline.evening:%Y%m%d}", "unknown", number),
+            (run.start, run.end),
+            title,
+            [unknown_text(run, voice), voice.say("unknown_do")],
+            (Reminder(run.start, title),),
+        )
+        for number, run in enumerate(unknown_runs(field), start=1)
+    ]
 
 
 def look_time(field: FieldNight, window: Window) -> np.datetime64:
     """UTC time to look at the windrow before a window: that of the first screen where it is it."""
-    first = field.headline.as_it_lies[:1]
-    if field.headline.look_at is not None and first and window.start == first[0].start:
-        return min(field.headline.look_at, window.start)
+    head = field.headline
+    maybe = tuple(item for item in head.maybe if item.call in AS_IT_LIES) or head.maybe
+    first = (head.as_it_lies or maybe)[:1]
+    if head.look_at is not None and first and window.start == first[0].start:
+        return min(head.look_at, window.start)
     earliest = window.start if window.start_range is None else window.start_range[0]
     return min(earliest, window.start) - LOOK_BEFORE
 
@@ -420,9 +430,13 @@ def night_and_part(field: FieldNight, start: np.datetime64, end: np.datetime64) 
     return local.date() - timedelta(days=1), part
 
 
-def window_title(field: FieldNight, window: Window, notebook: Notebook) -> str:
-    """``"Natural dew: bench"``; with the water to add beside added moisture."""
+def window_title(
+    field: FieldNight, window: Window, notebook: Notebook, *, maybe: bool = False
+) -> str:
+    """``"Natural dew: bench"``; with the water to add beside added moisture; maybe says so."""
     name, word = field.setting.field.name, notebook.voice.call(window.call)
+    if maybe:
+        return notebook.title("calendar_maybe", call=word, field=name)
     water = ", ".join(water_words(window, notebook.voice))
     if not water:
         return notebook.title("calendar_window", call=word, field=name)
@@ -465,13 +479,33 @@ def sheet_events(field: FieldSheet, notebook: Notebook) -> list[CalendarEvent]:
     """Work and fills of a field as events."""
     names = _Names(field)
     looked: set[object] = set()
-    events = []
+    events = unknown_events(field.outlook, notebook)
+    if not field.windows:
+        events += _maybe_events(field.outlook, notebook)
     for span in work_spans(field):
         name = names.of(KINDS[span.call], span.start, span.end)
         reminders = () if name[0] in looked else (_look(field, span, notebook),)
         looked.add(name[0])
         events.append(_work(field, span, name, notebook, reminders))
     return [*events, *_fills(field, names, notebook)]
+
+
+def _maybe_events(field: FieldNight, notebook: Notebook) -> list[CalendarEvent]:
+    """Where no work is sure: tonight's windows in which to probe first."""
+    tonight = [item for item in field.maybe if item.start < field.headline.turn]
+    lines = stems_sentence(field, field_voice(field, notebook.voice))
+    text = notebook.title("calendar_look", field=field.setting.field.name)
+    return [
+        notebook.event(
+            field,
+            name,
+            (window.start, window.end),
+            window_title(field, window, notebook, maybe=True),
+            [*lines, *_lines(window, field_voice(field, notebook.voice))],
+            (Reminder(look_time(field, window), text),) if window is tonight[0] else (),
+        )
+        for name, window in named_windows(field, tonight, "maybe-")
+    ]
 
 
 class _Names:

@@ -95,7 +95,7 @@ class Voice:
         if self.evening is None:
             return self._far(time)
         local = self.local(time)
-        night = _night_of(local - timedelta(seconds=1) if is_end else local)
+        night = night_of_local(local - timedelta(seconds=1) if is_end else local)
         if night == self.evening:
             return self.clock(time)
         if abs((night - self.evening).days) > NEAR_DAYS:
@@ -227,7 +227,7 @@ def _comes_twice(local: datetime) -> bool:
     return local.replace(fold=0).utcoffset() != local.replace(fold=1).utcoffset()
 
 
-def _night_of(local: datetime) -> Day:
+def night_of_local(local: datetime) -> Day:
     """Local date of the evening of the night that a local time belongs to."""
     return local.date() - timedelta(days=0 if local.hour >= TURN_HOUR else 1)
 
