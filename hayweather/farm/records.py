@@ -227,7 +227,6 @@ class Money:
     price_per_kg: float | None = None
     lost_leaf_cost_per_kg: float | None = None
     wet_bale_cost_per_kg: float | None = None
-    wet_chance_limit_percent: float | None = None
     fuel_price_per_l: float | None = None
     water_price_per_l: float | None = None
     wage_per_h: float | None = None

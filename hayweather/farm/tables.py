@@ -255,7 +255,6 @@ MONEY = Table(
         Key("price", "number", "price_per_kg", "price_by_mass", 0, us="200"),
         _price("lost_leaf_cost", "lost_leaf_cost_per_kg", "price_by_mass"),
         _price("wet_bale_cost", "wet_bale_cost_per_kg", "price_by_mass"),
-        _price("wet_chance_limit", "wet_chance_limit_percent", "percent", 1, 30),
         _price("fuel_price", "fuel_price_per_l", "price_by_volume"),
         _price("water_price", "water_price_per_l", "price_by_volume"),
         _price("wage", "wage_per_h"),
@@ -279,8 +278,8 @@ RISK = Table(
     "one",
     RiskLimits,
     (
-        Key("ready", "number", "ready_percent", "percent", 10, 95, us="50"),
-        Key("wet", "number", "wet_percent", "percent", 1, 50, us="20"),
+        Key("ready", "number", "ready_percent", "percent", 10, 95, us="40"),
+        Key("wet", "number", "wet_percent", "percent", 1, 50, us="15"),
     ),
     active=False,
 )

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from hayweather.baling.advice import Advice
+from hayweather.baling.advice import Advice, Risk
 from hayweather.baling.calls import AS_IT_LIES, BALED, Call
 from hayweather.farm import read_farm
 from hayweather.nights import night_of
@@ -72,10 +72,10 @@ def test_go_keeps_its_odds():
         course, weights = field.shown, field.shown.weights.weights
         for row in np.flatnonzero(course.advice == Advice.GO):
             call = Call(int(course.way[row]))
-            assert course.good(call)[row] @ weights >= 0.5 - 1e-9
+            assert course.good(call)[row] @ weights >= Risk().ready - 1e-9
             if call in AS_IT_LIES:
                 wet = course.chances[[Call.TOO_WET, Call.NOT_CURED], row].sum()
-                assert wet <= 0.2 + 1e-9
+                assert wet <= Risk().wet + 1e-9
 
 
 def test_creek_is_never_ready_in_a_dry_afternoon():
