@@ -8,8 +8,8 @@ import pytest
 from cli.commands import SAGEBECK, done, farm_with, refused, sample_weather, with_row, without_hours
 from support.outlooks import FOLDER
 
+from hayweather.cli.guard import check_places
 from hayweather.cli.main import run
-from hayweather.cli.write import check_places
 from hayweather.errors import InputError
 
 ROW = "2025-07-08T06:00Z"
@@ -207,7 +207,7 @@ def test_two_results_may_not_go_to_one_place(tmp_path, capsys):
     assert line.endswith("write it with --chart")
     assert not place.exists()
     with pytest.raises(InputError, match="give each its own"):
-        check_places([str(place), str(place)])
+        check_places([str(place), str(place)], [], "outlook")
 
 
 def test_inspect_refuses_what_it_cannot_read(tmp_path, capsys):
