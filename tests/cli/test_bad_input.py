@@ -250,10 +250,12 @@ def test_no_file_that_was_read_is_written_over(command, name, tmp_path, capsys):
 
 @pytest.mark.parametrize("ending", [".csv", ".json"])
 def test_an_older_result_is_replaced(ending, tmp_path, capsys):
-    place = tmp_path / f"tonight{ending}"
-    place.write_text("yesterday's")
-    done(capsys, "inspect", farm_with(tmp_path), "--out", place)
-    assert "yesterday's" not in place.read_text(encoding="utf-8")
+    place, farm = tmp_path / f"tonight{ending}", farm_with(tmp_path)
+    done(capsys, "inspect", farm, "--out", place)
+    today = place.read_text(encoding="utf-8")
+    place.write_text(today + "yesterday's")
+    done(capsys, "inspect", farm, "--out", place)
+    assert place.read_text(encoding="utf-8") == today
 
 
 TABLES = {

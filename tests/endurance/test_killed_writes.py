@@ -113,8 +113,7 @@ def farm_held(folder: Path) -> list[str]:
     mass = read_farm(folder / "farm.toml").tuning.windrow_mass
     letters = [
         letter_of(path.read_text(encoding="utf-8"), known)
-        for path in (folder / "farm.toml", folder / "farm.toml.bak")
-        if path.exists()
+        for path in (folder / "farm.toml", *folder.glob("farm.toml.bak*"))
     ]
     assert mass == NUMBERS.get(letters[0], 1.0)
     return letters
