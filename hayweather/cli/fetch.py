@@ -42,7 +42,7 @@ class FetchOutput(o.Output):
     ] = None
 
 
-@o.grouped
+@o.command
 def fetch(
     farm_file: o.FarmFile = None,
     at: AtOption = None,
@@ -74,7 +74,7 @@ def fetch(
 
         farm = farm_file or DEFAULT_FARM
         where = checked("fetch", output, [farm, copies_of(farm)], errand.language)
-        settings, now = settings_for(errand.choice.service, weather_url), wall_clock()
+        settings, now = settings_for(errand.choice, weather_url), wall_clock()
         _check_terms(errand, settings)
         if years is None:
             weather = _forecast(errand, settings, now, offline=offline)

@@ -95,7 +95,8 @@ def errand_of(
     chosen = service or (OPEN_METEO.name if past else farm.weather.service)
     if chosen is None:
         raise FarmFileError("fetch_no_service", str(farm.path or ""))
-    choice = WeatherChoice(service=chosen, terms=terms or farm.weather.terms)
+    own = farm.weather
+    choice = WeatherChoice(service=chosen, terms=terms or own.terms, contact=own.contact)
     _check_past(choice, past)
     return Errand(_site_of(farm, site), choice, farm.language, farm.units, str(farm.path or ""))
 

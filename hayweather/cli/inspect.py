@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 HourOption = Literal["start", "center", "end"]
 
 
-@o.grouped
+@o.command
 def inspect(
     file: Annotated[Path, typer.Argument(metavar="FILE", help=o.help_text("inspect_file"))],
     timezone: Annotated[
@@ -134,7 +134,8 @@ def _services(farm: Farm) -> list[tuple[str, str, str]]:
         return []
     from hayweather.weather.services import ServiceSettings
 
-    return list(ServiceSettings.from_environment().describe(farm.language))
+    settings = ServiceSettings.from_environment(options={"contact": farm.weather.contact})
+    return list(settings.describe(farm.language))
 
 
 def _weather_of(farm: Farm) -> tuple[WeatherRead | None, HayweatherError | None]:

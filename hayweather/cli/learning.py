@@ -35,7 +35,7 @@ NowOption = Annotated[
 ]
 
 
-@o.grouped
+@o.command
 def tune(
     farm_file: FarmArgument,
     readings_file: ReadingsArgument,
@@ -132,7 +132,7 @@ ReadingsOption = Annotated[
 ]
 
 
-@o.grouped
+@o.command
 def score(
     farm_file: FarmArgument,
     log_file: LogArgument,

@@ -104,7 +104,7 @@ log = typer.Typer(no_args_is_help=True, rich_markup_mode=None, add_completion=Fa
 
 
 @log.command("add", help=o.help_parts("log_add")[1], short_help=o.help_parts("log_add")[0])
-@o.grouped
+@o.command
 def add(
     field: FieldArgument,
     value: ValueArgument,
@@ -176,7 +176,7 @@ def add(
 
 
 @log.command("remove", help=o.help_parts("log_remove")[1], short_help=o.help_parts("log_remove")[0])
-@o.grouped
+@o.command
 def remove(
     number: NumberArgument,
     *,
@@ -201,7 +201,7 @@ def remove(
 
 
 @log.command("show", help=o.help_parts("log_show")[1], short_help=o.help_parts("log_show")[0])
-@o.grouped
+@o.command
 def show(
     field: o.FieldOption = None,
     since: SinceOption = None,
@@ -246,6 +246,7 @@ def show(
 
 
 @log.command("export", help=o.help_parts("log_export")[1], short_help=o.help_parts("log_export")[0])
+@o.command
 def export(
     path: ExportPath,
     what: WhatOption = "readings",
@@ -281,7 +282,7 @@ def export(
 
 
 @log.command("import", help=o.help_parts("log_import")[1], short_help=o.help_parts("log_import")[0])
-@o.grouped
+@o.command
 def import_(
     path: ImportPath,
     field: o.FieldOption = None,

@@ -25,7 +25,7 @@ AlwaysCautionsOption = Annotated[
 KeepOption = Annotated[Path | None, typer.Option("--keep", metavar="DIR", help=o.help_text("keep"))]
 
 
-@o.grouped
+@o.command
 def outlook(
     farm_file: o.FarmFile = None,
     field: o.FieldOption = None,
@@ -105,7 +105,7 @@ def _kept(made: Night, units: UnitSystem, folder: Path) -> Written:
     return [(str(folder / name), text) for name, text in files]
 
 
-@o.grouped
+@o.command
 def runsheet(
     farm_file: o.FarmFile = None,
     field: o.FieldOption = None,
@@ -192,7 +192,7 @@ TimeLimitOption = Annotated[
 ]
 
 
-@o.grouped
+@o.command
 def plan(
     farm_file: o.FarmFile = None,
     days: DaysOption = 2,

@@ -123,14 +123,15 @@ class Tonight:
     ] = None
 
 
-def grouped(command: Callable[..., None]) -> Callable[..., None]:
+def command(body: Callable[..., None]) -> Callable[..., None]:
     """A command whose groups of options (`Output`, `Tonight`, ...) stand one by one.
 
-    So the parser of options wants them; the command itself gets each group whole.
+    So the parser of options wants them; the command itself gets each group whole,
+    and what stops it goes past the parser.
     """
     groups: dict[str, tuple[Any, list[str]]] = {}
     shown: dict[str, tuple[Any, Any]] = {}
-    for name, parameter in inspect.signature(command, eval_str=True).parameters.items():
+    for name, parameter in inspect.signature(body, eval_str=True).parameters.items():
         kind = parameter.annotation
         if not is_dataclass(kind):
             shown[name] = (kind, parameter.default)
@@ -139,11 +140,16 @@ def grouped(command: Callable[..., None]) -> Callable[..., None]:
         groups[name] = (kind, list(hints))
         shown |= {one: (hint, getattr(kind, one)) for one, hint in hints.items()}
 
-    @functools.wraps(command)
+    @functools.wraps(body)
     def run(**given: Any) -> None:
         for name, (kind, names) in groups.items():
             given[name] = kind(**{one: given.pop(one) for one in names})
-        command(**given)
+        try:
+            body(**given)
+        except KeyboardInterrupt as stop:
+            from hayweather.cli.language import Stopped
+
+            raise Stopped(stop) from None
 
     run.__annotations__ = {name: hint for name, (hint, _) in shown.items()}
     keyword = inspect.Parameter.KEYWORD_ONLY

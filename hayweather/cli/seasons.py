@@ -68,7 +68,7 @@ class SeasonsOutput(o.Output):
     ] = None
 
 
-@o.grouped
+@o.command
 def seasons(
     sites_file: SitesFile,
     years: YearsOption = None,

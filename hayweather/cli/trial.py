@@ -21,7 +21,7 @@ CostOption = Annotated[
 ]
 
 
-@o.grouped
+@o.command
 def trial(
     trial_file: TrialFile,
     price: PriceOption = None,
