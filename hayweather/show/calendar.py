@@ -16,7 +16,7 @@ from hashlib import sha256
 from zoneinfo import ZoneInfo
 
 import numpy as np
-from icalendar import Alarm, Calendar, Event
+from icalendar import Alarm, Calendar, Event, vText
 
 from hayweather.baling.calls import Call
 from hayweather.baling.clock import TURN_HOUR, to_local
@@ -125,7 +125,7 @@ def calendar_text(
     calendar.add("version", "2.0")
     calendar.add("calscale", "GREGORIAN")
     calendar.add("method", "PUBLISH")
-    calendar.add("x-wr-calname", name)
+    calendar.add("x-wr-calname", _text(name))
     for event in sorted(events, key=lambda item: (item.start, item.uid)):
         calendar.add_component(_event(event, now))
     known = {event.uid for event in events}
@@ -134,6 +134,14 @@ def calendar_text(
     first, last = _reach(events, now)
     calendar.add_missing_timezones(first.date(), last.date())
     return calendar.to_ical().decode("utf-8")
+
+
+def _text(text: str) -> vText:
+    """A text, escaped wherever it stands, without what must not (RFC 5545, 3.3.11)."""
+    lines = (
+        "".join(each if each.isprintable() else " " for each in one) for one in text.split("\n")
+    )
+    return vText("\n".join(lines))
 
 
 def _event(event: CalendarEvent, now: np.datetime64) -> Event:
@@ -145,9 +153,9 @@ def _event(event: CalendarEvent, now: np.datetime64) -> Event:
     start, end = _times(event)
     made.add("dtstart", start)
     made.add("dtend", end)
-    made.add("summary", event.summary)
-    made.add("description", event.description)
-    made.add("location", event.location)
+    made.add("summary", _text(event.summary))
+    made.add("description", _text(event.description))
+    made.add("location", _text(event.location))
     made.add("geo", event.place)
     made.add("status", "CONFIRMED")
     for reminder in event.reminders:
@@ -159,7 +167,7 @@ def _alarm(reminder: Reminder, start: np.datetime64) -> Alarm:
     """A reminder, said relative to the event's start."""
     alarm = Alarm()
     alarm.add("action", "DISPLAY")
-    alarm.add("description", reminder.text)
+    alarm.add("description", _text(reminder.text))
     seconds = (reminder.at - start) / np.timedelta64(1, "s")
     alarm.add("trigger", timedelta(seconds=float(seconds)))
     return alarm
