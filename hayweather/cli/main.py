@@ -38,7 +38,7 @@ WIDEST_HELP = 100
 ELSEWHERE = {
     "chart": "outlook, runsheet, seasons",
     "page": "outlook, runsheet, seasons",
-    "calendar": "outlook, runsheet",
+    "calendar": "outlook, runsheet, plan",
     "reading": "outlook, runsheet, plan",
     "cautions": "outlook, runsheet, plan, tune, score, seasons, trial",
     "units": "outlook, runsheet, plan, fetch, inspect, tune, score, seasons, trial, farm",

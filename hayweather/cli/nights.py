@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -72,7 +73,7 @@ def _outlook_files(
         from hayweather.show.calendar import outlook_calendar
 
         before = file_before(where.calendar)
-        results.append((str(where.calendar), outlook_calendar(made, units, before).encode()))
+        results.append((str(where.calendar), outlook_calendar(made, units, before)))
     return results
 
 
@@ -143,7 +144,7 @@ def _sheet_files(sheet: RunSheet, units: UnitSystem, where: Destinations, *, tex
         from hayweather.show.calendar import runsheet_calendar
 
         before = file_before(where.calendar)
-        results.append((str(where.calendar), runsheet_calendar(sheet, units, before).encode()))
+        results.append((str(where.calendar), runsheet_calendar(sheet, units, before)))
     return results
 
 
@@ -192,13 +193,20 @@ TimeLimitOption = Annotated[
 ]
 
 
+@dataclass(frozen=True)
+class PlanOutput(o.Output):
+    """The same with the work as a calendar."""
+
+    calendar: o.CalendarOption = None
+
+
 @o.command
 def plan(
     farm_file: o.FarmFile = None,
     days: DaysOption = 2,
     time_limit: TimeLimitOption = 10.0,
     *,
-    output: o.Output,
+    output: PlanOutput,
     tonight: o.Tonight,
     cautions: o.CautionsOption = False,
 ) -> None:
@@ -214,8 +222,15 @@ def plan(
             raise OptionError("fields_time_limit", "--time-limit", value=f"{time_limit:g}")
         where = checked("plan", output, files_of(farm), farm.language)
         made = plan_asked(farm, days, tonight, time_limit)
-        text = _plan(made, output.units or farm.units, where, all_cautions=cautions)
-        where.write([(where.place, text)])
+        units = output.units or farm.units
+        text = _plan(made, units, where, all_cautions=cautions)
+        results: Written = [(where.place, text)]
+        if where.calendar is not None:
+            from hayweather.show.calendar import plan_calendar
+
+            before = file_before(where.calendar)
+            results.append((str(where.calendar), plan_calendar(made, units, before)))
+        where.write(results)
 
 
 def _plan(plan: FieldsPlan, units: UnitSystem, where: Destinations, *, all_cautions: bool) -> str:
