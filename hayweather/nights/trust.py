@@ -12,6 +12,7 @@ from hayweather.baling.setting import Setting
 from hayweather.baling.value import crop_cautions
 from hayweather.errors import FarmFileError, WeatherFileError, WeatherUnavailableError
 from hayweather.farm.records import Farm, Site, Tuning
+from hayweather.weather.judge import CAUTIONS
 from hayweather.weather.record import HOUR, Assumption, HourlyWeather, Source
 from hayweather.windrow.readings import Reading, Weights
 from hayweather.words import Remark
@@ -121,7 +122,8 @@ def facts_of(
 ) -> WeatherFacts:
     """What people should know of the weather shown."""
     missing = int(shown.missing()[:, 0].sum())
-    assumed = tuple({item.key: item for item in (*shown.assumed, *derived)}.values())
+    noted = [item for item in (*shown.assumed, *derived) if item.key not in CAUTIONS]
+    assumed = tuple({item.key: item for item in noted}.values())
     return WeatherFacts(shown, age, missing, assumed)
 
 
@@ -136,6 +138,10 @@ def common_cautions(
             found["old"] = Remark("caution_old", {"hours": f"{age:.0f}"})
         if facts.weather.get("rain_mm") is None:
             found["rain"] = Remark("caution_rain_unknown")
+        for note in facts.weather.assumed:
+            if note.key in CAUTIONS:
+                said = Remark(f"assumed_{note.key}", note.values)
+                found[f"{note.key} {note.values.get('check')}"] = said
         if facts.weather.source.stored:
             hours = "?" if age is None else f"{age:.0f}"
             found["stored"] = Remark("caution_stored", {"hours": hours})

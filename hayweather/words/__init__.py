@@ -21,7 +21,7 @@ FAMILIES = (
     "farm_note_clock_", "farm_table_", "farm_value_", "fields_class_", "fields_column_",
     "fields_column_water_", "fields_price_", "fields_quality_", "fields_reason_", "fields_rule_",
     "fields_source_", "fields_way_", "flag_", "grid_column_", "grid_column_share_", "grid_file_",
-    "grid_needs_", "help_", "inspect_origin_", "inspect_units_", "log_column_", "log_event_",
+    "grid_needs_", "help_", "inspect_origin_", "inspect_units_", "judge_advice_", "log_column_", "log_event_",
     "log_kind_", "log_layer_", "log_method_", "month_", "old_", "reason_missing_", "record_",
     "refused_", "repair_", "runs_", "score_column_", "score_legend_", "score_rule_", "score_title_",
     "seasons_", "seasons_column_", "seasons_cost_", "seasons_input_", "seasons_missing_",
