@@ -12,8 +12,7 @@ from hayweather.baling.setting import Setting
 from hayweather.baling.value import crop_cautions
 from hayweather.errors import FarmFileError, WeatherFileError, WeatherUnavailableError
 from hayweather.farm.records import Farm, Site, Tuning
-from hayweather.weather.judge import CAUTIONS
-from hayweather.weather.record import HOUR, Assumption, HourlyWeather, Source
+from hayweather.weather.record import CAUTIONS, HOUR, Assumption, HourlyWeather, Source
 from hayweather.windrow.readings import Reading, Weights
 from hayweather.words import Remark
 
@@ -58,8 +57,8 @@ def check_cover(weather: HourlyWeather, span: Span, now: np.datetime64, timezone
 
     Raises
     ------
-    WeatherFileError
-        If it does not.
+    WeatherFileError, WeatherUnavailableError
+        If it does not; the latter where an answer of a service ends too early.
     """
     begin, end = weather.start[0], weather.end[0]
     times = {"first": begin, "last": end, "now": now, "needed": span.needed}
@@ -67,7 +66,8 @@ def check_cover(weather: HourlyWeather, span: Span, now: np.datetime64, timezone
     if not begin <= span.first < end:
         raise WeatherFileError("weather_not_now", weather.source.name, **shown)
     if end < span.needed:
-        raise WeatherFileError("weather_ends_early", weather.source.name, **shown)
+        kind = WeatherUnavailableError if weather.source.answered else WeatherFileError
+        raise kind("weather_ends_early", weather.source.name, **shown)
 
 
 def known_age(farm: Farm, weather: HourlyWeather, now: np.datetime64, *, old: bool) -> float | None:

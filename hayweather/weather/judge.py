@@ -59,7 +59,8 @@ another unit, which is at least 278 times too small (MJ/m2, kW/m2; assumed). It 
 of all whole days, where there is sun to speak of."""
 HUMIDITY_APART, HUMIDITY_SHARE, HUMIDITY_DAY = 12.0, 0.25, 0.5
 """Humidity may differ by so much [% RH] from what air and dew point give, beyond it in so large a
-share of hours, and of a day's hours, at most: two sensors of 3 % and 0.5 K and an hour's mean differ by 8 (assumed)."""
+share of hours, and of a day's hours, at most: two sensors of 3 % and 0.5 K and an hour's mean
+differ by 8 (assumed)."""
 CONSTANT_H, CONSTANT_SWING_K = 24, 8.0
 """Humidity that stays the same for so long while the air swings by so much is none: at constant
 vapor it falls by 6 to 7 % of itself a kelvin (Clausius-Clapeyron); the limits are assumed."""
@@ -155,10 +156,6 @@ def doubts_of(weather: HourlyWeather, site: Site) -> Iterator[Doubt]:
     yield from _units(seen)
     if not weather.typical_year:
         yield from _clock(seen)
-
-
-CAUTIONS = ("believed", "clock_an_hour_off", "place_differs", "air_out_of_season")
-"""Notes of the judge that belong among the cautions of every output."""
 
 
 @dataclass(frozen=True)

@@ -105,6 +105,10 @@ class Assumption(Remark):
     """One thing not given and derived or assumed, or a named repair; text ``assumed_<key>``."""
 
 
+CAUTIONS = ("believed", "clock_an_hour_off", "place_differs", "air_out_of_season")
+"""Keys of assumptions that belong among the cautions of every output."""
+
+
 @dataclass(frozen=True, repr=False)
 class HourlyWeather:
     """Hourly weather of one or more lanes, in SI units.

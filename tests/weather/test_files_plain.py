@@ -199,7 +199,7 @@ def test_wind_height(
 
 def test_a_wind_height_that_contradicts_the_file_is_refused(tmp_path: Path) -> None:
     text = SMALL.replace("wind_ms", "wind_speed_10m (m/s)")
-    with pytest.raises(WeatherFileError, match="its wind is 10 m .* wind_height says 2 m"):
+    with pytest.raises(WeatherFileError, match=r"its wind is 10 m .* wind_height says 2 m"):
         read_text(tmp_path, text, ReadOptions(wind_height_m=2.0))
     assert read_text(tmp_path, text, ReadOptions(wind_height_m=9.8))[0].wind_height_m == 9.8
 

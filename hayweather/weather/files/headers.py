@@ -216,7 +216,8 @@ UNIT_WORDS: dict[str, str] = {
     "fraction": "fraction", "frac": "fraction", "mm_h": "mm/h", "in_h": "in/h",
 }  # fmt: skip
 _MEAN = {"avg", "average", "mean", "media", "promedio"}
-OTHER_QUANTITY = {"max", "min", "maximum", "minimum", "std", "sd", "low", "high", "lowest", "highest",
+OTHER_QUANTITY = {"max", "min", "maximum", "minimum", "std", "sd", "low", "high", "lowest",
+          "highest",
           "maxima", "minima", "flag", "qc", "source", "uncert", "feels", "soil", "surface",
           "apparent", "wet", "direction", "dir", "chill", "index"}  # fmt: skip
 _FILLER = {"tot", "total", "smp", "at", "the", "outdoor", "outside", "out", "local", "hourly"}

@@ -66,6 +66,7 @@ def fetch_site_weather(
     """
     if choice.service is None:
         raise ValueError("the farm file names no service")
+    settings = replace(settings, believe=choice.believe)
     service = _allowed(choice, settings)
     weather: HourlyWeather = function_of(service.fetch)(site, settings, now=now, offline=offline)
     if choice.forecast_runs and service.runs is not None:
