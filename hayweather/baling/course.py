@@ -64,10 +64,16 @@ def quarter_chances(quarters: QuarterCalls, weights: Floats) -> Floats:
     return shares
 
 
-def hour_chances(chances: Floats) -> list[dict[Call, float]]:
-    """Chance of each call in every hour: the mean of its quarters; each sums to 1."""
-    hours = chances.reshape(len(Call), -1, QUARTERS).mean(axis=2)
-    return [{call: float(hours[call, hour]) for call in Call} for hour in range(hours.shape[1])]
+def mean_chances(chances: Floats) -> dict[Call, float]:
+    """Chance of each call over some quarters, their mean; sums to 1.
+
+    Parameters
+    ----------
+    chances
+        Of each call, (8, quarters).
+    """
+    mean = chances.mean(axis=1)
+    return {call: float(mean[call]) for call in Call}
 
 
 def with_chance(window: Window, start: np.datetime64, good: Booleans, weights: Floats) -> Window:
@@ -106,10 +112,13 @@ def with_chance(window: Window, start: np.datetime64, good: Booleans, weights: F
     )
     if chance < TIMED_FROM_CHANCE:
         return window
+    # What is shown may lie at the edge of what the runs do; it is never outside its own range.
+    early, late = _range(begins, weights, start)
+    first_end, last_end = _range(ends, weights, start)
     return replace(
         window,
-        start_range=_range(begins, weights, start),
-        end_range=_range(ends, weights, start),
+        start_range=(min(early, window.start), max(late, window.start)),
+        end_range=(min(first_end, window.end), max(last_end, window.end)),
     )
 
 
@@ -167,6 +176,8 @@ class Course:
         When the hay counts as sure enough.
     limits_said
         Why nothing bolder than to probe first is said here; empty where it may.
+    now
+        UTC time before which nothing is advised; None: the start.
     """
 
     weather: HourlyWeather
@@ -185,6 +196,29 @@ class Course:
     stops: tuple[Booleans, Booleans]
     risk: Risk
     limits_said: tuple[Remark, ...] = ()
+    now: np.datetime64 | None = None
+
+    def from_minute(self, now: np.datetime64) -> Course:
+        """The same hours with nothing advised, and nothing ready, before `now`."""
+        past = np.arange(self.advice.size) < self._quarters_before(now)
+        advice = np.where(past & (self.advice > Advice.WAIT), Advice.WAIT, self.advice)
+        return replace(
+            self,
+            advice=advice.astype(np.int8),
+            lies=self.lies & ~past[:, None],
+            behind_rig=self.behind_rig & ~past[:, None],
+            now=now,
+        )
+
+    def _quarters_before(self, now: np.datetime64) -> int:
+        """How many quarters were over by then."""
+        return max(int((now - self.weather.start[0]) // QUARTER), 0)
+
+    def of_hour(self, hour: int) -> slice:
+        """The quarters of an hour that are not over."""
+        over = 0 if self.now is None else self._quarters_before(self.now)
+        past = QUARTERS * (hour + 1)
+        return slice(min(max(QUARTERS * hour, over), past - 1), past)
 
     def between(self, first: int, last: int) -> Course:
         """The hours ``first`` to ``last - 1``."""
@@ -223,10 +257,10 @@ class Course:
         """
         start = self.weather.start[0]
         found = find_windows(start, np.where(self.advice == advice, self.way, -1), self.printed)
-        if not self.weights.weights.any():
-            return found
         weights = self.weights.weights
-        return [with_chance(window, start, self.good(window.call), weights) for window in found]
+        if weights.any():
+            found = [with_chance(item, start, self.good(item.call), weights) for item in found]
+        return found if self.now is None else [item.from_minute(self.now) for item in found]
 
     def good(self, call: Call) -> Booleans:
         """Where each lane is ready in the way of a call, (4 * hours, lanes)."""
@@ -240,13 +274,17 @@ class Course:
     def may_bale(self, with_rig: bool) -> Booleans:
         """Quarters that may be baled: go in this way, or, as it lies, dry at a loss of leaf.
 
-        Dry hay may be baled only where nothing holds the advice back.
+        Dry hay may be baled only where nothing holds the advice back, and no quarter
+        that has begun.
         """
-        go = self.advice == Advice.GO
+        begun = np.zeros(self.advice.size, dtype=bool)
+        if self.now is not None:
+            begun = self.weather.start[0] + np.arange(begun.size) * QUARTER < self.now
+        go = (self.advice == Advice.GO) & ~begun
         if with_rig:
             return np.asarray(go & (self.way == Call.ADD_MOISTURE))
         dry = (self.quarters.call[:, 0] == Call.TOO_DRY) & ~self.stopped[:, 0]
-        dry &= not self.limits_said
+        dry &= ~begun & (not self.limits_said)
         return np.asarray((go & (self.way != Call.ADD_MOISTURE)) | dry)
 
     def first_ready(self) -> int | None:

@@ -109,6 +109,7 @@ class FieldNight:
             return self.shown
         first = hour_index(self.weighed.trajectory.start[0], self.span.first)
         whole = self.weighed.course(self.risk, setting)
+        whole = whole if self.shown.now is None else whole.from_minute(self.shown.now)
         return whole.between(first, first + self.shown.weather.hours)
 
     def __repr__(self) -> str:
@@ -231,7 +232,7 @@ def night_of(
         for drawn, trajectory in zip(draws, run_together(draws), strict=True):
             name = drawn.setting.field.name
             read = joined((readings or {}).get(name, ()))
-            found[name] = _field_night(farm, weighed_by(drawn, trajectory, read), read, age)
+            found[name] = _field_night(farm, weighed_by(drawn, trajectory, read), read, age, now)
     fields = tuple(found[item.name] for item in chosen)
     looked = [(item.facts, item.setting) for item in fields]
     asked = days or _nights_in(spans[chosen[0].site], str(fields[0].setting.site.timezone))
@@ -292,7 +293,7 @@ def _drawn_again(field: FieldNight, night: Night, members: int, seed: int) -> Fi
     """A field with other members."""
     fresh = fresh_members(replace(field.weighed.drawn, seed=seed), members)
     weighed = weighed_by(*fresh, field.readings)
-    return _field_night(night.farm, weighed, field.readings, field.facts.age_hours)
+    return _field_night(night.farm, weighed, field.readings, field.facts.age_hours, night.now)
 
 
 def _field_night(
@@ -300,18 +301,20 @@ def _field_night(
     weighed: Weighed,
     readings: tuple[Reading, ...],
     age: float | None,
+    now: np.datetime64,
 ) -> FieldNight:
     """One field from its forecast runs to hours, windows and the first screen."""
     drawn, risk = weighed.drawn, Risk.of(farm)
     setting, span, start = drawn.setting, drawn.span, drawn.start
-    course = weighed.course(risk)
+    course = weighed.course(risk).from_minute(now)
     begin = course.weather.start[0]
     first = hour_index(begin, span.first)
     last = min(hour_index(begin, span.last), course.weather.hours)
     shown = course.between(first, last)
     ahead = course.between(first, course.weather.hours)
     hours = hour_calls(ahead, setting, last - first)
-    rake = rake_windows(ahead.weather, shown.quarters, shown.first_ready(), shown.stopped)
+    raking = rake_windows(ahead.weather, shown.quarters, shown.first_ready(), shown.stopped)
+    rake = [item.from_minute(now) for item in raking if item.end > now]
     mass = np.asarray(drawn.members.windrow.dry_matter_kg_m2)
     errors = {**drawn.members.errors, "dry_matter_kg_m2": np.broadcast_to(mass, mass.shape)}
     balers, rigs = own_machines(farm, setting.field)

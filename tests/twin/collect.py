@@ -152,23 +152,25 @@ def reading_errors(pool: Pool, truth: Truth, hour: int) -> Floats:
     return errors
 
 
+def hour_calls_of(calls: np.ndarray, hours: range) -> np.ndarray:
+    """The call that holds longest in each hour."""
+    return np.array([longest_call(calls[QUARTERS * h : QUARTERS * (h + 1)]) for h in hours])
+
+
 def add_rules(into: RuleNights, night: Night, truth: Truth) -> None:
     """One night for the comparison with plain rules."""
     course = night.course
     hours = range(course.weather.hours)
     into.blocks.append((night.season, night.day.month))
     into.days.append(night.day)
-    into.shown.append(np.array([longest_call(course.quarters.call[:, 0], hour) for hour in hours]))
-    into.middle.append(np.array([longest_call(course.middle, hour) for hour in hours]))
+    into.shown.append(hour_calls_of(course.quarters.call[:, 0], hours))
+    into.middle.append(hour_calls_of(course.middle, hours))
     chances = course.chances.reshape(len(Call), -1, QUARTERS).mean(axis=2)
     into.likely.append(chances.argmax(axis=0))
     go = (course.advice == Advice.GO) & np.isin(course.way, AS_IT_LIES)
     into.go.append(hourly(go) > 0.5)
-    into.true.append(
-        np.array(
-            [[longest_call(truth.call[:, draw], hour) for draw in range(TRUTHS)] for hour in hours]
-        )
-    )
+    true = [hour_calls_of(truth.call[:, draw], hours) for draw in range(TRUTHS)]
+    into.true.append(np.stack(true, axis=1))
     into.humidity.append(night.humidity)
     into.field_humidity.append(truth.humidity)
 
