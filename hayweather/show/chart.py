@@ -10,10 +10,11 @@ from __future__ import annotations
 import io
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 
 from matplotlib.figure import Figure
 
-from hayweather.baling.calls import Call
+from hayweather.baling.advice import Advice
 from hayweather.nights import FieldNight, Night
 from hayweather.show.chart_look import (
     HARD_SPACE,
@@ -40,7 +41,7 @@ from hayweather.show.chart_panels import (
 )
 from hayweather.show.chart_scene import Scene, Segment
 from hayweather.show.colors import CALL_LOOKS, INK, PALE_INK, PAPER
-from hayweather.show.outlook_words import answer_lines, notes_of, reading_words
+from hayweather.show.outlook_words import AnswerLine, answer_lines, notes_of, reading_words
 from hayweather.show.voice import capital, phrases
 from hayweather.show.weather_facts import source_text
 
@@ -54,14 +55,14 @@ def title_of(name: str, scene: Scene) -> str:
 _NUMBER = re.compile(r"(?<=\d) (?=(?:am|pm|%|gal/ton|L/t)\b|%)")
 
 
-def answer(scene: Scene) -> list[tuple[Call, str]]:
+def answer(scene: Scene) -> list[AnswerLine]:
     """Windows, maybe windows and what is unknown, in a line for each call that has some.
 
     Numbers stay with their units.
     """
     field = scene.outlook
     lines = answer_lines(field, field.windows, field.maybe, scene.voice)
-    return [(call, _NUMBER.sub(HARD_SPACE, capital(line))) for call, line in lines]
+    return [replace(line, text=_NUMBER.sub(HARD_SPACE, capital(line.text))) for line in lines]
 
 
 def stop_lines(scene: Scene) -> list[str]:
@@ -93,7 +94,7 @@ def foot_lines(scenes: Sequence[Scene]) -> list[str]:
 def description(scene: Scene) -> str:
     """What the chart shows in words, for those who cannot see it."""
     voice = scene.voice
-    windows = [line for _, line in answer(scene)] or [voice.say("chart_no_windows")]
+    windows = [line.text for line in answer(scene)] or [voice.say("chart_no_windows")]
     windows += stop_lines(scene)
     calls = "; ".join(_described(segment, scene) for segment in scene.segments)
     start = voice.when(scene.clock.start)
@@ -194,13 +195,15 @@ def _field_blocks(scene: Scene, panels: Sequence[Panel], *, named: bool) -> list
         name = scene.outlook.setting.field.name
         blocks = [gap(0.2), text_block(name, look, TextStyle(look.title_pt, "bold"))]
     lines = answer(scene)
-    for call, line in lines:
-        blocks.append(text_block(line, look, TextStyle(look.size_pt, swatch=CALL_LOOKS[call])))
+    for line in lines:
+        weight = "bold" if line.advice == Advice.GO else "normal"
+        style = TextStyle(look.size_pt, weight, swatch=CALL_LOOKS[line.call])
+        blocks.append(text_block(line.text, look, style))
     if not lines:
         none = scene.voice.say("chart_no_windows")
         blocks.append(text_block(none, look, TextStyle(look.size_pt)))
-    for line in stop_lines(scene):
-        blocks.append(text_block(line, look, TextStyle(look.size_pt, "bold")))
+    for text in stop_lines(scene):
+        blocks.append(text_block(text, look, TextStyle(look.size_pt, "bold")))
     shown = [panel for panel in panels if panel.wanted(scene)]
     for panel in shown:
         blocks += _panel_blocks(panel, scene, last=panel is shown[-1])
@@ -222,7 +225,7 @@ def _panel_blocks(panel: Panel, scene: Scene, *, last: bool) -> list[Block]:
     more = len(caption_lines(words, scene.look)) - 1
     blocks = [gap(CAPTION_IN + more * CAPTION_LINE_IN), Block(panel.height_in(scene), draw)]
     blocks.append(gap(TIME_WORDS_IN if last or panel is CALLS else 0.06))
-    known = {call for call, _ in answer(scene)}
+    known = {line.call for line in answer(scene)}
     calls = [call for call in unwritten_calls(scene) if call not in known]
     if panel is CALLS and calls:
         height_in = KEY_LINE_IN * key_rows(scene, calls)

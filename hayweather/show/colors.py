@@ -147,12 +147,12 @@ NIGHT = {
     "stem": oklch(0.72, 0.11, 300),
 }
 NIGHT_LOOKS: dict[Call, CallLook] = {
-    Call.NATURAL_DEW: CallLook(oklch(0.93, 0.03, 245), "", oklch(0.97, 0.02, 250), INK),
-    Call.READY: CallLook(oklch(0.839, 0.10, 255), "++", oklch(0.50, 0.10, 258), INK),
-    Call.DAMP_BELOW: CallLook(oklch(0.743, 0.02, 280), "xx", oklch(0.46, 0.03, 280), INK),
-    Call.TOO_WET: CallLook(oklch(0.653, 0.107, 315), "---", oklch(0.38, 0.08, 315), INK),
-    Call.NOT_CURED: CallLook(oklch(0.548, 0.093, 62), "||", oklch(0.82, 0.07, 62), PAPER),
-    Call.ADD_MOISTURE: CallLook(oklch(0.444, 0.06, 225), "//", oklch(0.74, 0.08, 225), PAPER),
+    Call.NATURAL_DEW: CallLook(oklch(0.935, 0.07, 245), "", oklch(0.97, 0.02, 250), INK),
+    Call.READY: CallLook(oklch(0.834, 0.10, 240), "++", oklch(0.50, 0.10, 245), INK),
+    Call.TOO_WET: CallLook(oklch(0.757, 0.13, 335), "---", oklch(0.46, 0.10, 335), INK),
+    Call.DAMP_BELOW: CallLook(oklch(0.645, 0.02, 310), "xx", oklch(0.36, 0.03, 310), INK),
+    Call.NOT_CURED: CallLook(oklch(0.548, 0.077, 62), "||", oklch(0.82, 0.07, 62), PAPER),
+    Call.ADD_MOISTURE: CallLook(oklch(0.438, 0.10, 231), "//", oklch(0.74, 0.09, 231), PAPER),
     Call.TOO_DRY: CallLook(oklch(0.354, 0.05, 80), "..", oklch(0.64, 0.06, 80), PAPER),
     Call.NO_DATA: CallLook(oklch(0.25, 0.0, 0), "\\\\\\", oklch(0.60, 0.0, 0), PAPER),
 }

@@ -32,7 +32,7 @@ PLAIN = frozenset(
 )
 INSTEAD = {"–": "-", "—": "-", "’": "'", "‘": "'", "“": '"', "”": '"', "[": "(", "]": ")"}
 MOST_SPANS = 6
-MOST_STEPS = 9
+MOST_STEPS = 4
 LONGEST_NAME = 24
 SHORTEST_NAME = 8
 

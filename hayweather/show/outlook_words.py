@@ -138,56 +138,63 @@ def _spans(starts: Sequence[np.datetime64]) -> tuple[tuple[np.datetime64, np.dat
     return tuple(spans)
 
 
-def tonight_lines(field: FieldNight, voice: Voice) -> list[tuple[Call, str]]:
+@dataclass(frozen=True)
+class AnswerLine:
+    """``"natural dew: 1:15 am to 4:30 am"``: a call, what to do, its stretches of time."""
+
+    call: Call
+    advice: Advice
+    text: str
+
+
+def tonight_lines(field: FieldNight, voice: Voice, *, details: bool = True) -> list[AnswerLine]:
     """The night in a line a call: windows, then maybe windows, then what is unknown."""
     head = field.headline
-    return answer_lines(field, (*head.dew, *head.ready, *head.rig), head.maybe, voice)
+    windows = (*head.dew, *head.ready, *head.rig)
+    return answer_lines(field, windows, head.maybe, voice, details=details)
 
 
 def answer_lines(
-    field: FieldNight, windows: Sequence[Window], maybe: Sequence[Window], voice: Voice
-) -> list[tuple[Call, str]]:
-    """``"natural dew: 1:15 am to 4:30 am"`` for each ready call with windows of go, or maybe.
+    field: FieldNight,
+    windows: Sequence[Window],
+    maybe: Sequence[Window],
+    voice: Voice,
+    *,
+    details: bool = True,
+) -> list[AnswerLine]:
+    """A line for each ready call with windows of go, then with maybe windows, then the unknown.
 
-    Last comes what is unknown of tonight. Empty where nothing can be baled and
-    all is known.
+    Empty where nothing can be baled and all of tonight is known. With `details`
+    windows of go have their water and chances beside them.
     """
-    return [
-        *window_lines(windows, voice),
-        *_maybe_lines(maybe, voice),
-        *((run.call, unknown_text(run, voice)) for run in unknown_runs(field)),
+    lines = []
+    for advice, key, found in (
+        (Advice.GO, "chart_windows", windows),
+        (Advice.PROBE_FIRST, "chart_maybe", maybe),
+    ):
+        for call in BALED:
+            shown = [item for item in found if item.call == call]
+            more = details and advice == Advice.GO
+            texts = [_window(item, voice, details=more) for item in shown]
+            if texts:
+                text = voice.say(key, call=voice.call(call), windows="; ".join(texts))
+                lines.append(AnswerLine(call, advice, text))
+    unknown = [
+        AnswerLine(run.call, Advice.UNKNOWN, unknown_text(run, voice))
+        for run in unknown_runs(field)
     ]
+    return [*lines, *unknown]
 
 
-def window_lines(windows: Sequence[Window], voice: Voice) -> list[tuple[Call, str]]:
-    """Windows of go in a line for each ready call that has some."""
-    lines = []
-    for call in BALED:
-        texts = [_window(item, voice) for item in windows if item.call == call]
-        if texts:
-            word = voice.call(call)
-            lines.append((call, voice.say("chart_windows", call=word, windows="; ".join(texts))))
-    return lines
-
-
-def _maybe_lines(windows: Sequence[Window], voice: Voice) -> list[tuple[Call, str]]:
-    """Windows in which to probe first, in a line for each ready call that has some."""
-    lines = []
-    for call in BALED:
-        spans = [voice.span(item.start, item.end) for item in windows if item.call == call]
-        if spans:
-            word = voice.call(call)
-            lines.append((call, voice.say("chart_maybe", call=word, windows="; ".join(spans))))
-    return lines
-
-
-def _window(window: Window, voice: Voice) -> str:
-    """One window with the water to add and its chance."""
-    span = voice.span(window.start, window.end)
-    details = [*water_words(window, voice), *chance_words(window, voice)]
-    if not details:
+def _window(window: Window, voice: Voice, *, details: bool) -> str:
+    """One window, on request with the water to add and its chances."""
+    span, chances = voice.span(window.start, window.end), _tenths(window)
+    told = [*water_words(window, voice)] if details else []
+    if details and chances:
+        told.append(voice.say("window_chances_short", **chances))
+    if not told:
         return span
-    return voice.say("chart_window_details", span=span, details=", ".join(details))
+    return voice.say("chart_window_details", span=span, details=", ".join(told))
 
 
 def water_words(window: Window, voice: Voice) -> list[str]:
