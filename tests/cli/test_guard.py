@@ -282,7 +282,7 @@ def test_an_empty_file_may_be_filled(tmp_path, capsys):
 @pytest.mark.parametrize(
     "content",
     [
-        b"", b"hayweather", b"# hayweather outlook", b"x\n# hayweather outlook\n",
+        b"", b"hayweather", b"# hayweather outlook", b"x\n# hayweather outlook\nmine\n",
         b'{"name": "hayweather/outlook/1"}', b"\x89PNG\r\n\x1a\nhayweather",
         b"BEGIN:VCALENDAR\nX:PRODID:-//hayweather//\n", b"\xff\xfe# hayweather outlook\n",
     ],
