@@ -1,7 +1,7 @@
 """What may be written where: never over what a run reads, over nothing that is not our own.
 
-A result knows itself again by a mark in it: the schema of JSON, the first line
-of text and of CSV with notes, the column names of other CSV, the last sentence
+A result knows itself again by a mark in it: the schema of JSON, the last line of
+text, the last note of CSV, the column names of CSV without notes, the last sentence
 of a text message, the generator of a page, PRODID and UID of a calendar, the
 software of a picture, an attribute of NetCDF. Anything else is somebody's own.
 """
@@ -29,11 +29,14 @@ COPIES = ".bak*"
 WORTH_KEEPING = frozenset({"fetch", "log", "kept"})
 """Kinds that hold what cannot be made again: only their own command replaces them."""
 
+MOST_BYTES = 64_000_000
+"""In which a mark is looked for."""
+
 _MAY_WRITE = 0o222
 _WILD = frozenset("*?[")
-_HEAD = 200_000  # bytes in which a mark stands
 _KEPT_NAME = re.compile(r"_\d{8}T\d{4}Z\.json$")
-_FIRST_LINE = re.compile(rb"# hayweather (\w+)\r?\n")
+_NOTE = re.compile(rb"(?:#[^\n]*\n)*?# hayweather (\w+)\r?\n")
+_LAST_LINE = re.compile(rb"\n# hayweather (\w+)\s*\Z")
 _SCHEMA = re.compile(rb'\s*\{\s*"schema":\s*"hayweather/([\w-]+)/\d+"')
 _OWN_WEATHER = b"# hayweather: weather "
 _PICTURES = (
@@ -45,14 +48,19 @@ _CALENDAR = re.compile(rb"\nPRODID:-//hayweather//")
 _HDF5, _NETCDF_SCHEMA = b"\x89HDF\r\n\x1a\n", b"hayweather/grid/"
 
 
-def first_line(kind: str) -> str:
-    """The line that stands first in text, and in CSV that has lines before its names."""
-    return f"# hayweather {kind}\n"
+def marked(text: str, kind: str) -> str:
+    """A result with a mark: where it has none a line at its end, in CSV after the notes."""
+    if kind_of(text.encode()) is not None:
+        return text
+    lines = text.splitlines(keepends=True)
+    notes = next((at for at, line in enumerate(lines) if line[:1] != "#"), len(lines))
+    lines.insert(notes or len(lines), f"# hayweather {kind}\n")
+    return "".join(lines)
 
 
 def kind_of(content: bytes) -> str | None:
     """What kind of result this is: "outlook", "page", ...; None where it is none of ours."""
-    found = _FIRST_LINE.match(content) or _SCHEMA.match(content)
+    found = _SCHEMA.match(content) or _NOTE.match(content) or _LAST_LINE.search(content)
     if found is not None:
         kind = found[1].decode()
         return kind if kind != "log" or _rows_have_uuids(content) else None
@@ -124,9 +132,7 @@ def kind_at(path: Path) -> str | None:
             with mmap.mmap(file.fileno(), 0, access=mmap.ACCESS_READ) as content:
                 return "grid" if content.find(_NETCDF_SCHEMA) >= 0 else None
         file.seek(0)
-        head = file.read(_HEAD)
-        whole = _CALENDAR.search(head) or head.startswith(first_line("log").encode())
-        found = kind_of(head + file.read() if whole else head)
+        found = kind_of(file.read(MOST_BYTES) + file.read(1))  # the last line only where it is one
     return "kept" if found == "outlook" and _KEPT_NAME.search(path.name) else found
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
@@ -38,11 +37,11 @@ def inspect(
     """What was read from a weather or farm file, and what is wrong with it."""
     from hayweather.cli.write import checked
 
+    if file.suffix.lower() == ".toml":
+        _inspect_farm(file, output)
+        return
     language = o.default_language()
     where = checked("inspect", output, [file], language)
-    if file.suffix.lower() == ".toml":
-        _inspect_farm(file, where)
-        return
     with spoken_in(language):
         from hayweather.show.inspect import COLUMNS, WEATHER_FILE
         from hayweather.show.voice import Voice
@@ -95,20 +94,20 @@ def _weather_shown(read: WeatherRead, voice: Voice) -> str:
     return weather_text(read.report, read.weather, voice, o.text_width())
 
 
-def _inspect_farm(path: Path, where: Destinations) -> None:
+def _inspect_farm(path: Path, output: o.Output) -> None:
     """What a farm file puts in force, and the weather file that it names.
 
     What is wrong with the latter does not hide the former.
     """
     from hayweather.cli.load import farm_at, files_of
+    from hayweather.cli.write import checked
     from hayweather.show.voice import Voice
 
     farm = farm_at(path)
     with spoken_in(farm.language):
-        where = replace(where, read=tuple(files_of(farm)), language=farm.language)
-        where.check()
+        where = checked("inspect", output, files_of(farm), farm.language)
         zone = next(iter(farm.sites.values())).timezone or "UTC"
-        voice = Voice(farm.language, where.units or farm.units, zone)
+        voice = Voice(farm.language, output.units or farm.units, zone)
         weather, problem = _weather_of(farm)
         where.write([(where.place, _farm(farm, weather, voice, where))])
         if problem is not None:

@@ -9,7 +9,6 @@ from pathlib import Path
 
 from hayweather.cli.options import default_language
 from hayweather.errors import HayweatherError
-from hayweather.farm.document import LARGEST_BYTES
 from hayweather.words import LANGUAGES
 
 _MARK = "hayweather_language"
@@ -50,6 +49,8 @@ def spoken_as_written(path: Path) -> Iterator[None]:
 
 def _written_language(path: Path) -> str | None:
     """The language that a farm file names, None where it cannot be told."""
+    from hayweather.farm.document import LARGEST_BYTES
+
     try:
         if path.stat().st_size > LARGEST_BYTES:
             return None

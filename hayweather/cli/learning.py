@@ -49,13 +49,9 @@ def tune(
 ) -> None:
     """Fit the windrow to your own moisture readings."""
     from hayweather.cli.guard import check_kind
-    from hayweather.cli.language import spoken_in
-    from hayweather.cli.load import farm_from, files_of
-    from hayweather.cli.write import checked
+    from hayweather.cli.load import answering
 
-    farm = farm_from(farm_file)
-    with spoken_in(farm.language):
-        where = checked("tune", output, [*files_of(farm), readings_file, weather], farm.language)
+    with answering("tune", farm_file, output, readings_file, weather) as (farm, where):
         if write:
             check_kind(farm_file)
         fit = _fitted(farm, readings_file, weather, now, at_field=at_field)
@@ -144,14 +140,10 @@ def score(
     cautions: o.CautionsOption = False,
 ) -> None:
     """How past outlooks did against what happened."""
-    from hayweather.cli.language import spoken_in
-    from hayweather.cli.load import farm_from, files_of
-    from hayweather.cli.write import checked
+    from hayweather.cli.load import answering
 
-    farm = farm_from(farm_file)
-    with spoken_in(farm.language):
-        read = [*files_of(farm), log_file, readings, kept / "*.json"]
-        where = checked("score", output, read, farm.language)
+    read = (log_file, readings, kept / "*.json")
+    with answering("score", farm_file, output, *read) as (farm, where):
         made = _scored(farm, log_file, kept, readings, now)
         text = _score(made, farm, output.units or farm.units, where, all_cautions=cautions)
         where.write([(where.place, text)])

@@ -126,15 +126,11 @@ def add(
     asked: Asked,
 ) -> None:
     """Write down a reading, or what was done."""
-    from hayweather.cli.language import spoken_in
-    from hayweather.cli.load import farm_from, files_of, now_for
-    from hayweather.cli.write import checked
+    from hayweather.cli.load import answering, now_for
     from hayweather.log import open_log
     from hayweather.log.said import field_said, moisture_said, refuse_future, time_said, zone_of
 
-    farm = farm_from(asked.farm_file)
-    with spoken_in(farm.language):
-        where = checked("log", output, files_of(farm), farm.language)
+    with answering("log", asked.farm_file, output) as (farm, where):
         name = field_said(field, farm)
         zone = zone_of(farm, name)
         last = now_for(farm, asked.now, zone)
@@ -184,14 +180,10 @@ def remove(
     asked: Asked,
 ) -> None:
     """Take an entry out; it is marked, not lost."""
-    from hayweather.cli.language import spoken_in
-    from hayweather.cli.load import farm_from, files_of, now_for
-    from hayweather.cli.write import checked
+    from hayweather.cli.load import answering, now_for
     from hayweather.log import open_log
 
-    farm = farm_from(asked.farm_file)
-    with spoken_in(farm.language):
-        where = checked("log", output, files_of(farm), farm.language)
+    with answering("log", asked.farm_file, output) as (farm, where):
         _refuse_without_file(farm, number)
         with open_log(farm) as book:
             entry = book.remove(number, now=now_for(farm, asked.now, _first_zone(farm)))
@@ -212,15 +204,11 @@ def show(
     asked: Asked,
 ) -> None:
     """What stands in the log."""
-    from hayweather.cli.language import spoken_in
-    from hayweather.cli.load import farm_from, files_of, now_for
-    from hayweather.cli.write import checked
+    from hayweather.cli.load import answering, now_for
     from hayweather.log import open_log
     from hayweather.log.said import field_said
 
-    farm = farm_from(asked.farm_file)
-    with spoken_in(farm.language):
-        where = checked("log", output, files_of(farm), farm.language)
+    with answering("log", asked.farm_file, output) as (farm, where):
         name = None if field is None else field_said(field, farm, "--field")
         last = now_for(farm, asked.now, _first_zone(farm))
         limits = [_limit(farm, text, name, last, where)
@@ -255,17 +243,16 @@ def export(
     replace: o.ReplaceOption = False,
 ) -> None:
     """Write the log as CSV, or copy it whole."""
-    from hayweather.cli.language import spoken_in
-    from hayweather.cli.load import farm_from, files_of
-    from hayweather.cli.write import Destinations, Written
+    from hayweather.cli.load import answering
+    from hayweather.cli.write import Written
     from hayweather.log import open_log
     from hayweather.log.sheets import FILE_NAMES
 
-    farm = farm_from(farm_file)
-    with spoken_in(farm.language), open_log(farm, only_read=True) as book:
-        where = Destinations(
-            csv=csv, replace=replace, kind="log", read=tuple(files_of(farm)), language=farm.language
-        )
+    output = o.Output(csv=csv, replace=replace)
+    with (
+        answering("log", farm_file, output) as (farm, where),
+        open_log(farm, only_read=True) as book,
+    ):
         sheets: dict[str, Sheets] = {path: what}
         if Path(path).is_dir():
             sheets = {str(Path(path) / FILE_NAMES[name]): name for name in ALL_SHEETS}
@@ -291,17 +278,14 @@ def import_(
     asked: Asked,
 ) -> None:
     """Read CSV into the log; what is there already is not added again."""
-    from hayweather.cli.language import spoken_in
-    from hayweather.cli.load import farm_from, files_of, now_for
-    from hayweather.cli.write import checked
+    from hayweather.cli.load import answering, now_for
     from hayweather.log import open_log
     from hayweather.log.said import field_said
-    from hayweather.log.sheets import read_entries
+    from hayweather.log.sheets import FILE_NAMES, read_entries
 
-    farm = farm_from(asked.farm_file)
-    with spoken_in(farm.language):
+    read = [path / name for name in FILE_NAMES.values()] if path.is_dir() else [path]
+    with answering("log", asked.farm_file, output, *read) as (farm, where):
         paths = _sheets_in(path)
-        where = checked("log", output, [*files_of(farm), *paths], farm.language)
         usual = None if field is None else field_said(field, farm, "--field")
         last = now_for(farm, asked.now, _first_zone(farm))
         zones = {name: site.timezone for name, site in farm.sites.items()}

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -37,56 +38,59 @@ def outlook(
     cautions: o.CautionsOption = False,
 ) -> None:
     """Tonight and tomorrow, hour by hour."""
-    from hayweather.cli.language import spoken_in
-    from hayweather.cli.load import farm_from, files_of
+    from hayweather.cli.load import answering
     from hayweather.cli.make import outlook_asked
-    from hayweather.cli.write import checked
 
-    farm = farm_from(farm_file)
-    with spoken_in(farm.language):
-        where = checked("outlook", output, files_of(farm), farm.language, keep)
+    with answering("outlook", farm_file, output, keep=keep) as (farm, where):
         made = outlook_asked(farm, field, tonight)
-        shown = output.units or farm.units
-        results = _outlook_files(made, shown, where, all_cautions=cautions)
-        where.write(results, [] if keep is None else _kept(made, shown, keep))
+        units = output.units or farm.units
+
+        def page() -> str:
+            from hayweather.show.page import outlook_page
+
+            return outlook_page(made, units)
+
+        def calendar(before: str | None) -> str:
+            from hayweather.show.calendar import outlook_calendar
+
+            return outlook_calendar(made, units, before)
+
+        text = _outlook(made, units, where, all_cautions=cautions)
+        results = [(where.place, text), *_beside(where, made, units, page, calendar)]
+        where.write(results, [] if keep is None else _kept(made, units, keep))
 
 
-def _outlook_files(
-    made: Night, units: UnitSystem, where: Destinations, *, all_cautions: bool
-) -> Written:
-    """The outlook in every form asked for."""
+def _outlook(made: Night, units: UnitSystem, where: Destinations, *, all_cautions: bool) -> str:
+    """The outlook in its format."""
     from hayweather.show.outlook_data import outlook_csv, outlook_json
     from hayweather.show.outlook_text import outlook_text
 
     if where.form == "json":
-        text = outlook_json(made, units)
-    elif where.form == "csv":
-        text = outlook_csv(made, units, raw=where.raw)
-    else:
-        text = outlook_text(made, units, o.text_width(), all_cautions=all_cautions)
-    results: Written = [(where.place, text), *_chart(made, units, where.chart)]
+        return outlook_json(made, units)
+    if where.form == "csv":
+        return outlook_csv(made, units, raw=where.raw)
+    return outlook_text(made, units, o.text_width(), all_cautions=all_cautions)
+
+
+def _beside(
+    where: Destinations,
+    made: Night,
+    units: UnitSystem,
+    page: Callable[[], str],
+    calendar: Callable[[str | None], str],
+) -> Written:
+    """The files beside an answer that were asked for; a calendar knows the one before it."""
+    results: Written = []
+    if where.chart is not None:
+        from hayweather.show.chart import figure_bytes, figure_of_all, look_for
+
+        figure = figure_of_all(made, replace(look_for(made), units=units))
+        results.append((str(where.chart), figure_bytes(figure, where.chart.suffix)))
     if where.page is not None:
-        from hayweather.show.page import outlook_page
-
-        results.append((str(where.page), outlook_page(made, units)))
+        results.append((str(where.page), page()))
     if where.calendar is not None:
-        from hayweather.show.calendar import outlook_calendar
-
-        before = file_before(where.calendar)
-        results.append((str(where.calendar), outlook_calendar(made, units, before)))
+        results.append((str(where.calendar), calendar(file_before(where.calendar))))
     return results
-
-
-def _chart(made: Night, units: UnitSystem, path: Path | None) -> Written:
-    """The chart of an outlook for its place; nothing without a place."""
-    if path is None:
-        return []
-    from dataclasses import replace
-
-    from hayweather.show.chart import figure_bytes, figure_of_all, look_for
-
-    figure = figure_of_all(made, replace(look_for(made), units=units))
-    return [(str(path), figure_bytes(figure, path.suffix))]
 
 
 def file_before(path: Path) -> str | None:
@@ -117,35 +121,29 @@ def runsheet(
     cautions: AlwaysCautionsOption = True,
 ) -> None:
     """What to do when: rates, speed, water, fuel, signs, dangers."""
-    from hayweather.cli.language import spoken_in
-    from hayweather.cli.load import farm_from, files_of
+    from hayweather.cli.load import answering
     from hayweather.cli.make import outlook_asked
-    from hayweather.cli.write import checked
     from hayweather.plan.sheet import make_runsheet
 
-    farm = farm_from(farm_file)
-    with spoken_in(farm.language):
+    with answering("runsheet", farm_file, output) as (farm, where):
         if text and output.format not in (None, "table"):
             raise OptionError("text_and_format", "--text", value=output.format)
-        where = checked("runsheet", output, files_of(farm), farm.language)
         sheet = make_runsheet(farm, outlook_asked(farm, field, tonight))
-        where.write(_sheet_files(sheet, output.units or farm.units, where, text=text))
+        units = output.units or farm.units
 
+        def page() -> str:
+            from hayweather.show.page import runsheet_page
 
-def _sheet_files(sheet: RunSheet, units: UnitSystem, where: Destinations, *, text: bool) -> Written:
-    """The run sheet in every form asked for; a text message in place of the sheet."""
-    results: Written = [(where.place, _sheet(sheet, units, where, text=text))]
-    results += _chart(sheet.outlook, units, where.chart)
-    if where.page is not None:
-        from hayweather.show.page import runsheet_page
+            return runsheet_page(sheet, units)
 
-        results.append((str(where.page), runsheet_page(sheet, units)))
-    if where.calendar is not None:
-        from hayweather.show.calendar import runsheet_calendar
+        def calendar(before: str | None) -> str:
+            from hayweather.show.calendar import runsheet_calendar
 
-        before = file_before(where.calendar)
-        results.append((str(where.calendar), runsheet_calendar(sheet, units, before)))
-    return results
+            return runsheet_calendar(sheet, units, before)
+
+        answer = _sheet(sheet, units, where, text=text)
+        beside = _beside(where, sheet.outlook, units, page, calendar)
+        where.write([(where.place, answer), *beside])
 
 
 def _sheet(sheet: RunSheet, units: UnitSystem, where: Destinations, *, text: bool) -> str:
@@ -211,16 +209,12 @@ def plan(
     cautions: o.CautionsOption = False,
 ) -> None:
     """Which field is baled when, by which baler and how."""
-    from hayweather.cli.language import spoken_in
-    from hayweather.cli.load import farm_from, files_of
+    from hayweather.cli.load import answering
     from hayweather.cli.make import plan_asked
-    from hayweather.cli.write import checked
 
-    farm = farm_from(farm_file)
-    with spoken_in(farm.language):
+    with answering("plan", farm_file, output) as (farm, where):
         if not LEAST_S <= time_limit <= MOST_S:
             raise OptionError("fields_time_limit", "--time-limit", value=f"{time_limit:g}")
-        where = checked("plan", output, files_of(farm), farm.language)
         made = plan_asked(farm, days, tonight, time_limit)
         units = output.units or farm.units
         text = _plan(made, units, where, all_cautions=cautions)

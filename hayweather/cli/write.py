@@ -14,7 +14,7 @@ from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 
-from hayweather.cli.guard import SCREEN, check_places, first_line, kind_of
+from hayweather.cli.guard import SCREEN, check_places, marked
 from hayweather.cli.options import Format, Output, Pictures
 from hayweather.errors import OptionError, OutputError
 from hayweather.whole_file import whole_file
@@ -114,7 +114,10 @@ class Destinations(Pictures):
         if kept and self.keep is not None:
             self._make_room(kept)
         _write_files(
-            [(path, self._marked(contents)) for path, contents in files]
+            [
+                (path, marked(each, self.kind) if isinstance(each, str) else each)
+                for path, each in files
+            ]
             + [(Path(place), contents) for place, contents in kept]
         )
         if kept:
@@ -134,12 +137,6 @@ class Destinations(Pictures):
             reason = problem.strerror or type(problem).__name__
             raise OutputError("keep_failed", str(self.keep), reason=reason) from None
         check_places([place for place, _ in kept], self.read, "kept", replace=self.replace)
-
-    def _marked(self, contents: str | bytes) -> str | bytes:
-        """Contents by which they are known again."""
-        if isinstance(contents, bytes) or kind_of(contents.encode()) is not None:
-            return contents
-        return first_line(self.kind) + contents
 
 
 def checked(

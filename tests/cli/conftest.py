@@ -15,6 +15,7 @@ from weather.services_common import NOW
 
 from hayweather import nights
 from hayweather.nights import drive
+from hayweather.plan import make as _planned  # noqa: F401  bound before a night is replaced
 from hayweather.weather import asked as load
 from hayweather.weather.record import HOUR, HourlyWeather
 from hayweather.weather.services.settings import Limits, ServiceSettings

@@ -247,6 +247,16 @@ def test_a_sheet_with_a_row_written_in_by_hand_is_not_exported_over(tmp_path, ca
     done(capsys, *export, "--replace")
 
 
+def test_a_formula_in_a_note_of_the_log_is_held_back_unless_raw_is_asked_for(tmp_path, capsys):
+    farm, sheet = logged(tmp_path, capsys), tmp_path / "a.csv"
+    done(capsys, "log", "add", "bench", "11", "--at", "2025-07-08T16:30", "--note", "=1+1",
+         "--farm", farm)  # fmt: skip
+    for options, cell in (((), ",'=1+1,"), (("--csv", "raw"), ",=1+1,")):
+        done(capsys, "log", "export", sheet, "--farm", farm, *options)
+        assert cell in sheet.read_text(encoding="utf-8")
+        assert cell in done(capsys, "log", "show", "--farm", farm, "--format", "csv", *options)
+
+
 def test_the_log_and_what_stands_beside_it_are_no_places(tmp_path, capsys):
     farm = logged(tmp_path, capsys)
     for ending in ("", "-wal", "-shm", "-journal"):
@@ -282,7 +292,7 @@ def test_an_empty_file_may_be_filled(tmp_path, capsys):
 @pytest.mark.parametrize(
     "content",
     [
-        b"", b"hayweather", b"# hayweather outlook", b"x\n# hayweather outlook\n",
+        b"", b"hayweather", b"# hayweather outlook", b"x\n# hayweather outlook\nmine\n",
         b'{"name": "hayweather/outlook/1"}', b"\x89PNG\r\n\x1a\nhayweather",
         b"BEGIN:VCALENDAR\nX:PRODID:-//hayweather//\n", b"\xff\xfe# hayweather outlook\n",
     ],

@@ -25,7 +25,7 @@ from support.fits import fit_of
 from support.kept import keep_outlook
 
 from hayweather.baling.calls import Call
-from hayweather.cli.guard import first_line
+from hayweather.cli.guard import marked
 from hayweather.cli.write import Destinations
 from hayweather.errors import InputError
 from hayweather.farm import read_farm
@@ -79,7 +79,7 @@ def write_results(folder: Path, letter: str) -> None:
 
 
 def results_held(folder: Path) -> list[str]:
-    known = {letter: first_line("outlook") + letter * BYTES for letter in NUMBERS}
+    known = {letter: marked(letter * BYTES, "outlook") for letter in NUMBERS}
     return [letter_of(path.read_text(), known) for path in folder.glob("[!.]*.csv")]
 
 
