@@ -155,7 +155,12 @@ class Costs:
 
 
 def decide(
-    quarters: QuarterCalls, chances: Floats, weights: Floats, setting: Setting, costs: Costs
+    quarters: QuarterCalls,
+    chances: Floats,
+    weights: Floats,
+    setting: Setting,
+    costs: Costs,
+    instead: slice = slice(None),
 ) -> NDArray[np.int8]:
     """The call to show in every quarter, (4 * hours,).
 
@@ -170,13 +175,17 @@ def decide(
         Of the lanes, sum 1 over the members.
     setting, costs
         Limits of the field; what wrong hours cost.
+    instead
+        Quarters in which hay that waits may be baled: those shown.
     """
     middle = quarters.call[:, 0]
     counted = weights > 0
-    choices = (_on_dew, _with_rig, _waiting)
-    expected = np.stack(
-        [cost(quarters, setting, costs)[:, counted] @ weights[counted] for cost in choices]
+    choices = (
+        _on_dew(quarters, setting, costs),
+        _with_rig(quarters, setting, costs),
+        _waiting(quarters, setting, costs, instead),
     )
+    expected = np.stack([cost[:, counted] @ weights[counted] for cost in choices])
     dry = chances[[Call.ADD_MOISTURE, Call.TOO_DRY]].sum(axis=0)
     likely_dry = dry > chances[Call.NATURAL_DEW]
     expected[0, likely_dry] = np.inf
@@ -217,9 +226,10 @@ def _with_rig(quarters: QuarterCalls, setting: Setting, costs: Costs) -> Floats:
     return np.where(np.isfinite(kept), cost + costs.rig, np.inf)
 
 
-def _waiting(quarters: QuarterCalls, setting: Setting, costs: Costs) -> Floats:
+def _waiting(quarters: QuarterCalls, setting: Setting, costs: Costs, instead: slice) -> Floats:
     """What letting the hour pass would cost: the hay baled at its driest instead."""
-    driest = np.nanmin(np.where(np.isnan(quarters.leaf_wb), np.inf, quarters.leaf_wb), axis=0)
+    leaf = quarters.leaf_wb[instead]
+    driest = np.where(np.isnan(leaf), np.inf, leaf).min(axis=0, initial=np.inf)
     missed = _leaf_cost(np.broadcast_to(driest, quarters.leaf_wb.shape), setting, costs)
     return np.where(np.isin(quarters.call, READY), missed + costs.wait, 0.0)
 
@@ -295,6 +305,7 @@ def course_of(
     uncured: Booleans,
     weights: Weights,
     costs: Costs,
+    instead: slice = slice(None),
 ) -> Course:
     """Call every quarter hour of a run, look at chances, and decide what to show.
 
@@ -310,13 +321,15 @@ def course_of(
         How much each member counts.
     costs
         What wrong hours cost.
+    instead
+        As in `decide`.
     """
     quarters = call_quarters(weather, trajectory, setting, uncured)
     chances = quarter_chances(quarters, weights.weights)
     middle = quarters.call[:, 0].copy()
     if weights.weights.any():
         call = quarters.call.copy()
-        call[:, 0] = decide(quarters, chances, weights.weights, setting, costs)
+        call[:, 0] = decide(quarters, chances, weights.weights, setting, costs, instead)
         quarters = replace(quarters, call=call)
     stopped = stopped_quarters(quarters, dangers_of(weather), setting)
     return Course(weather, trajectory, quarters, middle, stopped, chances, weights, costs.fence)

@@ -35,7 +35,7 @@ from hayweather.windrow.run import LARGE_RUN, moisture_state, run
 from hayweather.windrow.run import Loop as Loop
 from hayweather.windrow.run import has_compiled_loop as has_compiled_loop
 from hayweather.windrow.spread import MEMBERS, SEED, Members, make_members, with_cloud
-from hayweather.windrow.trajectory import WindrowTrajectory
+from hayweather.windrow.trajectory import QUARTERS, WindrowTrajectory
 from hayweather.words import Remark
 
 FEW_MEMBERS = 30.0  # effective members below which fresh ones are drawn
@@ -273,8 +273,11 @@ class Weighed:
     def course(self, costs: Costs, setting: Setting | None = None) -> Course:
         """All hours of the run, as the field's own machines or those of `setting` find them."""
         weather, uncured = self.drawn.members.weather, self.drawn.start.uncured
-        there = setting or self.drawn.setting
-        return course_of(weather, self.trajectory, there, uncured, self.weights, costs)
+        there, span = setting or self.drawn.setting, self.drawn.span
+        rows = [QUARTERS * max(hour_index(weather.start[0], t), 0) for t in (span.first, span.last)]
+        return course_of(
+            weather, self.trajectory, there, uncured, self.weights, costs, slice(*rows)
+        )
 
 
 def weighed_by(drawn: Drawn, trajectory: WindrowTrajectory, readings: Sequence[Reading]) -> Weighed:
