@@ -176,8 +176,6 @@ class Drawn:
         Weather and windrow of every lane.
     start
         How the run begins, the same lanes.
-    skip
-        Hours that the source has before the run's.
     seed
         Of the members.
     """
@@ -187,7 +185,6 @@ class Drawn:
     source: HourlyWeather
     members: Members
     start: Start
-    skip: int = 0
     seed: int = SEED
 
 
@@ -197,7 +194,6 @@ def drawn_of(
     weather: HourlyWeather,
     count: int = MEMBERS,
     seed: int = SEED,
-    skip: int = 0,
 ) -> Drawn:
     """Draw the members of a field and find out how its run begins.
 
@@ -210,15 +206,13 @@ def drawn_of(
         members.
     count, seed
         Members to draw; 0 for the forecast alone.
-    skip
-        Hours that the source has before `weather`.
     """
     assumed = prepare(weather, setting.place).assumed  # before cloud is filled in
     cloudy = with_cloud(weather, setting.place)
     cloudy = replace(cloudy, assumed=(*weather.assumed, *assumed))
-    members = make_members(cloudy, setting.windrow, count, seed=seed, skip=skip)
+    members = make_members(cloudy, setting.windrow, count, seed=seed)
     start = start_of(members.weather, setting, span)
-    return Drawn(setting, span, weather, members, start, skip, seed)
+    return Drawn(setting, span, weather, members, start, seed)
 
 
 def run_together(draws: Sequence[Drawn]) -> list[WindrowTrajectory]:
@@ -361,7 +355,7 @@ def _centered(lanes: int, weights: Floats, seed: int) -> Floats:
 
 def fresh_members(drawn: Drawn, count: int) -> tuple[Drawn, WindrowTrajectory]:
     """The same field with about `count` members drawn anew, and their run."""
-    drawn = drawn_of(drawn.setting, drawn.span, drawn.source, count, drawn.seed, drawn.skip)
+    drawn = drawn_of(drawn.setting, drawn.span, drawn.source, count, drawn.seed)
     return drawn, run_together([drawn])[0]
 
 

@@ -42,10 +42,16 @@ from hayweather.nights.trust import (
 )
 from hayweather.weather.record import HourlyWeather
 from hayweather.windrow.readings import Reading, joined
-from hayweather.windrow.spread import MEMBERS, SEED
+from hayweather.windrow.spread import MEMBERS, SEED, differences
 from hayweather.words import Remark
 
 Readings = Mapping[str, Sequence[Reading]]
+
+LOOKED_AHEAD = np.timedelta64(5 * 24, "h")
+"""How far from now the next night with dew is looked for (assumed): further on a forecast knows no
+dew, and a file of a year is followed no longer than its week."""
+AFTER = np.timedelta64(12, "h")
+"""Hours after those shown that their cautions and raking still look at."""
 
 
 @dataclass(frozen=True, repr=False)
@@ -285,8 +291,10 @@ def _draws(
     """The fields of one site ready to run, all from the first hour that one of them needs."""
     check_cover(weather, span, now, str(settings[0].site.timezone))
     begin = min(first_hour(weather, setting, span) for setting in settings)
-    ahead = weather.between(begin, weather.hours)
-    return [drawn_of(setting, span, ahead, members, seed, begin) for setting in settings]
+    last = max(span.last + AFTER, span.first + LOOKED_AHEAD)
+    end = min(hour_index(weather.start[0], last), weather.hours)
+    ahead = weather.between(begin, end)
+    return [drawn_of(setting, span, ahead, members, seed) for setting in settings]
 
 
 def _drawn_again(field: FieldNight, night: Night, members: int, seed: int) -> FieldNight:
@@ -316,7 +324,8 @@ def _field_night(
     raking = rake_windows(ahead.weather, shown.quarters, shown.first_ready(), shown.stopped)
     rake = [item.from_minute(now) for item in raking if item.end > now]
     mass = np.asarray(drawn.members.windrow.dry_matter_kg_m2)
-    errors = {**drawn.members.errors, "dry_matter_kg_m2": np.broadcast_to(mass, mass.shape)}
+    errors = differences(drawn.members.weather.between(first, last))
+    errors = {**errors, "dry_matter_kg_m2": np.broadcast_to(mass, mass.shape)}
     balers, rigs = own_machines(farm, setting.field)
     return FieldNight(
         setting=setting,

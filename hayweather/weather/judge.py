@@ -31,7 +31,7 @@ from hayweather.errors import HayweatherError, WeatherFileError
 from hayweather.farm.records import Site
 from hayweather.weather.air import vapor_pressure_from_dew_point
 from hayweather.weather.quality import DEW_POINT_NOISE_K, RANGES, first_outside, stuck_runs
-from hayweather.weather.record import HOUR, Assumption, Floats, HourlyWeather, Times
+from hayweather.weather.record import HOUR, Assumption, Booleans, Floats, HourlyWeather, Times
 from hayweather.windrow.sky import extraterrestrial_shortwave, sun_elevation
 from hayweather.words import Remark
 
@@ -395,10 +395,7 @@ def _sun_clock(seen: _Seen, sun: Floats) -> Iterator[Doubt]:
     known = ~np.isnan(sun)
     apart, best = False, 0
     if int(known.sum()) >= LEAST_HOURS:
-        fits = {
-            shift: _fit(sun[known], expected[12 + shift : 12 + shift + times.size][known])
-            for shift in range(-12, 13)
-        }
+        fits = _fits(sun, expected, known)
         best = max(fits, key=lambda shift: (fits[shift], -abs(shift)))
         gain = fits[best] - fits[0]
         if abs(best) >= REFUSED_SHIFT_H and fits[best] > LEAST_FIT and gain > GAIN:
@@ -441,12 +438,22 @@ def _sun_of_days(seen: _Seen, sun: Floats) -> Iterator[Doubt]:
         yield Doubt("sun", Remark("judge_sun_dim", dim))
 
 
-def _fit(values: Floats, expected: Floats) -> float:
-    """Correlation of two series; 0 where one does not change."""
-    spread = float(np.std(values) * np.std(expected))
-    if spread == 0.0:
-        return 0.0
-    return float(np.mean((values - values.mean()) * (expected - expected.mean()))) / spread
+def _fits(sun: Floats, expected: Floats, known: Booleans) -> dict[int, float]:
+    """Correlation of sun and height by shift of the clock [h]; 0 where one does not change.
+
+    Parameters
+    ----------
+    sun, known
+        (hours,).
+    expected
+        Sine of the height of the sun from 12 hours before to 12 hours after them.
+    """
+    values = sun[known] - sun[known].mean()
+    heights = np.stack([expected[12 + s : 12 + s + sun.size][known] for s in range(-12, 13)])
+    heights -= heights.mean(axis=1, keepdims=True)
+    spread = np.sqrt((values @ values) * np.einsum("ij,ij->i", heights, heights))
+    found = np.where(spread > 0, heights @ values / np.where(spread > 0, spread, 1.0), 0.0)
+    return {shift: float(fit) for shift, fit in zip(range(-12, 13), found, strict=True)}
 
 
 def _day_clock(seen: _Seen) -> Iterator[Doubt]:

@@ -132,7 +132,7 @@ def truth_plan(plan: Drawn, world: str, season: str, lane: int) -> Drawn:
     return replace(
         plan,
         setting=replace(plan.setting, place=place),
-        members=Members(drawn.weather, replace(windrow, **changes), drawn.errors, 0),
+        members=Members(drawn.weather, replace(windrow, **changes), 0),
         start=replace(
             start,
             equilibrium=np.repeat(start.equilibrium[:, :1], TRUTHS + 1, axis=1),
