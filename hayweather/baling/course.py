@@ -399,20 +399,24 @@ def shown_as_mean(trajectory: WindrowTrajectory, weights: Weights) -> WindrowTra
     if not counted.any():
         return trajectory
     shares = weights.weights[counted]
+
+    def mean(values: Floats) -> Floats:
+        """Over the members that are known: of a swath not all become a windrow in one hour."""
+        known = ~np.isnan(values)
+        whole = known @ shares
+        total = np.where(known, values, 0.0) @ shares
+        return np.where(whole > 0, total / np.where(whole > 0, whole, 1.0), np.nan)
+
     states: dict[str, Any] = {}
-    for name in STATE_NAMES:
+    for name in (*STATE_NAMES, *_LEDGER):
         values: Floats = getattr(trajectory, name).copy()
-        values[:, 0] = values[:, counted] @ shares
-        states[name] = values
-    for name in _LEDGER:
-        values = getattr(trajectory, name).copy()
-        values[:, 0] = values[:, counted] @ shares
+        values[:, 0] = mean(values[:, counted])
         states[name] = values
     layers = trajectory.every_layer
     inside: dict[str, Any] = {}
     for name in ("leaf_db", "stem_db", "film_db", "temperature_c"):
         single = getattr(layers, name).copy()
-        single[..., 0] = single[..., counted] @ shares
+        single[..., 0] = mean(single[..., counted])
         inside[name] = single
     states["layers"] = replace(layers, **inside)
     return replace(trajectory, **states)

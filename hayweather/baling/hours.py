@@ -139,10 +139,12 @@ def _not_cured(facts: Facts, setting: Setting, time: np.datetime64) -> list[Rema
         return [Remark("reason_cured_from", {"time": cured})]
     if cut_at is not None and cut_at > time:
         return [Remark("start_not_cut", {"time": cut_at})]
-    if np.isfinite(facts.stem_driest_wb):
-        limit = setting.band.stem_limit_wb
-        return [_against("reason_stem_wet", facts.stem_driest_wb, limit)]
-    return [Remark("reason_still_drying")]
+    if not np.isfinite(facts.stem_driest_wb):
+        return [Remark("reason_still_drying")]
+    limit = setting.band.stem_limit_wb
+    if facts.stem_driest_wb <= limit:  # of hay followed from its cutting: a shower since
+        return [Remark("reason_rained_on")]
+    return [_against("reason_stem_wet", facts.stem_driest_wb, limit)]
 
 
 def _as_it_lies(facts: Facts, setting: Setting) -> list[Remark]:
