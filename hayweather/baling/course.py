@@ -26,7 +26,7 @@ from hayweather.baling.calls import (
 )
 from hayweather.baling.cautions import dangers_of
 from hayweather.baling.setting import Setting
-from hayweather.baling.water import Dose, brought_in, moisture_after, picked
+from hayweather.baling.water import Dose, Landing, brought_in, moisture_after, picked
 from hayweather.baling.windows import (
     Window,
     find_windows,
@@ -248,6 +248,7 @@ def course_of(
     risk: Risk,
     limits_said: tuple[Remark, ...] = (),
     held_back: Booleans | None = None,
+    landing: Landing | None = None,
 ) -> Course:
     """Call every quarter hour of a run, look at chances, and decide what to show and advise.
 
@@ -268,8 +269,10 @@ def course_of(
     held_back
         Quarters after a reading near the bale's ceiling: nothing bolder there
         either, and no water, (4 * hours,).
+    landing
+        Where the rig's water lands in every lane; None: as the rig says.
     """
-    quarters = call_quarters(weather, trajectory, setting, uncured)
+    quarters = call_quarters(weather, trajectory, setting, uncured, landing)
     held = np.zeros(quarters.call.shape[0], dtype=bool) if held_back is None else held_back
     quarters = _without_water(quarters, held)
     counted = weights.weights
@@ -355,11 +358,11 @@ def _behind_rig(quarters: QuarterCalls, setting: Setting) -> tuple[Booleans, Boo
     if asked[0].size:
         kept = dose.applied_l_t[asked[0], 0] * dose.efficiency[asked]
         moisture, hay = quarters.windrow_wb[asked], picked(quarters.hay, asked)
-        limits = limits_of(setting)
-        good[asked] = brought_in(hay, moisture, kept, rig, limits)
+        limits, landing = limits_of(setting), dose.landing.at(asked[1])
+        good[asked] = brought_in(hay, moisture, kept, landing, limits)
         # Dry leaf behind the rig is a loss; only what passes the upper limits is a danger.
         above = replace(limits, low_wb=0.0, leaf_minimum_wb=None)
-        wet[asked] = ~brought_in(hay, moisture, kept, rig, above)
+        wet[asked] = ~brought_in(hay, moisture, kept, landing, above)
     return good & (quarters.call != Call.DAMP_BELOW), wet
 
 

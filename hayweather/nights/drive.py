@@ -21,6 +21,7 @@ from hayweather.baling.cautions import dangers_of
 from hayweather.baling.clock import Span, hour_index
 from hayweather.baling.course import Course, course_of, shown_as_mean
 from hayweather.baling.setting import Setting, setting_for
+from hayweather.baling.water import Landing
 from hayweather.baling.windows import stopped_quarters
 from hayweather.errors import InputError
 from hayweather.farm.nearest import nearest
@@ -318,6 +319,8 @@ class Weighed:
         """All hours of the run, as the field's own machines or those of `setting` find them."""
         weather, uncured = self.drawn.members.weather, self.drawn.start.uncured
         there = setting or self.drawn.setting
+        shares = self.drawn.members.rig_shares
+        landing = None if there.rig is None else Landing.of(there.rig, shares)
         return course_of(
             weather,
             self.trajectory,
@@ -327,6 +330,7 @@ class Weighed:
             risk,
             limits_said(weather, there, self.readings),
             near_ceiling(weather, there, self.readings),
+            landing=landing,
         )
 
 

@@ -7,12 +7,14 @@ assumed, and said to be so wherever chances are shown.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from statistics import NormalDist
 from typing import Any
 
 import numpy as np
 
+from hayweather.catalog import rigs
 from hayweather.weather.record import Assumption, Floats, HourlyWeather
 from hayweather.windrow.forcing import Place, is_complete, prepare
 from hayweather.windrow.lanes import repeat_weather
@@ -101,12 +103,16 @@ class Members:
         column (for wind of its logarithm), (lanes,).
     dropped
         Members of the source left out because of a gap.
+    rig_shares
+        Where a rig's water lands in each lane, by the names of
+        `hayweather.catalog.rigs.DRAWN`, (lanes,); empty where nothing is drawn.
     """
 
     weather: HourlyWeather
     windrow: WindrowParameters
     errors: dict[str, Floats]
     dropped: int
+    rig_shares: Mapping[str, Floats] = field(default_factory=dict)
 
 
 def with_cloud(weather: HourlyWeather, place: Place) -> HourlyWeather:
@@ -166,7 +172,18 @@ def make_members(
     lanes = _shifted(repeat_weather(weather, base), shifts)
     windrows = spread_windrow(random, windrow, base.size - 1)
     told = replace(lanes, assumed=(*lanes.assumed, *_told(len(whole), count)))
-    return Members(told, windrows, _differences(lanes), weather.lanes - 1 - len(whole))
+    dropped = weather.lanes - 1 - len(whole)
+    return Members(told, windrows, _differences(lanes), dropped, _rig_shares(random, base.size - 1))
+
+
+def _rig_shares(random: np.random.Generator, count: int) -> dict[str, Floats]:
+    """Where a rig's water lands in lane 0 and `count` draws, evenly over the ranges."""
+    return {
+        name: np.concatenate(
+            [[rigs.DEFAULTS[name].value], low + (high - low) * _parts(random, count)]
+        )
+        for name, (low, high) in rigs.DRAWN.items()
+    }
 
 
 def _told(runs: int, count: int) -> tuple[Assumption, ...]:
