@@ -36,6 +36,8 @@ class Dose:
         Part of the water that stays in the hay [-].
     landing
         Where it lands, for every lane.
+    off_dial
+        Where the rig would help, if its rate could be set between two steps.
     """
 
     applied_l_t: Floats
@@ -43,10 +45,11 @@ class Dose:
     after_wb: Floats
     efficiency: Floats
     landing: Landing
+    off_dial: Booleans
 
     def rows(self, rows: slice) -> Dose:
         """Some rows of it."""
-        arrays = ("applied_l_t", "needed_l_t", "after_wb", "efficiency")
+        arrays = ("applied_l_t", "needed_l_t", "after_wb", "efficiency", "off_dial")
         return replace(self, **{name: getattr(self, name)[rows] for name in arrays})
 
 
@@ -175,7 +178,8 @@ def dose(
     The least within the rig's range that softens enough of the leaf and reaches
     the target; where the range ends before the target but within the limits, the
     most it gives. Where that makes too much of the hay too wet, or passes the top
-    of the band, or does not reach the limits, the rig cannot help.
+    of the band, or does not reach the limits, the rig cannot help; nor where no
+    step of its dial next to it keeps the limits.
 
     Parameters
     ----------
@@ -196,6 +200,7 @@ def dose(
     stays = np.broadcast_to(stays, windrow_wb.shape)
     needed = np.maximum(water_to_add_l_t(windrow_wb, limits.target_wb), 0.0) / stays
     applied, after = np.full(needed.shape, np.nan), np.full(needed.shape, np.nan)
+    off_dial = np.zeros(needed.shape, dtype=bool)
     asked = np.nonzero(dry & np.isfinite(needed) & ~np.isnan(windrow_wb))
     if asked[0].size:
         some, moisture, kept = picked(hay, asked), windrow_wb[asked], stays[asked]
@@ -205,9 +210,32 @@ def dose(
         needed[asked] = np.maximum(needed[asked], soft)
         rate = np.maximum(np.minimum(needed[asked], rig.rate_max_l_t), least)
         good = brought_in(some, moisture, rate * kept, there, limits) & (rate > 0)
+        dialed = np.zeros_like(good)
+        for step in dial_steps(rate, rig):
+            dialed |= brought_in(some, moisture, step * kept, there, limits) & (step > 0)
+        off_dial[asked] = good & ~dialed
+        good &= dialed
         applied[asked] = np.where(good, rate, np.nan)
         after[asked] = np.where(good, moisture_after(moisture, rate * kept), np.nan)
-    return Dose(applied, needed, after, stays, lands)
+    return Dose(applied, needed, after, stays, lands, off_dial)
+
+
+DIAL_HAIR = 1e-9
+
+
+def dial_steps(rate_l_t: Floats, rig: Rig) -> tuple[Floats, Floats]:
+    """What can be dialed next below and above a rate [L/t]: whole steps, or an end of the range.
+
+    Examples
+    --------
+    >>> rig = Rig("rig", 3000.0, 10.0, 79.0, 40.0, 20.0, rate_step_l_t=2.0)
+    >>> [float(x) for rate in (10.5, 13.0, 14.0, 78.5) for x in dial_steps(np.array(rate), rig)]
+    [10.0, 12.0, 12.0, 14.0, 14.0, 14.0, 78.0, 79.0]
+    """
+    steps = np.asarray(rate_l_t) / rig.rate_step_l_t
+    below = np.floor(steps + DIAL_HAIR) * rig.rate_step_l_t
+    above = np.ceil(steps - DIAL_HAIR) * rig.rate_step_l_t
+    return np.maximum(below, rig.rate_min_l_t), np.minimum(above, rig.rate_max_l_t)
 
 
 def picked(hay: Layers, where: tuple[NDArray[np.int64], ...]) -> Layers:

@@ -6,7 +6,7 @@ Attributes are those of `hayweather.farm.Rig`. The farm's manual comes first.
 from __future__ import annotations
 
 from hayweather.catalog.sources import Figure, Source
-from hayweather.units import MPH_M_S
+from hayweather.units import MPH_M_S, UnitSystem, to_inside
 
 _PLACEHOLDER = Source("assumed", "round placeholder; the manual's figure replaces it")
 _LEANS = Source("assumed", "no measured rig stands behind it")
@@ -36,6 +36,12 @@ DEFAULTS: dict[str, Figure] = {
 
 DRAWN: dict[str, tuple[float, float]] = {"leaf_share": (0.65, 0.95), "top_share": (0.35, 0.65)}
 """Ends between which a share that is not given is drawn evenly for every forecast run (assumed)."""
+
+ROUND_STEPS_L_T: dict[UnitSystem, float] = {
+    "us": to_inside(0.5, "water_rate", "gal/ton"),
+    "metric": 2.0,
+}
+"""Smallest change of the rate where a farm file gives none: round in its own units (assumed)."""
 
 SLOWEST_M_S = 1.0 * MPH_M_S
 """Slowest steady crawl where no machine has a slowest speed [m/s] (assumed)."""
