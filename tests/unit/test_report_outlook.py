@@ -35,7 +35,7 @@ HOUR_KEYS = (
     "moisture_after_wb chance"
 )
 WINDOW = "call start end hours chance start_range end_range water_l_per_t water_gal_per_ton"
-RAKE = "start end reason"
+RAKE = "start end reason raked_at top_moisture_wb middle_moisture_wb bottom_moisture_wb"
 CALLS = ["no data", "not cured", "too wet", "natural dew", "add moisture", "too dry"]
 
 
