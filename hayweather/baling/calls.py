@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from hayweather.baling.cause import causes_of
 from hayweather.baling.machines import application_efficiency, quarter_air
 from hayweather.baling.setting import Setting
-from hayweather.baling.water import Dose, Limits, dose
+from hayweather.baling.water import Dose, Landing, Limits, dose
 from hayweather.weather.record import Booleans, Floats, HourlyWeather
 from hayweather.windrow.trajectory import (
     QUARTERS,
@@ -128,6 +128,7 @@ def call_quarters(
     trajectory: WindrowTrajectory,
     setting: Setting,
     uncured: Booleans | None = None,
+    landing: Landing | None = None,
 ) -> QuarterCalls:
     """The call of every quarter hour.
 
@@ -141,6 +142,8 @@ def call_quarters(
         True in quarters that are not cured whatever the stem says: before the
         time that the grower named, or while the swath still dries, (4 * hours,
         lanes). Missing weather stays "no data" there too.
+    landing
+        Where the rig's water lands in every lane; None: as the rig says.
     """
     windrow, leaf = middles(trajectory.windrow_wb), middles(trajectory.leaf_wb)
     free = middles(trajectory.free_water_mm)
@@ -153,7 +156,7 @@ def call_quarters(
     wet = (windrow > band.high_wb) | ~(damp <= baler.wet_share)
     wet |= (free > FREE_WATER_LIMIT_MM) | ~(rain < RAIN_LIMIT_MM_H)
     inside = ~wet & (soft >= baler.soft_share) & (windrow >= band.low_wb)
-    water = _dose(weather, hay, windrow, ~wet & ~inside, setting)
+    water = _dose(weather, hay, windrow, ~wet & ~inside, setting, landing)
     helped = np.zeros_like(wet) if water is None else np.isfinite(water.applied_l_t)
     call = np.where(helped, Call.ADD_MOISTURE, Call.TOO_DRY).astype(np.int8)
     call[inside] = _BY_CAUSE[cause[inside]]
@@ -190,14 +193,19 @@ _BY_CAUSE = np.array(
 
 
 def _dose(
-    weather: HourlyWeather, hay: Layers, windrow_wb: Floats, dry: Booleans, setting: Setting
+    weather: HourlyWeather,
+    hay: Layers,
+    windrow_wb: Floats,
+    dry: Booleans,
+    setting: Setting,
+    landing: Landing | None,
 ) -> Dose | None:
     """What the rig would put on dry hay in the air of each quarter; None without a rig."""
     if setting.rig is None:
         return None
     deficit, wind = quarter_air(weather, setting.place)
     stays = application_efficiency(setting.rig, deficit, wind)
-    return dose(hay, windrow_wb, dry, setting.rig, limits_of(setting), stays)
+    return dose(hay, windrow_wb, dry, setting.rig, limits_of(setting), stays, landing)
 
 
 def limits_of(setting: Setting) -> Limits:

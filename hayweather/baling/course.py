@@ -26,7 +26,7 @@ from hayweather.baling.calls import (
 )
 from hayweather.baling.cautions import dangers_of
 from hayweather.baling.setting import Setting
-from hayweather.baling.water import Dose, brought_in, moisture_after, picked
+from hayweather.baling.water import Dose, Landing, brought_in, moisture_after, picked
 from hayweather.baling.windows import (
     Window,
     find_windows,
@@ -303,6 +303,7 @@ def course_of(
     limits_said: tuple[Remark, ...] = (),
     held_back: Booleans | None = None,
     no_water: Booleans | None = None,
+    landing: Landing | None = None,
 ) -> Course:
     """Call every quarter hour of a run, look at chances, and decide what to show and advise.
 
@@ -325,8 +326,10 @@ def course_of(
         either, and no water, (4 * hours,).
     no_water
         Quarters after a reading in the band, while the hay stays there, (4 * hours,).
+    landing
+        Where the rig's water lands in every lane; None: as the rig says.
     """
-    quarters = call_quarters(weather, trajectory, setting, uncured)
+    quarters = call_quarters(weather, trajectory, setting, uncured, landing)
     held = np.zeros(quarters.call.shape[0], dtype=bool) if held_back is None else held_back
     quarters = _without_water(quarters, held if no_water is None else held | no_water)
     counted = weights.weights
@@ -414,11 +417,11 @@ def _behind_rig(quarters: QuarterCalls, setting: Setting) -> tuple[Booleans, Boo
     if asked[0].size:
         kept = dose.applied_l_t[asked[0], 0] * dose.efficiency[asked]
         moisture, hay = quarters.windrow_wb[asked], picked(quarters.hay, asked)
-        limits = limits_of(setting)
-        good[asked] = brought_in(hay, moisture, kept, rig, limits)
+        limits, landing = limits_of(setting), dose.landing.at(asked[1])
+        good[asked] = brought_in(hay, moisture, kept, landing, limits)
         # Dry leaf behind the rig is a loss; only what passes the upper limits is a danger.
         above = replace(limits, low_wb=0.0, leaf_minimum_wb=None)
-        wet[asked] = ~brought_in(hay, moisture, kept, rig, above)
+        wet[asked] = ~brought_in(hay, moisture, kept, landing, above)
     return good & (quarters.call != Call.DAMP_BELOW), wet
 
 
@@ -458,20 +461,24 @@ def shown_as_mean(trajectory: WindrowTrajectory, weights: Weights) -> WindrowTra
     if not counted.any():
         return trajectory
     shares = weights.weights[counted]
+
+    def mean(values: Floats) -> Floats:
+        """Over the members that are known: of a swath not all become a windrow in one hour."""
+        known = ~np.isnan(values)
+        whole = known @ shares
+        total = np.where(known, values, 0.0) @ shares
+        return np.where(whole > 0, total / np.where(whole > 0, whole, 1.0), np.nan)
+
     states: dict[str, Any] = {}
-    for name in STATE_NAMES:
+    for name in (*STATE_NAMES, *_LEDGER):
         values: Floats = getattr(trajectory, name).copy()
-        values[:, 0] = values[:, counted] @ shares
-        states[name] = values
-    for name in _LEDGER:
-        values = getattr(trajectory, name).copy()
-        values[:, 0] = values[:, counted] @ shares
+        values[:, 0] = mean(values[:, counted])
         states[name] = values
     layers = trajectory.every_layer
     inside: dict[str, Any] = {}
     for name in ("leaf_db", "stem_db", "film_db", "temperature_c"):
         single = getattr(layers, name).copy()
-        single[..., 0] = single[..., counted] @ shares
+        single[..., 0] = mean(single[..., counted])
         inside[name] = single
     states["layers"] = replace(layers, **inside)
     return replace(trajectory, **states)

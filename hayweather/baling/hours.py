@@ -59,6 +59,7 @@ class Facts:
     least_soft: float
     most_wet: float
     cause: Cause
+    off_dial: bool = False
 
 
 def facts_of(quarters: QuarterCalls, rows: Booleans, band: Band) -> Facts:
@@ -99,6 +100,7 @@ def facts_of(quarters: QuarterCalls, rows: Booleans, band: Band) -> Facts:
         least_soft=float(np.fmin.reduce(quarters.soft_share[rows, 0], initial=np.inf)),
         most_wet=float(np.fmax.reduce(quarters.wet_share[rows, 0], initial=-np.inf)),
         cause=Cause(int(np.bincount(quarters.cause[rows, 0], minlength=1).argmax())),
+        off_dial=water is not None and bool(water.off_dial[rows, 0].any()),
     )
 
 
@@ -139,10 +141,12 @@ def _not_cured(facts: Facts, setting: Setting, time: np.datetime64) -> list[Rema
         return [Remark("reason_cured_from", {"time": cured})]
     if cut_at is not None and cut_at > time:
         return [Remark("start_not_cut", {"time": cut_at})]
-    if np.isfinite(facts.stem_driest_wb):
-        limit = setting.band.stem_limit_wb
-        return [_against("reason_stem_wet", facts.stem_driest_wb, limit)]
-    return [Remark("reason_still_drying")]
+    if not np.isfinite(facts.stem_driest_wb):
+        return [Remark("reason_still_drying")]
+    limit = setting.band.stem_limit_wb
+    if facts.stem_driest_wb <= limit:  # of hay followed from its cutting: a shower since
+        return [Remark("reason_rained_on")]
+    return [_against("reason_stem_wet", facts.stem_driest_wb, limit)]
 
 
 def _as_it_lies(facts: Facts, setting: Setting) -> list[Remark]:
@@ -213,6 +217,9 @@ def _too_dry(facts: Facts, setting: Setting) -> list[Remark]:
             "most": (setting.rig.rate_max_l_t, "water_rate"),
         }
         return [*reasons, Remark("reason_beyond_rig", values)]
+    if facts.off_dial:
+        step = (setting.rig.rate_step_l_t, "water_rate")
+        return [*reasons, Remark("reason_off_dial", {"step": step})]
     least = (setting.rig.rate_min_l_t, "water_rate")
     return [*reasons, Remark("reason_no_room", {"least": least})]
 

@@ -172,7 +172,7 @@ class Rig:
         Part of the fuel's heat that reaches the water [-], assumed.
     leaf_share, top_share
         Part of the water that the leaf takes, and that falls on the upper half of the
-        windrow [-], both assumed.
+        windrow [-]; None: not known, so assumed and drawn (`hayweather.baling.water`).
     water_in_c, water_out_c
         Water before and after the burner; the latter None where not known.
     """
@@ -193,8 +193,8 @@ class Rig:
     lag_loss: float = rigs.DEFAULTS["lag_loss"].value
     lag_minutes: float = rigs.DEFAULTS["lag_minutes"].value
     rate_step_l_t: float = rigs.DEFAULTS["rate_step_l_t"].value
-    leaf_share: float = rigs.DEFAULTS["leaf_share"].value
-    top_share: float = rigs.DEFAULTS["top_share"].value
+    leaf_share: float | None = None
+    top_share: float | None = None
     speed_min_m_s: float | None = None
     speed_max_m_s: float | None = None
     burner_efficiency: float = rigs.DEFAULTS["burner_efficiency"].value

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +21,7 @@ from hayweather.baling.cautions import dangers_of
 from hayweather.baling.clock import Span, hour_index
 from hayweather.baling.course import Course, course_of, shown_as_mean
 from hayweather.baling.setting import Setting, setting_for
+from hayweather.baling.water import Landing
 from hayweather.baling.windows import stopped_quarters
 from hayweather.errors import InputError
 from hayweather.farm.nearest import nearest
@@ -44,7 +46,12 @@ from hayweather.windrow.run import LARGE_RUN, moisture_state, run
 from hayweather.windrow.run import Loop as Loop
 from hayweather.windrow.run import has_compiled_loop as has_compiled_loop
 from hayweather.windrow.spread import MEMBERS, SEED, Members, make_members, with_cloud
-from hayweather.windrow.trajectory import WindrowTrajectory
+from hayweather.windrow.trajectory import (
+    FLUX_NAMES,
+    QUARTERS,
+    STATE_NAMES,
+    WindrowTrajectory,
+)
 from hayweather.words import Remark
 
 FEW_MEMBERS = 30.0  # effective members below which fresh ones are drawn
@@ -211,7 +218,7 @@ def drawn_of(
     cloudy = with_cloud(weather, setting.place)
     cloudy = replace(cloudy, assumed=(*weather.assumed, *assumed))
     members = make_members(cloudy, setting.windrow, count, seed=seed)
-    start = start_of(members.weather, setting, span)
+    start = start_of(members.weather, replace(setting, windrow=members.windrow), span)
     return Drawn(setting, span, weather, members, start, seed)
 
 
@@ -233,7 +240,37 @@ def run_together(draws: Sequence[Drawn]) -> list[WindrowTrajectory]:
         _starts(draws, counts),
     )
     edges = np.concatenate([[0], np.cumsum(counts)])
-    return [trajectory.lanes(slice(int(first), int(past))) for first, past in pairwise(edges)]
+    runs = [trajectory.lanes(slice(int(first), int(past))) for first, past in pairwise(edges)]
+    return [_with_swath(ran, drawn.start) for ran, drawn in zip(runs, draws, strict=True)]
+
+
+def _with_swath(trajectory: WindrowTrajectory, start: Start) -> WindrowTrajectory:
+    """The run with the swath's water wherever a lane is not cured; its parts are unknown there."""
+    if start.swath_db is None:
+        return trajectory
+    wet, rows = start.uncured[::QUARTERS], np.arange(QUARTERS * trajectory.hours + 1)
+    hour, part = rows // QUARTERS, (rows % QUARTERS / QUARTERS)[:, None]
+    later = np.minimum(hour + 1, trajectory.hours)
+    between = start.swath_db[hour] * (1 - part) + start.swath_db[later] * part
+    swath = np.where(part > 0, between, start.swath_db[hour])
+    hidden = wet[np.maximum(rows - 1, 0) // QUARTERS]
+    # Where the windrow model takes over it has the first word.
+    hidden &= (part > 0) | np.concatenate([wet, np.ones_like(wet[:1])])[hour]
+    states: dict[str, Any] = {
+        name: np.where(hidden, np.nan, getattr(trajectory, name)) for name in STATE_NAMES
+    }
+    states["windrow_db"] = np.where(hidden, swath, trajectory.windrow_db)
+    states |= {
+        name: np.where(wet, np.nan, getattr(trajectory, name))
+        for name in FLUX_NAMES
+        if name.endswith("_mm")
+    }
+    layers = trajectory.every_layer
+    inside = {
+        name: np.where(hidden[:, None], np.float32(np.nan), getattr(layers, name))
+        for name in ("leaf_db", "stem_db", "film_db", "temperature_c")
+    }
+    return replace(trajectory, **states, layers=replace(layers, **inside))
 
 
 def side_by_side(weathers: Sequence[HourlyWeather]) -> HourlyWeather:
@@ -287,6 +324,8 @@ class Weighed:
         """All hours of the run, as the field's own machines or those of `setting` find them."""
         weather, uncured = self.drawn.members.weather, self.drawn.start.uncured
         there = setting or self.drawn.setting
+        shares = self.drawn.members.rig_shares
+        landing = None if there.rig is None else Landing.of(there.rig, shares)
         return course_of(
             weather,
             self.trajectory,
@@ -297,6 +336,7 @@ class Weighed:
             limits_said(weather, there, self.readings),
             near_ceiling(weather, there, self.readings),
             held_in_band(self.trajectory, there, self.readings),
+            landing=landing,
         )
 
 

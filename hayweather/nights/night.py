@@ -337,6 +337,7 @@ def _field_night(
         headline=headline_of(ahead, setting, span, errors),
         remarks=(
             *start.remarks,
+            *start.cured_when(begin, course.weights),
             *elevation_gap(setting.site, course.weather),
             *unnamed_machines(farm, setting.field),
             *doubts(drawn.members.dropped, course.weights),
