@@ -21,7 +21,7 @@ from hayweather.windrow.spread import hourly_errors
 
 SUMMER = Path(__file__).parents[1] / "data" / "nw_colorado_2017_may_september.csv.gz"
 MEMBERS = 12
-CASES = int(os.environ.get("HAYWEATHER_CUTS", "8"))
+CASES = int(os.environ.get("HAYWEATHER_CUTS", "4"))
 
 
 @cache
@@ -32,7 +32,7 @@ def farm() -> Farm:
         "elevation": "2168 m",
         "timezone": "America/Denver",
     }
-    fields = {"cured": {"cured": True}, "wet": {"moisture_now": 14}}
+    fields = {"cured": {"cured": True}}
     return farm_of(
         site={"home": home},
         field=fields,

@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
 DELIMITERS = (",", ";", "\t", "|")
 _PLAIN_BLANKS = re.compile("[\\t\\n -~]*")
+MANY_ROWS, SHORTEST_ROW = 100_000, 12
+"""So many rows of so few letters on average hold no time and three values."""
 BLANK = "blank"
 """Delimiter of files with columns set apart by blanks."""
 
@@ -93,6 +95,8 @@ def read_cells(
     if not rows:
         raise file.error("weather_no_rows")
     text = "\n".join(rows)
+    if len(rows) > MANY_ROWS and len(text) < SHORTEST_ROW * len(rows):
+        raise file.error("weather_rows_short", rows=len(rows))
     if '"' in text or (delimiter == BLANK and not _PLAIN_BLANKS.fullmatch(text)):
         columns = _columns_by_line(file, numbers_of, rows, delimiter, width, wanted)
     else:

@@ -107,6 +107,8 @@ def one_station(file: FileText, texts: Texts) -> tuple[str, ...]:
 
 
 _HEADER_WITHIN = 60
+MOST_COLUMNS = 1000
+"""A row with more cells is no row of names (assumed)."""
 
 
 @dataclass(frozen=True)
@@ -154,7 +156,7 @@ def find_header(file: FileText) -> Found | None:
 
 def _as_header(index: int, line: str, delimiter: str) -> Found | None:
     """The line as a header row, or None when it names no time or no known column."""
-    if delimiter not in line:
+    if not 0 < line.count(delimiter) < MOST_COLUMNS:
         return None
     cells = [cell.strip() for cell in split(line, delimiter)]
     time = find_time_columns(cells)

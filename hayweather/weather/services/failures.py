@@ -94,6 +94,7 @@ def quote(text: object) -> str:
     >>> quote("Minutely limit\\n exceeded")
     'Minutely limit exceeded'
     """
-    printable = "".join(sign if sign.isprintable() else " " for sign in str(text))
+    begin = (text if isinstance(text, str | bytes) else str(text))[: 4 * LONGEST_QUOTE]
+    printable = "".join(sign if sign.isprintable() else " " for sign in str(begin))
     short = " ".join(printable.split())
     return short if len(short) <= LONGEST_QUOTE else short[: LONGEST_QUOTE - 1] + "…"
