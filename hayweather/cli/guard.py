@@ -15,7 +15,7 @@ import os
 import re
 import stat
 import unicodedata
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from contextlib import suppress
 from fnmatch import fnmatchcase
 from functools import cache
@@ -214,8 +214,7 @@ def _name(path: Path) -> str:
 def _reads(source: Path, place: Path) -> bool:
     """Whether reading `source`, a file, a folder or a pattern, reads what stands at `place`."""
     if source.is_dir():
-        inside: Callable[[Path], bool] = _holds(source)
-        return inside(place)
+        return _lies_in(place, source)
     if source.exists() or not _WILD & set(source.name):
         return _same(source, place)
     beside = _name(place.resolve().parent) == _name(source.parent)
@@ -224,16 +223,12 @@ def _reads(source: Path, place: Path) -> bool:
     return any(_same(found, place) for found in source.parent.glob(source.name))
 
 
-def _holds(folder: Path) -> Callable[[Path], bool]:
+def _lies_in(place: Path, folder: Path) -> bool:
     """Whether a place lies in a folder, by name or by a link to one of its files."""
-
-    def holds(place: Path) -> bool:
-        if Path(_name(place)).is_relative_to(_name(folder)):
-            return True
-        found = place.exists() and place.stat().st_nlink > 1
-        return found and any(_same(one, place) for one in folder.rglob("*"))
-
-    return holds
+    if Path(_name(place)).is_relative_to(_name(folder)):
+        return True
+    linked = place.exists() and place.stat().st_nlink > 1
+    return linked and any(_same(one, place) for one in folder.rglob("*"))
 
 
 def _same(one: Path, other: Path) -> bool:
