@@ -26,7 +26,7 @@ from hayweather.baling.cautions import (
     relative_humidity,
     stop_reasons,
 )
-from hayweather.baling.course import Course, hour_chances
+from hayweather.baling.course import Course, mean_chances
 from hayweather.baling.setting import Setting
 from hayweather.farm.bands import Band
 from hayweather.weather.record import COLUMN_KINDS, HOUR, NEEDED, Booleans, Floats, HourlyWeather
@@ -366,11 +366,11 @@ def hour_calls(course: Course, setting: Setting, count: int | None = None) -> li
     """
     dangers = dangers_of(course.weather)
     sure = course.weights.weights.any()
-    chances = hour_chances(course.chances) if sure else None
-    return [
-        _hour_call(course, setting, dangers, hour, chances[hour] if chances else None)
-        for hour in range(course.weather.hours if count is None else count)
-    ]
+    found = []
+    for hour in range(course.weather.hours if count is None else count):
+        chance = mean_chances(course.chances[:, course.of_hour(hour)]) if sure else None
+        found.append(_hour_call(course, setting, dangers, hour, chance))
+    return found
 
 
 def _hour_call(
@@ -382,7 +382,7 @@ def _hour_call(
 ) -> HourCall:
     """One hour shown."""
     quarters, weather = course.quarters, course.weather
-    block = slice(QUARTERS * hour, QUARTERS * (hour + 1))
+    block = course.of_hour(hour)
     call = Call(int(likeliest(course.chances[:, block].mean(axis=1))))
     rows = np.zeros(quarters.call.shape[0], dtype=bool)
     rows[block] = True
@@ -393,7 +393,7 @@ def _hour_call(
     stops = stop_reasons(dangers, hour, setting, rig_runs=rig_runs)
     cautions = hour_cautions(weather, course.trajectory, dangers, setting, hour)
     advice = held_longest(course.advice[block], call)
-    middle = longest_call(course.middle, hour)
+    middle = longest_call(course.middle[block])
     if middle == call:
         reasons = reasons_for(call, facts, setting, weather, hour)
     else:
@@ -452,17 +452,15 @@ def unsure(call: Call, chance: Mapping[Call, float] | None) -> list[Remark]:
     return [Remark("caution_low_confidence", {"chance": f"{100 * chance[call]:.0f}"})]
 
 
-def longest_call(calls: NDArray[np.int8], hour: int) -> Call:
-    """The call that holds longest in an hour; of two equal ones the more cautious.
+def longest_call(calls: NDArray[np.int8]) -> Call:
+    """The call that holds longest; of two equal ones the more cautious.
 
     Parameters
     ----------
     calls
-        Of every quarter, (4 * hours,).
-    hour
-        Which hour.
+        Of some quarters, in a row.
     """
-    held = np.bincount(calls[QUARTERS * hour : QUARTERS * (hour + 1)], minlength=len(Call))
+    held = np.bincount(calls, minlength=len(Call))
     return max(CAUTIOUS_FIRST, key=lambda call: held[call])
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,7 +28,7 @@ class Window:
     call
         Natural dew, ready or add moisture.
     start, end
-        UTC, on quarter hours.
+        UTC, on quarter hours; a window that is open now starts at this minute.
     water_l_t
         Least and most water to add [L/t]; None as the hay lies.
     chance
@@ -55,6 +55,15 @@ class Window:
         """Length [h]."""
         return float((self.end - self.start) / np.timedelta64(3600, "s"))
 
+    def from_minute(self, now: np.datetime64) -> Window:
+        """The window with nothing of it before `now`."""
+        low = self.start_range
+        return replace(
+            self,
+            start=max(self.start, now),
+            start_range=None if low is None else (max(low[0], now), max(low[1], now)),
+        )
+
 
 @dataclass(frozen=True)
 class RakeWindow:
@@ -76,6 +85,10 @@ class RakeWindow:
     top_wb: float
     middle_wb: float
     bottom_wb: float
+
+    def from_minute(self, now: np.datetime64) -> RakeWindow:
+        """The window with nothing of it before `now`."""
+        return replace(self, start=max(self.start, now), raked_at=max(self.raked_at, now))
 
 
 def stopped_quarters(quarters: QuarterCalls, dangers: Dangers, setting: Setting) -> Booleans:

@@ -40,18 +40,22 @@ class WeatherChoice:
     """Where the weather is taken from: a service or a file, never both.
 
     `now` is only ever set together with `invented`; `forecast_runs` asks the
-    service for its runs beside the forecast.
+    service for its runs beside the forecast; `contact` tells the service who asks;
+    `believe` names checks of the weather (`hayweather.weather.catalog.CHECKS`) that
+    shall caution, not refuse.
     """
 
     service: str | None = None
     file: Path | None = None
     terms: Literal["non-commercial"] | None = None
+    contact: str | None = None
     forecast_runs: bool = False
     timezone: str | None = None
     wind_height_m: float | None = None
     hour: HourConvention | None = None
     invented: bool = False
     now: np.datetime64 | None = None
+    believe: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -227,7 +231,6 @@ class Money:
     price_per_kg: float | None = None
     lost_leaf_cost_per_kg: float | None = None
     wet_bale_cost_per_kg: float | None = None
-    wet_chance_limit_percent: float | None = None
     fuel_price_per_l: float | None = None
     water_price_per_l: float | None = None
     wage_per_h: float | None = None

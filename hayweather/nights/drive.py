@@ -27,13 +27,21 @@ from hayweather.errors import InputError
 from hayweather.farm.nearest import nearest
 from hayweather.farm.records import Farm, Field
 from hayweather.nights.start import Start, start_of
-from hayweather.nights.trust import complete_site, limits_said, near_ceiling
-from hayweather.weather.record import HOUR, Booleans, HourlyWeather
+from hayweather.nights.trust import complete_site, held_in_band, limits_said, near_ceiling
+from hayweather.weather.record import HOUR, Booleans, Floats, HourlyWeather
 from hayweather.windrow.column import State
 from hayweather.windrow.forcing import Place, prepare
 from hayweather.windrow.lanes import stack_parameters, stack_states
 from hayweather.windrow.parameters import WindrowParameters
-from hayweather.windrow.readings import Reading, Weights, moisture_at, weigh
+from hayweather.windrow.readings import (
+    LEAD_NOISE,
+    Reading,
+    Weights,
+    lead_wb,
+    moisture_at,
+    moved_by,
+    weigh,
+)
 from hayweather.windrow.run import LARGE_RUN, moisture_state, run
 from hayweather.windrow.run import Loop as Loop
 from hayweather.windrow.run import has_compiled_loop as has_compiled_loop
@@ -47,7 +55,8 @@ from hayweather.windrow.trajectory import (
 from hayweather.words import Remark
 
 FEW_MEMBERS = 30.0  # effective members below which fresh ones are drawn
-MOST_MEMBERS = 3200
+MOST_MEMBERS = 800
+LEAST_LEAD_WB = 0.05  # members are not moved by less [points]
 STARTING_WB = (3.0, 75.0)  # a windrow may start between these [% wet basis]
 
 
@@ -75,7 +84,8 @@ def lanes_from(series: HourlyWeather, first: NDArray[np.int64], hours: int) -> H
         name: np.where(there, values[held, 0], np.nan) for name, values in series.columns.items()
     }
     start = series.start[0] + first * HOUR
-    return replace(series, start=start, columns=columns, repaired=np.zeros_like(there))
+    basis = np.where(there, series.basis[held, 0], np.uint8(0))
+    return replace(series, start=start, columns=columns, repaired=np.zeros_like(there), basis=basis)
 
 
 def drive(
@@ -173,8 +183,6 @@ class Drawn:
         Weather and windrow of every lane.
     start
         How the run begins, the same lanes.
-    skip
-        Hours that the source has before the run's.
     seed
         Of the members.
     """
@@ -184,7 +192,6 @@ class Drawn:
     source: HourlyWeather
     members: Members
     start: Start
-    skip: int = 0
     seed: int = SEED
 
 
@@ -194,7 +201,6 @@ def drawn_of(
     weather: HourlyWeather,
     count: int = MEMBERS,
     seed: int = SEED,
-    skip: int = 0,
 ) -> Drawn:
     """Draw the members of a field and find out how its run begins.
 
@@ -207,15 +213,13 @@ def drawn_of(
         members.
     count, seed
         Members to draw; 0 for the forecast alone.
-    skip
-        Hours that the source has before `weather`.
     """
     assumed = prepare(weather, setting.place).assumed  # before cloud is filled in
     cloudy = with_cloud(weather, setting.place)
     cloudy = replace(cloudy, assumed=(*weather.assumed, *assumed))
-    members = make_members(cloudy, setting.windrow, count, seed=seed, skip=skip)
+    members = make_members(cloudy, setting.windrow, count, seed=seed)
     start = start_of(members.weather, replace(setting, windrow=members.windrow), span)
-    return Drawn(setting, span, weather, members, start, skip, seed)
+    return Drawn(setting, span, weather, members, start, seed)
 
 
 def run_together(draws: Sequence[Drawn]) -> list[WindrowTrajectory]:
@@ -282,6 +286,7 @@ def side_by_side(weathers: Sequence[HourlyWeather]) -> HourlyWeather:
             for name in first.columns
         },
         repaired=np.concatenate([weather.repaired for weather in weathers], axis=1),
+        basis=np.concatenate([weather.basis for weather in weathers], axis=1),
     )
 
 
@@ -330,6 +335,7 @@ class Weighed:
             risk,
             limits_said(weather, there, self.readings),
             near_ceiling(weather, there, self.readings),
+            held_in_band(self.trajectory, there, self.readings),
             landing=landing,
         )
 
@@ -345,14 +351,51 @@ def weighed_by(drawn: Drawn, trajectory: WindrowTrajectory, readings: Sequence[R
         Of this field; may be empty.
     """
     drawn, trajectory, weights = members_that_agree(drawn, trajectory, readings)
+    drawn, trajectory = led_by_readings(drawn, trajectory, weights)
     if weights.readings:
         trajectory = shown_as_mean(trajectory, weights)
     return Weighed(drawn, trajectory, weights, tuple(readings))
 
 
+def led_by_readings(
+    drawn: Drawn, trajectory: WindrowTrajectory, weights: Weights
+) -> tuple[Drawn, WindrowTrajectory]:
+    """The members moved to the readings that weighing alone does not reach, and run on.
+
+    Parameters
+    ----------
+    drawn, trajectory
+        A field and its run.
+    weights
+        Of its members, with the readings they were weighed by.
+    """
+    for reading in sorted(weights.readings, key=lambda item: item.time):
+        lead = lead_wb(trajectory, reading, weights.weights)
+        hour = max(hour_index(trajectory.start[0], reading.time), 0)
+        if abs(lead) < LEAST_LEAD_WB or hour >= drawn.source.hours:
+            continue
+        lanes = drawn.members.weather.lanes
+        each = np.full(lanes, lead)
+        if reading in weights.unexplained:
+            each += LEAD_NOISE * abs(lead) * _centered(lanes, weights.weights, drawn.seed)
+        moved = moved_by(trajectory, hour, reading, each, drawn.members.windrow)
+        starts = {**drawn.start.starts, hour: moved}
+        drawn = replace(drawn, start=replace(drawn.start, starts=starts))
+        trajectory = run_together([drawn])[0]
+    return drawn, trajectory
+
+
+def _centered(lanes: int, weights: Floats, seed: int) -> Floats:
+    """Standard normal numbers whose weighted mean is 0; lane 0, the forecast, has 0."""
+    noise = np.random.default_rng(seed).standard_normal(lanes)
+    noise -= np.average(noise, weights=weights)
+    noise[0] = 0.0
+    return noise
+
+
 def fresh_members(drawn: Drawn, count: int) -> tuple[Drawn, WindrowTrajectory]:
     """The same field with about `count` members drawn anew, and their run."""
-    drawn = drawn_of(drawn.setting, drawn.span, drawn.source, count, drawn.seed, drawn.skip)
+    drawn = drawn_of(drawn.setting, drawn.span, drawn.source, count, drawn.seed)
     return drawn, run_together([drawn])[0]
 
 

@@ -279,6 +279,9 @@ def _instead(case: Case, f: int, ways: tuple[WayWorth, ...]) -> Iterator[Remark]
         return
     calls = Counter(int(call) for call in case.as_it_lies(f).call)
     most = Call(calls.most_common(1)[0][0])
+    if most == Call.NO_DATA:  # what baling or waiting brings then, nobody knows
+        yield Remark("fields_none_known")
+        return
     yield Remark("fields_none_fit", {"call": Remark(f"call_{most.name.lower()}")})
     waiting = float(case.left[f].mean())
     if ways:

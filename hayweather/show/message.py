@@ -6,10 +6,19 @@ import unicodedata
 from collections.abc import Sequence
 from itertools import groupby
 
+import numpy as np
+
 from hayweather.baling.calls import Call
 from hayweather.farm.records import UnitSystem
 from hayweather.plan.sheet_record import FieldSheet, RunSheet
-from hayweather.show.outlook_words import farm_voice, field_voice, night_hours, notes_of
+from hayweather.show.outlook_words import (
+    asks_for_stems,
+    farm_voice,
+    field_voice,
+    night_hours,
+    notes_of,
+    unknown_runs,
+)
 from hayweather.show.runsheet_words import work_spans
 from hayweather.show.voice import Voice, unique
 from hayweather.units import symbol_of
@@ -23,7 +32,7 @@ PLAIN = frozenset(
 )
 INSTEAD = {"–": "-", "—": "-", "’": "'", "‘": "'", "“": '"', "”": '"', "[": "(", "]": ")"}
 MOST_SPANS = 6
-MOST_STEPS = 9
+MOST_STEPS = 4
 LONGEST_NAME = 24
 SHORTEST_NAME = 8
 
@@ -123,13 +132,15 @@ def short_name(name: str) -> str:
 
 
 def _ordered(sheet: RunSheet, voice: Voice) -> list[str]:
-    """When to work in all fields, when work stops, then rates, then fills."""
+    """What to do in all fields, when work stops, where to probe, then rates, then fills."""
     spoken = [(field, field_voice(field.outlook, voice)) for field in sheet.fields]
-    windows = [_windows(field, own) for field, own in spoken]
+    windows = [text for field, own in spoken for text in _windows(field, own)]
+    windows = [*_unknown(sheet.fields, voice), *windows]
     stops = [text for field, own in spoken for text in _stops(field, own)]
+    maybe = [text for field, own in spoken if field.windows for text in _maybe(field, own)]
     rates = [text for field, own in spoken for text in _rates(field, own)]
     fills = [text for field, own in spoken for text in _fills(field, own)]
-    return [*windows, *unique(stops), *rates, *fills]
+    return [*windows, *unique(stops), *maybe, *rates, *fills]
 
 
 MESSAGE_WORDS = {
@@ -139,21 +150,50 @@ MESSAGE_WORDS = {
 }
 
 
-def _windows(field: FieldSheet, voice: Voice) -> str:
-    """``"bench: rig 8 pm to 1:30 am, dew 1:30 am to 2:45 am."``."""
+def _unknown(fields: Sequence[FieldSheet], voice: Voice) -> list[str]:
+    """What nobody can call tonight, fields with the same hours together."""
+    found: dict[str, list[str]] = {}
+    for field in fields:
+        own = field_voice(field.outlook, voice)
+        spans = [own.span(run.start, run.end) for run in unknown_runs(field.outlook)]
+        if spans:
+            found.setdefault(", ".join(first_few(spans)), []).append(short_name(field.name))
+    return [
+        voice.say("message_unknown", field=", ".join(names), spans=spans)
+        for spans, names in found.items()
+    ]
+
+
+def _windows(field: FieldSheet, voice: Voice) -> list[str]:
+    """``"bench: rig 8 pm to 1:30 am, dew 1:30 am to 2:45 am."``; else where to probe, or nothing.
+
+    Nothing is said of a field of which hours are unknown: that was said before.
+    """
     name = short_name(field.name)
-    if not field.windows and field.outlook.headline.unknown:
-        return voice.say("message_unknown", field=name)
-    if not field.windows and field.outlook.headline.maybe:
-        spans = [voice.span(item.start, item.end) for item in field.outlook.headline.maybe]
-        return voice.say("message_maybe", field=name, windows=", ".join(first_few(spans)))
     if not field.windows:
-        return voice.say("message_none", field=name)
+        said = _maybe(field, voice)
+        silent = said or unknown_runs(field.outlook)
+        return said if silent else [voice.say("message_none", field=name)]
     spans = []
     for span in work_spans(field):
         word = voice.say(MESSAGE_WORDS[span.call])
         spans.append(f"{word} {voice.span(span.start, span.end)}")
-    return voice.say("message_windows", field=name, windows=", ".join(first_few(spans)))
+    return [voice.say("message_windows", field=name, windows=", ".join(first_few(spans)))]
+
+
+def _maybe(field: FieldSheet, voice: Voice) -> list[str]:
+    """Tonight's time to probe first, whatever the way; the stems where it hangs on them."""
+    spans: list[tuple[np.datetime64, np.datetime64]] = []
+    for window in field.outlook.headline.maybe:
+        if spans and spans[-1][1] == window.start:
+            spans[-1] = (spans[-1][0], window.end)
+        else:
+            spans.append((window.start, window.end))
+    if not spans:
+        return []
+    key = "message_stems" if asks_for_stems(field.outlook) else "message_maybe"
+    shown = ", ".join(first_few([voice.span(*span) for span in spans]))
+    return [voice.say(key, field=short_name(field.name), windows=shown)]
 
 
 def first_few(parts: Sequence[str], most: int = MOST_SPANS) -> list[str]:

@@ -13,7 +13,13 @@ from hayweather.baling.hours import HourCall
 from hayweather.baling.windows import RAKE_LEAF_WB
 from hayweather.farm.records import UnitSystem
 from hayweather.nights import FieldNight, Night
-from hayweather.show.outlook_words import farm_voice, field_sentences, field_voice
+from hayweather.show.outlook_words import (
+    farm_voice,
+    field_sentences,
+    field_voice,
+    unknown_runs,
+    unknown_sentences,
+)
 from hayweather.show.table import Column, Document, Json, Screen, Table, paired
 from hayweather.show.voice import Voice, phrases, safety_texts, short_safety_texts
 from hayweather.show.weather_facts import WEATHER, weather_lines, weather_summary
@@ -32,7 +38,9 @@ Said = tuple[FieldNight, Night]
 
 
 def _chance(hour: HourCall) -> float:
-    """Chance of the call shown [%]; NaN without forecast runs."""
+    """Chance of the call shown [%]; NaN without forecast runs, and where none is known."""
+    if hour.call == Call.NO_DATA:
+        return math.nan
     return math.nan if hour.chance is None else 100 * hour.chance[hour.call]
 
 
@@ -153,6 +161,16 @@ WINDOWS = Table(
 )  # fmt: skip
 
 
+UNKNOWN_HOURS = Table(
+    (
+        Column("start", "Start", kind="time", index=True),
+        Column("end", "End", kind="time"),
+        Column("reasons", "Why", kind="remarks"),
+    ),
+    "A stretch of time in which nobody knows the hay: go and look.",
+)
+
+
 def _rake_reason(_: object, voice: Voice) -> str:
     low, high = (voice.amount(value, "percent") for value in RAKE_LEAF_WB)
     return voice.say("rake_reason", low=low, high=high)
@@ -188,6 +206,9 @@ READINGS = Table(
                kind="text"),
         Column("moisture_wb", "What the meter showed, wet basis",
                lambda pair: pair[0].moisture_wb, "percent"),
+        Column("values_wb", "Readings of several places taken together, each as it counted; "
+               "null for one", lambda pair: pair[0].values_wb or None, unit="%", kind="numbers",
+               null=True),
         Column("error_wb", "Standard error of the meter", lambda pair: pair[0].error_wb, unit="%"),
         Column("bias_wb", "What the meter shows too much", lambda pair: pair[0].bias_wb, unit="%"),
         Column("fits", "Whether a forecast run fits it; null where none is known then", _fits,
@@ -225,10 +246,10 @@ BAND = Table(
 
 
 def _look_at(said: Said, voice: Voice) -> str:
-    headline = said[0].headline
-    if headline.look_at is not None:
-        return voice.iso(headline.look_at)
-    return UNKNOWN if headline.unknown else SLEEP
+    look_at = said[0].headline.look_at
+    if look_at is not None:
+        return voice.iso(look_at)
+    return UNKNOWN if unknown_runs(said[0]) else SLEEP
 
 
 def headline(sentences: Sequence[str], outlook: Night, voice: Voice) -> str:
@@ -254,6 +275,8 @@ FIELD = Table(
                of=WINDOWS),
         Column("maybe", "When it may be baled: probe first", lambda said: said[0].maybe,
                kind="rows", of=WINDOWS),
+        Column("unknown", "Hours of tonight that nobody can call",
+               lambda said: unknown_runs(said[0]), kind="rows", of=UNKNOWN_HOURS),
         Column("rake", "When to rake", lambda said: said[0].rake, kind="rows", of=RAKE),
         Column("look_at", 'When to go and look, or "sleep", or "unknown"', kind="text",
                said=_look_at),
@@ -329,7 +352,15 @@ def outlook_csv(outlook: Night, units: UnitSystem, *, raw: bool = False) -> str:
     """
     voice = farm_voice(outlook, units)
     rows = ((hour, field) for field in outlook.fields for hour in field.hours)
-    notes = [*head_notes(outlook, outlook.cautions, voice), *short_safety_texts(voice)]
+    notes = [
+        *head_notes(outlook, outlook.cautions, voice),
+        *(
+            f"{field.name}: {text}"
+            for field in outlook.fields
+            for text in unknown_sentences(field, field_voice(field, voice))
+        ),
+        *short_safety_texts(voice),
+    ]
     return FIELD_HOURS.csv(rows, voice, notes, raw=raw)
 
 

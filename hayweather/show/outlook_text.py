@@ -32,6 +32,8 @@ from hayweather.show.outlook_words import (
     field_voice,
     marks_of,
     notes_of,
+    unknown_runs,
+    unknown_text,
 )
 from hayweather.show.voice import Voice, capital, phrase, phrases, shown_safety
 from hayweather.show.weather_facts import weather_lines, weather_summary
@@ -56,6 +58,7 @@ def hours_table(field: FieldNight, voice: Voice, width: int) -> list[str]:
     return [
         *wrapped(table_title(field, voice), width),
         *_grid(field.hours, notes, voice, width),
+        *_ends(field, voice, width),
         *_legend(field.hours, voice, width),
         *_basis(field.hours, voice, width),
         *_notes(notes, voice, width),
@@ -114,6 +117,17 @@ def _grid(hours: Sequence[HourCall], notes: Sequence[Note], voice: Voice, width:
         for hour, line in zip(hours, cell_lines(columns, gap), strict=True)
     ]
     return [line.rstrip() for line in (*heads, *under_days(rows, voice, len(heads[0])))]
+
+
+def _ends(field: FieldNight, voice: Voice, width: int) -> list[str]:
+    """That the night goes on where the weather does not."""
+    end = field.shown.weather.end[0]
+    return [
+        line
+        for run in unknown_runs(field)
+        if run.start >= end
+        for line in wrapped(unknown_text(run, voice), width, f"{EDGES[run.call]} ", "   ")
+    ]
 
 
 def _legend(hours: Sequence[HourCall], voice: Voice, width: int) -> list[str]:

@@ -62,6 +62,8 @@ def field_outlook(course: Course, setting: Setting) -> FieldNight:
         span=Span(first, last, before.span.evening, first, last),
         hours=tuple(hour_calls(course, setting)),
         windows=tuple(course.windows()),
+        maybe=(),
+        headline=replace(before.headline, turn=last, maybe=()),
         shown=course,
     )
 

@@ -69,8 +69,8 @@ def test_no_fill_for_the_last_minutes_of_a_window():
     assert "sheet_cut_short" in keys(sheet.notes)
 
 
-def test_the_rig_fills_while_the_baler_works_on_dew():
-    """Rig two hours, dew two hours, rig two hours: the fill costs no hour."""
+def test_the_rig_fills_while_the_baler_works_without_it():
+    """Rig two hours, ready as it lies two hours, rig two hours: the fill costs no hour."""
     moisture = np.repeat([10.0, 14.0, 10.0], 8)
     sheet = simple_sheet(np.append(moisture, 10.0), rig=replace(STEP_2, tank_l=1500.0))
     (fill,) = sheet.fills
@@ -78,7 +78,7 @@ def test_the_rig_fills_while_the_baler_works_on_dew():
     again = next(p for p in sheet.windows[3:] if p.call == Call.ADD_MOISTURE)
     assert fill.end == again.start
     assert sheet.totals.hours == pytest.approx(6.0)
-    dew = [piece for piece in sheet.windows if piece.call == Call.NATURAL_DEW]
+    dew = [piece for piece in sheet.windows if piece.call == Call.READY]
     assert sum(p.hours for p in dew) == pytest.approx(sheet.totals.dew_hours)
     assert {(p.water_l, p.loads, p.water_l_t, p.rate_steps) for p in dew} == {(0.0, 0.0, None, ())}
 
@@ -249,9 +249,9 @@ def test_heat_by_rate_of_the_burners_while_water_flows():
     assert "sheet_cool" in keys(cool.notes)
 
 
-def test_without_a_rig_there_is_dew_only():
+def test_without_a_rig_there_is_only_what_is_ready_as_it_lies():
     sheet = simple_sheet(np.append(np.repeat([10.0, 14.0], 12), 14.0), rig=None)
-    assert {piece.call for piece in sheet.windows} == {Call.NATURAL_DEW}
+    assert {piece.call for piece in sheet.windows} == {Call.READY}
     assert (sheet.fills, sheet.totals.water_l, sheet.totals.burner_fuel_l) == ((), 0.0, 0.0)
     assert "sheet_no_rig" in keys(sheet.notes)
 
