@@ -82,7 +82,7 @@ class QuarterCalls:
     windrow_wb, leaf_wb, stem_wb, bottom_wb
         Moisture [% wet basis], NaN where unknown.
     stem_driest_wb
-        The stem's driest moisture since cutting.
+        The stem's driest moisture since cutting, or since rain made the hay uncured.
     free_water_mm
         Free water in the windrow.
     rain_mm_h
@@ -149,7 +149,7 @@ def call_quarters(
     free = middles(trajectory.free_water_mm)
     rain = quarterly(rain_or_none(weather))
     stem = trajectory.stem_wb
-    driest = np.fmin.accumulate(stem, axis=0)[1:]
+    driest = _driest(stem, uncured)
     hay, band, baler = trajectory.every_layer.quarters(), setting.band, setting.baler
     soft, damp = soft_share(hay, band.leaf_minimum_wb), wet_share(hay, band.ceiling_wb)
     cause = causes_of(trajectory)
@@ -184,6 +184,17 @@ def call_quarters(
         dose=water,
         hay=hay,
     )
+
+
+def _driest(stem_wb: Floats, uncured: Booleans | None) -> Floats:
+    """Driest stem up to the end of each quarter since hay was last uncured, (quarters, lanes)."""
+    if uncured is None or not uncured.any():
+        return np.fmin.accumulate(stem_wb, axis=0)[1:]
+    driest, running = np.empty_like(stem_wb[1:]), stem_wb[0]
+    for row, stem in enumerate(stem_wb[1:]):
+        running = np.where(uncured[row], stem, np.fmin(running, stem))
+        driest[row] = running
+    return driest
 
 
 # What hay in limits is called, by `Cause`: drying, dew, humid air, damp ground, rain.

@@ -88,7 +88,7 @@ class RakeWindow:
 
     def from_minute(self, now: np.datetime64) -> RakeWindow:
         """The window with nothing of it before `now`."""
-        return replace(self, start=max(self.start, now))
+        return replace(self, start=max(self.start, now), raked_at=max(self.raked_at, now))
 
 
 def stopped_quarters(quarters: QuarterCalls, dangers: Dangers, setting: Setting) -> Booleans:

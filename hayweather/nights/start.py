@@ -52,6 +52,8 @@ class Start:
     cured_hour
         First hour at whose start each lane is cured by the calculation, -1 where
         the weather ends before, (lanes,); None without a swath.
+    again_hour
+        The last hour in which it is; later where rain has made it wet again.
     remarks
         What people should know of this start.
     """
@@ -62,6 +64,7 @@ class Start:
     swath_db: Floats | None
     remarks: tuple[Remark, ...]
     cured_hour: NDArray[np.int64] | None = None
+    again_hour: NDArray[np.int64] | None = None
 
     def cured_when(self, begin: np.datetime64, weights: Weights) -> tuple[Remark, ...]:
         """Between which hours the forecast runs call the hay cured, eight in ten of them.
@@ -75,22 +78,36 @@ class Start:
         weights
             How much each forecast run counts.
         """
-        if self.cured_hour is None or not weights.weights.any():
+        if self.cured_hour is None or self.again_hour is None or not weights.weights.any():
             return ()
-        counted = np.where(self.cured_hour < 0, np.inf, self.cured_hour)
-        order = np.argsort(counted, kind="stable")
-        passed = np.cumsum(weights.weights[order]) / weights.weights.sum()
-        first, last = (counted[order][passed >= level - 1e-9][0] for level in CURED_LEVELS)
-        if not np.isfinite(first):
-            return ()
-        early = begin + int(first) * HOUR
-        if not np.isfinite(last):
-            never = float(weights.weights[~np.isfinite(counted)].sum() / weights.weights.sum())
-            return (Remark("start_cured_from", {"time": early, "never": f"{100 * never:.0f}"}),)
-        if first == last:
-            return (Remark("start_cured_at", {"time": early}),)
-        late = begin + int(last) * HOUR
-        return (Remark("start_cured_between", {"first": early, "last": late}),)
+        shares = weights.weights / weights.weights.sum()
+        said = _between("start_cured", begin, self.cured_hour, shares)
+        rained = float(shares[self.again_hour != self.cured_hour].sum())
+        if rained < CURED_LEVELS[0]:
+            return said
+        return (*said, *_between("start_again", begin, self.again_hour, shares))
+
+
+def _between(
+    key: str, begin: np.datetime64, hours: NDArray[np.int64], shares: Floats
+) -> tuple[Remark, ...]:
+    """Eight in ten of the hours of the runs; -1 is "not before the weather ends"."""
+    counted = np.where(hours < 0, np.inf, hours)
+    order = np.argsort(counted, kind="stable")
+    passed = np.cumsum(shares[order])
+    first, last = (
+        counted[order][min(int(np.searchsorted(passed, level - 1e-9)), order.size - 1)]
+        for level in CURED_LEVELS
+    )
+    never = f"{100 * float(shares[~np.isfinite(counted)].sum()):.0f}"
+    if not np.isfinite(first):
+        return (Remark("start_again_never"),) if key == "start_again" else ()
+    early = begin + int(first) * HOUR
+    if not np.isfinite(last):
+        return (Remark(f"{key}_from", {"time": early, "never": never}),)
+    if first == last:
+        return (Remark(f"{key}_at", {"time": early}),)
+    return (Remark(f"{key}_between", {"first": early, "last": begin + int(last) * HOUR}),)
 
 
 def first_hour(weather: HourlyWeather, setting: Setting, span: Span) -> int:
@@ -241,12 +258,21 @@ def _from_cutting(
         starts[hour] = State(*(np.where(takes_over[hour], part, np.nan) for part in state))
     ready = hand_over(swath)
     ready = np.where(ready < weather.hours, ready, -1)  # dry only at the end of the last hour
+    again = np.where(dry[-1], weather.hours - 1 - takes_over[::-1].argmax(axis=0), -1)
     remark = Remark("start_from_cutting")
     if ready[0] < 0 and np.isfinite(swath[-1, 0]):
         remark = Remark("start_still_drying")
     elif ready[0] < 0:
         remark = Remark("start_drying_unknown")
-    return Start(starts, _nothing(weather), quarterly(wet), swath, (remark,), cured_hour=ready)
+    return Start(
+        starts,
+        _nothing(weather),
+        quarterly(wet),
+        swath,
+        (remark,),
+        cured_hour=ready,
+        again_hour=again,
+    )
 
 
 def _wet_hours(swath_db: Floats) -> Booleans:

@@ -27,6 +27,8 @@ from hayweather.windrow.vapor import KELVIN, saturation_vapor_pressure, slope_of
 CUT_MOISTURE_DB = 4.0  # 80 % wet basis at cutting (common practice, no source)
 HAND_OVER_DB = 0.25  # 20 % wet basis: from here the windrow model follows the hay
 SOIL_MOISTURE_DB = 15.0  # % of dry soil, worth little here (assumed)
+WET_SOIL_DB = 30.0  # after much rain, some 10 mm of it bringing most; dries in two days (assumed)
+WETTING_RAIN_MM, SOIL_DRIES_H = 10.0, 48.0
 DRYING_R2 = 0.64  # of the published model, predicted against measured rates, Rotz & Chen 1985
 UNCONDITIONED_DRYING = 0.7  # of a conditioned swath's rate (assumed)
 DRIEST_DB = 0.10  # what a cured swath dries to in the account (assumed)
@@ -41,7 +43,7 @@ def drying_rate(
     swath_density_g_m2: float | Floats,
     *,
     first_day: bool | Floats | Booleans,
-    soil_moisture_percent: float = SOIL_MOISTURE_DB,
+    soil_moisture_percent: float | Floats = SOIL_MOISTURE_DB,
 ) -> Floats:
     """Drying rate of a swath without chemicals [1/h], Rotz & Chen 1985.
 
@@ -108,25 +110,24 @@ def night_wetting(
     return water_db + np.maximum(toward - water_db, 0.0) * share
 
 
-def dew_rate(air: Air, windrow: WindrowParameters) -> Floats:
-    """Dew on a wet skin that the sky cools [kg/m2/h], never below 0.
+def wet_rate(air: Air, windrow: WindrowParameters) -> Floats:
+    """What a wet swath takes from the air (+, dew) or gives off (-) [kg/m2/h].
 
     Energy balance of a wet surface by Newton steps; long-wave loss linear in the
-    skin's temperature. What condenses on a swath whatever it holds: 0 where the
-    air is too dry for it.
+    skin's temperature.
 
     Parameters
     ----------
     air
         Weather of the hour.
     windrow
-        Its sky view, emissivity and air resistance count.
+        Its sky view, albedo, emissivity and air resistance count.
     """
     skin_c = air.temperature_c
     resistance = air_resistance(
         air.temperature_c,
         air.wind_2m_m_s,
-        air.temperature_c - NIGHT_SKIN_K,
+        air.temperature_c - np.where(air.shortwave_w_m2 < DARK_W_M2, NIGHT_SKIN_K, 0.0),
         np.asarray(windrow.air_resistance_s),
         np.asarray(windrow.night_cap),
         np.asarray(windrow.air_resistance_max_s_m),
@@ -135,7 +136,7 @@ def dew_rate(air: Air, windrow: WindrowParameters) -> Floats:
     vapor_tie = air.vapor_coefficient / resistance
     seen = windrow.emissivity * np.asarray(windrow.sky_view)
     emission = STEFAN_BOLTZMANN_W_M2_K4 * (air.temperature_c + KELVIN) ** 4
-    net = seen * (air.longwave_w_m2 - emission)
+    net = seen * (air.longwave_w_m2 - emission) + (1 - windrow.albedo) * air.shortwave_w_m2
     loses = seen * air.radiating_w_m2_k + air.heat_j_m3_k / resistance
     latent = air.latent_heat_j_kg * vapor_tie
     for _ in range(SKIN_PASSES):
@@ -144,7 +145,7 @@ def dew_rate(air: Air, windrow: WindrowParameters) -> Floats:
         left = left - latent * (saturated - air.vapor_pressure_kpa)
         skin_c = skin_c + left / (loses + latent * slope_of(skin_c, saturated))
     lack = air.vapor_pressure_kpa - saturation_vapor_pressure(skin_c)
-    return np.maximum(vapor_tie * lack, 0.0) * 3600
+    return vapor_tie * lack * 3600
 
 
 @dataclass(frozen=True)
@@ -187,8 +188,10 @@ def dry_down(forcing: Forcing, swath: Swath, windrow: WindrowParameters) -> Floa
     (published), free water drips off beyond 1 kg/kg in 0.8 h and is drawn in, by
     the leaf at once, by the stem in 15 h (Pitt & McGechan 1990, published). At
     night the larger of two counts: the manual's wetting and dew under the open
-    sky. It dries by `drying_rate`, free water first, in no hour with rain, each
-    lane by its own ``windrow.drying_factor``.
+    sky. In an hour without rain free water goes first, at the rate of a wet
+    surface (never slower than a fresh swath dries); then the tissue dries by
+    `drying_rate`, each lane by its own ``windrow.drying_factor``; rain wets the
+    soil beneath, which slows it.
 
     Parameters
     ----------
@@ -203,6 +206,7 @@ def dry_down(forcing: Forcing, swath: Swath, windrow: WindrowParameters) -> Floa
     water = np.full((forcing.hours + 1, lanes), np.nan)
     total = np.full(lanes, CUT_MOISTURE_DB)
     tissue, cured = total.copy(), np.zeros(lanes, dtype=bool)
+    fallen = np.zeros(lanes)  # rain still in the top soil [mm]
     water[swath.cut_hour] = total
     factor = np.asarray(windrow.drying_factor) * (
         1.0 if swath.conditioned else UNCONDITIONED_DRYING
@@ -217,16 +221,26 @@ def dry_down(forcing: Forcing, swath: Swath, windrow: WindrowParameters) -> Floa
         saturated = saturation_vapor_pressure(air.temperature_c)
         humidity = air.vapor_pressure_kpa / saturated
         dark = sun < DARK_W_M2
+        exchange = wet_rate(air, windrow)
         if dark.any():
             wetter = night_wetting(total, humidity, air.wind_2m_m_s, 1000 * mass, 1.0)
-            dewy = total + dew_rate(air, windrow) / mass
+            dewy = total + np.maximum(exchange, 0.0) / mass
             night = np.minimum(np.maximum(wetter, dewy), np.maximum(total, RAIN_HELD_MAX_DB))
             total = np.where(dark & ~cured, night, total)
+        fallen = fallen * np.exp(-1 / SOIL_DRIES_H) + rain
+        wetter_soil = WET_SOIL_DB - SOIL_MOISTURE_DB
+        soil = SOIL_MOISTURE_DB - wetter_soil * np.expm1(-fallen / WETTING_RAIN_MM)
         rate = factor * drying_rate(
             sun, saturated - air.vapor_pressure_kpa, 1000 * mass,
-            first_day=hour < swath.cut_hour + 24,
+            first_day=hour < swath.cut_hour + 24, soil_moisture_percent=soil,
         )  # fmt: skip
-        dries = total * np.exp(-np.maximum(np.where(rain > 0, 0.0, rate), 0.0))
+        rate = np.maximum(rate, 0.0)
+        free = total - tissue
+        # Not slower than the tissue at its wettest: so the wetter swath stays the wetter.
+        quick = np.maximum(-exchange / mass, RAIN_HELD_MAX_DB * rate) + 1e-12
+        left = np.clip(1 - free / quick, 0.0, 1.0)  # of the hour, for the tissue
+        dries = tissue * np.exp(-rate * left) + np.maximum(free - quick, 0.0)
+        dries = np.where(rain > 0, total, dries)
         total = np.where(cured, np.maximum(dries, np.minimum(total, DRIEST_DB)), dries)
         tissue = np.minimum(tissue, total)
         # Free water is drawn in, and what is too much drips.

@@ -14,12 +14,12 @@ from hayweather.windrow.drying import (
     HAND_OVER_DB,
     UNCONDITIONED_DRYING,
     Swath,
-    dew_rate,
     dry_down,
     drying_rate,
     hand_over,
     hand_over_state,
     night_wetting,
+    wet_rate,
 )
 from hayweather.windrow.forcing import prepare
 from hayweather.windrow.hay import RAIN_HELD_MAX_DB
@@ -99,7 +99,7 @@ def test_two_inches_wet_it_and_hold_it_back(hour):
     plain, rained = dried(), dried(rain_mm=shower(hour, 50.0))
     assert rained[hour + 1, 0] > min(plain[hour, 0] + 0.9, 0.9 * RAIN_HELD_MAX_DB)
     wet_hours = [(water[:, 0] > HAND_OVER_DB).sum() for water in (plain, rained)]
-    assert wet_hours[1] >= wet_hours[0] + (4 if hour == 3 else 12)  # three in a sunny afternoon
+    assert wet_hours[1] >= wet_hours[0] + (8 if hour == 30 else 3)  # hot sun, a thin swath
 
 
 def test_a_swath_fresh_from_the_cutter_has_no_room_for_rain():
@@ -172,10 +172,10 @@ def test_dew_falls_on_clear_damp_nights_only():
         weather = hourly(2, air_temperature_c=10.0, dew_point_c=dew_point_c, cloud_fraction=cloud,
                          wind_speed_m_s=1.0)  # fmt: skip
         air = Air(*(values[0] for values in prepare(weather, HIGH_PLACE).steps(0, 1)))
-        return float(dew_rate(air, WINDROW)[0])
+        return float(wet_rate(air, WINDROW)[0])
 
     assert 0.02 < at(9.0) < 0.08  # a clear night brings 0.1 to 0.5 mm (common knowledge, memory)
-    assert at(-5.0) == 0.0
+    assert at(-5.0) < 0.0
     assert at(9.0, cloud=1.0) < 0.4 * at(9.0)
 
 
