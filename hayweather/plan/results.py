@@ -279,7 +279,10 @@ def _instead(case: Case, f: int, ways: tuple[WayWorth, ...]) -> Iterator[Remark]
         return
     calls = Counter(int(call) for call in case.as_it_lies(f).call)
     most = Call(calls.most_common(1)[0][0])
-    if most == Call.NO_DATA:  # what baling or waiting brings then, nobody knows
+    night = case.night.fields[f]
+    ends = night.shown.weather.end[0] < night.headline.turn
+    if ends or night.headline.unknown or most == Call.NO_DATA:
+        # What baling or waiting brings then, nobody knows.
         yield Remark("fields_none_known")
         return
     yield Remark("fields_none_fit", {"call": Remark(f"call_{most.name.lower()}")})

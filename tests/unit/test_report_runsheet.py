@@ -212,7 +212,7 @@ def test_a_field_to_probe_first_says_so_first_and_lists_no_work():
     said = sentences_of("sagebeck", 2)
     assert said[0].startswith("Probe the stems first")
     assert said[1].startswith("Maybe, but probe first: ")
-    assert said[2].startswith("No work is listed")
+    assert said[2].startswith("No hour is listed as work")
     assert len(said) == 3
     assert sheet_of("sagebeck").fields[2].windows == ()
 
