@@ -52,7 +52,7 @@ def marked(text: str, kind: str) -> str:
     """A result with a mark: where it has none a line at its end, in CSV after the notes."""
     if kind_of(text.encode()) is not None:
         return text
-    lines = text.splitlines(keepends=True)
+    lines = (text if text.endswith("\n") else f"{text}\n").splitlines(keepends=True)
     notes = next((at for at, line in enumerate(lines) if line[:1] != "#"), len(lines))
     lines.insert(notes or len(lines), f"# hayweather {kind}\n")
     return "".join(lines)

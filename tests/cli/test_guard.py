@@ -10,7 +10,7 @@ import pytest
 from cli.commands import SAGEBECK, done, farm_with, refused
 from support.outlooks import FOLDER
 
-from hayweather.cli.guard import check_places, kind_at, kind_of
+from hayweather.cli.guard import check_places, kind_at, kind_of, marked
 from hayweather.errors import OutputError
 
 LOG, READINGS = FOLDER / "sagebeck_log.csv", FOLDER / "sagebeck_readings.csv"
@@ -287,6 +287,13 @@ def test_a_link_is_written_through_and_rights_stay(tmp_path, capsys):
 def test_an_empty_file_may_be_filled(tmp_path, capsys):
     (tmp_path / "a.txt").touch()
     done(capsys, "inspect", SAGEBECK, "--out", tmp_path / "a.txt")
+
+
+@pytest.mark.parametrize("text", ["a", "a\n", "# a\nb,c\n", "# a\nb,c", "\n", "", "# a"])
+def test_every_text_gets_a_mark_that_is_found_again(text):
+    once = marked(text, "outlook")
+    assert kind_of(once.encode()) == "outlook"
+    assert marked(once, "plan") == once
 
 
 @pytest.mark.parametrize(
