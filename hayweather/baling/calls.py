@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from hayweather.baling.cause import causes_of
 from hayweather.baling.machines import application_efficiency, quarter_air
 from hayweather.baling.setting import Setting
-from hayweather.baling.water import Dose, Limits, dose
+from hayweather.baling.water import Dose, Landing, Limits, dose
 from hayweather.weather.record import Booleans, Floats, HourlyWeather
 from hayweather.windrow.trajectory import (
     QUARTERS,
@@ -82,7 +82,7 @@ class QuarterCalls:
     windrow_wb, leaf_wb, stem_wb, bottom_wb
         Moisture [% wet basis], NaN where unknown.
     stem_driest_wb
-        The stem's driest moisture since cutting.
+        The stem's driest moisture since cutting, or since rain made the hay uncured.
     free_water_mm
         Free water in the windrow.
     rain_mm_h
@@ -128,6 +128,7 @@ def call_quarters(
     trajectory: WindrowTrajectory,
     setting: Setting,
     uncured: Booleans | None = None,
+    landing: Landing | None = None,
 ) -> QuarterCalls:
     """The call of every quarter hour.
 
@@ -141,19 +142,21 @@ def call_quarters(
         True in quarters that are not cured whatever the stem says: before the
         time that the grower named, or while the swath still dries, (4 * hours,
         lanes). Missing weather stays "no data" there too.
+    landing
+        Where the rig's water lands in every lane; None: as the rig says.
     """
     windrow, leaf = middles(trajectory.windrow_wb), middles(trajectory.leaf_wb)
     free = middles(trajectory.free_water_mm)
     rain = quarterly(rain_or_none(weather))
     stem = trajectory.stem_wb
-    driest = np.fmin.accumulate(stem, axis=0)[1:]
+    driest = _driest(stem, uncured)
     hay, band, baler = trajectory.every_layer.quarters(), setting.band, setting.baler
     soft, damp = soft_share(hay, band.leaf_minimum_wb), wet_share(hay, band.ceiling_wb)
     cause = causes_of(trajectory)
     wet = (windrow > band.high_wb) | ~(damp <= baler.wet_share)
     wet |= (free > FREE_WATER_LIMIT_MM) | ~(rain < RAIN_LIMIT_MM_H)
     inside = ~wet & (soft >= baler.soft_share) & (windrow >= band.low_wb)
-    water = _dose(weather, hay, windrow, ~wet & ~inside, setting)
+    water = _dose(weather, hay, windrow, ~wet & ~inside, setting, landing)
     helped = np.zeros_like(wet) if water is None else np.isfinite(water.applied_l_t)
     call = np.where(helped, Call.ADD_MOISTURE, Call.TOO_DRY).astype(np.int8)
     call[inside] = _BY_CAUSE[cause[inside]]
@@ -183,6 +186,17 @@ def call_quarters(
     )
 
 
+def _driest(stem_wb: Floats, uncured: Booleans | None) -> Floats:
+    """Driest stem up to the end of each quarter since hay was last uncured, (quarters, lanes)."""
+    if uncured is None or not uncured.any():
+        return np.fmin.accumulate(stem_wb, axis=0)[1:]
+    driest, running = np.empty_like(stem_wb[1:]), stem_wb[0]
+    for row, stem in enumerate(stem_wb[1:]):
+        running = np.where(uncured[row], stem, np.fmin(running, stem))
+        driest[row] = running
+    return driest
+
+
 # What hay in limits is called, by `Cause`: drying, dew, humid air, damp ground, rain.
 _BY_CAUSE = np.array(
     [Call.READY, Call.NATURAL_DEW, Call.NATURAL_DEW, Call.DAMP_BELOW, Call.READY], dtype=np.int8
@@ -190,14 +204,19 @@ _BY_CAUSE = np.array(
 
 
 def _dose(
-    weather: HourlyWeather, hay: Layers, windrow_wb: Floats, dry: Booleans, setting: Setting
+    weather: HourlyWeather,
+    hay: Layers,
+    windrow_wb: Floats,
+    dry: Booleans,
+    setting: Setting,
+    landing: Landing | None,
 ) -> Dose | None:
     """What the rig would put on dry hay in the air of each quarter; None without a rig."""
     if setting.rig is None:
         return None
     deficit, wind = quarter_air(weather, setting.place)
     stays = application_efficiency(setting.rig, deficit, wind)
-    return dose(hay, windrow_wb, dry, setting.rig, limits_of(setting), stays)
+    return dose(hay, windrow_wb, dry, setting.rig, limits_of(setting), stays, landing)
 
 
 def limits_of(setting: Setting) -> Limits:

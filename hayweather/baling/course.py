@@ -26,7 +26,7 @@ from hayweather.baling.calls import (
 )
 from hayweather.baling.cautions import dangers_of
 from hayweather.baling.setting import Setting
-from hayweather.baling.water import Dose, brought_in, moisture_after, picked
+from hayweather.baling.water import Dose, Landing, brought_in, moisture_after, picked
 from hayweather.baling.windows import (
     Window,
     find_windows,
@@ -34,6 +34,7 @@ from hayweather.baling.windows import (
     stops_by_way,
     stretches,
 )
+from hayweather.farm.records import Rig
 from hayweather.weather.record import Booleans, Floats, HourlyWeather
 from hayweather.windrow.readings import Weights, weighted_quantile
 from hayweather.windrow.trajectory import (
@@ -63,10 +64,16 @@ def quarter_chances(quarters: QuarterCalls, weights: Floats) -> Floats:
     return shares
 
 
-def hour_chances(chances: Floats) -> list[dict[Call, float]]:
-    """Chance of each call in every hour: the mean of its quarters; each sums to 1."""
-    hours = chances.reshape(len(Call), -1, QUARTERS).mean(axis=2)
-    return [{call: float(hours[call, hour]) for call in Call} for hour in range(hours.shape[1])]
+def mean_chances(chances: Floats) -> dict[Call, float]:
+    """Chance of each call over some quarters, their mean; sums to 1.
+
+    Parameters
+    ----------
+    chances
+        Of each call, (8, quarters).
+    """
+    mean = chances.mean(axis=1)
+    return {call: float(mean[call]) for call in Call}
 
 
 def with_chance(window: Window, start: np.datetime64, good: Booleans, weights: Floats) -> Window:
@@ -105,10 +112,13 @@ def with_chance(window: Window, start: np.datetime64, good: Booleans, weights: F
     )
     if chance < TIMED_FROM_CHANCE:
         return window
+    # What is shown may lie at the edge of what the runs do; it is never outside its own range.
+    early, late = _range(begins, weights, start)
+    first_end, last_end = _range(ends, weights, start)
     return replace(
         window,
-        start_range=_range(begins, weights, start),
-        end_range=_range(ends, weights, start),
+        start_range=(min(early, window.start), max(late, window.start)),
+        end_range=(min(first_end, window.end), max(last_end, window.end)),
     )
 
 
@@ -158,10 +168,16 @@ class Course:
         The ready call that advice is about, (4 * hours,).
     held
         Quarters after a reading near the bale's ceiling, (4 * hours,).
+    behind
+        Odds of the rate printed.
+    stops
+        Quarters in which work stops as the hay lies, and behind the rig, each (4 * hours,).
     risk
         When the hay counts as sure enough.
     limits_said
         Why nothing bolder than to probe first is said here; empty where it may.
+    now
+        UTC time before which nothing is advised; None: the start.
     """
 
     weather: HourlyWeather
@@ -176,8 +192,33 @@ class Course:
     advice: NDArray[np.int8]
     way: NDArray[np.int8]
     held: Booleans
+    behind: Odds
+    stops: tuple[Booleans, Booleans]
     risk: Risk
     limits_said: tuple[Remark, ...] = ()
+    now: np.datetime64 | None = None
+
+    def from_minute(self, now: np.datetime64) -> Course:
+        """The same hours with nothing advised, and nothing ready, before `now`."""
+        past = np.arange(self.advice.size) < self._quarters_before(now)
+        advice = np.where(past & (self.advice > Advice.WAIT), Advice.WAIT, self.advice)
+        return replace(
+            self,
+            advice=advice.astype(np.int8),
+            lies=self.lies & ~past[:, None],
+            behind_rig=self.behind_rig & ~past[:, None],
+            now=now,
+        )
+
+    def _quarters_before(self, now: np.datetime64) -> int:
+        """How many quarters were over by then."""
+        return max(int((now - self.weather.start[0]) // QUARTER), 0)
+
+    def of_hour(self, hour: int) -> slice:
+        """The quarters of an hour that are not over."""
+        over = 0 if self.now is None else self._quarters_before(self.now)
+        past = QUARTERS * (hour + 1)
+        return slice(min(max(QUARTERS * hour, over), past - 1), past)
 
     def between(self, first: int, last: int) -> Course:
         """The hours ``first`` to ``last - 1``."""
@@ -195,7 +236,16 @@ class Course:
             advice=self.advice[rows],
             way=self.way[rows],
             held=self.held[rows],
+            behind=Odds(self.behind.ready[rows], self.behind.wet[rows], self.behind.known[rows]),
+            stops=(self.stops[0][rows], self.stops[1][rows]),
         )
+
+    def at_risk(self, risk: Risk) -> Course:
+        """The same hours advised at other limits of risk."""
+        advice, way = _advised(self.chances, self.behind, self.stops, risk)
+        capped = self.held | bool(self.limits_said)
+        advice = np.where(capped, np.minimum(advice, Advice.PROBE_FIRST), advice).astype(np.int8)
+        return replace(self, advice=advice, way=way, risk=risk)
 
     def windows(self, advice: Advice = Advice.GO) -> list[Window]:
         """The windows shown, in order of time, with their chances.
@@ -207,10 +257,10 @@ class Course:
         """
         start = self.weather.start[0]
         found = find_windows(start, np.where(self.advice == advice, self.way, -1), self.printed)
-        if not self.weights.weights.any():
-            return found
         weights = self.weights.weights
-        return [with_chance(window, start, self.good(window.call), weights) for window in found]
+        if weights.any():
+            found = [with_chance(item, start, self.good(item.call), weights) for item in found]
+        return found if self.now is None else [item.from_minute(self.now) for item in found]
 
     def good(self, call: Call) -> Booleans:
         """Where each lane is ready in the way of a call, (4 * hours, lanes)."""
@@ -224,13 +274,17 @@ class Course:
     def may_bale(self, with_rig: bool) -> Booleans:
         """Quarters that may be baled: go in this way, or, as it lies, dry at a loss of leaf.
 
-        Dry hay may be baled only where nothing holds the advice back.
+        Dry hay may be baled only where nothing holds the advice back, and no quarter
+        that has begun.
         """
-        go = self.advice == Advice.GO
+        begun = np.zeros(self.advice.size, dtype=bool)
+        if self.now is not None:
+            begun = self.weather.start[0] + np.arange(begun.size) * QUARTER < self.now
+        go = (self.advice == Advice.GO) & ~begun
         if with_rig:
             return np.asarray(go & (self.way == Call.ADD_MOISTURE))
         dry = (self.quarters.call[:, 0] == Call.TOO_DRY) & ~self.stopped[:, 0]
-        dry &= not self.limits_said
+        dry &= ~begun & (not self.limits_said)
         return np.asarray((go & (self.way != Call.ADD_MOISTURE)) | dry)
 
     def first_ready(self) -> int | None:
@@ -248,6 +302,8 @@ def course_of(
     risk: Risk,
     limits_said: tuple[Remark, ...] = (),
     held_back: Booleans | None = None,
+    no_water: Booleans | None = None,
+    landing: Landing | None = None,
 ) -> Course:
     """Call every quarter hour of a run, look at chances, and decide what to show and advise.
 
@@ -268,10 +324,14 @@ def course_of(
     held_back
         Quarters after a reading near the bale's ceiling: nothing bolder there
         either, and no water, (4 * hours,).
+    no_water
+        Quarters after a reading in the band, while the hay stays there, (4 * hours,).
+    landing
+        Where the rig's water lands in every lane; None: as the rig says.
     """
-    quarters = call_quarters(weather, trajectory, setting, uncured)
+    quarters = call_quarters(weather, trajectory, setting, uncured, landing)
     held = np.zeros(quarters.call.shape[0], dtype=bool) if held_back is None else held_back
-    quarters = _without_water(quarters, held)
+    quarters = _without_water(quarters, held if no_water is None else held | no_water)
     counted = weights.weights
     if not counted.any():  # the forecast alone
         counted = np.zeros(quarters.call.shape[1])
@@ -280,7 +340,9 @@ def course_of(
     middle = quarters.call[:, 0].copy()
     call = quarters.call.copy()
     call[:, 0] = likeliest(chances)
-    quarters = replace(quarters, call=call, dose=_printed(quarters, call[:, 0], counted))
+    quarters = replace(
+        quarters, call=call, dose=_printed(quarters, call[:, 0], counted, setting.rig)
+    )
     dangers = dangers_of(weather)
     stopped = stopped_quarters(quarters, dangers, setting)
     everyone, spraying = stops_by_way(dangers, setting)
@@ -288,15 +350,7 @@ def course_of(
     behind, too_wet = _behind_rig(before, setting)
     known = np.maximum((before.call != Call.NO_DATA) @ counted, 1e-9)
     ready, wet = behind @ counted / known, too_wet @ counted / known
-    advice, way = _advised(
-        chances,
-        Odds(ready, wet, chances[Call.NO_DATA] < 1),
-        (everyone[:, 0], spraying[:, 0]),
-        risk,
-    )
-    capped = held | bool(limits_said)
-    advice = np.where(capped, np.minimum(advice, Advice.PROBE_FIRST), advice).astype(np.int8)
-    return Course(
+    found = Course(
         weather=weather,
         trajectory=trajectory,
         quarters=quarters,
@@ -306,16 +360,19 @@ def course_of(
         weights=weights,
         lies=np.isin(before.call, AS_IT_LIES) & ~everyone,
         behind_rig=behind & ~spraying,
-        advice=advice,
-        way=way,
+        advice=np.zeros(held.size, dtype=np.int8),
+        way=np.zeros(held.size, dtype=np.int8),
         held=held,
+        behind=Odds(ready, wet, chances[Call.NO_DATA] < 1),
+        stops=(everyone[:, 0], spraying[:, 0]),
         risk=risk,
         limits_said=limits_said,
     )
+    return found.at_risk(risk)
 
 
 def _without_water(quarters: QuarterCalls, held: Booleans) -> QuarterCalls:
-    """The calls with no water added after a reading near the bale's ceiling."""
+    """The calls with no water added where a reading forbids it."""
     if quarters.dose is None or not held.any():
         return quarters
     call, dose = quarters.call.copy(), quarters.dose
@@ -325,19 +382,24 @@ def _without_water(quarters: QuarterCalls, held: Booleans) -> QuarterCalls:
     return replace(quarters, call=call, dose=replace(dose, applied_l_t=applied, after_wb=after))
 
 
-def _printed(quarters: QuarterCalls, shown: NDArray[np.int8], weights: Floats) -> Dose | None:
+def _printed(
+    quarters: QuarterCalls, shown: NDArray[np.int8], weights: Floats, rig: Rig | None
+) -> Dose | None:
     """The doses with the rate printed in lane 0: its own, else the middle one of the runs.
 
-    Only where the call shown is to add moisture may the rate be that of the runs.
+    Only where the call shown is to add moisture may the rate be that of the runs; a
+    run that wants no water counts as none, so that the rate falls as the hay dampens.
     """
     dose = quarters.dose
-    if dose is None:
+    if dose is None or rig is None:
         return None
     applied, after = dose.applied_l_t.copy(), dose.after_wb.copy()
-    helped = quarters.call == Call.ADD_MOISTURE
+    wanted = np.where(quarters.call == Call.ADD_MOISTURE, applied, 0.0)
+    wanted[quarters.call == Call.TOO_DRY] = rig.rate_max_l_t
+    wanted[quarters.call == Call.NO_DATA] = np.nan
     for row in np.flatnonzero((shown == Call.ADD_MOISTURE) & ~np.isfinite(applied[:, 0])):
-        runs = np.where(helped[row], applied[row], np.nan)
-        applied[row, 0] = weighted_quantile(runs, weights, [0.5])[0]
+        middle = weighted_quantile(wanted[row], weights, [0.5])[0]
+        applied[row, 0] = max(middle, rig.rate_min_l_t)
         kept = applied[row, 0] * dose.efficiency[row, 0]
         after[row, 0] = moisture_after(quarters.windrow_wb[row, 0], kept)
     return replace(dose, applied_l_t=applied, after_wb=after)
@@ -355,11 +417,11 @@ def _behind_rig(quarters: QuarterCalls, setting: Setting) -> tuple[Booleans, Boo
     if asked[0].size:
         kept = dose.applied_l_t[asked[0], 0] * dose.efficiency[asked]
         moisture, hay = quarters.windrow_wb[asked], picked(quarters.hay, asked)
-        limits = limits_of(setting)
-        good[asked] = brought_in(hay, moisture, kept, rig, limits)
+        limits, landing = limits_of(setting), dose.landing.at(asked[1])
+        good[asked] = brought_in(hay, moisture, kept, landing, limits)
         # Dry leaf behind the rig is a loss; only what passes the upper limits is a danger.
         above = replace(limits, low_wb=0.0, leaf_minimum_wb=None)
-        wet[asked] = ~brought_in(hay, moisture, kept, rig, above)
+        wet[asked] = ~brought_in(hay, moisture, kept, landing, above)
     return good & (quarters.call != Call.DAMP_BELOW), wet
 
 
@@ -399,20 +461,24 @@ def shown_as_mean(trajectory: WindrowTrajectory, weights: Weights) -> WindrowTra
     if not counted.any():
         return trajectory
     shares = weights.weights[counted]
+
+    def mean(values: Floats) -> Floats:
+        """Over the members that are known: of a swath not all become a windrow in one hour."""
+        known = ~np.isnan(values)
+        whole = known @ shares
+        total = np.where(known, values, 0.0) @ shares
+        return np.where(whole > 0, total / np.where(whole > 0, whole, 1.0), np.nan)
+
     states: dict[str, Any] = {}
-    for name in STATE_NAMES:
+    for name in (*STATE_NAMES, *_LEDGER):
         values: Floats = getattr(trajectory, name).copy()
-        values[:, 0] = values[:, counted] @ shares
-        states[name] = values
-    for name in _LEDGER:
-        values = getattr(trajectory, name).copy()
-        values[:, 0] = values[:, counted] @ shares
+        values[:, 0] = mean(values[:, counted])
         states[name] = values
     layers = trajectory.every_layer
     inside: dict[str, Any] = {}
     for name in ("leaf_db", "stem_db", "film_db", "temperature_c"):
         single = getattr(layers, name).copy()
-        single[..., 0] = single[..., counted] @ shares
+        single[..., 0] = mean(single[..., counted])
         inside[name] = single
     states["layers"] = replace(layers, **inside)
     return replace(trajectory, **states)

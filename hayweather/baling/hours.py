@@ -26,7 +26,7 @@ from hayweather.baling.cautions import (
     relative_humidity,
     stop_reasons,
 )
-from hayweather.baling.course import Course, hour_chances
+from hayweather.baling.course import Course, mean_chances
 from hayweather.baling.setting import Setting
 from hayweather.farm.bands import Band
 from hayweather.weather.record import COLUMN_KINDS, HOUR, NEEDED, Booleans, Floats, HourlyWeather
@@ -59,6 +59,7 @@ class Facts:
     least_soft: float
     most_wet: float
     cause: Cause
+    off_dial: bool = False
 
 
 def facts_of(quarters: QuarterCalls, rows: Booleans, band: Band) -> Facts:
@@ -99,6 +100,7 @@ def facts_of(quarters: QuarterCalls, rows: Booleans, band: Band) -> Facts:
         least_soft=float(np.fmin.reduce(quarters.soft_share[rows, 0], initial=np.inf)),
         most_wet=float(np.fmax.reduce(quarters.wet_share[rows, 0], initial=-np.inf)),
         cause=Cause(int(np.bincount(quarters.cause[rows, 0], minlength=1).argmax())),
+        off_dial=water is not None and bool(water.off_dial[rows, 0].any()),
     )
 
 
@@ -139,10 +141,12 @@ def _not_cured(facts: Facts, setting: Setting, time: np.datetime64) -> list[Rema
         return [Remark("reason_cured_from", {"time": cured})]
     if cut_at is not None and cut_at > time:
         return [Remark("start_not_cut", {"time": cut_at})]
-    if np.isfinite(facts.stem_driest_wb):
-        limit = setting.band.stem_limit_wb
-        return [_against("reason_stem_wet", facts.stem_driest_wb, limit)]
-    return [Remark("reason_still_drying")]
+    if not np.isfinite(facts.stem_driest_wb):
+        return [Remark("reason_still_drying")]
+    limit = setting.band.stem_limit_wb
+    if facts.stem_driest_wb <= limit:  # of hay followed from its cutting: a shower since
+        return [Remark("reason_rained_on")]
+    return [_against("reason_stem_wet", facts.stem_driest_wb, limit)]
 
 
 def _as_it_lies(facts: Facts, setting: Setting) -> list[Remark]:
@@ -213,6 +217,9 @@ def _too_dry(facts: Facts, setting: Setting) -> list[Remark]:
             "most": (setting.rig.rate_max_l_t, "water_rate"),
         }
         return [*reasons, Remark("reason_beyond_rig", values)]
+    if facts.off_dial:
+        step = (setting.rig.rate_step_l_t, "water_rate")
+        return [*reasons, Remark("reason_off_dial", {"step": step})]
     least = (setting.rig.rate_min_l_t, "water_rate")
     return [*reasons, Remark("reason_no_room", {"least": least})]
 
@@ -359,11 +366,11 @@ def hour_calls(course: Course, setting: Setting, count: int | None = None) -> li
     """
     dangers = dangers_of(course.weather)
     sure = course.weights.weights.any()
-    chances = hour_chances(course.chances) if sure else None
-    return [
-        _hour_call(course, setting, dangers, hour, chances[hour] if chances else None)
-        for hour in range(course.weather.hours if count is None else count)
-    ]
+    found = []
+    for hour in range(course.weather.hours if count is None else count):
+        chance = mean_chances(course.chances[:, course.of_hour(hour)]) if sure else None
+        found.append(_hour_call(course, setting, dangers, hour, chance))
+    return found
 
 
 def _hour_call(
@@ -375,7 +382,7 @@ def _hour_call(
 ) -> HourCall:
     """One hour shown."""
     quarters, weather = course.quarters, course.weather
-    block = slice(QUARTERS * hour, QUARTERS * (hour + 1))
+    block = course.of_hour(hour)
     call = Call(int(likeliest(course.chances[:, block].mean(axis=1))))
     rows = np.zeros(quarters.call.shape[0], dtype=bool)
     rows[block] = True
@@ -386,7 +393,7 @@ def _hour_call(
     stops = stop_reasons(dangers, hour, setting, rig_runs=rig_runs)
     cautions = hour_cautions(weather, course.trajectory, dangers, setting, hour)
     advice = held_longest(course.advice[block], call)
-    middle = longest_call(course.middle, hour)
+    middle = longest_call(course.middle[block])
     if middle == call:
         reasons = reasons_for(call, facts, setting, weather, hour)
     else:
@@ -445,17 +452,15 @@ def unsure(call: Call, chance: Mapping[Call, float] | None) -> list[Remark]:
     return [Remark("caution_low_confidence", {"chance": f"{100 * chance[call]:.0f}"})]
 
 
-def longest_call(calls: NDArray[np.int8], hour: int) -> Call:
-    """The call that holds longest in an hour; of two equal ones the more cautious.
+def longest_call(calls: NDArray[np.int8]) -> Call:
+    """The call that holds longest; of two equal ones the more cautious.
 
     Parameters
     ----------
     calls
-        Of every quarter, (4 * hours,).
-    hour
-        Which hour.
+        Of some quarters, in a row.
     """
-    held = np.bincount(calls[QUARTERS * hour : QUARTERS * (hour + 1)], minlength=len(Call))
+    held = np.bincount(calls, minlength=len(Call))
     return max(CAUTIOUS_FIRST, key=lambda call: held[call])
 
 

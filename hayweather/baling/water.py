@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from hayweather.catalog.balers import TARGET_ABOVE_BAND_WB
+from hayweather.catalog.rigs import DEFAULTS, DRAWN
 from hayweather.farm.bands import Band
 from hayweather.farm.records import Baler, Rig
 from hayweather.units import GALLON_L, POUND_KG
@@ -32,16 +34,63 @@ class Dose:
         Windrow moisture after it [% wet basis]; NaN where the rig cannot help.
     efficiency
         Part of the water that stays in the hay [-].
+    landing
+        Where it lands, for every lane.
+    off_dial
+        Where the rig would help, if its rate could be set between two steps.
     """
 
     applied_l_t: Floats
     needed_l_t: Floats
     after_wb: Floats
     efficiency: Floats
+    landing: Landing
+    off_dial: Booleans
 
     def rows(self, rows: slice) -> Dose:
         """Some rows of it."""
-        return Dose(**{item.name: getattr(self, item.name)[rows] for item in fields(self)})
+        arrays = ("applied_l_t", "needed_l_t", "after_wb", "efficiency", "off_dial")
+        return replace(self, **{name: getattr(self, name)[rows] for name in arrays})
+
+
+@dataclass(frozen=True)
+class Landing:
+    """Where a rig's water lands, numbers or (lanes,).
+
+    Attributes
+    ----------
+    leaf
+        Part that the leaf takes [-].
+    top
+        Part that falls on the upper half of the windrow [-].
+    """
+
+    leaf: float | Floats
+    top: float | Floats
+
+    @classmethod
+    def of(cls, rig: Rig, drawn: Mapping[str, Floats] | None = None) -> Landing:
+        """Of a rig: what its farm file gives, else what is drawn, else the usual (assumed).
+
+        Parameters
+        ----------
+        rig
+            The rig.
+        drawn
+            Shares of every lane by name.
+        """
+        shares: dict[str, float | Floats] = {name: DEFAULTS[name].value for name in DRAWN}
+        shares |= drawn or {}
+        leaf = shares["leaf_share"] if rig.leaf_share is None else rig.leaf_share
+        return cls(leaf, shares["top_share"] if rig.top_share is None else rig.top_share)
+
+    def at(self, lanes: NDArray[np.int64]) -> Landing:
+        """Of some lanes, side by side."""
+
+        def some(share: float | Floats) -> float | Floats:
+            return share if np.ndim(share) == 0 else np.asarray(share)[lanes]
+
+        return Landing(some(self.leaf), some(self.top))
 
 
 def water_to_add_l_t(moisture_wb: float | Floats, target_wb: float | Floats) -> Floats:
@@ -122,13 +171,15 @@ def dose(
     rig: Rig,
     limits: Limits,
     stays: Floats,
+    landing: Landing | None = None,
 ) -> Dose:
     """The least water of `rig` that brings dry hay into its limits.
 
     The least within the rig's range that softens enough of the leaf and reaches
     the target; where the range ends before the target but within the limits, the
     most it gives. Where that makes too much of the hay too wet, or passes the top
-    of the band, or does not reach the limits, the rig cannot help.
+    of the band, or does not reach the limits, the rig cannot help; nor where no
+    step of its dial next to it keeps the limits.
 
     Parameters
     ----------
@@ -142,21 +193,49 @@ def dose(
         Of the hay behind it.
     stays
         Part of the water that stays in the hay [-], (rows, lanes).
+    landing
+        Where its water lands in every lane; None: as the rig says.
     """
+    lands = Landing.of(rig) if landing is None else landing
     stays = np.broadcast_to(stays, windrow_wb.shape)
     needed = np.maximum(water_to_add_l_t(windrow_wb, limits.target_wb), 0.0) / stays
     applied, after = np.full(needed.shape, np.nan), np.full(needed.shape, np.nan)
+    off_dial = np.zeros(needed.shape, dtype=bool)
     asked = np.nonzero(dry & np.isfinite(needed) & ~np.isnan(windrow_wb))
     if asked[0].size:
         some, moisture, kept = picked(hay, asked), windrow_wb[asked], stays[asked]
-        soft = _softening(some, moisture, kept, rig, limits)
+        there = lands.at(asked[1])
+        soft = _softening(some, moisture, kept, rig.rate_max_l_t, there, limits)
         least = np.maximum(np.minimum(soft, rig.rate_max_l_t), rig.rate_min_l_t)
         needed[asked] = np.maximum(needed[asked], soft)
         rate = np.maximum(np.minimum(needed[asked], rig.rate_max_l_t), least)
-        good = brought_in(some, moisture, rate * kept, rig, limits) & (rate > 0)
+        good = brought_in(some, moisture, rate * kept, there, limits) & (rate > 0)
+        dialed = np.zeros_like(good)
+        for step in dial_steps(rate, rig):
+            dialed |= brought_in(some, moisture, step * kept, there, limits) & (step > 0)
+        off_dial[asked] = good & ~dialed
+        good &= dialed
         applied[asked] = np.where(good, rate, np.nan)
         after[asked] = np.where(good, moisture_after(moisture, rate * kept), np.nan)
-    return Dose(applied, needed, after, stays)
+    return Dose(applied, needed, after, stays, lands, off_dial)
+
+
+DIAL_HAIR = 1e-9
+
+
+def dial_steps(rate_l_t: Floats, rig: Rig) -> tuple[Floats, Floats]:
+    """What can be dialed next below and above a rate [L/t]: whole steps, or an end of the range.
+
+    Examples
+    --------
+    >>> rig = Rig("rig", 3000.0, 10.0, 79.0, 40.0, 20.0, rate_step_l_t=2.0)
+    >>> [float(x) for rate in (10.5, 13.0, 14.0, 78.5) for x in dial_steps(np.array(rate), rig)]
+    [10.0, 12.0, 12.0, 14.0, 14.0, 14.0, 78.0, 79.0]
+    """
+    steps = np.asarray(rate_l_t) / rig.rate_step_l_t
+    below = np.floor(steps + DIAL_HAIR) * rig.rate_step_l_t
+    above = np.ceil(steps - DIAL_HAIR) * rig.rate_step_l_t
+    return np.maximum(below, rig.rate_min_l_t), np.minimum(above, rig.rate_max_l_t)
 
 
 def picked(hay: Layers, where: tuple[NDArray[np.int64], ...]) -> Layers:
@@ -168,12 +247,19 @@ def picked(hay: Layers, where: tuple[NDArray[np.int64], ...]) -> Layers:
     return replace(hay, leaf_share=share, **parts)
 
 
-def _softening(hay: Layers, windrow_wb: Floats, stays: Floats, rig: Rig, limits: Limits) -> Floats:
-    """Least rate of the rig that softens enough leaf [L/t], infinite where none does, (n,)."""
-    low, high = (np.full(windrow_wb.shape, rate) for rate in (0.0, rig.rate_max_l_t))
+def _softening(
+    hay: Layers,
+    windrow_wb: Floats,
+    stays: Floats,
+    most_l_t: float,
+    landing: Landing,
+    limits: Limits,
+) -> Floats:
+    """Least rate up to the most that softens enough leaf [L/t], infinite where none does, (n,)."""
+    low, high = (np.full(windrow_wb.shape, rate) for rate in (0.0, most_l_t))
 
     def softens(rate: Floats) -> Booleans:
-        wetted = sprayed(hay, kept_db(windrow_wb, rate * stays)[None], rig)
+        wetted = sprayed(hay, kept_db(windrow_wb, rate * stays)[None], landing)
         return np.asarray(soft_share(wetted, limits.leaf_minimum_wb)[0] >= limits.soft_share)
 
     enough, already = softens(high), softens(low)
@@ -185,12 +271,12 @@ def _softening(hay: Layers, windrow_wb: Floats, stays: Floats, rig: Rig, limits:
 
 
 def brought_in(
-    hay: Layers, windrow_wb: Floats, kept_l_t: Floats, rig: Rig, limits: Limits
+    hay: Layers, windrow_wb: Floats, kept_l_t: Floats, landing: Landing, limits: Limits
 ) -> Booleans:
     """Whether water that stays brings hay into its limits; one row of hay, (n,) each."""
     after = moisture_after(windrow_wb, kept_l_t)
     with np.errstate(invalid="ignore"):
-        wetted = sprayed(hay, kept_db(windrow_wb, kept_l_t)[None], rig)
+        wetted = sprayed(hay, kept_db(windrow_wb, kept_l_t)[None], landing)
     good = after >= limits.low_wb - ROOM_TOLERANCE_WB
     good &= after <= limits.high_wb + ROOM_TOLERANCE_WB
     good &= soft_share(wetted, limits.leaf_minimum_wb)[0] >= limits.soft_share - ROOM_TOLERANCE_WB
@@ -202,12 +288,11 @@ def kept_db(windrow_wb: Floats, kept_l_t: Floats) -> Floats:
     return kept_l_t / 1000 / (1 - windrow_wb / 100)
 
 
-def sprayed(hay: Layers, kept_db: Floats, rig: Rig) -> Layers:
+def sprayed(hay: Layers, kept_db: Floats, landing: Landing) -> Layers:
     """The windrow after a rig's water, before it has spread.
 
-    The upper half of the dry matter takes the rig's `top_share` of the water and
-    the lower half the rest; within each half it lies evenly. The leaf takes its
-    `leaf_share`.
+    The upper half of the dry matter takes its share of the water and the lower
+    half the rest; within each half it lies evenly. The leaf takes its own share.
 
     Parameters
     ----------
@@ -215,15 +300,16 @@ def sprayed(hay: Layers, kept_db: Floats, rig: Rig) -> Layers:
         Before it.
     kept_db
         Water that stays, per dry matter of the windrow [kg/kg], (rows, lanes).
-    rig
-        Where its water goes.
+    landing
+        Where the water lands.
     """
     below = np.cumsum(hay.shares)
     upper = np.clip(0.5 - (below - hay.shares), 0.0, hay.shares) / hay.shares
-    dense = 2 * (rig.top_share * upper + (1 - rig.top_share) * (1 - upper))
-    gain = dense[:, None] * kept_db[:, None]
-    leaf = hay.leaf_db + gain * rig.leaf_share / hay.leaf_share
-    stem = hay.stem_db + gain * (1 - rig.leaf_share) / (1 - hay.leaf_share)
+    top, upper = np.asarray(landing.top), upper[:, None]
+    dense = 2 * (top * upper + (1 - top) * (1 - upper))
+    gain = dense * kept_db[:, None]
+    leaf = hay.leaf_db + gain * landing.leaf / hay.leaf_share
+    stem = hay.stem_db + gain * (1 - np.asarray(landing.leaf)) / (1 - hay.leaf_share)
     return replace(hay, leaf_db=leaf.astype(np.float32), stem_db=stem.astype(np.float32))
 
 

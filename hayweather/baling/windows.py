@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,7 +11,7 @@ from hayweather.baling.calls import BALED, Call, QuarterCalls, quarterly
 from hayweather.baling.cautions import RAIN_AHEAD_HOURS, RAIN_AHEAD_MM, Dangers
 from hayweather.baling.setting import Setting
 from hayweather.weather.record import Booleans, Floats, HourlyWeather
-from hayweather.windrow.trajectory import QUARTER, QUARTERS
+from hayweather.windrow.trajectory import QUARTER, QUARTERS, raked
 
 RAKE_LEAF_WB = (18.0, 40.0)  # leaf soft enough not to shatter, not soaked (assumed)
 RAKE_BEFORE_HOURS = 2  # raked at least this long before baling (assumed)
@@ -28,7 +28,7 @@ class Window:
     call
         Natural dew, ready or add moisture.
     start, end
-        UTC, on quarter hours.
+        UTC, on quarter hours; a window that is open now starts at this minute.
     water_l_t
         Least and most water to add [L/t]; None as the hay lies.
     chance
@@ -55,6 +55,15 @@ class Window:
         """Length [h]."""
         return float((self.end - self.start) / np.timedelta64(3600, "s"))
 
+    def from_minute(self, now: np.datetime64) -> Window:
+        """The window with nothing of it before `now`."""
+        low = self.start_range
+        return replace(
+            self,
+            start=max(self.start, now),
+            start_range=None if low is None else (max(low[0], now), max(low[1], now)),
+        )
+
 
 @dataclass(frozen=True)
 class RakeWindow:
@@ -64,10 +73,22 @@ class RakeWindow:
     ----------
     start, end
         UTC.
+    raked_at
+        The middle of them, of which the rest speaks.
+    top_wb, middle_wb, bottom_wb
+        The windrow just after raking then, free water counted [% wet basis].
     """
 
     start: np.datetime64
     end: np.datetime64
+    raked_at: np.datetime64
+    top_wb: float
+    middle_wb: float
+    bottom_wb: float
+
+    def from_minute(self, now: np.datetime64) -> RakeWindow:
+        """The window with nothing of it before `now`."""
+        return replace(self, start=max(self.start, now), raked_at=max(self.raked_at, now))
 
 
 def stopped_quarters(quarters: QuarterCalls, dangers: Dangers, setting: Setting) -> Booleans:
@@ -163,10 +184,24 @@ def rake_windows(
     if first_ready is not None:
         early[max(first_ready - RAKE_BEFORE_HOURS * QUARTERS, 0) :] = False
     return [
-        RakeWindow(weather.start[0] + first * QUARTER, weather.start[0] + past * QUARTER)
+        _rake_window(weather.start[0], quarters, first, past)
         for first, past in stretches(soft & may & early)
         if past - first >= RAKE_SHORTEST_QUARTERS
     ]
+
+
+def _rake_window(begin: np.datetime64, quarters: QuarterCalls, first: int, past: int) -> RakeWindow:
+    """Quarters `first` to ``past - 1``, and the hay after raking in the middle of them."""
+    row = (first + past) // 2
+    after = raked(quarters.hay.cut(slice(row, row + 1), slice(0, 1)))
+    return RakeWindow(
+        start=begin + first * QUARTER,
+        end=begin + past * QUARTER,
+        raked_at=begin + row * QUARTER,
+        top_wb=float(after.part_wb("top")[0, 0]),
+        middle_wb=float(after.part_wb("middle")[0, 0]),
+        bottom_wb=float(after.part_wb("bottom")[0, 0]),
+    )
 
 
 def rain_ahead(weather: HourlyWeather) -> Booleans:

@@ -40,18 +40,22 @@ class WeatherChoice:
     """Where the weather is taken from: a service or a file, never both.
 
     `now` is only ever set together with `invented`; `forecast_runs` asks the
-    service for its runs beside the forecast.
+    service for its runs beside the forecast; `contact` tells the service who asks;
+    `believe` names checks of the weather (`hayweather.weather.catalog.CHECKS`) that
+    shall caution, not refuse.
     """
 
     service: str | None = None
     file: Path | None = None
     terms: Literal["non-commercial"] | None = None
+    contact: str | None = None
     forecast_runs: bool = False
     timezone: str | None = None
     wind_height_m: float | None = None
     hour: HourConvention | None = None
     invented: bool = False
     now: np.datetime64 | None = None
+    believe: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -168,7 +172,7 @@ class Rig:
         Part of the fuel's heat that reaches the water [-], assumed.
     leaf_share, top_share
         Part of the water that the leaf takes, and that falls on the upper half of the
-        windrow [-], both assumed.
+        windrow [-]; None: not known, so assumed and drawn (`hayweather.baling.water`).
     water_in_c, water_out_c
         Water before and after the burner; the latter None where not known.
     """
@@ -189,8 +193,8 @@ class Rig:
     lag_loss: float = rigs.DEFAULTS["lag_loss"].value
     lag_minutes: float = rigs.DEFAULTS["lag_minutes"].value
     rate_step_l_t: float = rigs.DEFAULTS["rate_step_l_t"].value
-    leaf_share: float = rigs.DEFAULTS["leaf_share"].value
-    top_share: float = rigs.DEFAULTS["top_share"].value
+    leaf_share: float | None = None
+    top_share: float | None = None
     speed_min_m_s: float | None = None
     speed_max_m_s: float | None = None
     burner_efficiency: float = rigs.DEFAULTS["burner_efficiency"].value
@@ -227,7 +231,6 @@ class Money:
     price_per_kg: float | None = None
     lost_leaf_cost_per_kg: float | None = None
     wet_bale_cost_per_kg: float | None = None
-    wet_chance_limit_percent: float | None = None
     fuel_price_per_l: float | None = None
     water_price_per_l: float | None = None
     wage_per_h: float | None = None

@@ -30,7 +30,7 @@ from hayweather.farm.records import (
     UnitSystem,
     WeatherChoice,
 )
-from hayweather.weather.catalog import SERVICES
+from hayweather.weather.catalog import CHECKS, SERVICES
 
 INFINITY = float("inf")
 MASS_LOW_KG_M2, MASS_HIGH_KG_M2 = 0.5, 6.0
@@ -101,6 +101,7 @@ WEATHER = Table(
         Key("service", "choice", choices=SERVICES.keys(),
             us='"us-nws"', metric='"open-meteo"', active=True),
         Key("terms", "choice", choices=("non-commercial",), us='"non-commercial"'),
+        Key("contact", "text", us='"you@example.com"'),
         Key("forecast_runs", "boolean"),
         Key("file", "text", us='"weather.csv"'),
         Key("timezone", "text", us='"UTC"'),
@@ -108,6 +109,7 @@ WEATHER = Table(
         Key("hour", "choice", choices=("start", "center", "end"), us='"start"'),
         Key("invented", "boolean"),
         Key("now", "time", us='"2026-07-08T17:00"'),
+        Key("believe", "choices", choices=CHECKS, us='["place"]'),
     ),
 )  # fmt: skip
 
@@ -255,7 +257,6 @@ MONEY = Table(
         Key("price", "number", "price_per_kg", "price_by_mass", 0, us="200"),
         _price("lost_leaf_cost", "lost_leaf_cost_per_kg", "price_by_mass"),
         _price("wet_bale_cost", "wet_bale_cost_per_kg", "price_by_mass"),
-        _price("wet_chance_limit", "wet_chance_limit_percent", "percent", 1, 30),
         _price("fuel_price", "fuel_price_per_l", "price_by_volume"),
         _price("water_price", "water_price_per_l", "price_by_volume"),
         _price("wage", "wage_per_h"),
@@ -279,8 +280,8 @@ RISK = Table(
     "one",
     RiskLimits,
     (
-        Key("ready", "number", "ready_percent", "percent", 10, 95, us="50"),
-        Key("wet", "number", "wet_percent", "percent", 1, 50, us="20"),
+        Key("ready", "number", "ready_percent", "percent", 10, 95, us="40"),
+        Key("wet", "number", "wet_percent", "percent", 1, 50, us="15"),
     ),
     active=False,
 )

@@ -42,10 +42,16 @@ from hayweather.nights.trust import (
 )
 from hayweather.weather.record import HourlyWeather
 from hayweather.windrow.readings import Reading, joined
-from hayweather.windrow.spread import MEMBERS, SEED
+from hayweather.windrow.spread import MEMBERS, SEED, differences
 from hayweather.words import Remark
 
 Readings = Mapping[str, Sequence[Reading]]
+
+LOOKED_AHEAD = np.timedelta64(5 * 24, "h")
+"""How far from now the next night with dew is looked for (assumed): further on a forecast knows no
+dew, and a file of a year is followed no longer than its week."""
+AFTER = np.timedelta64(12, "h")
+"""Hours after those shown that their cautions and raking still look at."""
 
 
 @dataclass(frozen=True, repr=False)
@@ -109,6 +115,7 @@ class FieldNight:
             return self.shown
         first = hour_index(self.weighed.trajectory.start[0], self.span.first)
         whole = self.weighed.course(self.risk, setting)
+        whole = whole if self.shown.now is None else whole.from_minute(self.shown.now)
         return whole.between(first, first + self.shown.weather.hours)
 
     def __repr__(self) -> str:
@@ -218,9 +225,10 @@ def night_of(
     WeatherFileError
         If the weather does not cover now, ends too early or is too old.
     """
-    taken_by(readings or {}, now)
     chosen = _chosen(farm, field)
     settings = [setting_in(farm, item, weather[item.site], now) for item in chosen]
+    for setting in settings:
+        taken_by((readings or {}).get(setting.field.name, ()), setting, now)
     spans, short = _spans(settings, weather, now, days)
     found: dict[str, FieldNight] = {}
     for site in dict.fromkeys(item.site for item in chosen):
@@ -230,7 +238,7 @@ def night_of(
         for drawn, trajectory in zip(draws, run_together(draws), strict=True):
             name = drawn.setting.field.name
             read = joined((readings or {}).get(name, ()))
-            found[name] = _field_night(farm, weighed_by(drawn, trajectory, read), read, age)
+            found[name] = _field_night(farm, weighed_by(drawn, trajectory, read), read, age, now)
     fields = tuple(found[item.name] for item in chosen)
     looked = [(item.facts, item.setting) for item in fields]
     asked = days or _nights_in(spans[chosen[0].site], str(fields[0].setting.site.timezone))
@@ -283,15 +291,17 @@ def _draws(
     """The fields of one site ready to run, all from the first hour that one of them needs."""
     check_cover(weather, span, now, str(settings[0].site.timezone))
     begin = min(first_hour(weather, setting, span) for setting in settings)
-    ahead = weather.between(begin, weather.hours)
-    return [drawn_of(setting, span, ahead, members, seed, begin) for setting in settings]
+    last = max(span.last + AFTER, span.first + LOOKED_AHEAD)
+    end = min(hour_index(weather.start[0], last), weather.hours)
+    ahead = weather.between(begin, end)
+    return [drawn_of(setting, span, ahead, members, seed) for setting in settings]
 
 
 def _drawn_again(field: FieldNight, night: Night, members: int, seed: int) -> FieldNight:
     """A field with other members."""
     fresh = fresh_members(replace(field.weighed.drawn, seed=seed), members)
     weighed = weighed_by(*fresh, field.readings)
-    return _field_night(night.farm, weighed, field.readings, field.facts.age_hours)
+    return _field_night(night.farm, weighed, field.readings, field.facts.age_hours, night.now)
 
 
 def _field_night(
@@ -299,20 +309,23 @@ def _field_night(
     weighed: Weighed,
     readings: tuple[Reading, ...],
     age: float | None,
+    now: np.datetime64,
 ) -> FieldNight:
     """One field from its forecast runs to hours, windows and the first screen."""
     drawn, risk = weighed.drawn, Risk.of(farm)
     setting, span, start = drawn.setting, drawn.span, drawn.start
-    course = weighed.course(risk)
+    course = weighed.course(risk).from_minute(now)
     begin = course.weather.start[0]
     first = hour_index(begin, span.first)
     last = min(hour_index(begin, span.last), course.weather.hours)
     shown = course.between(first, last)
     ahead = course.between(first, course.weather.hours)
     hours = hour_calls(ahead, setting, last - first)
-    rake = rake_windows(ahead.weather, shown.quarters, shown.first_ready(), shown.stopped)
+    raking = rake_windows(ahead.weather, shown.quarters, shown.first_ready(), shown.stopped)
+    rake = [item.from_minute(now) for item in raking if item.end > now]
     mass = np.asarray(drawn.members.windrow.dry_matter_kg_m2)
-    errors = {**drawn.members.errors, "dry_matter_kg_m2": np.broadcast_to(mass, mass.shape)}
+    errors = differences(drawn.members.weather.between(first, last))
+    errors = {**errors, "dry_matter_kg_m2": np.broadcast_to(mass, mass.shape)}
     balers, rigs = own_machines(farm, setting.field)
     return FieldNight(
         setting=setting,
@@ -324,6 +337,7 @@ def _field_night(
         headline=headline_of(ahead, setting, span, errors),
         remarks=(
             *start.remarks,
+            *start.cured_when(begin, course.weights),
             *elevation_gap(setting.site, course.weather),
             *unnamed_machines(farm, setting.field),
             *doubts(drawn.members.dropped, course.weights),

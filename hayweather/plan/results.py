@@ -221,7 +221,8 @@ def _in_band(case: Case, f: int) -> float:
     for baler in case.balers:
         pace = baler_rate_kg_h(baler, field, None, item.setting.band.low_wb)
         low_wb = item.setting.band.low_wb
-        leaf = float(shattered_cost(low_wb, field.crop, baler.kind, prices.lost_leaf))
+        loss = baling_loss_percent(low_wb, field.crop, baler.kind)
+        leaf = float(shattered_cost(loss, prices.lost_leaf))
         if pace > 0 and baler in item.balers:
             found.append(prices.price - leaf - (prices.baler_h + prices.wage_h) / pace)
     return max(found)
@@ -248,8 +249,8 @@ def _sheet(case: Case, schedule: Schedule, f: int) -> Sheet | None:
     loss, total = 0.0, 0.0
     for b, slot in np.argwhere(schedule.field == f):
         kg = float(schedule.kg[b, slot])
-        leaf = _leaf_then(case, int(b), f, int(slot), int(schedule.mode[b, slot]))
-        loss += kg * float(baling_loss_percent(leaf, field.crop, case.balers[b].kind))
+        look = case.ways[int(b), f, int(schedule.mode[b, slot])].look
+        loss += kg * float(look.loss_percent[slot])
         total += kg
     if total == 0 or not np.isfinite(loss):
         return None
@@ -270,12 +271,6 @@ def _class_of(field: Field, sheet: Sheet | None) -> str | None:
 def _standing(field: Field) -> Sheet:
     """The laboratory figures of the standing crop."""
     return Sheet(field.crude_protein_percent, field.ndf_percent, field.adf_percent)
-
-
-def _leaf_then(case: Case, baler: int, f: int, slot: int, mode: int) -> float:
-    """Leaf moisture at the baler by the forecast [% wet basis], the rig's water in it."""
-    look = case.ways[baler, f, mode].look
-    return float(look.leaf_wb[slot] + look.added_wb[slot])
 
 
 def _instead(case: Case, f: int, ways: tuple[WayWorth, ...]) -> Iterator[Remark]:

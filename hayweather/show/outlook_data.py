@@ -181,6 +181,13 @@ RAKE = Table(
         Column("start", "Start", kind="time", index=True),
         Column("end", "End", kind="time"),
         Column("reason", "Why then", kind="text", said=_rake_reason),
+        Column("raked_at", "Middle of it, of which the moistures speak", kind="time"),
+        Column("top_moisture_wb", "The top 15 % of the dry matter just after raking, wet basis",
+               "top_wb", "percent", decimals=2),
+        Column("middle_moisture_wb", "The next 35 % then, wet basis", "middle_wb", "percent",
+               decimals=2),
+        Column("bottom_moisture_wb", "The lower half then, wet basis", "bottom_wb", "percent",
+               decimals=2),
     ),
     "A stretch of time in which to rake.",
 )  # fmt: skip

@@ -15,7 +15,7 @@ from hayweather.baling.advice import Advice
 from hayweather.baling.calls import AS_IT_LIES, BALED, Call
 from hayweather.baling.headline import Check, Work
 from hayweather.baling.hours import HourCall
-from hayweather.baling.windows import RAKE_LEAF_WB, Window
+from hayweather.baling.windows import RAKE_LEAF_WB, RakeWindow, Window
 from hayweather.catalog import crop_of
 from hayweather.farm.records import UnitSystem
 from hayweather.nights import FieldNight, Night
@@ -733,7 +733,8 @@ def _rake(field: FieldNight, voice: Voice) -> list[str]:
     tonight = [window for window in field.rake if window.start < field.headline.turn]
     if tonight:
         spans = voice.listed([voice.span(window.start, window.end) for window in tonight])
-        return [voice.say("outlook_rake", spans=spans)]
+        after = _after_raking(tonight[0], voice)
+        return [voice.say("outlook_rake", spans=spans, after=after)]
     record = field.setting.field
     if record.cured is True or record.raked_at is not None or record.moisture_now_wb is not None:
         return []
@@ -741,6 +742,15 @@ def _rake(field: FieldNight, voice: Voice) -> list[str]:
         return []
     low, high = (voice.amount(value, "percent") for value in RAKE_LEAF_WB)
     return [voice.say("outlook_rake_none", low=low, high=high)]
+
+
+def _after_raking(window: RakeWindow, voice: Voice) -> str:
+    """What the layers are just after raking in the middle of a window."""
+    parts = {
+        part: voice.amount(round(getattr(window, f"{part}_wb")), "percent")
+        for part in ("top", "middle", "bottom")
+    }
+    return voice.say("rake_after", time=voice.when(window.raked_at), **parts)
 
 
 def _doubt(field: FieldNight, voice: Voice) -> list[str]:

@@ -245,6 +245,38 @@ class WindrowTrajectory:
         return wet_basis(self.bottom_db)
 
 
+RAKE_MIXING = 0.5
+"""How far raking evens the hay out: 0 turns it over whole, 1 makes it all alike (assumed)."""
+
+
+def raked(layers: Layers, mixing: float = RAKE_MIXING) -> Layers:
+    """The hay just after raking: what lay below comes up, and part of it is mixed.
+
+    Parameters
+    ----------
+    layers
+        Before it.
+    mixing
+        Share that is mixed through [-].
+    """
+    shares = layers.shares
+    ends = np.cumsum(shares)
+    begins = ends - shares
+    # Upside down a layer holds what lay as far from the ground as it lies from the top.
+    low, high = 1 - ends[:, None], 1 - begins[:, None]
+    overlap = np.minimum(ends, high) - np.maximum(begins, low)
+    turned = np.clip(overlap, 0.0, None) / shares[:, None]
+    whole = (1 - mixing) * turned + mixing * shares[None, :]
+    names = ("leaf_db", "stem_db", "film_db", "temperature_c")
+    return replace(
+        layers,
+        **{
+            name: np.einsum("ij,tjl->til", whole, getattr(layers, name)).astype(np.float32)
+            for name in names
+        },
+    )
+
+
 def soft_share(layers: Layers, leaf_minimum_wb: float | Floats | None) -> Floats:
     """Share of the leaf dry matter at or above a leaf moisture [-], (rows, lanes).
 

@@ -11,6 +11,7 @@ import pytest
 from support.fields import RIG, hay
 
 from hayweather.baling.water import (
+    Landing,
     Limits,
     dose,
     moisture_after,
@@ -138,7 +139,7 @@ def test_the_least_water_that_softens_enough_of_the_leaf():
     rate = float(found.applied_l_t[0, 0])
     assert rate > 1000 * 0.5 / 91.5 / RIG.efficiency
     before = dry_basis(8.0)
-    leaf = before + rate * RIG.efficiency / 1000 / 0.92 * RIG.leaf_share / 0.47
+    leaf = before + rate * RIG.efficiency / 1000 / 0.92 * Landing.of(RIG).leaf / 0.47
     assert float(wet_basis(leaf)) == pytest.approx(16.0, abs=0.15)
     assert float(wet_basis(leaf)) >= 16.0 - 1e-4
 
@@ -146,6 +147,6 @@ def test_the_least_water_that_softens_enough_of_the_leaf():
 def test_all_the_water_of_a_rig_is_in_the_hay():
     dry = hay(7.0, 7.0, 7.0).every_layer.quarters()
     for top_share in (0.0, 0.3, 0.5, 1.0):
-        wet = sprayed(dry, np.full((4, 1), 0.05), replace(RIG, top_share=top_share))
+        wet = sprayed(dry, np.full((4, 1), 0.05), Landing(0.8, top_share))
         gained = np.tensordot(wet.of_kind("windrow") - dry.of_kind("windrow"), wet.shares, (1, 0))
         np.testing.assert_allclose(gained, 0.05, atol=1e-7)

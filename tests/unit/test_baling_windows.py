@@ -18,7 +18,8 @@ from hayweather.baling.windows import (
     stretches,
 )
 from hayweather.weather.record import HOUR
-from hayweather.windrow.trajectory import QUARTER
+from hayweather.windrow.sorption import dry_basis
+from hayweather.windrow.trajectory import QUARTER, Layers, raked
 
 BEGIN = hourly(1).start[0]
 SPRAY = replace(RIG, spray_wind_limit_m_s=4.0)
@@ -169,3 +170,36 @@ def test_rain_ahead_without_a_rain_column_and_in_short_weather():
     assert rain_ahead(hourly(3, rain_mm=0.099))[:, 0].tolist() == [False] * 3
     dry = replace(weather, columns={k: v for k, v in weather.columns.items() if k != "rain_mm"})
     assert rain_ahead(dry)[:, 0].tolist() == [False] * 3
+
+
+def layered(*whole_wb):
+    """Hay of three layers as said, without free water."""
+    water = dry_basis(np.array(whole_wb))[None, :, None].astype(np.float32)
+    nothing = np.zeros_like(water)
+    return Layers(np.array([0.15, 0.35, 0.5]), np.array([0.47]), water, water, nothing, nothing)
+
+
+def parts_of(hay):
+    return [float(dry_basis(hay.part_wb(part)[0, 0])) for part in ("top", "middle", "bottom")]
+
+
+def test_raking_turns_the_hay_over():
+    """Whole: 15 % of the lower half comes on top, then the rest of it; the old top lies lowest."""
+    before = layered(30.0, 15.0, 10.0)
+    low, middle, top = (float(dry_basis(x)) for x in (10.0, 15.0, 30.0))
+    turned = parts_of(raked(before, mixing=0.0))
+    below = (0.35 * middle + 0.15 * top) / 0.5
+    np.testing.assert_allclose(turned, [low, low, below], rtol=1e-5)
+    mean = 0.15 * top + 0.35 * middle + 0.5 * low
+    np.testing.assert_allclose(parts_of(raked(before, mixing=1.0)), [mean] * 3, rtol=1e-5)
+    half = parts_of(raked(before))
+    np.testing.assert_allclose(half, (np.array(turned) + mean) / 2, rtol=1e-5)
+    assert np.dot([0.15, 0.35, 0.5], half) == pytest.approx(mean, rel=1e-5)  # none is lost
+
+
+def test_a_rake_window_says_what_the_layers_are_after_it():
+    weather = hourly(4)
+    quarters = calls_of(hay(25.0, 25.0, 25.0, hours=4), setting_of(rig=None), weather)
+    (found,) = rake_windows(weather, quarters, None)
+    assert found.raked_at == BEGIN + 2 * HOUR
+    np.testing.assert_allclose([found.top_wb, found.middle_wb, found.bottom_wb], 25.0, rtol=1e-5)

@@ -5,11 +5,12 @@ import os
 
 import numpy as np
 import pytest
+from support.kept import keep_outlook
 from support.outlooks import outlook_of
 
 from hayweather.baling.calls import Call
 from hayweather.errors import InputError, OutputError
-from hayweather.learning.keep import file_name, keep_outlook, load_kept
+from hayweather.learning.keep import SCORED_AS, file_name, load_kept
 from hayweather.show.outlook_data import outlook_form
 from hayweather.weather.record import HOUR
 
@@ -44,7 +45,8 @@ def test_what_is_kept_reads_back_as_it_was_shown(form, tmp_path):
         assert (item.made, item.timezone) == (MADE, "America/Los_Angeles")
         assert item.starts.tolist() == [hour.start.tolist() for hour in shown.hours]
         assert item.calls.tolist() == [
-            Call.NO_DATA if hour.stop else hour.call for hour in shown.hours
+            Call.NO_DATA if hour.stop else SCORED_AS.get(hour.call, hour.call)
+            for hour in shown.hours
         ]
         moistures = [hour.hay.windrow_wb for hour in shown.hours]
         np.testing.assert_allclose(item.windrow_wb, moistures, atol=6e-5)
@@ -88,7 +90,7 @@ def test_a_write_that_fails_leaves_the_old_file_and_nothing_else(form, tmp_path,
     monkeypatch.setattr(os, "replace", _full)
     with pytest.raises(OutputError) as caught:
         keep_outlook({**form, "farm": "another"}, tmp_path)
-    assert caught.value.key == "keep_failed"
+    assert caught.value.key == "out_failed"
     assert "No space left" in str(caught.value)
     assert old.read_bytes() == before
     assert len(list(tmp_path.iterdir())) == 3

@@ -14,7 +14,7 @@ from hayweather.windrow.readings import Reading
 
 FARM = farm_of(CURED)
 DAMPER_K = (0.0, -3.0, -1.0, 1.0, 2.5)
-READINGS = {"north": [Reading(EVENING, 8.2), Reading(EVENING + 3 * HOUR, 10.5)]}
+READINGS = {"north": [Reading(EVENING - 2 * HOUR, 8.2), Reading(EVENING, 10.5)]}
 
 
 def runs(order):

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from hayweather.baling.advice import Advice
+from hayweather.baling.advice import Advice, Risk
 from hayweather.baling.calls import AS_IT_LIES, BALED, Call
 from hayweather.farm import read_farm
 from hayweather.nights import night_of
@@ -72,10 +72,10 @@ def test_go_keeps_its_odds():
         course, weights = field.shown, field.shown.weights.weights
         for row in np.flatnonzero(course.advice == Advice.GO):
             call = Call(int(course.way[row]))
-            assert course.good(call)[row] @ weights >= 0.5 - 1e-9
+            assert course.good(call)[row] @ weights >= Risk().ready - 1e-9
             if call in AS_IT_LIES:
                 wet = course.chances[[Call.TOO_WET, Call.NOT_CURED], row].sum()
-                assert wet <= 0.2 + 1e-9
+                assert wet <= Risk().wet + 1e-9
 
 
 def test_creek_is_never_ready_in_a_dry_afternoon():
@@ -127,3 +127,19 @@ def test_a_higher_reading_never_dries_the_night():
     ]
     for low, high in pairwise(rows):
         assert (high >= low - 0.3).all()
+
+
+@pytest.mark.parametrize("minute", range(0, 60, 7))
+def test_nothing_is_advised_before_the_minute_of_now(minute):
+    """From half past midnight on, through the window's start and its end."""
+    now = np.datetime64("2025-07-09T07:40", "s") + minute * np.timedelta64(120, "s")
+    whole = sample()
+    for field in sample(now):
+        for window in (*field.windows, *field.maybe):
+            assert now <= window.start < window.end
+            if window.start_range is not None:
+                assert now <= window.start_range[0] <= window.start <= window.start_range[1]
+        assert all(now <= item.start < item.end for item in field.rake)
+        before = sum(window.hours for window in whole[field.name].windows)
+        assert sum(window.hours for window in field.windows) <= before + 1e-9
+        assert field.hours[0].start <= now < field.hours[0].start + np.timedelta64(3600, "s")

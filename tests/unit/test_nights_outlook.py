@@ -235,9 +235,10 @@ def test_a_grass_field_bales_dry_leaf_and_says_dusty():
 
 def test_a_field_cut_yesterday_is_not_cured_and_says_why():
     """Cut at 16:00 yesterday: all of tonight, and tomorrow until the sun has dried the inside."""
-    found = outlook_of(days(47), replace(CUT, cut_at=TURN + 2 * HOUR))
+    found = outlook_of(days(80), replace(CUT, cut_at=TURN + 2 * HOUR))
     for hour in found.hours[:15]:
         assert hour.call == Call.NOT_CURED
+        assert hour.hay.windrow_wb > 20.0  # the swath's own water is shown
         assert {"reason_stem_wet", "reason_still_drying"} & set(keys(hour.reasons))
         assert "start_from_cutting" in keys(hour.reasons)
     assert all(window.start >= EVENING + 14 * HOUR for window in found.windows)
@@ -248,7 +249,7 @@ def test_a_field_cut_four_days_ago_is_cured():
     found = outlook_of(weather, replace(CUT, cut_at=TURN - 68 * HOUR))
     assert Call.NOT_CURED not in {hour.call for hour in found.hours}
     assert Call.NATURAL_DEW in {hour.call for hour in found.hours}
-    assert keys(found.remarks) == ["start_from_cutting"]
+    assert keys(found.remarks)[0] == "start_from_cutting"
 
 
 @pytest.mark.parametrize(("begin", "call"), [(10, Call.NOT_CURED), (-60, Call.NO_DATA)])

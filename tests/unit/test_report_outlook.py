@@ -39,7 +39,7 @@ WINDOW = (
     "call start end hours chance good_throughout half_good start_range end_range "
     "water_l_per_t water_gal_per_ton"
 )
-RAKE = "start end reason"
+RAKE = "start end reason raked_at top_moisture_wb middle_moisture_wb bottom_moisture_wb"
 CALLS = [
     "no data", "not cured", "too wet", "damp below",
     "natural dew", "ready", "add moisture", "too dry",
