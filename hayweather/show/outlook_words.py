@@ -333,7 +333,7 @@ def reading_words(reading: Reading, voice: Voice) -> str:
     if not reading.values_wb:
         return value
     low, high = min(reading.values_wb), max(reading.values_wb)
-    places = voice.between(low, high, "percent")
+    places = f"{voice.say('range', low=f'{low:.3g}', high=f'{high:.3g}')} %"
     return voice.say("reading_places", value=value, count=len(reading.values_wb), places=places)
 
 
@@ -342,7 +342,7 @@ def reading_sentences(field: FieldNight, voice: Voice) -> list[str]:
     told = [
         voice.say(
             "outlook_reading",
-            part=voice.say(f"reading_{reading.kind}"),
+            part=voice.say(f"log_kind_{reading.kind}"),
             value=reading_words(reading, voice),
             time=voice.when(reading.time),
         )
