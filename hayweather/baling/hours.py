@@ -143,10 +143,7 @@ def _not_cured(facts: Facts, setting: Setting, time: np.datetime64) -> list[Rema
         return [Remark("start_not_cut", {"time": cut_at})]
     if not np.isfinite(facts.stem_driest_wb):
         return [Remark("reason_still_drying")]
-    limit = setting.band.stem_limit_wb
-    if facts.stem_driest_wb <= limit:  # of hay followed from its cutting: a shower since
-        return [Remark("reason_rained_on")]
-    return [_against("reason_stem_wet", facts.stem_driest_wb, limit)]
+    return [_against("reason_stem_wet", facts.stem_driest_wb, setting.band.stem_limit_wb)]
 
 
 def _as_it_lies(facts: Facts, setting: Setting) -> list[Remark]:

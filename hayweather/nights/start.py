@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import timedelta
 
@@ -29,6 +30,17 @@ NEVER_CURED_WITHIN = np.timedelta64(36 * 3600, "s")  # of cutting, in the best w
 RAINED_MM = 1.0
 RAINED_HOURS = 24
 MOST_DAYS_BACK = 4
+CURED = {
+    "between": "start_cured_between",
+    "at": "start_cured_at",
+    "from": "start_cured_from",
+}
+AGAIN = {
+    "between": "start_again_between",
+    "at": "start_again_at",
+    "from": "start_again_from",
+    "never": "start_again_never",
+}
 CURED_LEVELS = (0.1, 0.9)  # shares of the forecast runs between which hay is said to cure
 
 
@@ -81,15 +93,15 @@ class Start:
         if self.cured_hour is None or self.again_hour is None or not weights.weights.any():
             return ()
         shares = weights.weights / weights.weights.sum()
-        said = _between("start_cured", begin, self.cured_hour, shares)
+        said = _between(CURED, begin, self.cured_hour, shares)
         rained = float(shares[self.again_hour != self.cured_hour].sum())
         if rained < CURED_LEVELS[0]:
             return said
-        return (*said, *_between("start_again", begin, self.again_hour, shares))
+        return (*said, *_between(AGAIN, begin, self.again_hour, shares))
 
 
 def _between(
-    key: str, begin: np.datetime64, hours: NDArray[np.int64], shares: Floats
+    keys: Mapping[str, str], begin: np.datetime64, hours: NDArray[np.int64], shares: Floats
 ) -> tuple[Remark, ...]:
     """Eight in ten of the hours of the runs; -1 is "not before the weather ends"."""
     counted = np.where(hours < 0, np.inf, hours)
@@ -101,13 +113,13 @@ def _between(
     )
     never = f"{100 * float(shares[~np.isfinite(counted)].sum()):.0f}"
     if not np.isfinite(first):
-        return (Remark("start_again_never"),) if key == "start_again" else ()
+        return (Remark(keys["never"]),) if "never" in keys else ()
     early = begin + int(first) * HOUR
     if not np.isfinite(last):
-        return (Remark(f"{key}_from", {"time": early, "never": never}),)
+        return (Remark(keys["from"], {"time": early, "never": never}),)
     if first == last:
-        return (Remark(f"{key}_at", {"time": early}),)
-    return (Remark(f"{key}_between", {"first": early, "last": begin + int(last) * HOUR}),)
+        return (Remark(keys["at"], {"time": early}),)
+    return (Remark(keys["between"], {"first": early, "last": begin + int(last) * HOUR}),)
 
 
 def first_hour(weather: HourlyWeather, setting: Setting, span: Span) -> int:

@@ -74,9 +74,9 @@ def test_in_no_run_does_rain_undo_not_cured_or_too_wet(seed, cut, mass, dew_poin
     assert not (bad & ~still & (calls[1] != Call.NO_DATA)).any()
 
 
-@pytest.mark.parametrize("hour", [38, 49, 52])
+@pytest.mark.parametrize("hour", [44, 49, 52])
 def test_two_inches_change_moistures_words_and_windows(hour):
-    """Cut at noon of the day before: this morning, and at seven and ten of the evening."""
+    """Cut at noon of the day before: this afternoon, and at seven and ten of the evening."""
     rain = np.zeros(HOURS)
     rain[hour] = 50.0
     dry, wet = (night(18, 1.5, 4.0, values) for values in (np.zeros(HOURS), rain))
