@@ -35,31 +35,32 @@ NowOption = Annotated[
 ]
 
 
+@o.command
 def tune(
     farm_file: FarmArgument,
     readings_file: ReadingsArgument,
     write: WriteOption = False,
     weather: WeatherOption = None,
     at_field: AtFieldOption = False,
-    units: o.UnitsOption = None,
-    format_: o.FormatOption = None,
-    out: o.OutOption = None,
-    csv: o.CsvOption = "safe",
     now: NowOption = None,
+    *,
+    output: o.Output,
     cautions: o.CautionsOption = False,
 ) -> None:
     """Fit the windrow to your own moisture readings."""
+    from hayweather.cli.guard import check_kind
     from hayweather.cli.language import spoken_in
     from hayweather.cli.load import farm_from, files_of
-    from hayweather.cli.write import SCREEN, Destinations
+    from hayweather.cli.write import checked
 
     farm = farm_from(farm_file)
     with spoken_in(farm.language):
-        where, read = Destinations(out, format_, csv), [*files_of(farm), readings_file, weather]
-        where.check(*read)
+        where = checked("tune", output, [*files_of(farm), readings_file, weather], farm.language)
+        if write:
+            check_kind(farm_file)
         fit = _fitted(farm, readings_file, weather, now, at_field=at_field)
-        shown = _tuned(fit, farm, units or farm.units, where, all_cautions=cautions)
-        where.write([(out or SCREEN, shown)], farm.language, read)
+        shown = _tuned(fit, farm, output.units or farm.units, where, all_cautions=cautions)
+        where.write([(where.place, shown)])
         if write:
             _write(farm_file, fit, farm)
 
@@ -131,31 +132,29 @@ ReadingsOption = Annotated[
 ]
 
 
+@o.command
 def score(
     farm_file: FarmArgument,
     log_file: LogArgument,
     kept: KeptOption = DEFAULT_KEPT,
     readings: ReadingsOption = None,
-    units: o.UnitsOption = None,
-    format_: o.FormatOption = None,
-    out: o.OutOption = None,
-    csv: o.CsvOption = "safe",
     now: NowOption = None,
+    *,
+    output: o.Output,
     cautions: o.CautionsOption = False,
 ) -> None:
     """How past outlooks did against what happened."""
     from hayweather.cli.language import spoken_in
     from hayweather.cli.load import farm_from, files_of
-    from hayweather.cli.write import SCREEN, Destinations
+    from hayweather.cli.write import checked
 
     farm = farm_from(farm_file)
     with spoken_in(farm.language):
-        where = Destinations(out, format_, csv)
         read = [*files_of(farm), log_file, readings, kept / "*.json"]
-        where.check(*read)
+        where = checked("score", output, read, farm.language)
         made = _scored(farm, log_file, kept, readings, now)
-        text = _score(made, farm, units or farm.units, where, all_cautions=cautions)
-        where.write([(out or SCREEN, text)], farm.language, read)
+        text = _score(made, farm, output.units or farm.units, where, all_cautions=cautions)
+        where.write([(where.place, text)])
 
 
 def _scored(

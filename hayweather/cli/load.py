@@ -54,11 +54,13 @@ def farm_at(path: Path, environ: Mapping[str, str] | None = None) -> Farm:
 
 
 def files_of(farm: Farm) -> list[Path | None]:
-    """The farm file, its weather file and its log; None where there is none."""
+    """The farm file and its copies, its weather file and its log; None where there is none."""
+    from hayweather.cli.guard import copies_of
     from hayweather.log.database import companions_of
 
+    copies = None if farm.path is None else copies_of(farm.path)
     log = [] if farm.log is None else companions_of(farm.log)
-    return [farm.path, farm.weather.file, *log]
+    return [farm.path, copies, farm.weather.file, *log]
 
 
 def sites_of(farm: Farm, field: str | None) -> list[str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import sys
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -10,7 +10,6 @@ import typer
 
 from hayweather.cli import options as o
 from hayweather.errors import OptionError
-from hayweather.words import say
 
 if TYPE_CHECKING:
     from hayweather.cli.write import Destinations, Written
@@ -20,49 +19,42 @@ if TYPE_CHECKING:
     from hayweather.plan.sheet_record import RunSheet
 
 LEAST_S, MOST_S = 0.1, 600.0
+TextOption = Annotated[bool, typer.Option("--text", help=o.help_text("text_message"))]
+AlwaysCautionsOption = Annotated[
+    bool, typer.Option("--cautions", help=o.help_text("cautions_always"))
+]
+KeepOption = Annotated[Path | None, typer.Option("--keep", metavar="DIR", help=o.help_text("keep"))]
 
 
+@o.command
 def outlook(
     farm_file: o.FarmFile = None,
     field: o.FieldOption = None,
-    units: o.UnitsOption = None,
-    format_: o.FormatOption = None,
-    out: o.OutOption = None,
-    csv: o.CsvOption = "safe",
-    chart: o.ChartOption = None,
-    page: o.PageOption = None,
-    calendar: o.CalendarOption = None,
-    now: o.NowOption = None,
-    old: o.OldOption = False,
-    offline: o.OfflineOption = False,
-    weather_url: o.WeatherUrlOption = None,
-    reading: o.ReadingOption = None,
+    keep: KeepOption = None,
+    *,
+    output: o.Pictures,
+    tonight: o.Tonight,
     cautions: o.CautionsOption = False,
-    keep: o.KeepOption = None,
 ) -> None:
     """Tonight and tomorrow, hour by hour."""
     from hayweather.cli.language import spoken_in
     from hayweather.cli.load import farm_from, files_of
     from hayweather.cli.make import outlook_asked
-    from hayweather.cli.write import Destinations
+    from hayweather.cli.write import checked
 
     farm = farm_from(farm_file)
     with spoken_in(farm.language):
-        where = Destinations(out, format_, csv, chart, page, calendar, keep)
-        where.check(*files_of(farm))
-        made = outlook_asked(farm, field, now, reading or (), weather_url, old=old, offline=offline)
-        shown = units or farm.units
+        where = checked("outlook", output, files_of(farm), farm.language, keep)
+        made = outlook_asked(farm, field, tonight)
+        shown = output.units or farm.units
         results = _outlook_files(made, shown, where, all_cautions=cautions)
-        if keep is not None:
-            _keep(made, shown, keep)
-        where.write(results, farm.language, files_of(farm))
+        where.write(results, [] if keep is None else _kept(made, shown, keep))
 
 
 def _outlook_files(
     made: Night, units: UnitSystem, where: Destinations, *, all_cautions: bool
 ) -> Written:
     """The outlook in every form asked for."""
-    from hayweather.cli.write import SCREEN
     from hayweather.show.outlook_data import outlook_csv, outlook_json
     from hayweather.show.outlook_text import outlook_text
 
@@ -72,7 +64,7 @@ def _outlook_files(
         text = outlook_csv(made, units, raw=where.raw)
     else:
         text = outlook_text(made, units, o.text_width(), all_cautions=all_cautions)
-    results: Written = [(where.out or SCREEN, text), *_chart(made, units, where.chart)]
+    results: Written = [(where.place, text), *_chart(made, units, where.chart)]
     if where.page is not None:
         from hayweather.show.page import outlook_page
 
@@ -81,7 +73,7 @@ def _outlook_files(
         from hayweather.show.calendar import outlook_calendar
 
         before = file_before(where.calendar)
-        results.append((str(where.calendar), outlook_calendar(made, units, before).encode()))
+        results.append((str(where.calendar), outlook_calendar(made, units, before)))
     return results
 
 
@@ -105,56 +97,44 @@ def file_before(path: Path) -> str | None:
         return None
 
 
-def _keep(made: Night, units: UnitSystem, folder: Path) -> None:
-    """The outlook with all its digits into a folder, for `score`; said on standard error."""
-    from hayweather.learning.keep import keep_outlook
+def _kept(made: Night, units: UnitSystem, folder: Path) -> Written:
+    """The outlook with all its digits as the files of a folder, for `score`."""
+    from hayweather.learning.keep import files_to_keep
     from hayweather.show.outlook_data import outlook_form
 
-    kept = keep_outlook(outlook_form(made, units, exact=True), folder)
-    print(say("keep_done", made.farm.language, count=len(kept), folder=folder), file=sys.stderr)
+    files = files_to_keep(outlook_form(made, units, exact=True))
+    return [(str(folder / name), text) for name, text in files]
 
 
+@o.command
 def runsheet(
     farm_file: o.FarmFile = None,
     field: o.FieldOption = None,
-    units: o.UnitsOption = None,
-    format_: o.FormatOption = None,
-    out: o.OutOption = None,
-    csv: o.CsvOption = "safe",
-    text: o.TextOption = False,
-    chart: o.ChartOption = None,
-    page: o.PageOption = None,
-    calendar: o.CalendarOption = None,
-    now: o.NowOption = None,
-    old: o.OldOption = False,
-    offline: o.OfflineOption = False,
-    weather_url: o.WeatherUrlOption = None,
-    reading: o.ReadingOption = None,
-    cautions: o.AlwaysCautionsOption = True,
+    text: TextOption = False,
+    *,
+    output: o.Pictures,
+    tonight: o.Tonight,
+    cautions: AlwaysCautionsOption = True,
 ) -> None:
     """What to do when: rates, speed, water, fuel, signs, dangers."""
     from hayweather.cli.language import spoken_in
     from hayweather.cli.load import farm_from, files_of
     from hayweather.cli.make import outlook_asked
-    from hayweather.cli.write import Destinations
+    from hayweather.cli.write import checked
     from hayweather.plan.sheet import make_runsheet
 
     farm = farm_from(farm_file)
     with spoken_in(farm.language):
-        where = Destinations(out, format_, csv, chart, page, calendar)
-        if text and format_ not in (None, "table"):
-            raise OptionError("text_and_format", "--text", value=format_)
-        where.check(*files_of(farm))
-        made = outlook_asked(farm, field, now, reading or (), weather_url, old=old, offline=offline)
-        results = _sheet_files(make_runsheet(farm, made), units or farm.units, where, text=text)
-        where.write(results, farm.language, files_of(farm))
+        if text and output.format not in (None, "table"):
+            raise OptionError("text_and_format", "--text", value=output.format)
+        where = checked("runsheet", output, files_of(farm), farm.language)
+        sheet = make_runsheet(farm, outlook_asked(farm, field, tonight))
+        where.write(_sheet_files(sheet, output.units or farm.units, where, text=text))
 
 
 def _sheet_files(sheet: RunSheet, units: UnitSystem, where: Destinations, *, text: bool) -> Written:
     """The run sheet in every form asked for; a text message in place of the sheet."""
-    from hayweather.cli.write import SCREEN
-
-    results: Written = [(where.out or SCREEN, _sheet(sheet, units, where, text=text))]
+    results: Written = [(where.place, _sheet(sheet, units, where, text=text))]
     results += _chart(sheet.outlook, units, where.chart)
     if where.page is not None:
         from hayweather.show.page import runsheet_page
@@ -164,7 +144,7 @@ def _sheet_files(sheet: RunSheet, units: UnitSystem, where: Destinations, *, tex
         from hayweather.show.calendar import runsheet_calendar
 
         before = file_before(where.calendar)
-        results.append((str(where.calendar), runsheet_calendar(sheet, units, before).encode()))
+        results.append((str(where.calendar), runsheet_calendar(sheet, units, before)))
     return results
 
 
@@ -213,38 +193,44 @@ TimeLimitOption = Annotated[
 ]
 
 
+@dataclass(frozen=True)
+class PlanOutput(o.Output):
+    """The same with the work as a calendar."""
+
+    calendar: o.CalendarOption = None
+
+
+@o.command
 def plan(
     farm_file: o.FarmFile = None,
     days: DaysOption = 2,
-    units: o.UnitsOption = None,
-    format_: o.FormatOption = None,
-    out: o.OutOption = None,
-    csv: o.CsvOption = "safe",
-    now: o.NowOption = None,
-    old: o.OldOption = False,
-    offline: o.OfflineOption = False,
-    weather_url: o.WeatherUrlOption = None,
-    reading: o.ReadingOption = None,
     time_limit: TimeLimitOption = 10.0,
+    *,
+    output: PlanOutput,
+    tonight: o.Tonight,
     cautions: o.CautionsOption = False,
 ) -> None:
     """Which field is baled when, by which baler and how."""
     from hayweather.cli.language import spoken_in
     from hayweather.cli.load import farm_from, files_of
     from hayweather.cli.make import plan_asked
-    from hayweather.cli.write import SCREEN, Destinations
+    from hayweather.cli.write import checked
 
     farm = farm_from(farm_file)
     with spoken_in(farm.language):
         if not LEAST_S <= time_limit <= MOST_S:
             raise OptionError("fields_time_limit", "--time-limit", value=f"{time_limit:g}")
-        where = Destinations(out, format_, csv)
-        where.check(*files_of(farm))
-        made = plan_asked(
-            farm, days, now, reading or (), weather_url, time_limit, old=old, offline=offline
-        )
-        text = _plan(made, units or farm.units, where, all_cautions=cautions)
-        where.write([(out or SCREEN, text)], farm.language, files_of(farm))
+        where = checked("plan", output, files_of(farm), farm.language)
+        made = plan_asked(farm, days, tonight, time_limit)
+        units = output.units or farm.units
+        text = _plan(made, units, where, all_cautions=cautions)
+        results: Written = [(where.place, text)]
+        if where.calendar is not None:
+            from hayweather.show.calendar import plan_calendar
+
+            before = file_before(where.calendar)
+            results.append((str(where.calendar), plan_calendar(made, units, before)))
+        where.write(results)
 
 
 def _plan(plan: FieldsPlan, units: UnitSystem, where: Destinations, *, all_cautions: bool) -> str:

@@ -40,12 +40,13 @@ class WeatherChoice:
     """Where the weather is taken from: a service or a file, never both.
 
     `now` is only ever set together with `invented`; `forecast_runs` asks the
-    service for its runs beside the forecast.
+    service for its runs beside the forecast; `contact` tells the service who asks.
     """
 
     service: str | None = None
     file: Path | None = None
     terms: Literal["non-commercial"] | None = None
+    contact: str | None = None
     forecast_runs: bool = False
     timezone: str | None = None
     wind_height_m: float | None = None

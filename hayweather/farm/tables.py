@@ -101,6 +101,7 @@ WEATHER = Table(
         Key("service", "choice", choices=SERVICES.keys(),
             us='"us-nws"', metric='"open-meteo"', active=True),
         Key("terms", "choice", choices=("non-commercial",), us='"non-commercial"'),
+        Key("contact", "text", us='"you@example.com"'),
         Key("forecast_runs", "boolean"),
         Key("file", "text", us='"weather.csv"'),
         Key("timezone", "text", us='"UTC"'),

@@ -14,10 +14,9 @@ import numpy as np
 
 from hayweather.baling.calls import Call
 from hayweather.baling.clock import to_utc
-from hayweather.errors import InputError, OutputError
+from hayweather.errors import InputError
 from hayweather.farm.document import shorten
 from hayweather.weather.record import HOUR, Floats, Times
-from hayweather.whole_file import whole_file
 
 SCORED_AS = {Call.READY: Call.NATURAL_DEW, Call.DAMP_BELOW: Call.TOO_WET}
 SCHEMAS = ("hayweather/outlook/1", "hayweather/outlook/2")
@@ -81,36 +80,28 @@ class Kept:
         return float(np.interp(at, hours, self.windrow_wb))
 
 
-def keep_outlook(form: Json, folder: Path) -> list[Path]:
-    """Write an outlook into a folder, a file for each field.
+def files_to_keep(form: Json) -> list[tuple[str, str]]:
+    """An outlook as files of a folder, one for each field.
 
     Parameters
     ----------
     form
         The outlook as in its JSON.
-    folder
-        Made if it is not there.
 
     Returns
     -------
-    list of Path
-        What was written: ``FIELD_YYYYMMDDTHHMMZ.json``, the time in UTC.
-
-    Raises
-    ------
-    OutputError
-        If it cannot be written.
+    list of (str, str)
+        Name and text: ``FIELD_YYYYMMDDTHHMMZ.json``, the time in UTC.
     """
     made = to_utc(datetime.fromisoformat(form["now"])).astype(datetime)
-    written = []
-    for field in form["fields"]:
-        path = folder / f"{file_name(field['field'])}_{made:%Y%m%dT%H%MZ}{ENDING}"
-        text = json.dumps(
-            {**form, "fields": [field]}, ensure_ascii=False, allow_nan=False, indent=1
+    return [
+        (
+            f"{file_name(field['field'])}_{made:%Y%m%dT%H%MZ}{ENDING}",
+            json.dumps({**form, "fields": [field]}, ensure_ascii=False, allow_nan=False, indent=1)
+            + "\n",
         )
-        _write_whole(path, text + "\n")
-        written.append(path)
-    return written
+        for field in form["fields"]
+    ]
 
 
 def file_name(field: str) -> str:
@@ -124,17 +115,6 @@ def file_name(field: str) -> str:
     return "".join(
         letter if letter.isalnum() or letter in PLAIN else f"%{ord(letter):02X}" for letter in field
     )
-
-
-def _write_whole(path: Path, text: str) -> None:
-    """Write an outlook into the folder, which is made where it is not there."""
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        with whole_file(path, for_others=True) as file:
-            file.write(text.encode("utf-8"))
-    except OSError as problem:
-        reason = problem.strerror or type(problem).__name__
-        raise OutputError("keep_failed", str(path.parent), reason=reason) from None
 
 
 def load_kept(folder: Path) -> tuple[list[Kept], list[str]]:
@@ -156,7 +136,7 @@ def load_kept(folder: Path) -> tuple[list[Kept], list[str]]:
     for path in sorted(folder.glob(f"*{ENDING}")):
         try:
             kept.extend(_kept(json.loads(path.read_text(encoding="utf-8"))))
-        except (OSError, ValueError, KeyError, TypeError, AttributeError):
+        except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
             other.append(shorten(path.name))
     if not kept:
         raise InputError("keep_nothing", str(folder))

@@ -1,4 +1,4 @@
-"""Outlooks and run sheets as calendar files (RFC 5545): zones, reminders, lasting names.
+"""Outlooks, run sheets and plans as calendar files (RFC 5545): zones, reminders, lasting names.
 
 An event keeps its name (UID) from file to file, and its SEQUENCE grows with
 time, so that a calendar which reads tomorrow's file replaces today's events. An
@@ -16,13 +16,14 @@ from hashlib import sha256
 from zoneinfo import ZoneInfo
 
 import numpy as np
-from icalendar import Alarm, Calendar, Event
+from icalendar import Alarm, Calendar, Event, vText
 
 from hayweather.baling.calls import AS_IT_LIES, Call
 from hayweather.baling.clock import TURN_HOUR, to_local
 from hayweather.baling.windows import LOOK_BEFORE, Window
 from hayweather.farm.records import UnitSystem
 from hayweather.nights import FieldNight, Night
+from hayweather.plan.record import Block, FieldsPlan
 from hayweather.plan.sheet_record import FieldSheet, RunSheet
 from hayweather.show.outlook_words import (
     chance_words,
@@ -33,6 +34,7 @@ from hayweather.show.outlook_words import (
     unknown_text,
     water_words,
 )
+from hayweather.show.plan_words import block_reasons, plan_voice
 from hayweather.show.runsheet_words import WorkSpan, fill_text, work_spans
 from hayweather.show.voice import Voice, capital, phrases, short_safety_texts
 from hayweather.show.weather_facts import made_lines, weather_summary
@@ -133,7 +135,7 @@ def calendar_text(
     calendar.add("version", "2.0")
     calendar.add("calscale", "GREGORIAN")
     calendar.add("method", "PUBLISH")
-    calendar.add("x-wr-calname", name)
+    calendar.add("x-wr-calname", _text(name))
     for event in sorted(events, key=lambda item: (item.start, item.uid)):
         calendar.add_component(_event(event, now))
     known = {event.uid for event in events}
@@ -142,6 +144,14 @@ def calendar_text(
     first, last = _reach(events, now)
     calendar.add_missing_timezones(first.date(), last.date())
     return calendar.to_ical().decode("utf-8")
+
+
+def _text(text: str) -> vText:
+    """A text, escaped wherever it stands, without what must not (RFC 5545, 3.3.11)."""
+    lines = (
+        "".join(each if each.isprintable() else " " for each in one) for one in text.split("\n")
+    )
+    return vText("\n".join(lines))
 
 
 def _event(event: CalendarEvent, now: np.datetime64) -> Event:
@@ -153,9 +163,9 @@ def _event(event: CalendarEvent, now: np.datetime64) -> Event:
     start, end = _times(event)
     made.add("dtstart", start)
     made.add("dtend", end)
-    made.add("summary", event.summary)
-    made.add("description", event.description)
-    made.add("location", event.location)
+    made.add("summary", _text(event.summary))
+    made.add("description", _text(event.description))
+    made.add("location", _text(event.location))
     made.add("geo", event.place)
     made.add("status", "CONFIRMED")
     for reminder in event.reminders:
@@ -167,7 +177,7 @@ def _alarm(reminder: Reminder, start: np.datetime64) -> Alarm:
     """A reminder, said relative to the event's start."""
     alarm = Alarm()
     alarm.add("action", "DISPLAY")
-    alarm.add("description", reminder.text)
+    alarm.add("description", _text(reminder.text))
     seconds = (reminder.at - start) / np.timedelta64(1, "s")
     alarm.add("trigger", timedelta(seconds=float(seconds)))
     return alarm
@@ -253,7 +263,7 @@ class Notebook:
     voice
         Language and units; the clock of the farm's first field.
     purpose
-        "outlook" or "runsheet"; keeps the two apart in one calendar.
+        "outlook", "runsheet" or "plan"; keeps them apart in one calendar.
     """
 
     outlook: Night
@@ -477,7 +487,7 @@ def runsheet_calendar(sheet: RunSheet, units: UnitSystem, before: str | None = N
 
 def sheet_events(field: FieldSheet, notebook: Notebook) -> list[CalendarEvent]:
     """Work and fills of a field as events."""
-    names = _Names(field)
+    names = _Names(field.outlook)
     looked: set[object] = set()
     events = unknown_events(field.outlook, notebook)
     if not field.windows:
@@ -511,13 +521,13 @@ def _maybe_events(field: FieldNight, notebook: Notebook) -> list[CalendarEvent]:
 class _Names:
     """What names each event of a field: night, kind, part of the night, number."""
 
-    def __init__(self, field: FieldSheet) -> None:
+    def __init__(self, field: FieldNight) -> None:
         self._field = field
         self._counts: Counter[tuple[str, str, str]] = Counter()
 
     def of(self, kind: str, start: np.datetime64, end: np.datetime64) -> tuple[object, ...]:
         """The name of the next event of a kind."""
-        night, part = night_and_part(self._field.outlook, start, end)
+        night, part = night_and_part(self._field, start, end)
         key = (f"{night:%Y%m%d}", kind, part)
         self._counts[key] += 1
         return (*key, self._counts[key])
@@ -589,3 +599,53 @@ def _fills(field: FieldSheet, names: _Names, notebook: Notebook) -> list[Calenda
         )
         for fill in field.fills
     ]
+
+
+def plan_calendar(plan: FieldsPlan, units: UnitSystem, before: str | None = None) -> str:
+    """The plan as a calendar file: every block of work, with a look before the first of a night.
+
+    Parameters
+    ----------
+    before
+        The file that this one replaces, where there is one.
+    """
+    notebook = Notebook(plan.night, plan_voice(plan, units), "plan")
+    fields = {field.setting.field.name: field for field in plan.night.fields}
+    names = {name: _Names(field) for name, field in fields.items()}
+    looked: set[tuple[str, object]] = set()
+    events = []
+    for block in plan.blocks:
+        name = names[block.field].of(block.way, block.start, block.end)
+        first = (block.field, name[0]) not in looked
+        looked.add((block.field, name[0]))
+        events.append(_block(block, fields[block.field], name, notebook, look=first))
+    owners = [notebook.owner(field) for field in fields.values()]
+    title = notebook.voice.say("calendar_name_plan", farm=plan.farm.name)
+    return calendar_text(title, events, owners, plan.now, before)
+
+
+def _block(
+    block: Block,
+    field: FieldNight,
+    name: tuple[object, ...],
+    notebook: Notebook,
+    *,
+    look: bool,
+) -> CalendarEvent:
+    """A block of work as an event: which baler, how much, what to dial, why."""
+    voice = field_voice(field, notebook.voice)
+    title = notebook.title(
+        "calendar_block",
+        way=voice.say(f"fields_way_{block.way}"), field=block.field, baler=block.baler,
+    )  # fmt: skip
+    parts = [voice.hours(block.hours), voice.counted(block.kg, "tons")]
+    parts.append(voice.counted(block.area_m2, "area"))
+    if block.water_l_t is not None:
+        low, high = (voice.number(rate, "water_rate") for rate in block.water_l_t)
+        unit = voice.say(f"amount_water_rate_{voice.units}")
+        parts.append(f"{low} {unit}" if low == high else f"{low} - {high} {unit}")
+        parts.append(voice.amount(block.water_l, "volume"))
+    text = notebook.title("calendar_look", field=block.field)
+    reminders = (Reminder(block.start - LOOK_BEFORE_WORK, text),) if look else ()
+    lines = [voice.listed(parts), *block_reasons(block, voice)]
+    return notebook.event(field, name, (block.start, block.end), title, lines, reminders)

@@ -120,6 +120,7 @@ def _described(segment: Segment, scene: Scene) -> str:
 
 
 PNG_DPI = 150
+OWN = "hayweather"  # says in a picture's file whose it is
 TALLEST_PX = 30_000  # a taller picture is drawn coarser
 CAPTION_IN = 0.27
 CAPTION_LINE_IN = 0.15
@@ -251,8 +252,8 @@ def _dpi(figure: Figure) -> float:
 
 
 def _metadata(figure: Figure, kind: str) -> dict[str, str | None]:
-    """Title and description, without date or version, so that bytes hang on content alone."""
+    """What drew it, title, description; no date or version, so that bytes hang on content alone."""
     title, _, described = str(figure.get_label()).partition("\n")
     words = {"Title": title, "Description": described}
-    own = {"Software": None} if kind == "png" else {"Date": None, "Creator": "hayweather"}
-    return {**words, **own}
+    own = {"Software": OWN} if kind == "png" else {"Date": None, "Creator": OWN}
+    return {**own, **words}

@@ -19,7 +19,7 @@ from hayweather.windrow.run import run
 pytestmark = pytest.mark.speed
 
 SAMPLE = Path(__file__).parents[2] / "sample_forecasts" / "sagebeck.toml"
-COMMAND = "import sys; from hayweather.cli.main import main; sys.argv[0] = 'hayweather'; main()"
+COMMAND = "import sys; from hayweather.__main__ import main; sys.argv[0] = 'hayweather'; main()"
 
 
 def best(task: Callable[[], object], times: int = 5) -> float:

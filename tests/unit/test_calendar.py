@@ -230,6 +230,27 @@ def test_names_with_signs_of_the_format_are_kept():
     assert all(strange in str(item["location"]).replace("\r\n", "\n") for item in events)
 
 
+def test_every_text_is_escaped_and_no_line_is_longer_than_75_octets():
+    """RFC 5545, 3.1 and 3.3.11; read back with icalendar."""
+    strange = 'a;b,c\\d:e"f\nBEGIN:VEVENT ' + "\u00f1\u2600" * 60
+    beside = strange + "\x00\x0b\r\t"  # what no text may hold becomes a blank
+    made = replace(
+        event("2025-07-08T06:00", "2025-07-08T08:00"),
+        summary=beside, description=beside, location=beside,
+        reminders=(Reminder(np.datetime64("2025-07-08T05:00", "s"), beside),),
+    )  # fmt: skip
+    written = calendar_text(beside, [made], ["abc"], NOW)
+    _, (found,) = read(written)
+    (alarm,) = found.walk("VALARM")
+    texts = [found[name] for name in ("summary", "description", "location")]
+    for text in (*texts, alarm["description"]):
+        assert str(text).rstrip() == strange
+    lines = written.encode().split(b"\r\n")
+    assert max(map(len, lines)) <= 75
+    whole = written.replace("\r\n ", "")
+    assert whole.count('a\\;b\\,c\\\\d:e"f\\nBEGIN:VEVENT') == 5
+
+
 def test_a_night_without_windows_is_a_calendar_without_events():
     made = outlook_of("sagebeck")
     field = replace(made.fields[0], windows=())

@@ -5,11 +5,12 @@ import os
 
 import numpy as np
 import pytest
+from support.kept import keep_outlook
 from support.outlooks import outlook_of
 
 from hayweather.baling.calls import Call
 from hayweather.errors import InputError, OutputError
-from hayweather.learning.keep import SCORED_AS, file_name, keep_outlook, load_kept
+from hayweather.learning.keep import SCORED_AS, file_name, load_kept
 from hayweather.show.outlook_data import outlook_form
 from hayweather.weather.record import HOUR
 
@@ -89,7 +90,7 @@ def test_a_write_that_fails_leaves_the_old_file_and_nothing_else(form, tmp_path,
     monkeypatch.setattr(os, "replace", _full)
     with pytest.raises(OutputError) as caught:
         keep_outlook({**form, "farm": "another"}, tmp_path)
-    assert caught.value.key == "keep_failed"
+    assert caught.value.key == "out_failed"
     assert "No space left" in str(caught.value)
     assert old.read_bytes() == before
     assert len(list(tmp_path.iterdir())) == 3

@@ -8,12 +8,13 @@ import numpy as np
 import pytest
 from support.fields import BALER, CURED, EVENING, HOME, RIG, days, farm_of
 from support.fields_farm import MONEY, farm_with, field
+from support.kept import keep_outlook
 
 from hayweather.baling.calls import BALED, Call
 from hayweather.baling.clock import turn_of
 from hayweather.errors import FarmFileError
 from hayweather.farm.records import Baler
-from hayweather.learning.keep import keep_outlook, load_kept
+from hayweather.learning.keep import load_kept
 from hayweather.nights import night_of
 from hayweather.nights.drive import drive_calls, setting_in
 from hayweather.plan.case import equal_lanes

@@ -21,8 +21,9 @@ from hayweather.show.outlook_data import (
 )
 from hayweather.show.runsheet_data import runsheet_csv, runsheet_form, sheet_frame
 from hayweather.show.schema_files import FOLDER, all_schemas, schema_of
-from hayweather.show.table import Column, Document, Screen, Table, csv_text, held_back, json_text
+from hayweather.show.table import Column, Document, Screen, Table, csv_text, json_text
 from hayweather.show.voice import Voice
+from hayweather.spreadsheet import held_back
 from hayweather.units import symbol_of, to_shown
 
 US, METRIC = Voice("en", "us", "America/Denver"), Voice("en", "metric", "America/Denver")

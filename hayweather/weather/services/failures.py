@@ -12,6 +12,7 @@ Stored = Literal["unknown", "none", "damaged", "past"]
 
 FAMILIES: dict[str, Family] = {
     "service_unreachable": "unreachable",
+    "service_certificate": "unreachable",
     "service_timeout": "unreachable",
     "service_too_slow": "unreachable",
     "service_redirect": "refused",

@@ -1,7 +1,8 @@
 """What is set for the services: addresses, key, contact, store, limits.
 
-An option beats the environment, the environment beats the default. The key
-comes from the environment only and stays out of every text, `repr` included.
+An option beats the environment, the environment beats the default; the contact
+of a farm file beats that of the environment. The key comes from the environment
+only and stays out of every text, `repr` included.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ from hayweather.errors import OptionError
 from hayweather.weather.catalog import OPEN_METEO, addresses
 from hayweather.words import say
 
-Origin = Literal["option", "environment", "default"]
+Origin = Literal["option", "farm", "environment", "default"]
 
 KEY_VARIABLE = OPEN_METEO.key_variable
 CONTACT_VARIABLE = "HAYWEATHER_CONTACT"
@@ -95,8 +96,8 @@ class ServiceSettings:
         environ
             The environment; that of the process when None.
         options
-            ``{name: value}``, names those of `catalog.addresses`, ``contact`` and
-            ``store``; a value of None means "not given".
+            ``{name: value}``, names those of `catalog.addresses`, ``contact`` (of the
+            farm file) and ``store``; a value of None means "not given".
 
         Raises
         ------
@@ -110,6 +111,8 @@ class ServiceSettings:
             for name, (variable, default) in addresses().items()
         }
         contact = _pick("contact", CONTACT_VARIABLE, given, surroundings, None)
+        if contact.origin == "option":
+            contact = Setting(contact.value, "farm")
         _check_contact(contact)
         return cls(
             urls=urls,
@@ -233,4 +236,5 @@ def _check_contact(contact: Setting) -> None:
     """Refuse a contact that cannot stand in the head of a request."""
     text = contact.value or ""
     if not (text.isascii() and text.isprintable()):
-        raise OptionError("service_contact_unfit", CONTACT_VARIABLE)
+        where = "[weather] contact" if contact.origin == "farm" else CONTACT_VARIABLE
+        raise OptionError("service_contact_unfit", where)
