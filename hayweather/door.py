@@ -252,7 +252,7 @@ def _hours(weather: Any, farm: Farm, site: str) -> HourlyWeather:
         weather = weather_from(
             weather, tz=choice.timezone, wind_height=choice.wind_height_m, hour=choice.hour
         )
-    series: HourlyWeather = judged(weather, place)
+    series: HourlyWeather = judged(weather, place, believe=farm.weather.believe)
     if farm.weather.invented:
         return replace(series, source=replace(series.source, issued=None))
     return series

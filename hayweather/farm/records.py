@@ -40,7 +40,9 @@ class WeatherChoice:
     """Where the weather is taken from: a service or a file, never both.
 
     `now` is only ever set together with `invented`; `forecast_runs` asks the
-    service for its runs beside the forecast; `contact` tells the service who asks.
+    service for its runs beside the forecast; `contact` tells the service who asks;
+    `believe` names checks of the weather (`hayweather.weather.catalog.CHECKS`) that
+    shall caution, not refuse.
     """
 
     service: str | None = None
@@ -53,6 +55,7 @@ class WeatherChoice:
     hour: HourConvention | None = None
     invented: bool = False
     now: np.datetime64 | None = None
+    believe: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -30,7 +30,7 @@ from hayweather.farm.records import (
     UnitSystem,
     WeatherChoice,
 )
-from hayweather.weather.catalog import SERVICES
+from hayweather.weather.catalog import CHECKS, SERVICES
 
 INFINITY = float("inf")
 MASS_LOW_KG_M2, MASS_HIGH_KG_M2 = 0.5, 6.0
@@ -109,6 +109,7 @@ WEATHER = Table(
         Key("hour", "choice", choices=("start", "center", "end"), us='"start"'),
         Key("invented", "boolean"),
         Key("now", "time", us='"2026-07-08T17:00"'),
+        Key("believe", "choices", choices=CHECKS, us='["place"]'),
     ),
 )  # fmt: skip
 

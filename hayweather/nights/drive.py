@@ -77,7 +77,8 @@ def lanes_from(series: HourlyWeather, first: NDArray[np.int64], hours: int) -> H
         name: np.where(there, values[held, 0], np.nan) for name, values in series.columns.items()
     }
     start = series.start[0] + first * HOUR
-    return replace(series, start=start, columns=columns, repaired=np.zeros_like(there))
+    basis = np.where(there, series.basis[held, 0], np.uint8(0))
+    return replace(series, start=start, columns=columns, repaired=np.zeros_like(there), basis=basis)
 
 
 def drive(
@@ -254,6 +255,7 @@ def side_by_side(weathers: Sequence[HourlyWeather]) -> HourlyWeather:
             for name in first.columns
         },
         repaired=np.concatenate([weather.repaired for weather in weathers], axis=1),
+        basis=np.concatenate([weather.basis for weather in weathers], axis=1),
     )
 
 

@@ -18,7 +18,7 @@ from hayweather.errors import (
     WeatherUnavailableError,
 )
 from hayweather.farm.records import Farm, Site, Tuning
-from hayweather.weather.record import HOUR, Assumption, Booleans, HourlyWeather, Source
+from hayweather.weather.record import CAUTIONS, HOUR, Assumption, Booleans, HourlyWeather, Source
 from hayweather.windrow.readings import Reading, Weights
 from hayweather.windrow.sky import sun_elevation
 from hayweather.windrow.trajectory import QUARTER, QUARTERS, WindrowTrajectory
@@ -65,8 +65,8 @@ def check_cover(weather: HourlyWeather, span: Span, now: np.datetime64, timezone
 
     Raises
     ------
-    WeatherFileError
-        If it does not.
+    WeatherFileError, WeatherUnavailableError
+        If it does not; the latter where an answer of a service ends too early.
     """
     begin, end = weather.start[0], weather.end[0]
     times = {"first": begin, "last": end, "now": now, "needed": span.needed}
@@ -74,7 +74,8 @@ def check_cover(weather: HourlyWeather, span: Span, now: np.datetime64, timezone
     if not begin <= span.first < end:
         raise WeatherFileError("weather_not_now", weather.source.name, **shown)
     if end < span.needed:
-        raise WeatherFileError("weather_ends_early", weather.source.name, **shown)
+        kind = WeatherUnavailableError if weather.source.answered else WeatherFileError
+        raise kind("weather_ends_early", weather.source.name, **shown)
 
 
 def known_age(farm: Farm, weather: HourlyWeather, now: np.datetime64, *, old: bool) -> float | None:
@@ -129,7 +130,8 @@ def facts_of(
 ) -> WeatherFacts:
     """What people should know of the weather shown."""
     missing = int(shown.missing()[:, 0].sum())
-    assumed = tuple({item.key: item for item in (*shown.assumed, *derived)}.values())
+    noted = [item for item in (*shown.assumed, *derived) if item.key not in CAUTIONS]
+    assumed = tuple({item.key: item for item in noted}.values())
     return WeatherFacts(shown, age, missing, assumed)
 
 
@@ -144,6 +146,10 @@ def common_cautions(
             found["old"] = Remark("caution_old", {"hours": f"{age:.0f}"})
         if facts.weather.get("rain_mm") is None:
             found["rain"] = Remark("caution_rain_unknown")
+        for note in facts.weather.assumed:
+            if note.key in CAUTIONS:
+                said = Remark(f"assumed_{note.key}", note.values)
+                found[f"{note.key} {note.values.get('check')}"] = said
         if facts.weather.source.stored:
             hours = "?" if age is None else f"{age:.0f}"
             found["stored"] = Remark("caution_stored", {"hours": hours})

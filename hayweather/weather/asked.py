@@ -57,7 +57,8 @@ def weather_for(
 
 def _from_file(farm: Farm, site: Site, path: Path) -> HourlyWeather:
     """The weather file for one site; the time of an invented file says nothing."""
-    weather = judged(read_weather_file(path, file_options(farm, site))[0], site)
+    weather, _ = read_weather_file(path, file_options(farm, site))
+    weather = judged(weather, site, believe=farm.weather.believe)
     if farm.weather.invented:
         return replace(weather, source=replace(weather.source, issued=None))
     return weather

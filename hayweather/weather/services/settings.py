@@ -71,13 +71,14 @@ class ServiceSettings:
     """Everything the services need to know of their surroundings.
 
     Build it with `from_environment`. `sleep` is called with seconds between
-    two tries.
+    two tries; `believe` names checks of the judge that shall not refuse an answer.
     """
 
     urls: Mapping[str, Setting]
     contact: Setting
     store: Setting
     key: str | None = field(default=None, repr=False)
+    believe: tuple[str, ...] = ()
     limits: Limits = Limits()
     bulk_limits: Limits = PATIENT
     sleep: Callable[[float], None] = field(default=time.sleep, repr=False, compare=False)
