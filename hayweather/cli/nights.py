@@ -39,7 +39,7 @@ def outlook(
     """Tonight and tomorrow, hour by hour."""
     from hayweather.cli.language import spoken_in
     from hayweather.cli.load import farm_from, files_of
-    from hayweather.cli.make import outlook_asked
+    from hayweather.cli.make import keep_in_log, outlook_asked
     from hayweather.cli.write import checked
 
     farm = farm_from(farm_file)
@@ -49,6 +49,7 @@ def outlook(
         shown = output.units or farm.units
         results = _outlook_files(made, shown, where, all_cautions=cautions)
         where.write(results, [] if keep is None else _kept(made, shown, keep))
+        keep_in_log(farm, made, shown)
 
 
 def _outlook_files(
@@ -119,7 +120,7 @@ def runsheet(
     """What to do when: rates, speed, water, fuel, signs, dangers."""
     from hayweather.cli.language import spoken_in
     from hayweather.cli.load import farm_from, files_of
-    from hayweather.cli.make import outlook_asked
+    from hayweather.cli.make import keep_in_log, outlook_asked
     from hayweather.cli.write import checked
     from hayweather.plan.sheet import make_runsheet
 
@@ -129,7 +130,9 @@ def runsheet(
             raise OptionError("text_and_format", "--text", value=output.format)
         where = checked("runsheet", output, files_of(farm), farm.language)
         sheet = make_runsheet(farm, outlook_asked(farm, field, tonight))
-        where.write(_sheet_files(sheet, output.units or farm.units, where, text=text))
+        units = output.units or farm.units
+        where.write(_sheet_files(sheet, units, where, text=text))
+        keep_in_log(farm, sheet.outlook, units)
 
 
 def _sheet_files(sheet: RunSheet, units: UnitSystem, where: Destinations, *, text: bool) -> Written:
@@ -213,7 +216,7 @@ def plan(
     """Which field is baled when, by which baler and how."""
     from hayweather.cli.language import spoken_in
     from hayweather.cli.load import farm_from, files_of
-    from hayweather.cli.make import plan_asked
+    from hayweather.cli.make import keep_in_log, plan_asked
     from hayweather.cli.write import checked
 
     farm = farm_from(farm_file)
@@ -231,6 +234,7 @@ def plan(
             before = file_before(where.calendar)
             results.append((str(where.calendar), plan_calendar(made, units, before)))
         where.write(results)
+        keep_in_log(farm, made, units)
 
 
 def _plan(plan: FieldsPlan, units: UnitSystem, where: Destinations, *, all_cautions: bool) -> str:
