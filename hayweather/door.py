@@ -750,8 +750,10 @@ def score(
     from hayweather.learning.score import score as scored
 
     known = farm if isinstance(farm, Farm) else read_farm(Path(farm))
-    files = (None if path is None else Path(path) for path in (log, readings, kept))
-    past = past_of(known, *files)
+    happened, notes, folder = (
+        None if path is None else Path(path) for path in (log, readings, kept)
+    )
+    past = past_of(known, happened, notes, folder)
     return Score(scored(past.outlooks, past.events, past.readings), known)
 
 
