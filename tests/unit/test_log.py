@@ -437,7 +437,7 @@ def test_samples_at_three_depths(log, tmp_path):
         ("top", 11.5), ("middle", 9.8), ("bottom", 10.4), ("top", 14.1), ("bottom", 10.3),
     ]  # fmt: skip
     assert [e.meter_error for e in found] == [0.5, 0.5, 0.5, 1.0, 1.0]
-    assert logged_readings(log) == []
+    assert [item.layer for item in logged_readings(log)] == [e.layer for e in found]
 
 
 @pytest.mark.parametrize(
