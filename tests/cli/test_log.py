@@ -404,7 +404,7 @@ def test_without_a_log_none_is_made_for_an_answer(command, farm, few_members, ca
     assert not Path("hayweather.sqlite").exists()
 
 
-def test_every_outlook_and_plan_is_kept_as_issued_once(farm, few_members, capsys):
+def test_every_outlook_and_plan_is_kept_as_issued_once(farm, capsys):
     done(capsys, "log", "add", "bench", "10.5", "--at", "2025-07-08T16:00")
     shown_form = json.loads(done(capsys, "outlook", farm, "--format", "json"))
     outlooks, plans = issued_in(farm)
