@@ -1,14 +1,18 @@
-"""From a command's options to the night or the plan that they ask for."""
+"""From a command's options to the night or the plan that they ask for, kept as it was issued."""
 
 from __future__ import annotations
 
+import sys
 from typing import TYPE_CHECKING
+
+from hayweather.errors import HayweatherError
+from hayweather.words import say
 
 if TYPE_CHECKING:
     import numpy as np
 
     from hayweather.cli.options import Tonight
-    from hayweather.farm.records import Farm
+    from hayweather.farm.records import Farm, UnitSystem
     from hayweather.nights import Night
     from hayweather.nights.night import Readings
     from hayweather.plan.record import FieldsPlan
@@ -51,3 +55,36 @@ def _known(
     refuse_old_stored(weather, moment, old=tonight.old)
     said = read_spoken(tonight.reading or (), farm, zones, moment, field)
     return weather, moment, with_logged(farm, moment, said)
+
+
+def keep_in_log(farm: Farm, made: Night | FieldsPlan, units: UnitSystem) -> None:
+    """Keep an answer that was given, every digit, in the farm's log; none is made for it.
+
+    A log that cannot be written costs one line on standard error, never the answer.
+
+    Parameters
+    ----------
+    farm
+        Its log.
+    made
+        An outlook, also where it was shown as a run sheet, or a plan.
+    units
+        Of the sentences in it.
+    """
+    from hayweather.log import keep_issued, open_log
+    from hayweather.plan.record import FieldsPlan
+    from hayweather.show.outlook_data import outlook_form
+    from hayweather.show.plan_data import plan_form
+
+    if farm.log is None or not farm.log.exists():
+        return
+    sys.stdout.flush()
+    try:
+        with open_log(farm) as log:
+            if isinstance(made, FieldsPlan):
+                keep_issued(log, None, plan_form(made, units, exact=True))
+            else:
+                keep_issued(log, outlook_form(made, units, exact=True))
+    except HayweatherError as problem:
+        reason = problem.line(farm.language)
+        print(say("log_not_kept", farm.language, reason=reason), file=sys.stderr)

@@ -39,7 +39,7 @@ def outlook(
 ) -> None:
     """Tonight and tomorrow, hour by hour."""
     from hayweather.cli.load import answering
-    from hayweather.cli.make import outlook_asked
+    from hayweather.cli.make import keep_in_log, outlook_asked
 
     with answering("outlook", farm_file, output, keep=keep) as (farm, where):
         made = outlook_asked(farm, field, tonight)
@@ -58,6 +58,7 @@ def outlook(
         text = _outlook(made, units, where, all_cautions=cautions)
         results = [(where.place, text), *_beside(where, made, units, page, calendar)]
         where.write(results, [] if keep is None else _kept(made, units, keep))
+        keep_in_log(farm, made, units)
 
 
 def _outlook(made: Night, units: UnitSystem, where: Destinations, *, all_cautions: bool) -> str:
@@ -122,7 +123,7 @@ def runsheet(
 ) -> None:
     """What to do when: rates, speed, water, fuel, signs, dangers."""
     from hayweather.cli.load import answering
-    from hayweather.cli.make import outlook_asked
+    from hayweather.cli.make import keep_in_log, outlook_asked
     from hayweather.plan.sheet import make_runsheet
 
     with answering("runsheet", farm_file, output) as (farm, where):
@@ -144,6 +145,7 @@ def runsheet(
         answer = _sheet(sheet, units, where, text=text)
         beside = _beside(where, sheet.outlook, units, page, calendar)
         where.write([(where.place, answer), *beside])
+        keep_in_log(farm, sheet.outlook, units)
 
 
 def _sheet(sheet: RunSheet, units: UnitSystem, where: Destinations, *, text: bool) -> str:
@@ -210,7 +212,7 @@ def plan(
 ) -> None:
     """Which field is baled when, by which baler and how."""
     from hayweather.cli.load import answering
-    from hayweather.cli.make import plan_asked
+    from hayweather.cli.make import keep_in_log, plan_asked
 
     with answering("plan", farm_file, output) as (farm, where):
         if not LEAST_S <= time_limit <= MOST_S:
@@ -225,6 +227,7 @@ def plan(
             before = file_before(where.calendar)
             results.append((str(where.calendar), plan_calendar(made, units, before)))
         where.write(results)
+        keep_in_log(farm, made, units)
 
 
 def _plan(plan: FieldsPlan, units: UnitSystem, where: Destinations, *, all_cautions: bool) -> str:

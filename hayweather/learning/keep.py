@@ -1,10 +1,10 @@
-"""Outlooks kept for scoring: one JSON file a field and time, schema ``hayweather/outlook/2``
-(those of ``hayweather/outlook/1`` are read too)."""
+"""Outlooks kept for scoring: one JSON file a field and time, or in the farm's log; schema
+``hayweather/outlook/2`` (those of ``hayweather/outlook/1``, without layers, are read too)."""
 
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -16,13 +16,18 @@ from hayweather.baling.calls import Call
 from hayweather.baling.clock import to_utc
 from hayweather.errors import InputError
 from hayweather.farm.document import shorten
+from hayweather.log import Log
+from hayweather.log.records import LAYERS, Layer
 from hayweather.weather.record import HOUR, Floats, Times
+from hayweather.windrow.trajectory import LayerKind
 
 SCORED_AS = {Call.READY: Call.NATURAL_DEW, Call.DAMP_BELOW: Call.TOO_WET}
 SCHEMAS = ("hayweather/outlook/1", "hayweather/outlook/2")
 ENDING = ".json"
 PLAIN = "-_ "  # beside letters and digits kept in a file's name as they are
 Json = Mapping[str, Any]
+LAYER_KINDS: dict[LayerKind, str] = {"leaf": "leaf", "stem": "stem", "windrow": "whole"}
+"""What can be read of a layer, and how it is called in the JSON of an outlook."""
 
 
 @dataclass(frozen=True)
@@ -56,6 +61,9 @@ class Kept:
         Of each call, (6, hours), NaN where none were given.
     windows
         As shown.
+    layers_wb
+        Moisture of each layer, top first, by what was read of it [% wet basis], (3,
+        hours); None in an outlook that held none.
     """
 
     field: str
@@ -67,17 +75,32 @@ class Kept:
     humidity: Floats
     chances: Floats
     windows: tuple[KeptWindow, ...]
+    layers_wb: Mapping[LayerKind, Floats] | None = None
 
-    def moisture_at(self, time: np.datetime64) -> float:
+    def moisture_at(
+        self, time: np.datetime64, layer: Layer | None = None, kind: LayerKind = "windrow"
+    ) -> float:
         """Moisture of the windrow at a UTC time [% wet basis], NaN where it was not said.
 
         Hours hold the mean of the hour, so the line runs between their middles.
+
+        Parameters
+        ----------
+        time
+            UTC.
+        layer, kind
+            A third of the depth, and what of it; None: all of the windrow.
         """
+        series = self.windrow_wb
+        if layer is not None:
+            if self.layers_wb is None:
+                return float("nan")
+            series = self.layers_wb[kind][LAYERS.index(layer)]
         hours = np.asarray((self.starts - self.starts[0]) / HOUR) + 0.5
         at = float((time - self.starts[0]) / HOUR)
         if not 0 <= at <= hours[-1] + 0.5:
             return float("nan")
-        return float(np.interp(at, hours, self.windrow_wb))
+        return float(np.interp(at, hours, series))
 
 
 def files_to_keep(form: Json) -> list[tuple[str, str]]:
@@ -143,6 +166,24 @@ def load_kept(folder: Path) -> tuple[list[Kept], list[str]]:
     return sorted(kept, key=lambda item: (item.made, item.field)), other
 
 
+def logged_outlooks(log: Log) -> list[Kept]:
+    """All outlooks in a farm's log in order of time, as `load_kept` gives them.
+
+    Parameters
+    ----------
+    log
+        Open. Fields that the farm no longer has are left out.
+    """
+    issued = [item for item in log.outlooks() if item.field in log.farm.fields]
+    return [kept for item in issued for kept in _kept(item.content)]
+
+
+def each_once(kept: Iterable[Kept]) -> list[Kept]:
+    """Outlooks in order of time; of several of one field and time the last given counts."""
+    once = {(item.made, item.field): item for item in kept}
+    return [once[key] for key in sorted(once)]
+
+
 def _kept(form: Json) -> list[Kept]:
     """The fields of one file."""
     if form["schema"] not in SCHEMAS:
@@ -169,7 +210,21 @@ def _field(field: Json, made: np.datetime64) -> Kept:
         if hours
         else np.zeros((len(Call), 0)),
         windows=tuple(_window(window) for window in field["windows"]),
+        layers_wb=_layers(hours),
     )
+
+
+def _layers(hours: Sequence[Json]) -> dict[LayerKind, Floats] | None:
+    """Moisture of every layer; None where an hour has none."""
+    found = [hour["layers"] for hour in hours if hour.get("layers") is not None]
+    if not found or len(found) < len(hours):
+        return None
+    return {
+        kind: np.stack(
+            [_numbers(each[layer][f"{word}_moisture_wb"] for each in found) for layer in LAYERS]
+        )
+        for kind, word in LAYER_KINDS.items()
+    }
 
 
 def _chance(chances: Json | None, call: Call) -> float | None:

@@ -90,7 +90,9 @@ def with_logged(
     return found
 
 
-def keep_issued(log: Log, outlook: Mapping[str, Any], plan: Mapping[str, Any] | None = None) -> int:
+def keep_issued(
+    log: Log, outlook: Mapping[str, Any] | None, plan: Mapping[str, Any] | None = None
+) -> int:
     """Keep an outlook, a row for each of its fields, and a plan as they are issued.
 
     Parameters
@@ -99,23 +101,24 @@ def keep_issued(log: Log, outlook: Mapping[str, Any], plan: Mapping[str, Any] | 
         Open to be written.
     outlook
         In the form of its JSON, numbers at full precision: `now` and `fields`, each
-        with its `field` and `headline`, which is kept as the advice.
+        with its `field` and `headline`, which is kept as the advice; None for a plan alone.
     plan
-        In the form of its JSON, if one was made.
+        In the form of its JSON, if one was made; its own `now` counts where no outlook has one.
 
     Returns
     -------
     int
         How many were new.
     """
-    made = _utc(outlook["now"])
-    head = {name: value for name, value in outlook.items() if name != "fields"}
     new = 0
-    for field in outlook["fields"]:
-        content = {**head, "fields": [field]}
-        new += log.add_outlook(str(field["field"]), made, content, _advice(field))
+    if outlook is not None:
+        head = {name: value for name, value in outlook.items() if name != "fields"}
+        for field in outlook["fields"]:
+            content = {**head, "fields": [field]}
+            name, made = str(field["field"]), _utc(outlook["now"])
+            new += log.add_outlook(name, made, content, _advice(field))
     if plan is not None:
-        new += log.add_plan(made, plan, _advice(plan))
+        new += log.add_plan(_utc((outlook or plan)["now"]), plan, _advice(plan))
     return new
 
 

@@ -103,7 +103,7 @@ class Layers:
         parts = {name: getattr(self, name) for name in names}
         return replace(self, **{name: (x[:-1] + x[1:]) / 2 for name, x in parts.items()})
 
-    def cut(self, rows: slice, lanes: slice) -> Layers:
+    def cut(self, rows: slice, lanes: slice | NDArray[np.int64]) -> Layers:
         """Some quarter-hour boundaries of some lanes."""
         names = ("leaf_db", "stem_db", "film_db", "temperature_c")
         parts = {name: getattr(self, name)[rows, :, lanes] for name in names}

@@ -218,3 +218,18 @@ def test_readings_show_in_text_and_json(farm, capsys, monkeypatch):
     assert (first["time"], first["moisture_wb"]) == ("2025-07-08T17:00:00-07:00", 8.0)
     assert (first["fits"], second["fits"]) == (True, False)
     assert 0 < field["runs"]["effective"] <= field["runs"]["count"]
+
+
+def test_without_a_file_and_without_a_log_score_and_tune_say_so_in_one_line(farm, capsys):
+    assert "nothing that happened is in the farm's log yet" in refused(capsys, "score", farm)
+    assert "no reading is in the farm's log yet" in refused(capsys, "tune", farm)
+    assert not Path("hayweather.sqlite").exists()
+
+
+def test_score_reads_the_log_as_it_reads_the_files(kept, farm, capsys):
+    """The same outlooks from the folder, the same work and readings from the farm's log."""
+    asked = ["score", farm, "--format", "json"]
+    files = json.loads(done(capsys, *asked, LOG, "--readings", READINGS))
+    for sheet in (LOG, READINGS):
+        done(capsys, "log", "import", sheet, "--farm", farm, "--now", "2025-07-12T12:00")
+    assert json.loads(done(capsys, *asked)) == files

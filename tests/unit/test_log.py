@@ -437,7 +437,7 @@ def test_samples_at_three_depths(log, tmp_path):
         ("top", 11.5), ("middle", 9.8), ("bottom", 10.4), ("top", 14.1), ("bottom", 10.3),
     ]  # fmt: skip
     assert [e.meter_error for e in found] == [0.5, 0.5, 0.5, 1.0, 1.0]
-    assert logged_readings(log) == []
+    assert [item.layer for item in logged_readings(log)] == [e.layer for e in found]
 
 
 @pytest.mark.parametrize(
@@ -468,11 +468,19 @@ def test_hours_that_come_twice_are_told_apart_by_their_order(log, tmp_path):
     assert sheet.doubled == 1
 
 
-def test_a_layer_in_a_sheet_is_not_tuned_as_the_whole(log, tmp_path):
-    log.add_reading("north", 30, time=EVENING, layer="top")
-    with pytest.raises(InputError) as caught:
-        read_readings(exported(log, "readings", tmp_path / "r.csv"), log.farm, ZONES)
-    check_line(caught, "hayweather log import")
+def test_a_layer_stays_a_layer_on_every_way_to_tune_and_score(log, tmp_path):
+    """From the log, from its sheet, and from the night's sheet of samples."""
+    log.add_reading("north", 30, time=EVENING, layer="top", method="oven")
+    log.add_reading("north", 12, time=EVENING, layer="bottom", method="oven")
+    logged = logged_readings(log)
+    assert [(item.layer, item.value) for item in logged] == [("top", 30.0), ("bottom", 12.0)]
+    assert read_readings(exported(log, "readings", tmp_path / "r.csv"), log.farm, ZONES) == logged
+    sheet = tmp_path / "night.csv"
+    sheet.write_text(
+        "time,field,top,middle,bottom,method\n2024-07-02T19:00,north,30,,12,oven\n",
+        encoding="utf-8",
+    )
+    assert read_readings(sheet, log.farm, ZONES) == logged
 
 
 # The file
