@@ -32,7 +32,6 @@ from hayweather.baling.windows import (
     find_windows,
     stopped_quarters,
     stops_by_way,
-    stretches,
 )
 from hayweather.farm.records import Rig
 from hayweather.weather.record import Booleans, Floats, HourlyWeather
@@ -96,12 +95,7 @@ def with_chance(window: Window, start: np.datetime64, good: Booleans, weights: F
     """
     first = int((window.start - start) / QUARTER)
     past = int((window.end - start) / QUARTER)
-    begins = np.full(weights.size, np.nan)
-    ends = np.full(weights.size, np.nan)
-    for lane in np.flatnonzero(weights > 0):
-        own = matching_run(good[:, lane], first, past)
-        if own is not None:
-            begins[lane], ends[lane] = own
+    begins, ends = np.where(weights > 0, matching_runs(good, first, past), np.nan)
     chance = float(weights[np.isfinite(begins)].sum())
     inside = good[first:past].mean(axis=0)
     window = replace(
@@ -122,12 +116,32 @@ def with_chance(window: Window, start: np.datetime64, good: Booleans, weights: F
     )
 
 
-def matching_run(ready: Booleans, first: int, past: int) -> tuple[int, int] | None:
-    """The run of True in `ready` that shares most with ``first`` to ``past - 1``."""
-    if not ready[first:past].any():
-        return None
-    shared = {run: min(run[1], past) - max(run[0], first) for run in stretches(ready)}
-    return max(shared, key=lambda run: shared[run])
+def matching_runs(ready: Booleans, first: int, past: int) -> Floats:
+    """The run of True of each lane that shares most with ``first`` to ``past - 1``.
+
+    Parameters
+    ----------
+    ready
+        (quarters, lanes).
+    first, past
+        Of the quarters to share.
+
+    Returns
+    -------
+    ndarray
+        First and one-past-last quarter of each, (2, lanes); NaN where none shares
+        any. Of two that share as much, the earlier.
+    """
+    beside = np.zeros((ready.shape[1], 1), dtype=np.int8)
+    edges = np.diff(np.concatenate([beside, ready.T.astype(np.int8), beside], axis=1), axis=1)
+    lanes, begins = np.nonzero(edges > 0)
+    ends = np.nonzero(edges < 0)[1]
+    shared = np.minimum(ends, past) - np.maximum(begins, first)
+    order = np.lexsort((-begins, shared))  # of a lane, the run that shares most comes last
+    order = order[shared[order] > 0]
+    found = np.full((2, ready.shape[1]), np.nan)
+    found[:, lanes[order]] = begins[order], ends[order]
+    return found
 
 
 def _range(

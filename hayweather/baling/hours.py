@@ -76,7 +76,7 @@ def facts_of(quarters: QuarterCalls, rows: Booleans, band: Band) -> Facts:
     """
 
     def mean(values: Floats, chosen: Booleans | bool = True) -> float:
-        known = values[rows & np.broadcast_to(chosen, values.shape)[:, 0], 0]
+        known = values[rows & chosen, 0]
         known = known[~np.isnan(known)]
         return float(known.mean()) if known.size else float("nan")
 
@@ -89,9 +89,9 @@ def facts_of(quarters: QuarterCalls, rows: Booleans, band: Band) -> Facts:
         bottom_wb=mean(quarters.bottom_wb),
         stem_driest_wb=mean(quarters.stem_driest_wb),
         rain_mm_h=mean(quarters.rain_mm_h),
-        dry_windrow_wb=mean(windrow, windrow < band.low_wb),
-        wet_windrow_wb=mean(windrow, windrow > band.high_wb),
-        wet_film_mm=mean(free, free > FREE_WATER_LIMIT_MM),
+        dry_windrow_wb=mean(windrow, windrow[:, 0] < band.low_wb),
+        wet_windrow_wb=mean(windrow, windrow[:, 0] > band.high_wb),
+        wet_film_mm=mean(free, free[:, 0] > FREE_WATER_LIMIT_MM),
         needed_l_t=unknown if water is None else mean(water.needed_l_t),
         applied_l_t=unknown if water is None else mean(water.applied_l_t),
         after_wb=unknown if water is None else mean(water.after_wb),
@@ -363,10 +363,11 @@ def hour_calls(course: Course, setting: Setting, count: int | None = None) -> li
     """
     dangers = dangers_of(course.weather)
     sure = course.weights.weights.any()
+    shown = course.trajectory.lanes(slice(0, 1))
     found = []
     for hour in range(course.weather.hours if count is None else count):
         chance = mean_chances(course.chances[:, course.of_hour(hour)]) if sure else None
-        found.append(_hour_call(course, setting, dangers, hour, chance))
+        found.append(_hour_call(course, setting, dangers, hour, chance, shown))
     return found
 
 
@@ -376,6 +377,7 @@ def _hour_call(
     dangers: Dangers,
     hour: int,
     chance: dict[Call, float] | None,
+    shown: WindrowTrajectory,
 ) -> HourCall:
     """One hour shown."""
     quarters, weather = course.quarters, course.weather
@@ -415,7 +417,7 @@ def _hour_call(
         reasons=(*stops, *reasons),
         cautions=tuple(cautions),
         air=_air_hour(weather, hour),
-        hay=_hay_hour(course.trajectory, quarters, hour),
+        hay=_hay_hour(shown, quarters, hour),
         water_l_t=facts.applied_l_t if rig_runs else float("nan"),
         after_wb=facts.after_wb if rig_runs else float("nan"),
         chance=chance,

@@ -11,7 +11,7 @@ from twin.world import TRUTHS, Night, Truth
 
 from hayweather.baling.advice import Advice
 from hayweather.baling.calls import AS_IT_LIES, Call
-from hayweather.baling.course import matching_run
+from hayweather.baling.course import matching_runs
 from hayweather.baling.hours import longest_call
 from hayweather.nights.drive import Drawn, fresh_members, members_that_agree
 from hayweather.weather.record import HOUR, Floats
@@ -111,8 +111,8 @@ def timed_windows(night: Night, truth: Truth) -> Iterable[Timed]:
             continue
         alike = AS_IT_LIES if window.call in AS_IT_LIES else (window.call,)
         ready = np.isin(truth.call, alike) & ~truth.stopped
-        found = [matching_run(ready[:, draw], first, past) for draw in range(TRUTHS)]
-        begins = np.array([run[0] if run and run[0] > 0 else np.nan for run in found])
+        begins = matching_runs(ready, first, past)[0]
+        begins = np.where(begins > 0, begins, np.nan)
         low, high = (
             (-1, -1)
             if window.start_range is None

@@ -15,7 +15,7 @@ from hayweather.baling.advice import Advice, Risk
 from hayweather.baling.calls import Call
 from hayweather.baling.course import (
     course_of,
-    matching_run,
+    matching_runs,
     mean_chances,
     quarter_chances,
     shown_as_mean,
@@ -117,9 +117,12 @@ def test_members_without_weight_and_stopped_quarters_do_not_count():
 def test_of_several_runs_the_one_that_shares_most_counts():
     ready = np.zeros(16, dtype=bool)
     ready[[1, 2, 4, 5, 6, 9]] = True
-    assert matching_run(ready, 2, 6) == (4, 7)
-    assert matching_run(ready, 9, 12) == (9, 10)
-    assert matching_run(ready, 10, 16) is None
+    both = np.stack([ready, np.zeros(16, dtype=bool), ready], axis=1)
+    for first, past, expected in ((2, 6, (4, 7)), (9, 12, (9, 10)), (10, 16, (np.nan, np.nan))):
+        found = matching_runs(both, first, past)
+        np.testing.assert_array_equal(found[:, 0], expected)
+        np.testing.assert_array_equal(found[:, 2], expected)
+        assert np.isnan(found[:, 1]).all()
 
 
 def shown(trajectory, setting):
