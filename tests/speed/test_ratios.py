@@ -77,3 +77,32 @@ def test_a_thousand_lanes_beside_one():
         return lambda: run(weather, place, windrow, equilibrium_starts=starts)
 
     assert ratio("1,000 lanes / 1 lane", task(1000), task(1)) <= 6
+
+
+def test_a_year_of_hours_takes_no_longer_to_follow_than_its_week(tmp_path):
+    """What a year costs more than its week is its reading, and the judge's look at it.
+
+    The aim is 2; measured was 6 on a busy machine, pandas reading texts being half of it.
+    """
+    import gzip
+
+    from hayweather.farm.records import Site
+    from hayweather.weather.files import read_weather_file
+    from hayweather.weather.judge import judged
+
+    source = Path(__file__).parents[1] / "data" / "nw_colorado_2017_may_september.csv.gz"
+    site = Site("home", 40.53, -108.54, 2168.0, "America/Denver")
+    lines = gzip.decompress(source.read_bytes()).decode().splitlines()
+    long, week = tmp_path / "long.csv", tmp_path / "week.csv"
+    long.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    week.write_text("\n".join([lines[0], *lines[700:868]]) + "\n", encoding="utf-8")
+
+    def task(path: Path) -> Callable[[], object]:
+        return lambda: judged(read_weather_file(path)[0], site)
+
+    import pandas as pd
+
+    more = best(task(long), 9) - best(task(week), 9)
+    table = best(lambda: pd.read_csv(long), 9)
+    print(f"\nsummer less its week / read_csv: {more:.4f} s / {table:.4f} s = {more / table:.1f}")
+    assert more <= 10 * table

@@ -114,4 +114,5 @@ def only_lane(weather: HourlyWeather) -> HourlyWeather:
         start=weather.start[:1],
         columns={name: values[:, :1] for name, values in weather.columns.items()},
         repaired=weather.repaired[:, :1],
+        basis=weather.basis[:, :1],
     )

@@ -24,7 +24,9 @@ def runs(order):
     columns = {name: np.repeat(values, 5, axis=1) for name, values in middle.columns.items()}
     columns["dew_point_c"] = columns["dew_point_c"] + np.array(DAMPER_K)[lanes]
     repaired = np.zeros((36, 5), dtype=bool)
-    return replace(middle, start=np.repeat(middle.start, 5), columns=columns, repaired=repaired)
+    basis = np.repeat(middle.basis, 5, axis=1)
+    start = np.repeat(middle.start, 5)
+    return replace(middle, start=start, columns=columns, repaired=repaired, basis=basis)
 
 
 def written(order, read):

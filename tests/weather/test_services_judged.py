@@ -113,7 +113,7 @@ def test_air_of_another_season_is_said(server, settings) -> None:
 
 
 def test_air_in_another_unit_than_said_is_refused(server, settings) -> None:
-    fahrenheit = [(value - 12) * 1.8 + 32 for value in GOOD["hourly"]["temperature_2m"]]
+    fahrenheit = [(value - 20) * 1.8 + 32 for value in GOOD["hourly"]["temperature_2m"]]
     content = with_values("temperature_2m", fahrenheit)
     content["hourly"]["relative_humidity_2m"] = [None] * len(fahrenheit)
     content["hourly"]["dew_point_2m"] = [value - 20 for value in fahrenheit]
