@@ -302,7 +302,7 @@ def _dialed(
     Never less than softens enough of the leaf, nor more than leaves enough of the
     hay dry enough. None where neither step beside it does, or the flow does not
     allow it. Where the rate is that of the forecast runs and would not bring the
-    forecast's own hay in, the band alone counts.
+    forecast's own hay in, the nearest is taken.
     """
     steps = replace(rig, rate_step_l_t=machines.step_l_t)
     exact = min(exact_l_t, most)
@@ -310,11 +310,10 @@ def _dialed(
     below, above = (float(rate) for rate in dial_steps(np.array(exact), steps))
     rates = sorted({below, above, inside}, key=lambda rate: (abs(rate - exact_l_t), rate))
     limits = limits_of(machines.setting)
-    if not hay.keeps(exact_l_t, limits):
-        limits = replace(limits, leaf_minimum_wb=None, wet_share=1.0)
+    of_the_runs = not hay.keeps(exact_l_t, limits)
     for rate in rates:
         allowed = rig.rate_min_l_t * (1 - HAIR) <= rate <= most * (1 + HAIR)
-        if allowed and rate > 0 and hay.keeps(rate, limits):
+        if allowed and rate > 0 and (of_the_runs or hay.keeps(rate, limits)):
             return rate
     return None
 

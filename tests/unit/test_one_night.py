@@ -98,7 +98,7 @@ def test_the_run_sheet_works_in_these_windows_with_these_moistures(night):
 
 
 def test_the_plan_sees_the_same_quarters(night, plan):
-    course = plan.night["north"].course(BALER, RIG)
+    course = plan.night["north"].course(BALER, night["north"].rigs[0])
     shown = night["north"].shown
     rows = slice(0, shown.quarters.call.shape[0])
     np.testing.assert_array_equal(course.quarters.call[rows], shown.quarters.call)
@@ -169,7 +169,7 @@ def test_a_reading_reaches_outlook_sheet_and_plan_alike(night, plan):
     readings = {"north": [Reading(time, float(shown) + 2.5)]}
     read = night_of(FARM, WEATHER, EVENING, readings, members=MEMBERS)
     replanned = planned(readings=readings)
-    course = replanned.night["north"].course(BALER, RIG)
+    course = replanned.night["north"].course(BALER, night["north"].rigs[0])
     rows = slice(0, read["north"].shown.quarters.call.shape[0])
     np.testing.assert_array_equal(course.quarters.call[rows], read["north"].shown.quarters.call)
     assert [w.start for w in read["north"].windows] != [w.start for w in night["north"].windows]
