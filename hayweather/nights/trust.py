@@ -192,7 +192,7 @@ def limits_said(
     dry_stem = [item for item in readings if item.kind == "stem" and _is_cured(item, setting)]
     said = setting.field.cured is not None or bool(dry_stem)
     stems = () if said else (Remark("advice_probe_stems"),)
-    rain = () if weather.get("rain_mm") is not None else (Remark("advice_rain_unknown"),)
+    rain = () if weather.has_rain else (Remark("advice_rain_unknown"),)
     return (*stems, *rain)
 
 

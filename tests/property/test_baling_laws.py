@@ -15,7 +15,7 @@ from support.nights import hourly
 from hayweather.baling.calls import BALED, Call, QuarterCalls, call_quarters, quarterly
 from hayweather.baling.cause import Cause
 from hayweather.baling.cautions import dangers_of, fosberg_index
-from hayweather.baling.water import Limits, brought_in, dose
+from hayweather.baling.water import Landing, Limits, brought_in, dose
 from hayweather.baling.windows import find_windows, stopped_quarters
 from hayweather.weather.record import NEEDED, HourlyWeather
 from hayweather.windrow.lanes import repeat_weather
@@ -223,7 +223,7 @@ def test_water_stays_in_the_rigs_range_and_the_band(moisture, least, range_, eff
             for rate in np.linspace(max(least, 1e-6), least + range_, 23):
                 one = lying.cut(slice(0, 1), slice(None))
                 kept = np.array([rate * efficiency])
-                assert not brought_in(one, windrow[0], kept, rig, limits)[0]
+                assert not brought_in(one, windrow[0], kept, Landing.of(rig), limits)[0]
         return
     assert least <= applied <= least + range_
     assert applied > 0

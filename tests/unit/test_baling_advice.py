@@ -23,10 +23,11 @@ def advice_of(**shares):
 
 
 def test_the_three_pieces_of_advice():
-    assert advice_of(natural_dew=0.5, too_dry=0.3, too_wet=0.2) == Advice.GO
-    assert advice_of(natural_dew=0.3, ready=0.2, too_dry=0.5) == Advice.GO
-    assert advice_of(natural_dew=0.5, too_dry=0.29, too_wet=0.21) == Advice.PROBE_FIRST
-    assert advice_of(natural_dew=0.5, too_wet=0.15, not_cured=0.1, too_dry=0.25) == (
+    assert advice_of(natural_dew=0.5, too_dry=0.35, too_wet=0.15) == Advice.GO
+    assert advice_of(natural_dew=0.25, ready=0.15, too_dry=0.6) == Advice.GO
+    assert advice_of(natural_dew=0.39, too_dry=0.61) == Advice.PROBE_FIRST
+    assert advice_of(natural_dew=0.5, too_dry=0.34, too_wet=0.16) == Advice.PROBE_FIRST
+    assert advice_of(natural_dew=0.5, too_wet=0.1, not_cured=0.1, too_dry=0.3) == (
         Advice.PROBE_FIRST
     )
     assert advice_of(natural_dew=0.25, too_dry=0.75) == Advice.PROBE_FIRST

@@ -134,9 +134,7 @@ def test_a_gap_while_the_swath_dries_is_unknown_ever_after(name):
     field = replace(CURED, cured=None, cut_at=TURN + 20 * HOUR)
     found = outlook_of(with_blanks(days(40), name, 31, 35), field)
     for index, hour in enumerate(found.hours, FIRST):
-        before = index < (31 if name == "rain_mm" else 30) or (
-            name == "wind_speed_m_s" and index == 30
-        )
+        before = index < (31 if name == "rain_mm" else 30)
         assert hour.call == (Call.NOT_CURED if before else Call.NO_DATA)
         assert "start_drying_unknown" in keys(hour)
         assert "reason_run_broken" not in keys(hour)
