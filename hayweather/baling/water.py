@@ -205,14 +205,22 @@ def dose(
     if asked[0].size:
         some, moisture, kept = picked(hay, asked), windrow_wb[asked], stays[asked]
         there = lands.at(asked[1])
-        soft = _softening(some, moisture, kept, rig.rate_max_l_t, there, limits)
+        floor = np.clip(needed[asked], rig.rate_min_l_t, rig.rate_max_l_t)
+        soft = _softening(some, moisture, kept, floor, rig.rate_max_l_t, there, limits)
         least = np.maximum(np.minimum(soft, rig.rate_max_l_t), rig.rate_min_l_t)
         needed[asked] = np.maximum(needed[asked], soft)
         rate = np.maximum(np.minimum(needed[asked], rig.rate_max_l_t), least)
-        good = brought_in(some, moisture, rate * kept, there, limits) & (rate > 0)
+        good = (rate > 0) & brought_in(some, moisture, rate * kept, there, limits)
         dialed = np.zeros_like(good)
         for step in dial_steps(rate, rig):
-            dialed |= brought_in(some, moisture, step * kept, there, limits) & (step > 0)
+            left = np.flatnonzero(good & ~dialed & (step > 0))
+            dialed[left] = brought_in(
+                some.cut(slice(None), left),
+                moisture[left],
+                (step * kept)[left],
+                there.at(left),
+                limits,
+            )
         off_dial[asked] = good & ~dialed
         good &= dialed
         applied[asked] = np.where(good, rate, np.nan)
@@ -251,23 +259,36 @@ def _softening(
     hay: Layers,
     windrow_wb: Floats,
     stays: Floats,
+    floor_l_t: Floats,
     most_l_t: float,
     landing: Landing,
     limits: Limits,
 ) -> Floats:
-    """Least rate up to the most that softens enough leaf [L/t], infinite where none does, (n,)."""
-    low, high = (np.full(windrow_wb.shape, rate) for rate in (0.0, most_l_t))
+    """Least rate from the floor to the most that softens enough leaf [L/t], (n,).
 
-    def softens(rate: Floats) -> Booleans:
-        wetted = sprayed(hay, kept_db(windrow_wb, rate * stays)[None], landing)
+    0 where the floor does, infinite where nothing does.
+    """
+    found = np.zeros(windrow_wb.shape)
+    if limits.leaf_minimum_wb is None:
+        return found
+
+    def softens(rate: Floats, lanes: NDArray[np.int64]) -> Booleans:
+        kept = kept_db(windrow_wb[lanes], rate * stays[lanes])[None]
+        wetted = sprayed(hay.cut(slice(None), lanes), kept, landing.at(lanes))
         return np.asarray(soft_share(wetted, limits.leaf_minimum_wb)[0] >= limits.soft_share)
 
-    enough, already = softens(high), softens(low)
+    every = np.arange(windrow_wb.size)
+    hard = every[~softens(floor_l_t, every)]
+    enough = softens(np.full(hard.size, most_l_t), hard)
+    found[hard[~enough]] = np.inf
+    open_ = hard[enough]
+    low, high = floor_l_t[open_], np.full(open_.size, most_l_t)
     for _ in range(RATE_HALVINGS):
         middle = (low + high) / 2
-        done = softens(middle)
+        done = softens(middle, open_)
         low, high = np.where(done, low, middle), np.where(done, middle, high)
-    return np.where(already, 0.0, np.where(enough, high, np.inf))
+    found[open_] = high
+    return found
 
 
 def brought_in(
@@ -275,12 +296,15 @@ def brought_in(
 ) -> Booleans:
     """Whether water that stays brings hay into its limits; one row of hay, (n,) each."""
     after = moisture_after(windrow_wb, kept_l_t)
-    with np.errstate(invalid="ignore"):
-        wetted = sprayed(hay, kept_db(windrow_wb, kept_l_t)[None], landing)
     good = after >= limits.low_wb - ROOM_TOLERANCE_WB
     good &= after <= limits.high_wb + ROOM_TOLERANCE_WB
-    good &= soft_share(wetted, limits.leaf_minimum_wb)[0] >= limits.soft_share - ROOM_TOLERANCE_WB
-    return np.asarray(good & (wet_share(wetted, limits.ceiling_wb)[0] <= limits.wet_share))
+    left = np.flatnonzero(good)  # what the whole windrow rules out is not looked at by layer
+    kept = kept_db(windrow_wb[left], kept_l_t[left])[None]
+    wetted = sprayed(hay.cut(slice(None), left), kept, landing.at(left))
+    soft = soft_share(wetted, limits.leaf_minimum_wb)[0]
+    fits = soft >= limits.soft_share - ROOM_TOLERANCE_WB
+    good[left] = fits & (wet_share(wetted, limits.ceiling_wb)[0] <= limits.wet_share)
+    return np.asarray(good)
 
 
 def kept_db(windrow_wb: Floats, kept_l_t: Floats) -> Floats:
