@@ -252,7 +252,7 @@ def _hours(weather: Any, farm: Farm, site: str) -> HourlyWeather:
         weather = weather_from(
             weather, tz=choice.timezone, wind_height=choice.wind_height_m, hour=choice.hour
         )
-    series: HourlyWeather = judged(weather, place)
+    series: HourlyWeather = judged(weather, place, believe=farm.weather.believe)
     if farm.weather.invented:
         return replace(series, source=replace(series.source, issued=None))
     return series
@@ -664,7 +664,7 @@ class Seasons:
 
 def tune(
     farm: Farm | str | Path,
-    readings: str | Path,
+    readings: str | Path | None = None,
     weather: Any = None,
     *,
     at_field: bool = False,
@@ -676,18 +676,18 @@ def tune(
     farm
         From `read_farm` or `farm_of`, or a path.
     readings
-        Path of READINGS.csv.
+        Path of READINGS.csv; None: those in the farm's log.
     weather
         Past weather, as in `night_of`; None: what the farm names.
     at_field
         True where the weather was measured beside the windrow.
     """
-    from hayweather.learning.logs import fields_of, read_readings
+    from hayweather.learning.logs import fields_of
+    from hayweather.learning.past import past_readings
     from hayweather.learning.tune import fit
 
     known = farm if isinstance(farm, Farm) else read_farm(Path(farm))
-    zones = {name: site.timezone for name, site in known.sites.items()}
-    notes = read_readings(Path(readings), known, zones)
+    notes = past_readings(known, None if readings is None else Path(readings))
     sites = dict.fromkeys(known.fields[name].site for name in fields_of(notes))
     every = _weather(known, weather, None)
     return Fit(fit(known, {name: every[name] for name in sites}, notes, at_field=at_field), known)
@@ -728,8 +728,8 @@ class Fit:
 
 def score(
     farm: Farm | str | Path,
-    log: str | Path,
-    kept: str | Path = "outlooks",
+    log: str | Path | None = None,
+    kept: str | Path | None = None,
     readings: str | Path | None = None,
 ) -> Score:
     """How past outlooks did against what happened.
@@ -739,21 +739,22 @@ def score(
     farm
         From `read_farm` or `farm_of`, or a path.
     log
-        Path of LOG.csv.
+        Path of LOG.csv; None: the farm's log.
     kept
-        Folder of outlooks kept.
+        Folder of outlooks kept, beside those in the farm's log; None: ``outlooks`` where
+        there is such a folder.
     readings
-        Path of READINGS.csv, beside the moistures in the log.
+        Path of READINGS.csv; None: those in the farm's log.
     """
-    from hayweather.learning.keep import load_kept
-    from hayweather.learning.logs import read_log, read_readings
+    from hayweather.learning.past import past_of
     from hayweather.learning.score import score as scored
 
     known = farm if isinstance(farm, Farm) else read_farm(Path(farm))
-    zones = {name: site.timezone for name, site in known.sites.items()}
-    notes = [] if readings is None else read_readings(Path(readings), known, zones)
-    outlooks, _ = load_kept(Path(kept))
-    return Score(scored(outlooks, read_log(Path(log), known, zones), notes), known)
+    happened, notes, folder = (
+        None if path is None else Path(path) for path in (log, readings, kept)
+    )
+    past = past_of(known, happened, notes, folder)
+    return Score(scored(past.outlooks, past.events, past.readings), known)
 
 
 class Score:

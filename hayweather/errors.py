@@ -17,7 +17,7 @@ and Spanish; the error itself carries the key and the values.
 
 from __future__ import annotations
 
-from hayweather.words import say
+from hayweather.words import Remark, say
 
 
 class HayweatherError(Exception):
@@ -30,7 +30,7 @@ class HayweatherError(Exception):
     where
         File, line, table, option: where the person should look. May be empty.
     **values
-        What the text's fields show, already formatted.
+        What the text's fields show, already formatted; or a `Remark`.
 
     Examples
     --------
@@ -48,7 +48,11 @@ class HayweatherError(Exception):
 
     def line(self, language: str = "en") -> str:
         """The one line, in `language`, with line breaks in values made visible."""
-        text = say(f"error_{self.key}", language, **self.values)
+        values = {
+            name: say(value.key, language, **value.values) if isinstance(value, Remark) else value
+            for name, value in self.values.items()
+        }
+        text = say(f"error_{self.key}", language, **values)
         line = f"{self.where}: {text}" if self.where else text
         return " ".join(line.split())
 

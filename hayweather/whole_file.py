@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import stat
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
@@ -33,7 +34,7 @@ def whole_file(
     lasting
         True to make sure that it is on disk before it takes its place.
     for_others
-        True where other users may read it.
+        True where other users may read it, unless they might not read what stood there.
     never_over
         True to leave what stands at `path` as it is.
 
@@ -57,7 +58,7 @@ def whole_file(
                 file.flush()
                 os.fsync(file.fileno())
         if for_others:
-            os.chmod(name, 0o644)
+            os.chmod(name, stat.S_IMODE(path.stat().st_mode) if path.exists() else 0o644)
         if never_over:
             _place_new(name, path)
         else:

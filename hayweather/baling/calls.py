@@ -1,8 +1,9 @@
-"""The six calls, each quarter hour, all lanes at once.
+"""The eight calls, each quarter hour, all lanes at once: what the hay is, judged by layer.
 
 A quarter's moisture is the mean of its two ends. Where more than one call would
-fit, the first of this order holds: no data, not cured, too wet, natural dew,
-add moisture, too dry.
+fit, the first of this order holds: no data, not cured, too wet, in limits as it
+lies (damp below, natural dew or ready, by what brought it there), add moisture,
+too dry.
 """
 
 from __future__ import annotations
@@ -14,12 +15,18 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from hayweather.baling.cause import causes_of
 from hayweather.baling.machines import application_efficiency, quarter_air
 from hayweather.baling.setting import Setting
-from hayweather.baling.water import Dose, dose
+from hayweather.baling.water import Dose, Landing, Limits, dose
 from hayweather.weather.record import Booleans, Floats, HourlyWeather
-from hayweather.windrow.sky import sun_elevation
-from hayweather.windrow.trajectory import QUARTERS, WindrowTrajectory
+from hayweather.windrow.trajectory import (
+    QUARTERS,
+    Layers,
+    WindrowTrajectory,
+    soft_share,
+    wet_share,
+)
 
 Value = TypeVar("Value", bound=np.generic)
 
@@ -28,7 +35,7 @@ RAIN_LIMIT_MM_H = 0.1
 
 
 class Call(IntEnum):
-    """What an hour is good for; the words stand in the text table as ``call_<name>``."""
+    """What the hay is; the words stand in the text table as ``call_<name>``."""
 
     NO_DATA = 0
     NOT_CURED = 1
@@ -36,6 +43,8 @@ class Call(IntEnum):
     NATURAL_DEW = 3
     ADD_MOISTURE = 4
     TOO_DRY = 5
+    READY = 6
+    DAMP_BELOW = 7
 
     @property
     def word(self) -> str:
@@ -43,7 +52,23 @@ class Call(IntEnum):
         return self.name.lower().replace("_", " ")
 
 
-READY = (Call.NATURAL_DEW, Call.ADD_MOISTURE)
+AS_IT_LIES = (Call.NATURAL_DEW, Call.READY)
+"""Ready without anything added."""
+BALED = (Call.NATURAL_DEW, Call.READY, Call.ADD_MOISTURE)
+"""Calls that a window may have."""
+DANGER = (Call.TOO_WET, Call.NOT_CURED)
+"""Calls that mould, or burn a stack."""
+CAUTIOUS_FIRST = (
+    Call.NO_DATA,
+    Call.NOT_CURED,
+    Call.TOO_WET,
+    Call.DAMP_BELOW,
+    Call.TOO_DRY,
+    Call.ADD_MOISTURE,
+    Call.READY,
+    Call.NATURAL_DEW,
+)
+"""Of calls that are equally likely the first of these is shown."""
 
 
 @dataclass(frozen=True)
@@ -57,15 +82,21 @@ class QuarterCalls:
     windrow_wb, leaf_wb, stem_wb, bottom_wb
         Moisture [% wet basis], NaN where unknown.
     stem_driest_wb
-        The stem's driest moisture since cutting.
+        The stem's driest moisture since cutting, or since rain made the hay uncured.
     free_water_mm
         Free water in the windrow.
     rain_mm_h
         Rain of the hour.
-    humid_air
-        In the band without having taken up water since sunset.
+    soft_share
+        Share of the leaf at or above the leaf minimum [-].
+    wet_share
+        Share of the hay above the bale's ceiling [-].
+    cause
+        `Cause` as integer: what brought the water.
     dose
         What the rig would put on; None without a rig.
+    hay
+        Every layer.
     """
 
     call: NDArray[np.int8]
@@ -76,15 +107,20 @@ class QuarterCalls:
     stem_driest_wb: Floats
     free_water_mm: Floats
     rain_mm_h: Floats
-    humid_air: Booleans
+    soft_share: Floats
+    wet_share: Floats
+    cause: NDArray[np.int8]
     dose: Dose | None
+    hay: Layers
 
     def between(self, first: int, last: int) -> QuarterCalls:
         """The quarters of the hours ``first`` to ``last - 1``."""
         rows = slice(QUARTERS * first, QUARTERS * last)
-        cut = {item.name: getattr(self, item.name) for item in fields(self) if item.name != "dose"}
+        whole = ("dose", "hay")
+        cut = {item.name: getattr(self, item.name) for item in fields(self)}
+        rest = {name: values[rows] for name, values in cut.items() if name not in whole}
         dose = None if self.dose is None else self.dose.rows(rows)
-        return QuarterCalls(**{name: values[rows] for name, values in cut.items()}, dose=dose)
+        return QuarterCalls(**rest, dose=dose, hay=self.hay.cut(rows, slice(None)))
 
 
 def call_quarters(
@@ -92,6 +128,7 @@ def call_quarters(
     trajectory: WindrowTrajectory,
     setting: Setting,
     uncured: Booleans | None = None,
+    landing: Landing | None = None,
 ) -> QuarterCalls:
     """The call of every quarter hour.
 
@@ -105,15 +142,26 @@ def call_quarters(
         True in quarters that are not cured whatever the stem says: before the
         time that the grower named, or while the swath still dries, (4 * hours,
         lanes). Missing weather stays "no data" there too.
+    landing
+        Where the rig's water lands in every lane; None: as the rig says.
     """
     windrow, leaf = middles(trajectory.windrow_wb), middles(trajectory.leaf_wb)
     free = middles(trajectory.free_water_mm)
     rain = quarterly(rain_or_none(weather))
     stem = trajectory.stem_wb
-    driest = np.fmin.accumulate(stem, axis=0)[1:]
-    water = _dose(weather, windrow, setting)
-    call = _decide(setting, windrow, leaf, free, rain, water)
-    wet_stem = driest > setting.band.stem_limit_wb
+    driest = _driest(stem, uncured)
+    hay, band, baler = trajectory.every_layer.quarters(), setting.band, setting.baler
+    soft, damp = soft_share(hay, band.leaf_minimum_wb), wet_share(hay, band.ceiling_wb)
+    cause = causes_of(trajectory)
+    wet = (windrow > band.high_wb) | ~(damp <= baler.wet_share)
+    wet |= (free > FREE_WATER_LIMIT_MM) | ~(rain < RAIN_LIMIT_MM_H)
+    inside = ~wet & (soft >= baler.soft_share) & (windrow >= band.low_wb)
+    water = _dose(weather, hay, windrow, ~wet & ~inside, setting, landing)
+    helped = np.zeros_like(wet) if water is None else np.isfinite(water.applied_l_t)
+    call = np.where(helped, Call.ADD_MOISTURE, Call.TOO_DRY).astype(np.int8)
+    call[inside] = _BY_CAUSE[cause[inside]]
+    call[wet] = Call.TOO_WET
+    wet_stem = driest > band.stem_limit_wb
     not_cured = wet_stem if setting.field.cured is None else np.zeros_like(wet_stem)
     missing = quarterly(weather.missing())
     unknown = np.isnan(windrow) | np.isnan(leaf) | missing
@@ -130,33 +178,50 @@ def call_quarters(
         stem_driest_wb=driest,
         free_water_mm=free,
         rain_mm_h=rain,
-        humid_air=(call == Call.NATURAL_DEW) & ~_taken_up(trajectory, setting),
+        soft_share=soft,
+        wet_share=damp,
+        cause=cause,
         dose=water,
+        hay=hay,
     )
 
 
-def _dose(weather: HourlyWeather, windrow_wb: Floats, setting: Setting) -> Dose | None:
-    """What the rig would put on in the air of each quarter; None without a rig."""
+def _driest(stem_wb: Floats, uncured: Booleans | None) -> Floats:
+    """Driest stem up to the end of each quarter since hay was last uncured, (quarters, lanes)."""
+    if uncured is None or not uncured.any():
+        return np.fmin.accumulate(stem_wb, axis=0)[1:]
+    driest, running = np.empty_like(stem_wb[1:]), stem_wb[0]
+    for row, stem in enumerate(stem_wb[1:]):
+        running = np.where(uncured[row], stem, np.fmin(running, stem))
+        driest[row] = running
+    return driest
+
+
+# What hay in limits is called, by `Cause`: drying, dew, humid air, damp ground, rain.
+_BY_CAUSE = np.array(
+    [Call.READY, Call.NATURAL_DEW, Call.NATURAL_DEW, Call.DAMP_BELOW, Call.READY], dtype=np.int8
+)
+
+
+def _dose(
+    weather: HourlyWeather,
+    hay: Layers,
+    windrow_wb: Floats,
+    dry: Booleans,
+    setting: Setting,
+    landing: Landing | None,
+) -> Dose | None:
+    """What the rig would put on dry hay in the air of each quarter; None without a rig."""
     if setting.rig is None:
         return None
     deficit, wind = quarter_air(weather, setting.place)
     stays = application_efficiency(setting.rig, deficit, wind)
-    band = setting.band
-    return dose(windrow_wb, setting.rig, band.low_wb, band.high_wb, setting.target_wb, stays)
+    return dose(hay, windrow_wb, dry, setting.rig, limits_of(setting), stays, landing)
 
 
-def _decide(
-    setting: Setting, windrow: Floats, leaf: Floats, free: Floats, rain: Floats, water: Dose | None
-) -> NDArray[np.int8]:
-    """The call of cured hay with known weather."""
-    band = setting.band
-    wet = (windrow > band.high_wb) | (free > FREE_WATER_LIMIT_MM) | ~(rain < RAIN_LIMIT_MM_H)
-    leafy = np.ones_like(wet) if band.leaf_minimum_wb is None else leaf >= band.leaf_minimum_wb
-    helped = np.zeros_like(wet) if water is None else np.isfinite(water.applied_l_t)
-    call = np.where(helped, Call.ADD_MOISTURE, Call.TOO_DRY).astype(np.int8)
-    call[leafy & (windrow >= band.low_wb)] = Call.NATURAL_DEW
-    call[wet] = Call.TOO_WET
-    return call
+def limits_of(setting: Setting) -> Limits:
+    """What hay must keep behind the rig in a field."""
+    return Limits.of(setting.band, setting.baler, setting.target_wb)
 
 
 def middles(boundaries: Floats) -> Floats:
@@ -173,15 +238,3 @@ def rain_or_none(weather: HourlyWeather) -> Floats:
     """Rain of each hour [mm], taken as none where the source has no rain at all."""
     rain = weather.get("rain_mm")
     return np.zeros((weather.hours, weather.lanes)) if rain is None else rain
-
-
-def _taken_up(trajectory: WindrowTrajectory, setting: Setting) -> Booleans:
-    """True where the windrow holds more water than at the last sunset (or its start)."""
-    place = setting.place
-    up = sun_elevation(trajectory.times(), place.latitude, place.longitude) > 0
-    sunset = up[:-1] & ~up[1:]
-    rows = np.arange(1, up.shape[0])[:, None]
-    last = np.maximum.accumulate(np.where(sunset, rows, 0), axis=0)
-    at_sunset = np.take_along_axis(trajectory.windrow_db, last, axis=0)
-    first = np.nan_to_num(at_sunset, nan=-np.inf)
-    return np.asarray(middles(trajectory.windrow_db) > first)

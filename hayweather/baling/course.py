@@ -1,10 +1,9 @@
-"""A field's course: calls of every quarter, how likely each is, and which one is shown.
+"""A field's course: calls of every quarter, how likely each is, and what is advised.
 
-The middle forecast is one run; the members say how sure it is. Each member
-tells what baling or waiting would cost if it came true. Baling is on dew where
-hay in the band is likelier than dry hay, else with the rig. An hour is shown
-ready only where its chance of "too wet" or "not cured" stays within the fence.
-Costs may make a call more cautious on the wet side, never less.
+The middle forecast is one run; the members say how sure it is. Shown in a quarter
+is the likeliest call of the runs; beside it stands the advice, from the chance
+that the hay is ready in the way meant: as it lies, or behind the rig with the
+rate printed.
 """
 
 from __future__ import annotations
@@ -15,54 +14,73 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from hayweather.baling.calls import READY, Call, QuarterCalls, call_quarters
+from hayweather.baling.advice import Advice, Odds, Risk, advise, likeliest, odds_as_it_lies
+from hayweather.baling.calls import (
+    AS_IT_LIES,
+    BALED,
+    DANGER,
+    Call,
+    QuarterCalls,
+    call_quarters,
+    limits_of,
+)
 from hayweather.baling.cautions import dangers_of
 from hayweather.baling.setting import Setting
-from hayweather.baling.value import shattered_cost
-from hayweather.baling.water import moisture_after
-from hayweather.baling.windows import Window, find_windows, stopped_quarters, stretches
-from hayweather.catalog.prices import PRICES, RIG_COST_PER_T, WAIT_COST_PER_T
-from hayweather.farm.records import Money
+from hayweather.baling.water import Dose, Landing, brought_in, moisture_after, picked
+from hayweather.baling.windows import (
+    Window,
+    find_windows,
+    stopped_quarters,
+    stops_by_way,
+)
+from hayweather.farm.records import Rig
 from hayweather.weather.record import Booleans, Floats, HourlyWeather
 from hayweather.windrow.readings import Weights, weighted_quantile
-from hayweather.windrow.trajectory import QUARTER, QUARTERS, STATE_NAMES, WindrowTrajectory
+from hayweather.windrow.trajectory import (
+    FLUX_NAMES,
+    QUARTER,
+    QUARTERS,
+    STATE_NAMES,
+    WindrowTrajectory,
+)
+from hayweather.words import Remark
 
 TIMED_FROM_CHANCE = 0.2  # a window less likely than this is too uncertain to time
 RANGE_LEVELS = (0.1, 0.9)
 
 
 def quarter_chances(quarters: QuarterCalls, weights: Floats) -> Floats:
-    """Chance of each call in every quarter, (6, 4 * hours), in the order of `Call`.
+    """Chance of each call in every quarter, (8, 4 * hours), in the order of `Call`.
 
-    Members without data in a quarter do not count there; where no member has
-    data the chance of "no data" is 1.
+    Members without data in a quarter do not count there; where no member, or the
+    forecast itself, has none, the chance of "no data" is 1.
     """
     count = len(Call)
     chances = np.stack([(quarters.call == call) @ weights for call in range(count)])
-    known = chances[1:].sum(axis=0)
+    known = np.where(quarters.call[:, 0] == Call.NO_DATA, 0.0, chances[1:].sum(axis=0))
     shares = np.where(known > 0, chances / np.where(known > 0, known, 1.0), 0.0)
     shares[Call.NO_DATA] = np.where(known > 0, 0.0, 1.0)
     return shares
 
 
-def hour_chances(chances: Floats) -> list[dict[Call, float]]:
-    """Chance of each call in every hour: the mean of its quarters; each sums to 1."""
-    hours = chances.reshape(len(Call), -1, QUARTERS).mean(axis=2)
-    return [{call: float(hours[call, hour]) for call in Call} for hour in range(hours.shape[1])]
+def mean_chances(chances: Floats) -> dict[Call, float]:
+    """Chance of each call over some quarters, their mean; sums to 1.
+
+    Parameters
+    ----------
+    chances
+        Of each call, (8, quarters).
+    """
+    mean = chances.mean(axis=1)
+    return {call: float(mean[call]) for call in Call}
 
 
-def with_chance(
-    window: Window,
-    start: np.datetime64,
-    quarters: QuarterCalls,
-    stopped: Booleans,
-    weights: Floats,
-) -> Window:
-    """A window with its chance, and the range of its start and end.
+def with_chance(window: Window, start: np.datetime64, good: Booleans, weights: Floats) -> Window:
+    """A window with its chances, and the range of its start and end.
 
-    A member has the window where one of its own stretches of that call shares a
-    quarter with it; of several, the one that shares most. The ranges are of the
-    members that have it, eight in ten; none where the chance is below 0.2.
+    A member has the window where one of its own stretches shares a quarter with
+    it; of several, the one that shares most. The ranges are of the members that
+    have it, eight in ten; none where the chance is below 0.2.
 
     Parameters
     ----------
@@ -70,37 +88,60 @@ def with_chance(
         As shown.
     start
         UTC start of the first quarter.
-    quarters, stopped
-        Calls and stops of all lanes, (4 * hours, lanes).
+    good
+        Where each lane is ready in this way, (4 * hours, lanes).
     weights
         Of the lanes, sum 1.
     """
     first = int((window.start - start) / QUARTER)
     past = int((window.end - start) / QUARTER)
-    ready = (quarters.call == window.call) & ~stopped
-    begins = np.full(weights.size, np.nan)
-    ends = np.full(weights.size, np.nan)
-    for lane in np.flatnonzero(weights > 0):
-        own = matching_run(ready[:, lane], first, past)
-        if own is not None:
-            begins[lane], ends[lane] = own
+    begins, ends = np.where(weights > 0, matching_runs(good, first, past), np.nan)
     chance = float(weights[np.isfinite(begins)].sum())
-    if chance < TIMED_FROM_CHANCE:
-        return replace(window, chance=chance)
-    return replace(
+    inside = good[first:past].mean(axis=0)
+    window = replace(
         window,
         chance=chance,
-        start_range=_range(begins, weights, start),
-        end_range=_range(ends, weights, start),
+        good_throughout=float(weights[inside == 1].sum()),
+        half_good=float(weights[inside >= 0.5].sum()),
+    )
+    if chance < TIMED_FROM_CHANCE:
+        return window
+    # What is shown may lie at the edge of what the runs do; it is never outside its own range.
+    early, late = _range(begins, weights, start)
+    first_end, last_end = _range(ends, weights, start)
+    return replace(
+        window,
+        start_range=(min(early, window.start), max(late, window.start)),
+        end_range=(min(first_end, window.end), max(last_end, window.end)),
     )
 
 
-def matching_run(ready: Booleans, first: int, past: int) -> tuple[int, int] | None:
-    """The run of True in `ready` that shares most with ``first`` to ``past - 1``."""
-    if not ready[first:past].any():
-        return None
-    shared = {run: min(run[1], past) - max(run[0], first) for run in stretches(ready)}
-    return max(shared, key=lambda run: shared[run])
+def matching_runs(ready: Booleans, first: int, past: int) -> Floats:
+    """The run of True of each lane that shares most with ``first`` to ``past - 1``.
+
+    Parameters
+    ----------
+    ready
+        (quarters, lanes).
+    first, past
+        Of the quarters to share.
+
+    Returns
+    -------
+    ndarray
+        First and one-past-last quarter of each, (2, lanes); NaN where none shares
+        any. Of two that share as much, the earlier.
+    """
+    beside = np.zeros((ready.shape[1], 1), dtype=np.int8)
+    edges = np.diff(np.concatenate([beside, ready.T.astype(np.int8), beside], axis=1), axis=1)
+    lanes, begins = np.nonzero(edges > 0)
+    ends = np.nonzero(edges < 0)[1]
+    shared = np.minimum(ends, past) - np.maximum(begins, first)
+    order = np.lexsort((-begins, shared))  # of a lane, the run that shares most comes last
+    order = order[shared[order] > 0]
+    found = np.full((2, ready.shape[1]), np.nan)
+    found[:, lanes[order]] = begins[order], ends[order]
+    return found
 
 
 def _range(
@@ -109,119 +150,6 @@ def _range(
     """Eight in ten of the rows, as UTC times on quarter hours, outward."""
     low, high = weighted_quantile(rows, weights, RANGE_LEVELS)
     return start + int(np.floor(low)) * QUARTER, start + int(np.ceil(high)) * QUARTER
-
-
-FENCE = PRICES["wet_chance_limit_percent"].value / 100
-"""Largest chance of too wet or not cured in a ready hour [-]."""
-
-_WET = (Call.TOO_WET, Call.NOT_CURED)
-
-
-@dataclass(frozen=True)
-class Costs:
-    """What a wrong hour costs, currency per tonne, and the fence [-].
-
-    Attributes
-    ----------
-    lost_leaf
-        Of leaf that the baler loses, per tonne of leaf.
-    wet_bale
-        Of hay baled too wet or not cured, per tonne of hay.
-    rig, wait
-        Of running the rig, and of letting an hour pass, per tonne of hay.
-    fence
-        Largest chance of too wet or not cured in an hour shown ready.
-    assumed
-        True when one of the first two was not given.
-    """
-
-    lost_leaf: float
-    wet_bale: float
-    rig: float = RIG_COST_PER_T
-    wait: float = WAIT_COST_PER_T
-    fence: float = FENCE
-    assumed: bool = False
-
-    @classmethod
-    def of(cls, money: Money) -> Costs:
-        """Costs of a farm file, the rest assumed."""
-        names = ("lost_leaf_cost_per_kg", "wet_bale_cost_per_kg", "wet_chance_limit_percent")
-        given = [getattr(money, name) for name in names]
-        leaf, wet, limit = (
-            PRICES[name].value if value is None else value
-            for name, value in zip(names, given, strict=True)
-        )
-        return cls(1000 * leaf, 1000 * wet, fence=limit / 100, assumed=None in given[:2])
-
-
-def decide(
-    quarters: QuarterCalls, chances: Floats, weights: Floats, setting: Setting, costs: Costs
-) -> NDArray[np.int8]:
-    """The call to show in every quarter, (4 * hours,).
-
-    Parameters
-    ----------
-    quarters
-        Calls of all lanes; lane 0 is the middle forecast, whose dose a rig
-        would put on.
-    chances
-        Chance of each call, (6, 4 * hours).
-    weights
-        Of the lanes, sum 1 over the members.
-    setting, costs
-        Limits of the field; what wrong hours cost.
-    """
-    middle = quarters.call[:, 0]
-    counted = weights > 0
-    choices = (_on_dew, _with_rig, _waiting)
-    expected = np.stack(
-        [cost(quarters, setting, costs)[:, counted] @ weights[counted] for cost in choices]
-    )
-    dry = chances[[Call.ADD_MOISTURE, Call.TOO_DRY]].sum(axis=0)
-    likely_dry = dry > chances[Call.NATURAL_DEW]
-    expected[0, likely_dry] = np.inf
-    expected[1, ~likely_dry] = np.inf
-    danger = chances[list(_WET)].sum(axis=0)
-    wet_word = np.where(
-        chances[Call.NOT_CURED] > chances[Call.TOO_WET], Call.NOT_CURED, Call.TOO_WET
-    )
-    # Hay that is rather in the band than dry waits because some runs are too wet.
-    wait_word = np.where(likely_dry, Call.TOO_DRY, wet_word)
-    options = np.stack(np.broadcast_arrays(Call.NATURAL_DEW, Call.ADD_MOISTURE, wait_word))
-    best = np.take_along_axis(options, expected.argmin(axis=0)[None], axis=0)[0]
-    best = np.where(danger > costs.fence, wet_word, best)
-    kept = np.isin(middle, (Call.NO_DATA, *_WET)) | (chances[Call.NO_DATA] > 0)
-    return np.where(kept, middle, best).astype(np.int8)
-
-
-def _leaf_cost(leaf_wb: Floats, setting: Setting, costs: Costs) -> Floats:
-    """Cost of the leaf that the baler loses, per tonne of hay."""
-    return shattered_cost(leaf_wb, setting.field.crop, setting.baler.kind, costs.lost_leaf)
-
-
-def _on_dew(quarters: QuarterCalls, setting: Setting, costs: Costs) -> Floats:
-    """What baling as it lies would cost in every lane, (4 * hours, lanes)."""
-    wet = np.isin(quarters.call, _WET)
-    return np.where(wet, costs.wet_bale, _leaf_cost(quarters.leaf_wb, setting, costs))
-
-
-def _with_rig(quarters: QuarterCalls, setting: Setting, costs: Costs) -> Floats:
-    """What baling with lane 0's dose would cost in every lane; endless without a dose."""
-    if quarters.dose is None or setting.rig is None:
-        return np.full(quarters.windrow_wb.shape, np.inf)
-    kept = quarters.dose.applied_l_t[:, :1] * quarters.dose.efficiency
-    after = moisture_after(quarters.windrow_wb, kept)
-    wet = np.isin(quarters.call, _WET) | (after > setting.band.high_wb)
-    leaf = quarters.leaf_wb + (after - quarters.windrow_wb)
-    cost = np.where(wet, costs.wet_bale, _leaf_cost(leaf, setting, costs))
-    return np.where(np.isfinite(kept), cost + costs.rig, np.inf)
-
-
-def _waiting(quarters: QuarterCalls, setting: Setting, costs: Costs) -> Floats:
-    """What letting the hour pass would cost: the hay baled at its driest instead."""
-    driest = np.nanmin(np.where(np.isnan(quarters.leaf_wb), np.inf, quarters.leaf_wb), axis=0)
-    missed = _leaf_cost(np.broadcast_to(driest, quarters.leaf_wb.shape), setting, costs)
-    return np.where(np.isin(quarters.call, READY), missed + costs.wait, 0.0)
 
 
 @dataclass(frozen=True)
@@ -235,17 +163,35 @@ class Course:
     Attributes
     ----------
     weather, trajectory, quarters
-        The same hours and lanes; lane 0 of `quarters` is the call shown.
+        The same hours and lanes; lane 0 of `quarters` is the call shown, and its
+        dose the rate printed.
     middle
-        Call of lane 0 before chances and costs were looked at, (4 * hours,).
+        Call of lane 0 before chances were looked at, (4 * hours,).
     stopped
         Quarters in which work stops, (4 * hours, lanes).
     chances
-        Chance of each call in every quarter, (6, 4 * hours).
+        Chance of each call in every quarter, (8, 4 * hours).
     weights
         How much each member counts.
-    fence
-        Largest chance of too wet or not cured in a ready quarter.
+    lies, behind_rig
+        Where each lane is ready as it lies, and with the rate printed, stops
+        left out, (4 * hours, lanes).
+    advice
+        `Advice` of every quarter, (4 * hours,).
+    way
+        The ready call that advice is about, (4 * hours,).
+    held
+        Quarters after a reading near the bale's ceiling, (4 * hours,).
+    behind
+        Odds of the rate printed.
+    stops
+        Quarters in which work stops as the hay lies, and behind the rig, each (4 * hours,).
+    risk
+        When the hay counts as sure enough.
+    limits_said
+        Why nothing bolder than to probe first is said here; empty where it may.
+    now
+        UTC time before which nothing is advised; None: the start.
     """
 
     weather: HourlyWeather
@@ -255,36 +201,109 @@ class Course:
     stopped: Booleans
     chances: Floats
     weights: Weights
-    fence: float = FENCE
+    lies: Booleans
+    behind_rig: Booleans
+    advice: NDArray[np.int8]
+    way: NDArray[np.int8]
+    held: Booleans
+    behind: Odds
+    stops: tuple[Booleans, Booleans]
+    risk: Risk
+    limits_said: tuple[Remark, ...] = ()
+    now: np.datetime64 | None = None
+
+    def from_minute(self, now: np.datetime64) -> Course:
+        """The same hours with nothing advised, and nothing ready, before `now`."""
+        past = np.arange(self.advice.size) < self._quarters_before(now)
+        advice = np.where(past & (self.advice > Advice.WAIT), Advice.WAIT, self.advice)
+        return replace(
+            self,
+            advice=advice.astype(np.int8),
+            lies=self.lies & ~past[:, None],
+            behind_rig=self.behind_rig & ~past[:, None],
+            now=now,
+        )
+
+    def _quarters_before(self, now: np.datetime64) -> int:
+        """How many quarters were over by then."""
+        return max(int((now - self.weather.start[0]) // QUARTER), 0)
+
+    def of_hour(self, hour: int) -> slice:
+        """The quarters of an hour that are not over."""
+        over = 0 if self.now is None else self._quarters_before(self.now)
+        past = QUARTERS * (hour + 1)
+        return slice(min(max(QUARTERS * hour, over), past - 1), past)
 
     def between(self, first: int, last: int) -> Course:
         """The hours ``first`` to ``last - 1``."""
         rows = slice(QUARTERS * first, QUARTERS * last)
-        return Course(
-            self.weather.between(first, last),
-            self.trajectory.between(first, last),
-            self.quarters.between(first, last),
-            self.middle[rows],
-            self.stopped[rows],
-            self.chances[:, rows],
-            self.weights,
-            self.fence,
+        return replace(
+            self,
+            weather=self.weather.between(first, last),
+            trajectory=self.trajectory.between(first, last),
+            quarters=self.quarters.between(first, last),
+            middle=self.middle[rows],
+            stopped=self.stopped[rows],
+            chances=self.chances[:, rows],
+            lies=self.lies[rows],
+            behind_rig=self.behind_rig[rows],
+            advice=self.advice[rows],
+            way=self.way[rows],
+            held=self.held[rows],
+            behind=Odds(self.behind.ready[rows], self.behind.wet[rows], self.behind.known[rows]),
+            stops=(self.stops[0][rows], self.stops[1][rows]),
         )
 
-    def windows(self) -> list[Window]:
-        """The windows shown, in order of time, with their chances."""
+    def at_risk(self, risk: Risk) -> Course:
+        """The same hours advised at other limits of risk."""
+        advice, way = _advised(self.chances, self.behind, self.stops, risk)
+        capped = self.held | bool(self.limits_said)
+        advice = np.where(capped, np.minimum(advice, Advice.PROBE_FIRST), advice).astype(np.int8)
+        return replace(self, advice=advice, way=way, risk=risk)
+
+    def windows(self, advice: Advice = Advice.GO) -> list[Window]:
+        """The windows shown, in order of time, with their chances.
+
+        Parameters
+        ----------
+        advice
+            Go, or probe first for those that may be.
+        """
         start = self.weather.start[0]
-        found = find_windows(start, self.quarters, self.stopped)
-        if not self.weights.weights.any():
-            return found
+        found = find_windows(start, np.where(self.advice == advice, self.way, -1), self.printed)
         weights = self.weights.weights
-        return [
-            with_chance(window, start, self.quarters, self.stopped, weights) for window in found
-        ]
+        if weights.any():
+            found = [with_chance(item, start, self.good(item.call), weights) for item in found]
+        return found if self.now is None else [item.from_minute(self.now) for item in found]
+
+    def good(self, call: Call) -> Booleans:
+        """Where each lane is ready in the way of a call, (4 * hours, lanes)."""
+        return self.behind_rig if call == Call.ADD_MOISTURE else self.lies
+
+    @property
+    def printed(self) -> Floats | None:
+        """The rate printed in every quarter [L/t], NaN where there is none; None without a rig."""
+        return None if self.quarters.dose is None else self.quarters.dose.applied_l_t[:, 0]
+
+    def may_bale(self, with_rig: bool) -> Booleans:
+        """Quarters that may be baled: go in this way, or, as it lies, dry at a loss of leaf.
+
+        Dry hay may be baled only where nothing holds the advice back, and no quarter
+        that has begun.
+        """
+        begun = np.zeros(self.advice.size, dtype=bool)
+        if self.now is not None:
+            begun = self.weather.start[0] + np.arange(begun.size) * QUARTER < self.now
+        go = (self.advice == Advice.GO) & ~begun
+        if with_rig:
+            return np.asarray(go & (self.way == Call.ADD_MOISTURE))
+        dry = (self.quarters.call[:, 0] == Call.TOO_DRY) & ~self.stopped[:, 0]
+        dry &= ~begun & (not self.limits_said)
+        return np.asarray((go & (self.way != Call.ADD_MOISTURE)) | dry)
 
     def first_ready(self) -> int | None:
-        """First quarter shown that can be baled."""
-        ready = np.isin(self.quarters.call[:, 0], READY) & ~self.stopped[:, 0]
+        """First quarter in which baling is advised."""
+        ready = self.advice == Advice.GO
         return int(ready.argmax()) if ready.any() else None
 
 
@@ -294,9 +313,13 @@ def course_of(
     setting: Setting,
     uncured: Booleans,
     weights: Weights,
-    costs: Costs,
+    risk: Risk,
+    limits_said: tuple[Remark, ...] = (),
+    held_back: Booleans | None = None,
+    no_water: Booleans | None = None,
+    landing: Landing | None = None,
 ) -> Course:
-    """Call every quarter hour of a run, look at chances, and decide what to show.
+    """Call every quarter hour of a run, look at chances, and decide what to show and advise.
 
     Parameters
     ----------
@@ -308,18 +331,142 @@ def course_of(
         Quarters that are not cured whatever the stem says, (4 * hours, lanes).
     weights
         How much each member counts.
-    costs
-        What wrong hours cost.
+    risk
+        When the hay counts as sure enough.
+    limits_said
+        Why nothing bolder than to probe first may be said; empty where it may.
+    held_back
+        Quarters after a reading near the bale's ceiling: nothing bolder there
+        either, and no water, (4 * hours,).
+    no_water
+        Quarters after a reading in the band, while the hay stays there, (4 * hours,).
+    landing
+        Where the rig's water lands in every lane; None: as the rig says.
     """
-    quarters = call_quarters(weather, trajectory, setting, uncured)
-    chances = quarter_chances(quarters, weights.weights)
+    quarters = call_quarters(weather, trajectory, setting, uncured, landing)
+    held = np.zeros(quarters.call.shape[0], dtype=bool) if held_back is None else held_back
+    quarters = _without_water(quarters, held if no_water is None else held | no_water)
+    counted = weights.weights
+    if not counted.any():  # the forecast alone
+        counted = np.zeros(quarters.call.shape[1])
+        counted[0] = 1.0
+    chances = quarter_chances(quarters, counted)
     middle = quarters.call[:, 0].copy()
-    if weights.weights.any():
-        call = quarters.call.copy()
-        call[:, 0] = decide(quarters, chances, weights.weights, setting, costs)
-        quarters = replace(quarters, call=call)
-    stopped = stopped_quarters(quarters, dangers_of(weather), setting)
-    return Course(weather, trajectory, quarters, middle, stopped, chances, weights, costs.fence)
+    call = quarters.call.copy()
+    call[:, 0] = likeliest(chances)
+    quarters = replace(
+        quarters, call=call, dose=_printed(quarters, call[:, 0], counted, setting.rig)
+    )
+    dangers = dangers_of(weather)
+    stopped = stopped_quarters(quarters, dangers, setting)
+    everyone, spraying = stops_by_way(dangers, setting)
+    before = replace(quarters, call=np.concatenate([middle[:, None], call[:, 1:]], axis=1))
+    behind, too_wet = _behind_rig(before, setting)
+    known = np.maximum((before.call != Call.NO_DATA) @ counted, 1e-9)
+    ready, wet = behind @ counted / known, too_wet @ counted / known
+    found = Course(
+        weather=weather,
+        trajectory=trajectory,
+        quarters=quarters,
+        middle=middle,
+        stopped=stopped,
+        chances=chances,
+        weights=weights,
+        lies=np.isin(before.call, AS_IT_LIES) & ~everyone,
+        behind_rig=behind & ~spraying,
+        advice=np.zeros(held.size, dtype=np.int8),
+        way=np.zeros(held.size, dtype=np.int8),
+        held=held,
+        behind=Odds(ready, wet, chances[Call.NO_DATA] < 1),
+        stops=(everyone[:, 0], spraying[:, 0]),
+        risk=risk,
+        limits_said=limits_said,
+    )
+    return found.at_risk(risk)
+
+
+def _without_water(quarters: QuarterCalls, held: Booleans) -> QuarterCalls:
+    """The calls with no water added where a reading forbids it."""
+    if quarters.dose is None or not held.any():
+        return quarters
+    call, dose = quarters.call.copy(), quarters.dose
+    call[held[:, None] & (call == Call.ADD_MOISTURE)] = Call.TOO_DRY
+    applied, after = dose.applied_l_t.copy(), dose.after_wb.copy()
+    applied[held], after[held] = np.nan, np.nan
+    return replace(quarters, call=call, dose=replace(dose, applied_l_t=applied, after_wb=after))
+
+
+def _printed(
+    quarters: QuarterCalls, shown: NDArray[np.int8], weights: Floats, rig: Rig | None
+) -> Dose | None:
+    """The doses with the rate printed in lane 0: its own, else the middle one of the runs.
+
+    Only where the call shown is to add moisture may the rate be that of the runs; a
+    run that wants no water counts as none, so that the rate falls as the hay dampens.
+    """
+    dose = quarters.dose
+    if dose is None or rig is None:
+        return None
+    applied, after = dose.applied_l_t.copy(), dose.after_wb.copy()
+    wanted = np.where(quarters.call == Call.ADD_MOISTURE, applied, 0.0)
+    wanted[quarters.call == Call.TOO_DRY] = rig.rate_max_l_t
+    wanted[quarters.call == Call.NO_DATA] = np.nan
+    for row in np.flatnonzero((shown == Call.ADD_MOISTURE) & ~np.isfinite(applied[:, 0])):
+        middle = weighted_quantile(wanted[row], weights, [0.5])[0]
+        applied[row, 0] = max(middle, rig.rate_min_l_t)
+        kept = applied[row, 0] * dose.efficiency[row, 0]
+        after[row, 0] = moisture_after(quarters.windrow_wb[row, 0], kept)
+    return replace(dose, applied_l_t=applied, after_wb=after)
+
+
+def _behind_rig(quarters: QuarterCalls, setting: Setting) -> tuple[Booleans, Booleans]:
+    """Lanes that the rate printed brings into limits, and lanes too wet or not cured behind it."""
+    shape, dose, rig = quarters.call.shape, quarters.dose, setting.rig
+    good, wet = np.zeros(shape, dtype=bool), np.isin(quarters.call, DANGER)
+    if dose is None or rig is None:
+        return good, wet
+    known = np.isfinite(dose.applied_l_t[:, :1]) & ~np.isnan(quarters.windrow_wb)
+    # Hay that is too wet before it stays so; what lies in its limits may pass them.
+    asked = np.nonzero(known & ~wet & (quarters.call != Call.NO_DATA))
+    if asked[0].size:
+        kept = dose.applied_l_t[asked[0], 0] * dose.efficiency[asked]
+        moisture, hay = quarters.windrow_wb[asked], picked(quarters.hay, asked)
+        limits, landing = limits_of(setting), dose.landing.at(asked[1])
+        good[asked] = brought_in(hay, moisture, kept, landing, limits)
+        # Dry leaf behind the rig is a loss; only what passes the upper limits is a danger.
+        above = replace(limits, low_wb=0.0, leaf_minimum_wb=None)
+        wet[asked] = ~brought_in(hay, moisture, kept, landing, above)
+    return good & (quarters.call != Call.DAMP_BELOW), wet
+
+
+def _advised(
+    chances: Floats, behind: Odds, stopped: tuple[Booleans, Booleans], risk: Risk
+) -> tuple[NDArray[np.int8], NDArray[np.int8]]:
+    """Advice of every quarter, and the ready call that it is about.
+
+    The way is the call shown where that can be baled; elsewhere it is the
+    likelier way, and the most that is said is to probe first.
+    """
+    shown, lies = likeliest(chances), odds_as_it_lies(chances)
+    as_it_lies = np.where(
+        chances[Call.READY] > chances[Call.NATURAL_DEW], Call.READY, Call.NATURAL_DEW
+    )
+    with_rig = np.where(
+        np.isin(shown, BALED), shown == Call.ADD_MOISTURE, behind.ready > lies.ready
+    )
+    way = np.where(with_rig, Call.ADD_MOISTURE, as_it_lies)
+    way = np.where(np.isin(shown, BALED), shown, way).astype(np.int8)
+    options = [
+        advise(odds, risk, stops) for odds, stops in zip((lies, behind), stopped, strict=True)
+    ]
+    advice = np.where(with_rig, options[1], options[0])
+    capped = np.where(np.isin(shown, BALED), advice, np.minimum(advice, Advice.PROBE_FIRST))
+    # Damp from below is turned, or waits: a probe does not make it ready.
+    waits = (shown == Call.DAMP_BELOW) & (capped > Advice.WAIT)
+    return np.where(waits, Advice.WAIT, capped).astype(np.int8), way
+
+
+_LEDGER = tuple(name for name in FLUX_NAMES if name.endswith("_mm"))
 
 
 def shown_as_mean(trajectory: WindrowTrajectory, weights: Weights) -> WindrowTrajectory:
@@ -328,9 +475,24 @@ def shown_as_mean(trajectory: WindrowTrajectory, weights: Weights) -> WindrowTra
     if not counted.any():
         return trajectory
     shares = weights.weights[counted]
+
+    def mean(values: Floats) -> Floats:
+        """Over the members that are known: of a swath not all become a windrow in one hour."""
+        known = ~np.isnan(values)
+        whole = known @ shares
+        total = np.where(known, values, 0.0) @ shares
+        return np.where(whole > 0, total / np.where(whole > 0, whole, 1.0), np.nan)
+
     states: dict[str, Any] = {}
-    for name in STATE_NAMES:
+    for name in (*STATE_NAMES, *_LEDGER):
         values: Floats = getattr(trajectory, name).copy()
-        values[:, 0] = values[:, counted] @ shares
+        values[:, 0] = mean(values[:, counted])
         states[name] = values
+    layers = trajectory.every_layer
+    inside: dict[str, Any] = {}
+    for name in ("leaf_db", "stem_db", "film_db", "temperature_c"):
+        single = getattr(layers, name).copy()
+        single[..., 0] = mean(single[..., counted])
+        inside[name] = single
+    states["layers"] = replace(layers, **inside)
     return replace(trajectory, **states)

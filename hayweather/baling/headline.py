@@ -9,7 +9,8 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from hayweather.baling.calls import Call
+from hayweather.baling.advice import Advice
+from hayweather.baling.calls import AS_IT_LIES, BALED
 from hayweather.baling.clock import TURN_HOUR, Span, hour_index, to_local, to_utc, turn_of
 from hayweather.baling.course import Course
 from hayweather.baling.setting import Setting
@@ -83,36 +84,51 @@ class Headline:
         Local date that names the night.
     turn
         UTC end of the night's hours: the next 14:00 local.
-    dew, rig
-        Windows until `turn`, on dew and with added moisture; one that goes on is
-        cut there.
-    dew_work, rig_work
-        Hours, mass and area of these.
+    dew, ready, rig
+        Windows of go until `turn`: on natural dew, ready as it lies for another
+        reason, with added moisture; one that goes on is cut there.
+    maybe
+        Windows until `turn` in which to probe first.
+    dew_work, ready_work, rig_work
+        Hours, mass and area of the windows of go.
     check
         The one check rule; None where the night has passed.
     look_at
-        UTC time to get up and look; None is "sleep".
+        UTC time to get up and look; None is "sleep", or unknown.
+    unknown
+        Whether the hours of tonight, or some of a night without a window, cannot
+        be called.
     next_night
         Evening of the next night with a window on dew, where this has none and
         the weather reaches so far.
     doubt
         What the hours on dew hang on most.
     dew_chance
-        Chance of at least the baler's useful hours on dew before `turn`; None
-        without members.
+        Chance of at least the baler's useful hours ready as the hay lies within
+        the windows named (go, else maybe; without any, before `turn`); None without
+        members.
     """
 
     evening: date
     turn: np.datetime64
     dew: tuple[Window, ...]
+    ready: tuple[Window, ...]
     rig: tuple[Window, ...]
+    maybe: tuple[Window, ...]
     dew_work: Work
+    ready_work: Work
     rig_work: Work
     check: Check | None
     look_at: np.datetime64 | None
     next_night: date | None
     doubt: Remark | None
     dew_chance: float | None = None
+    unknown: bool = False
+
+    @property
+    def as_it_lies(self) -> tuple[Window, ...]:
+        """Windows of go without anything added, in order of time."""
+        return tuple(sorted((*self.dew, *self.ready), key=lambda window: window.start))
 
 
 def headline_of(
@@ -130,23 +146,44 @@ def headline_of(
         What makes each member differ, by name, (lanes,).
     """
     turn = turn_of(span.evening + timedelta(days=1), str(setting.site.timezone))
-    tonight = ahead.between(0, hour_index(ahead.weather.start[0], turn)).windows()
-    dew = tuple(window for window in tonight if window.call == Call.NATURAL_DEW)
-    rig = tuple(window for window in tonight if window.call == Call.ADD_MOISTURE)
+    hours = hour_index(ahead.weather.start[0], turn)
+    tonight = ahead.between(0, hours)
+    found = {call: [w for w in tonight.windows() if w.call == call] for call in BALED}
+    dew, ready, rig = (tuple(found[call]) for call in BALED)
+    lying = tuple(sorted((*dew, *ready), key=lambda window: window.start))
+    maybe = tuple(tonight.windows(Advice.PROBE_FIRST))
+    asked = tuple(window for window in maybe if window.call in AS_IT_LIES)
     nights = Nights.of(ahead, turn)
+    blank = tonight.advice == Advice.UNKNOWN
     return Headline(
         evening=span.evening,
         turn=turn,
         dew=dew,
+        ready=ready,
         rig=rig,
+        maybe=maybe,
         dew_work=work_of(dew, setting),
+        ready_work=work_of(ready, setting),
         rig_work=work_of(rig, setting),
-        check=_check(ahead, nights, dew, setting, span),
-        look_at=_look_at(nights, dew, span),
-        next_night=None if dew else _next_night(ahead.windows(), setting, turn),
+        check=_check(ahead, nights, lying, setting, span),
+        look_at=_look_at(lying or asked or (() if rig else maybe), span),
+        next_night=None if lying else _next_night(ahead.windows(), setting, turn),
         doubt=doubt_of(nights, errors),
-        dew_chance=nights.chance_of(setting.baler.useful_hours),
+        dew_chance=_chance_inside(tonight, lying or asked, setting.baler.useful_hours),
+        unknown=bool(blank.all() or (blank.any() and not lying and not maybe and not rig)),
     )
+
+
+def _chance_inside(tonight: Course, windows: tuple[Window, ...], hours: float) -> float | None:
+    """Chance of at least so many hours ready as the hay lies in some windows, or at all."""
+    weights = tonight.weights.weights
+    if not weights.any():
+        return None
+    rows = np.full(tonight.lies.shape[0], not windows)
+    for window in windows:
+        first, past = ((t - tonight.weather.start[0]) / QUARTER for t in (window.start, window.end))
+        rows[int(first) : int(past)] = True
+    return float(weights[tonight.lies[rows].sum(axis=0) / QUARTERS >= hours].sum())
 
 
 @dataclass(frozen=True)
@@ -167,21 +204,15 @@ class Nights:
         """The quarters of `ahead` before `turn`."""
         start = ahead.weather.start[0]
         rows = max(int((turn - start) / QUARTER), 0)
-        ready = ((ahead.quarters.call == Call.NATURAL_DEW) & ~ahead.stopped)[:rows]
+        ready = ahead.lies[:rows]
         first = np.where(ready.any(axis=0), ready.argmax(axis=0), np.nan) if rows else None
-        lanes = ahead.stopped.shape[1]
+        lanes = ahead.lies.shape[1]
         return cls(
             start,
             ready.sum(axis=0) / QUARTERS,
             np.full(lanes, np.nan) if first is None else first,
             ahead.weights.weights,
         )
-
-    def chance_of(self, hours: float) -> float | None:
-        """Chance of at least so many hours on dew; None without members."""
-        if not self.weights.any():
-            return None
-        return float(self.weights[self.hours >= hours].sum())
 
     def first_among(self, chosen: Booleans) -> np.datetime64 | None:
         """When dew comes in the middle of some members; None where most have none."""
@@ -235,7 +266,7 @@ def _check(
     )
 
 
-def _look_at(nights: Nights, dew: tuple[Window, ...], span: Span) -> np.datetime64 | None:
+def _look_at(dew: tuple[Window, ...], span: Span) -> np.datetime64 | None:
     """45 minutes before dew comes at the earliest (one in ten), never before now; None: sleep."""
     if not dew:
         return None
@@ -247,7 +278,7 @@ def _look_at(nights: Nights, dew: tuple[Window, ...], span: Span) -> np.datetime
 def _next_night(windows: list[Window], setting: Setting, turn: np.datetime64) -> date | None:
     """Evening of the first later night with a window on dew."""
     for window in windows:
-        if window.call == Call.NATURAL_DEW and window.start >= turn:
+        if window.call in AS_IT_LIES and window.start >= turn:
             local = to_local(window.start, str(setting.site.timezone))
             return local.date() - timedelta(days=0 if local.hour >= TURN_HOUR else 1)
     return None

@@ -8,13 +8,17 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from hayweather.baling.advice import Advice, held_longest, likeliest
 from hayweather.baling.calls import (
+    BALED,
+    CAUTIOUS_FIRST,
+    DANGER,
     FREE_WATER_LIMIT_MM,
     RAIN_LIMIT_MM_H,
-    READY,
     Call,
     QuarterCalls,
 )
+from hayweather.baling.cause import Cause
 from hayweather.baling.cautions import (
     Dangers,
     dangers_of,
@@ -22,11 +26,11 @@ from hayweather.baling.cautions import (
     relative_humidity,
     stop_reasons,
 )
-from hayweather.baling.course import Course, hour_chances
+from hayweather.baling.course import Course, mean_chances
 from hayweather.baling.setting import Setting
 from hayweather.farm.bands import Band
 from hayweather.weather.record import COLUMN_KINDS, HOUR, NEEDED, Booleans, Floats, HourlyWeather
-from hayweather.windrow.trajectory import QUARTERS, WindrowTrajectory
+from hayweather.windrow.trajectory import QUARTERS, LayerKind, Part, WindrowTrajectory
 from hayweather.windrow.vapor import wind_at_two_meters
 from hayweather.words import Remark
 
@@ -45,13 +49,17 @@ class Facts:
     stem_driest_wb: float
     rain_mm_h: float
     dry_windrow_wb: float
-    dry_leaf_wb: float
     wet_windrow_wb: float
     wet_film_mm: float
     needed_l_t: float
     applied_l_t: float
     after_wb: float
-    humid_air: bool
+    soft_share: float
+    wet_share: float
+    least_soft: float
+    most_wet: float
+    cause: Cause
+    off_dial: bool = False
 
 
 def facts_of(quarters: QuarterCalls, rows: Booleans, band: Band) -> Facts:
@@ -68,12 +76,11 @@ def facts_of(quarters: QuarterCalls, rows: Booleans, band: Band) -> Facts:
     """
 
     def mean(values: Floats, chosen: Booleans | bool = True) -> float:
-        known = values[rows & np.broadcast_to(chosen, values.shape)[:, 0], 0]
-        known = known[np.isfinite(known)]
+        known = values[rows & chosen, 0]
+        known = known[~np.isnan(known)]
         return float(known.mean()) if known.size else float("nan")
 
     windrow, leaf, free = quarters.windrow_wb, quarters.leaf_wb, quarters.free_water_mm
-    minimum = -np.inf if band.leaf_minimum_wb is None else band.leaf_minimum_wb
     water = quarters.dose
     unknown = float("nan")
     return Facts(
@@ -82,14 +89,18 @@ def facts_of(quarters: QuarterCalls, rows: Booleans, band: Band) -> Facts:
         bottom_wb=mean(quarters.bottom_wb),
         stem_driest_wb=mean(quarters.stem_driest_wb),
         rain_mm_h=mean(quarters.rain_mm_h),
-        dry_windrow_wb=mean(windrow, windrow < band.low_wb),
-        dry_leaf_wb=mean(leaf, leaf < minimum),
-        wet_windrow_wb=mean(windrow, windrow > band.high_wb),
-        wet_film_mm=mean(free, free > FREE_WATER_LIMIT_MM),
+        dry_windrow_wb=mean(windrow, windrow[:, 0] < band.low_wb),
+        wet_windrow_wb=mean(windrow, windrow[:, 0] > band.high_wb),
+        wet_film_mm=mean(free, free[:, 0] > FREE_WATER_LIMIT_MM),
         needed_l_t=unknown if water is None else mean(water.needed_l_t),
         applied_l_t=unknown if water is None else mean(water.applied_l_t),
         after_wb=unknown if water is None else mean(water.after_wb),
-        humid_air=bool(quarters.humid_air[rows, 0].any()),
+        soft_share=mean(quarters.soft_share),
+        wet_share=mean(quarters.wet_share),
+        least_soft=float(np.fmin.reduce(quarters.soft_share[rows, 0], initial=np.inf)),
+        most_wet=float(np.fmax.reduce(quarters.wet_share[rows, 0], initial=-np.inf)),
+        cause=Cause(int(np.bincount(quarters.cause[rows, 0], minlength=1).argmax())),
+        off_dial=water is not None and bool(water.off_dial[rows, 0].any()),
     )
 
 
@@ -102,7 +113,7 @@ def reasons_for(
     if call == Call.NOT_CURED:
         return _not_cured(facts, setting, weather.start[0] + hour * HOUR)
     reasons: list[Remark] = _BY_CALL[call](facts, setting)
-    if call in READY and facts.bottom_wb < setting.band.low_wb:
+    if call in BALED and facts.bottom_wb < setting.band.low_wb:
         reasons.append(_against("reason_bottom_dry", facts.bottom_wb, setting.band.low_wb))
     return reasons
 
@@ -130,20 +141,32 @@ def _not_cured(facts: Facts, setting: Setting, time: np.datetime64) -> list[Rema
         return [Remark("reason_cured_from", {"time": cured})]
     if cut_at is not None and cut_at > time:
         return [Remark("start_not_cut", {"time": cut_at})]
-    if np.isfinite(facts.stem_driest_wb):
-        limit = setting.band.stem_limit_wb
-        return [_against("reason_stem_wet", facts.stem_driest_wb, limit)]
-    return [Remark("reason_still_drying")]
+    if not np.isfinite(facts.stem_driest_wb):
+        return [Remark("reason_still_drying")]
+    return [_against("reason_stem_wet", facts.stem_driest_wb, setting.band.stem_limit_wb)]
 
 
-def _natural_dew(facts: Facts, setting: Setting) -> list[Remark]:
-    """What makes the hay ready as it lies."""
+def _as_it_lies(facts: Facts, setting: Setting) -> list[Remark]:
+    """What makes the hay ready as it lies, and what brought it there."""
     reasons = [_in_band(facts.windrow_wb, setting)]
     if setting.band.leaf_minimum_wb is not None:
-        reasons.append(_against("reason_leaf_soft", facts.leaf_wb, setting.band.leaf_minimum_wb))
-    if facts.humid_air:
-        reasons.append(Remark("reason_humid_air"))
-    return reasons
+        reasons.append(_soft("reason_leaf_soft", facts, setting))
+    return [*reasons, Remark(f"reason_cause_{facts.cause.name.lower()}")]
+
+
+def _damp_below(facts: Facts, setting: Setting) -> list[Remark]:
+    """Hay that the ground has made damp."""
+    return [_in_band(facts.windrow_wb, setting), Remark("reason_damp_below")]
+
+
+def _soft(key: str, facts: Facts, setting: Setting) -> Remark:
+    """How much of the leaf is soft."""
+    values: dict[str, object] = {
+        "share": f"{100 * facts.least_soft:.0f}",
+        "least": f"{100 * setting.baler.soft_share:.0f}",
+        "limit": (setting.band.leaf_minimum_wb, "percent"),
+    }
+    return Remark(key, values)
 
 
 def _in_band(windrow_wb: float, setting: Setting) -> Remark:
@@ -162,8 +185,8 @@ def _dry_parts(facts: Facts, setting: Setting) -> list[Remark]:
     band, reasons = setting.band, []
     if np.isfinite(facts.dry_windrow_wb):
         reasons.append(_against("reason_windrow_dry", facts.dry_windrow_wb, band.low_wb))
-    if band.leaf_minimum_wb is not None and np.isfinite(facts.dry_leaf_wb):
-        reasons.append(_against("reason_leaf_dry", facts.dry_leaf_wb, band.leaf_minimum_wb))
+    if band.leaf_minimum_wb is not None and facts.least_soft < setting.baler.soft_share:
+        reasons.append(_soft("reason_leaf_dry", facts, setting))
     return reasons
 
 
@@ -183,12 +206,17 @@ def _too_dry(facts: Facts, setting: Setting) -> list[Remark]:
         return [*reasons, Remark("reason_no_rig")]
     if facts.needed_l_t == 0 and setting.rig.rate_min_l_t == 0:
         return reasons
+    if np.isposinf(facts.needed_l_t):
+        return [*reasons, Remark("reason_leaf_beyond_rig")]
     if facts.needed_l_t > setting.rig.rate_max_l_t:
         values: dict[str, object] = {
             "needed": (facts.needed_l_t, "water_rate"),
             "most": (setting.rig.rate_max_l_t, "water_rate"),
         }
         return [*reasons, Remark("reason_beyond_rig", values)]
+    if facts.off_dial:
+        step = (setting.rig.rate_step_l_t, "water_rate")
+        return [*reasons, Remark("reason_off_dial", {"step": step})]
     least = (setting.rig.rate_min_l_t, "water_rate")
     return [*reasons, Remark("reason_no_room", {"least": least})]
 
@@ -198,6 +226,13 @@ def _too_wet(facts: Facts, setting: Setting) -> list[Remark]:
     reasons = []
     if np.isfinite(facts.wet_windrow_wb):
         reasons.append(_against("reason_windrow_wet", facts.wet_windrow_wb, setting.band.high_wb))
+    if facts.most_wet > setting.baler.wet_share:
+        values: dict[str, object] = {
+            "share": f"{100 * facts.most_wet:.0f}",
+            "most": f"{100 * setting.baler.wet_share:.0f}",
+            "limit": (setting.band.ceiling_wb, "percent"),
+        }
+        reasons.append(Remark("reason_wet_share", values))
     if np.isfinite(facts.wet_film_mm):
         value = (facts.wet_film_mm, "film")
         limit = (FREE_WATER_LIMIT_MM, "film")
@@ -208,7 +243,9 @@ def _too_wet(facts: Facts, setting: Setting) -> list[Remark]:
 
 
 _BY_CALL: dict[Call, Callable[[Facts, Setting], list[Remark]]] = {
-    Call.NATURAL_DEW: _natural_dew,
+    Call.NATURAL_DEW: _as_it_lies,
+    Call.READY: _as_it_lies,
+    Call.DAMP_BELOW: _damp_below,
     Call.ADD_MOISTURE: _add_moisture,
     Call.TOO_DRY: _too_dry,
     Call.TOO_WET: _too_wet,
@@ -227,15 +264,6 @@ _EXPLAINING = (
 )
 LOW_CONFIDENCE = 0.5  # a call that fewer members share is said to be unsure (assumed)
 
-CAUTIOUS_FIRST = (
-    Call.NO_DATA,
-    Call.NOT_CURED,
-    Call.TOO_WET,
-    Call.TOO_DRY,
-    Call.ADD_MOISTURE,
-    Call.NATURAL_DEW,
-)
-
 
 @dataclass(frozen=True)
 class AirHour:
@@ -246,6 +274,15 @@ class AirHour:
     relative_humidity: float
     wind_2m_m_s: float
     rain_mm: float
+
+
+@dataclass(frozen=True)
+class LayerHour:
+    """A layer in an hour, means over it [% wet basis]; whole with its free water."""
+
+    leaf_wb: float
+    stem_wb: float
+    whole_wb: float
 
 
 @dataclass(frozen=True)
@@ -262,20 +299,27 @@ class HayHour:
     free_water_mm: float
     skin_temperature_c: float
     skin_humidity: float
+    top: LayerHour
+    middle: LayerHour
+    bottom: LayerHour
 
 
 @dataclass(frozen=True)
 class HourCall:
-    """One hour: the call that holds longest in it, and why.
+    """One hour: the likeliest call in it, what to do, and why.
 
     Attributes
     ----------
     start
         UTC.
     call
-        The call that holds longest.
-    humid_air
-        Ready without having taken up water since sunset.
+        The likeliest by the mean of its quarters.
+    advice
+        Go, probe first, wait or unknown, as in most of its quarters.
+    cause
+        What brought the water that the hay holds.
+    soft_share, wet_share
+        Share of the leaf that is soft, and of the hay above the ceiling [-].
     stop
         Work stops in this hour; the first reasons say why.
     reasons, cautions
@@ -291,7 +335,10 @@ class HourCall:
 
     start: np.datetime64
     call: Call
-    humid_air: bool
+    advice: Advice
+    cause: Cause
+    soft_share: float
+    wet_share: float
     stop: bool
     reasons: tuple[Remark, ...]
     cautions: tuple[Remark, ...]
@@ -316,11 +363,12 @@ def hour_calls(course: Course, setting: Setting, count: int | None = None) -> li
     """
     dangers = dangers_of(course.weather)
     sure = course.weights.weights.any()
-    chances = hour_chances(course.chances) if sure else None
-    return [
-        _hour_call(course, setting, dangers, hour, chances[hour] if chances else None)
-        for hour in range(course.weather.hours if count is None else count)
-    ]
+    shown = course.trajectory.lanes(slice(0, 1))
+    found = []
+    for hour in range(course.weather.hours if count is None else count):
+        chance = mean_chances(course.chances[:, course.of_hour(hour)]) if sure else None
+        found.append(_hour_call(course, setting, dangers, hour, chance, shown))
+    return found
 
 
 def _hour_call(
@@ -329,37 +377,71 @@ def _hour_call(
     dangers: Dangers,
     hour: int,
     chance: dict[Call, float] | None,
+    shown: WindrowTrajectory,
 ) -> HourCall:
     """One hour shown."""
     quarters, weather = course.quarters, course.weather
-    call = longest_call(quarters.call[:, 0], hour)
+    block = course.of_hour(hour)
+    call = Call(int(likeliest(course.chances[:, block].mean(axis=1))))
     rows = np.zeros(quarters.call.shape[0], dtype=bool)
-    rows[QUARTERS * hour : QUARTERS * (hour + 1)] = True
-    facts = facts_of(quarters, rows & (quarters.call[:, 0] == call), setting.band)
+    rows[block] = True
+    all_of_it = facts_of(quarters, rows, setting.band)
+    held = rows & (quarters.call[:, 0] == call)
+    facts = facts_of(quarters, held if held.any() else rows, setting.band)
     rig_runs = call == Call.ADD_MOISTURE
     stops = stop_reasons(dangers, hour, setting, rig_runs=rig_runs)
     cautions = hour_cautions(weather, course.trajectory, dangers, setting, hour)
-    middle = longest_call(course.middle, hour)
+    advice = held_longest(course.advice[block], call)
+    middle = longest_call(course.middle[block])
     if middle == call:
         reasons = reasons_for(call, facts, setting, weather, hour)
     else:
         facts_there = facts_of(quarters, rows & (course.middle == middle), setting.band)
         why = reasons_for(middle, facts_there, setting, weather, hour)
-        reasons = [_differs(middle, call, course, rows), *why]
+        reasons = [
+            Remark("reason_differs", {"middle": Remark(f"call_{middle.name.lower()}")}),
+            *why,
+        ]
+    if not stops:
+        near = [Remark("advice_near_ceiling")] if course.held[block].any() else []
+        reasons = [*near, *_held_back(advice, call, course, block), *reasons]
     cautions += unsure(call, chance)
     return HourCall(
         start=weather.start[0] + hour * HOUR,
         call=call,
-        humid_air=call == Call.NATURAL_DEW and facts.humid_air,
+        advice=Advice.WAIT if stops and advice != Advice.UNKNOWN else advice,
+        cause=all_of_it.cause,
+        soft_share=all_of_it.soft_share,
+        wet_share=all_of_it.wet_share,
         stop=bool(stops),
         reasons=(*stops, *reasons),
         cautions=tuple(cautions),
         air=_air_hour(weather, hour),
-        hay=_hay_hour(course.trajectory, hour),
+        hay=_hay_hour(shown, quarters, hour),
         water_l_t=facts.applied_l_t if rig_runs else float("nan"),
         after_wb=facts.after_wb if rig_runs else float("nan"),
         chance=chance,
     )
+
+
+def _held_back(advice: Advice, call: Call, course: Course, block: slice) -> list[Remark]:
+    """Why hay that can be baled is not to be baled without a look; nothing where it is."""
+    if call not in BALED or advice in (Advice.GO, Advice.UNKNOWN):
+        return []
+    ready = float((course.good(call)[block] @ _counted(course)).mean())
+    wet = float(course.chances[list(DANGER), block].sum(axis=0).mean())
+    reasons = []
+    if wet > course.risk.wet:
+        reasons.append(Remark("advice_may_be_wet", {"count": f"{100 * wet:.0f}"}))
+    if ready < course.risk.ready:
+        reasons.append(Remark("advice_rarely_ready", {"count": f"{100 * ready:.0f}"}))
+    return [*reasons, *course.limits_said]
+
+
+def _counted(course: Course) -> Floats:
+    """Weights of the lanes; all on the forecast where there are no members."""
+    weights = course.weights.weights
+    return weights if weights.any() else np.eye(1, weights.size)[0]
 
 
 def unsure(call: Call, chance: Mapping[Call, float] | None) -> list[Remark]:
@@ -369,28 +451,15 @@ def unsure(call: Call, chance: Mapping[Call, float] | None) -> list[Remark]:
     return [Remark("caution_low_confidence", {"chance": f"{100 * chance[call]:.0f}"})]
 
 
-def _differs(middle: Call, call: Call, course: Course, rows: Booleans) -> Remark:
-    """Why the call shown is not the middle forecast's, in the quarters that hold it."""
-    shown = rows & (course.quarters.call[:, 0] == call)
-    wet = float(course.chances[[Call.TOO_WET, Call.NOT_CURED]][:, shown].sum(axis=0).mean())
-    values: dict[str, object] = {"middle": Remark(f"call_{middle.name.lower()}")}
-    if wet > course.fence:
-        values |= {"wet": f"{100 * wet:.0f}", "limit": f"{100 * course.fence:.0f}"}
-        return Remark("reason_differs_wet", values)
-    return Remark("reason_differs_likelier" if call in READY else "reason_differs_cost", values)
-
-
-def longest_call(calls: NDArray[np.int8], hour: int) -> Call:
-    """The call that holds longest in an hour; of two equal ones the more cautious.
+def longest_call(calls: NDArray[np.int8]) -> Call:
+    """The call that holds longest; of two equal ones the more cautious.
 
     Parameters
     ----------
     calls
-        Of every quarter, (4 * hours,).
-    hour
-        Which hour.
+        Of some quarters, in a row.
     """
-    held = np.bincount(calls[QUARTERS * hour : QUARTERS * (hour + 1)], minlength=len(Call))
+    held = np.bincount(calls, minlength=len(Call))
     return max(CAUTIOUS_FIRST, key=lambda call: held[call])
 
 
@@ -418,12 +487,19 @@ def _air_hour(weather: HourlyWeather, hour: int) -> AirHour:
     )
 
 
-def _hay_hour(trajectory: WindrowTrajectory, hour: int) -> HayHour:
+def _hay_hour(trajectory: WindrowTrajectory, quarters: QuarterCalls, hour: int) -> HayHour:
     """The windrow in an hour, lane 0; of the quarter-hour boundaries the ends count half."""
+    block = slice(QUARTERS * hour, QUARTERS * (hour + 1))
 
     def mean(boundaries: Floats) -> float:
-        block = boundaries[QUARTERS * hour : QUARTERS * (hour + 1) + 1, 0]
-        return float((block[:-1] + block[1:]).mean() / 2)
+        ends = boundaries[QUARTERS * hour : QUARTERS * (hour + 1) + 1, 0]
+        return float((ends[:-1] + ends[1:]).mean() / 2)
+
+    hay = quarters.hay.cut(block, slice(0, 1))
+
+    def layer(part: Part) -> LayerHour:
+        kinds: tuple[LayerKind, ...] = ("leaf", "stem", "windrow")
+        return LayerHour(*(float(hay.part_wb(part, kind).mean()) for kind in kinds))
 
     return HayHour(
         windrow_wb=mean(trajectory.windrow_wb),
@@ -432,4 +508,7 @@ def _hay_hour(trajectory: WindrowTrajectory, hour: int) -> HayHour:
         free_water_mm=mean(trajectory.free_water_mm),
         skin_temperature_c=mean(trajectory.skin_temperature_c),
         skin_humidity=mean(100 * np.minimum(trajectory.skin_humidity, 1.0)),
+        top=layer("top"),
+        middle=layer("middle"),
+        bottom=layer("bottom"),
     )

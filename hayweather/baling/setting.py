@@ -9,8 +9,9 @@ import numpy as np
 from hayweather.baling.water import target_for
 from hayweather.catalog import Sorption, crop_of
 from hayweather.catalog.balers import TARGET_ABOVE_BAND_WB
+from hayweather.catalog.rigs import ROUND_STEPS_L_T
 from hayweather.farm.bands import Band, band_for
-from hayweather.farm.records import Baler, Farm, Field, Ground, Rig, Site
+from hayweather.farm.records import Baler, Farm, Field, Ground, Rig, Site, UnitSystem
 from hayweather.windrow.forcing import Place
 from hayweather.windrow.parameters import (
     GROUND_HUMIDITY,
@@ -53,12 +54,21 @@ class Setting:
 
 
 def all_machines(farm: Farm) -> tuple[tuple[Baler, ...], tuple[Rig, ...]]:
-    """Balers and rigs of a farm, rigs with the efficiency that tuning found."""
+    """Balers and rigs of a farm, rigs with a dial of its units and the efficiency of tuning."""
     tuned = farm.tuning.rig_efficiency
-    rigs = tuple((farm.rigs or {}).values())
+    rigs = tuple(
+        replace(rig, rate_step_l_t=dial_step_l_t(rig, farm.units))
+        for rig in (farm.rigs or {}).values()
+    )
     if tuned is not None:
         rigs = tuple(replace(rig, efficiency=tuned) for rig in rigs)
     return tuple(farm.balers.values()), rigs
+
+
+def dial_step_l_t(rig: Rig, units: UnitSystem) -> float:
+    """Smallest change of a rig's rate [L/t]: its own, else a round one of the farm's units."""
+    given = rig.rate_step_l_t != Rig.rate_step_l_t
+    return rig.rate_step_l_t if given else ROUND_STEPS_L_T[units]
 
 
 def own_machines(farm: Farm, field: Field) -> tuple[tuple[Baler, ...], tuple[Rig, ...]]:

@@ -16,12 +16,13 @@ import numpy as np
 
 from hayweather.baling.calls import Call, QuarterCalls, quarterly, rain_or_none
 from hayweather.baling.setting import Setting
-from hayweather.baling.water import moisture_after
+from hayweather.baling.water import Dose, kept_db, moisture_after, picked, sprayed
 from hayweather.catalog import Quality, crop_of, kind_of
 from hayweather.catalog.prices import PRICES, STORAGE_LOSS_PER_POINT
 from hayweather.farm.records import Money
-from hayweather.weather.record import Floats, HourlyWeather
-from hayweather.windrow.trajectory import QUARTERS
+from hayweather.weather.record import Booleans, Floats, HourlyWeather
+from hayweather.windrow.sorption import wet_basis
+from hayweather.windrow.trajectory import QUARTERS, Layers
 from hayweather.words import Remark
 
 Level: TypeAlias = "float | Floats"
@@ -58,12 +59,54 @@ def baling_loss_percent(leaf_wb: Level, crop: str, kind: str) -> Floats:
     return np.asarray(curve.level * kind_of(kind).loss_factor.value * lost)
 
 
-def shattered_cost(leaf_wb: Level, crop: str, kind: str, lost_leaf: float) -> Floats:
+def layered_loss_percent(hay: Layers, crop: str, kind: str) -> Floats:
+    """Dry matter lost at the baler [%], summed over the layers, (rows, lanes).
+
+    The curve bends: hay wet on top and dry beneath loses more than its mean leaf
+    moisture says, above some 9 % where the curve is convex. The one loss of
+    plan, seasons and values.
+
+    Parameters
+    ----------
+    hay
+        Every layer; NaN stays.
+    crop, kind
+        As in `baling_loss_percent`.
+    """
+    lost = baling_loss_percent(wet_basis(hay.of_kind("leaf")), crop, kind)
+    return np.asarray(np.einsum("i,til->tl", hay.shares, lost))
+
+
+def marked_loss_percent(hay: Layers, marks: Booleans, crop: str, kind: str) -> Floats:
+    """`layered_loss_percent` where it is asked for, NaN elsewhere, (rows, lanes)."""
+    loss, asked = np.full(marks.shape, np.nan), np.nonzero(marks)
+    if asked[0].size:
+        loss[asked] = layered_loss_percent(picked(hay, asked), crop, kind)[0]
+    return loss
+
+
+def behind_rig(hay: Layers, windrow_wb: Floats, water: Dose, applied_l_t: Floats) -> Layers:
+    """The hay after a rig's water, as `sprayed` says where it lands.
+
+    Parameters
+    ----------
+    hay, windrow_wb
+        Before it, by layer and whole [% wet basis], (rows, lanes).
+    water
+        What stays of it and where it lands.
+    applied_l_t
+        Rate, (rows, lanes or 1); where NaN, none.
+    """
+    kept = np.nan_to_num(applied_l_t) * water.efficiency
+    return sprayed(hay, kept_db(windrow_wb, kept), water.landing)
+
+
+def shattered_cost(loss_percent: Level, lost_leaf: float) -> Floats:
     """Cost of the leaf that a baler loses, in the unit of `lost_leaf`, the price of leaf.
 
-    Nothing where leaf moisture or the crop's loss is not known.
+    Nothing where the loss is not known.
     """
-    return lost_leaf * np.nan_to_num(baling_loss_percent(leaf_wb, crop, kind) / 100)
+    return lost_leaf * np.nan_to_num(np.asarray(loss_percent) / 100)
 
 
 def crop_cautions(crop: str) -> tuple[Remark, ...]:
@@ -266,7 +309,7 @@ def hour_values(
     """
     kept = prices.price * (1 - rain_lost(weather, prices)) - _lying(quarters, prices)
     return HourValues(
-        as_it_lies=kept - _baled(quarters.leaf_wb, quarters.windrow_wb, quarters, setting, prices),
+        as_it_lies=kept - _baled(quarters.hay, quarters.windrow_wb, quarters, setting, prices),
         with_rig=kept - _behind_rig(quarters, setting, prices),
         standing=kept - _driest(quarters, setting, prices),
     )
@@ -284,9 +327,10 @@ def _lying(quarters: QuarterCalls, prices: Prices) -> Floats:
     return prices.wait_day * days[:, None]
 
 
-def _shattered(leaf_wb: Floats, setting: Setting, prices: Prices) -> Floats:
+def _shattered(hay: Layers, setting: Setting, prices: Prices) -> Floats:
     """Cost of the leaf that the baler loses in this field."""
-    return shattered_cost(leaf_wb, setting.field.crop, setting.baler.kind, prices.lost_leaf)
+    loss = layered_loss_percent(hay, setting.field.crop, setting.baler.kind)
+    return shattered_cost(loss, prices.lost_leaf)
 
 
 def _wet(windrow_wb: Floats, quarters: QuarterCalls, setting: Setting, prices: Prices) -> Floats:
@@ -298,10 +342,10 @@ def _wet(windrow_wb: Floats, quarters: QuarterCalls, setting: Setting, prices: P
 
 
 def _baled(
-    leaf_wb: Floats, windrow_wb: Floats, quarters: QuarterCalls, setting: Setting, prices: Prices
+    hay: Layers, windrow_wb: Floats, quarters: QuarterCalls, setting: Setting, prices: Prices
 ) -> Floats:
     """What the baler's work loses of a kilogram at these moistures."""
-    leaf = _shattered(leaf_wb, setting, prices)
+    leaf = _shattered(hay, setting, prices)
     return leaf + _wet(windrow_wb, quarters, setting, prices)
 
 
@@ -311,13 +355,12 @@ def _behind_rig(quarters: QuarterCalls, setting: Setting, prices: Prices) -> Flo
         return np.full(quarters.windrow_wb.shape, np.inf)
     applied = quarters.dose.applied_l_t[:, :1]
     after = moisture_after(quarters.windrow_wb, applied * quarters.dose.efficiency)
-    leaf = quarters.leaf_wb + (after - quarters.windrow_wb)
-    cost = _baled(leaf, after, quarters, setting, prices) + applied / 1000 * prices.water_l
+    hay = behind_rig(quarters.hay, quarters.windrow_wb, quarters.dose, applied)
+    cost = _baled(hay, after, quarters, setting, prices) + applied / 1000 * prices.water_l
     return np.where(np.isfinite(applied), cost, np.inf)
 
 
 def _driest(quarters: QuarterCalls, setting: Setting, prices: Prices) -> Floats:
     """Leaf lost when the hay is baled at its driest of all these hours instead."""
-    known = np.where(np.isnan(quarters.leaf_wb), np.inf, quarters.leaf_wb).min(axis=0)
-    driest = np.where(np.isfinite(known), known, np.nan)
-    return _shattered(np.broadcast_to(driest, quarters.leaf_wb.shape), setting, prices)
+    cost = _shattered(quarters.hay, setting, prices)
+    return np.broadcast_to(cost.max(axis=0), cost.shape)

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from hayweather.catalog.balers import TARGET_ABOVE_BAND_WB
-from hayweather.farm.records import Rig
+from hayweather.catalog.rigs import DEFAULTS, DRAWN
+from hayweather.farm.bands import Band
+from hayweather.farm.records import Baler, Rig
 from hayweather.units import GALLON_L, POUND_KG
-from hayweather.weather.record import Floats
+from hayweather.weather.record import Booleans, Floats
+from hayweather.windrow.trajectory import Layers, soft_share, wet_share
 
 ROOM_TOLERANCE_WB = 1e-9
 
@@ -29,16 +34,63 @@ class Dose:
         Windrow moisture after it [% wet basis]; NaN where the rig cannot help.
     efficiency
         Part of the water that stays in the hay [-].
+    landing
+        Where it lands, for every lane.
+    off_dial
+        Where the rig would help, if its rate could be set between two steps.
     """
 
     applied_l_t: Floats
     needed_l_t: Floats
     after_wb: Floats
     efficiency: Floats
+    landing: Landing
+    off_dial: Booleans
 
     def rows(self, rows: slice) -> Dose:
         """Some rows of it."""
-        return Dose(**{item.name: getattr(self, item.name)[rows] for item in fields(self)})
+        arrays = ("applied_l_t", "needed_l_t", "after_wb", "efficiency", "off_dial")
+        return replace(self, **{name: getattr(self, name)[rows] for name in arrays})
+
+
+@dataclass(frozen=True)
+class Landing:
+    """Where a rig's water lands, numbers or (lanes,).
+
+    Attributes
+    ----------
+    leaf
+        Part that the leaf takes [-].
+    top
+        Part that falls on the upper half of the windrow [-].
+    """
+
+    leaf: float | Floats
+    top: float | Floats
+
+    @classmethod
+    def of(cls, rig: Rig, drawn: Mapping[str, Floats] | None = None) -> Landing:
+        """Of a rig: what its farm file gives, else what is drawn, else the usual (assumed).
+
+        Parameters
+        ----------
+        rig
+            The rig.
+        drawn
+            Shares of every lane by name.
+        """
+        shares: dict[str, float | Floats] = {name: DEFAULTS[name].value for name in DRAWN}
+        shares |= drawn or {}
+        leaf = shares["leaf_share"] if rig.leaf_share is None else rig.leaf_share
+        return cls(leaf, shares["top_share"] if rig.top_share is None else rig.top_share)
+
+    def at(self, lanes: NDArray[np.int64]) -> Landing:
+        """Of some lanes, side by side."""
+
+        def some(share: float | Floats) -> float | Floats:
+            return share if np.ndim(share) == 0 else np.asarray(share)[lanes]
+
+        return Landing(some(self.leaf), some(self.top))
 
 
 def water_to_add_l_t(moisture_wb: float | Floats, target_wb: float | Floats) -> Floats:
@@ -74,42 +126,215 @@ def moisture_after(moisture_wb: float | Floats, kept_l_t: float | Floats) -> Flo
     return (1000 * np.asarray(moisture_wb) / 100 + kept_l_t) / (1000 + np.asarray(kept_l_t)) * 100
 
 
-def dose(
-    moisture_wb: Floats,
-    rig: Rig,
-    low_wb: float,
-    high_wb: float,
-    target_wb: float,
-    efficiency: float | Floats | None = None,
-) -> Dose:
-    """What `rig` puts on hay of `moisture_wb` to bring it into the band.
+@dataclass(frozen=True)
+class Limits:
+    """What hay must keep to be baled behind a rig.
 
-    The need is divided by the application efficiency and held within the rig's
-    range. Where the least the rig can give would pass the top of the band, or
-    the most it can give does not reach the bottom, or nothing at all would be
-    put on, the rig cannot help.
+    Attributes
+    ----------
+    low_wb, high_wb, target_wb, ceiling_wb, leaf_minimum_wb
+        Band, target of the rig, the bale's ceiling and the least leaf moisture
+        [% wet basis]; None for a crop whose leaf may be dry.
+    soft_share, wet_share
+        Least share of soft leaf, largest share of hay above the ceiling [-].
+    """
+
+    low_wb: float
+    high_wb: float
+    target_wb: float
+    ceiling_wb: float
+    leaf_minimum_wb: float | None
+    soft_share: float
+    wet_share: float
+
+    @classmethod
+    def of(cls, band: Band, baler: Baler, target_wb: float) -> Limits:
+        """Those of a band and a baler."""
+        return cls(
+            band.low_wb,
+            band.high_wb,
+            target_wb,
+            band.ceiling_wb,
+            band.leaf_minimum_wb,
+            baler.soft_share,
+            baler.wet_share,
+        )
+
+
+RATE_HALVINGS = 10  # of the rig's range, to find the least rate that softens the leaf
+
+
+def dose(
+    hay: Layers,
+    windrow_wb: Floats,
+    dry: Booleans,
+    rig: Rig,
+    limits: Limits,
+    stays: Floats,
+    landing: Landing | None = None,
+) -> Dose:
+    """The least water of `rig` that brings dry hay into its limits.
+
+    The least within the rig's range that softens enough of the leaf and reaches
+    the target; where the range ends before the target but within the limits, the
+    most it gives. Where that makes too much of the hay too wet, or passes the top
+    of the band, or does not reach the limits, the rig cannot help; nor where no
+    step of its dial next to it keeps the limits.
 
     Parameters
     ----------
-    moisture_wb
-        Whole windrow with its free water [% wet basis].
+    hay, windrow_wb
+        Before it, by layer and whole with its free water [% wet basis].
+    dry
+        Where water may be added, (rows, lanes).
     rig
-        Range, efficiency.
-    low_wb, high_wb, target_wb
-        Band and target [% wet basis].
-    efficiency
-        Part of the water that stays in the hay [-], a number or of the shape of
-        `moisture_wb` (`hayweather.baling.machines.application_efficiency`);
-        None for the rig's own, as on a calm damp night.
+        Range, and where its water goes.
+    limits
+        Of the hay behind it.
+    stays
+        Part of the water that stays in the hay [-], (rows, lanes).
+    landing
+        Where its water lands in every lane; None: as the rig says.
     """
-    stays = np.broadcast_to(rig.efficiency if efficiency is None else efficiency, moisture_wb.shape)
-    needed = np.maximum(water_to_add_l_t(moisture_wb, target_wb), 0.0) / stays
-    applied = np.clip(needed, rig.rate_min_l_t, rig.rate_max_l_t)
-    after = moisture_after(moisture_wb, applied * stays)
-    helps = (after >= low_wb - ROOM_TOLERANCE_WB) & (after <= high_wb + ROOM_TOLERANCE_WB)
-    helps &= applied > 0
-    applied, after = np.where(helps, applied, np.nan), np.where(helps, after, np.nan)
-    return Dose(applied, needed, after, stays)
+    lands = Landing.of(rig) if landing is None else landing
+    stays = np.broadcast_to(stays, windrow_wb.shape)
+    needed = np.maximum(water_to_add_l_t(windrow_wb, limits.target_wb), 0.0) / stays
+    applied, after = np.full(needed.shape, np.nan), np.full(needed.shape, np.nan)
+    off_dial = np.zeros(needed.shape, dtype=bool)
+    asked = np.nonzero(dry & np.isfinite(needed) & ~np.isnan(windrow_wb))
+    if asked[0].size:
+        some, moisture, kept = picked(hay, asked), windrow_wb[asked], stays[asked]
+        there = lands.at(asked[1])
+        floor = np.clip(needed[asked], rig.rate_min_l_t, rig.rate_max_l_t)
+        soft = _softening(some, moisture, kept, floor, rig.rate_max_l_t, there, limits)
+        least = np.maximum(np.minimum(soft, rig.rate_max_l_t), rig.rate_min_l_t)
+        needed[asked] = np.maximum(needed[asked], soft)
+        rate = np.maximum(np.minimum(needed[asked], rig.rate_max_l_t), least)
+        good = (rate > 0) & brought_in(some, moisture, rate * kept, there, limits)
+        dialed = np.zeros_like(good)
+        for step in dial_steps(rate, rig):
+            left = np.flatnonzero(good & ~dialed & (step > 0))
+            dialed[left] = brought_in(
+                some.cut(slice(None), left),
+                moisture[left],
+                (step * kept)[left],
+                there.at(left),
+                limits,
+            )
+        off_dial[asked] = good & ~dialed
+        good &= dialed
+        applied[asked] = np.where(good, rate, np.nan)
+        after[asked] = np.where(good, moisture_after(moisture, rate * kept), np.nan)
+    return Dose(applied, needed, after, stays, lands, off_dial)
+
+
+DIAL_HAIR = 1e-9
+
+
+def dial_steps(rate_l_t: Floats, rig: Rig) -> tuple[Floats, Floats]:
+    """What can be dialed next below and above a rate [L/t]: whole steps, or an end of the range.
+
+    Examples
+    --------
+    >>> rig = Rig("rig", 3000.0, 10.0, 79.0, 40.0, 20.0, rate_step_l_t=2.0)
+    >>> [float(x) for rate in (10.5, 13.0, 14.0, 78.5) for x in dial_steps(np.array(rate), rig)]
+    [10.0, 12.0, 12.0, 14.0, 14.0, 14.0, 78.0, 79.0]
+    """
+    steps = np.asarray(rate_l_t) / rig.rate_step_l_t
+    below = np.floor(steps + DIAL_HAIR) * rig.rate_step_l_t
+    above = np.ceil(steps - DIAL_HAIR) * rig.rate_step_l_t
+    return np.maximum(below, rig.rate_min_l_t), np.minimum(above, rig.rate_max_l_t)
+
+
+def picked(hay: Layers, where: tuple[NDArray[np.int64], ...]) -> Layers:
+    """The hay of some rows and lanes side by side, as one row of so many lanes."""
+    rows, lanes = where
+    names = ("leaf_db", "stem_db", "film_db", "temperature_c")
+    parts = {name: getattr(hay, name)[rows, :, lanes].T[None] for name in names}
+    share = hay.leaf_share[lanes] if hay.leaf_share.size > 1 else hay.leaf_share
+    return replace(hay, leaf_share=share, **parts)
+
+
+def _softening(
+    hay: Layers,
+    windrow_wb: Floats,
+    stays: Floats,
+    floor_l_t: Floats,
+    most_l_t: float,
+    landing: Landing,
+    limits: Limits,
+) -> Floats:
+    """Least rate from the floor to the most that softens enough leaf [L/t], (n,).
+
+    0 where the floor does, infinite where nothing does.
+    """
+    found = np.zeros(windrow_wb.shape)
+    if limits.leaf_minimum_wb is None:
+        return found
+
+    def softens(rate: Floats, lanes: NDArray[np.int64]) -> Booleans:
+        kept = kept_db(windrow_wb[lanes], rate * stays[lanes])[None]
+        wetted = sprayed(hay.cut(slice(None), lanes), kept, landing.at(lanes))
+        return np.asarray(soft_share(wetted, limits.leaf_minimum_wb)[0] >= limits.soft_share)
+
+    every = np.arange(windrow_wb.size)
+    hard = every[~softens(floor_l_t, every)]
+    enough = softens(np.full(hard.size, most_l_t), hard)
+    found[hard[~enough]] = np.inf
+    open_ = hard[enough]
+    low, high = floor_l_t[open_], np.full(open_.size, most_l_t)
+    for _ in range(RATE_HALVINGS):
+        middle = (low + high) / 2
+        done = softens(middle, open_)
+        low, high = np.where(done, low, middle), np.where(done, middle, high)
+    found[open_] = high
+    return found
+
+
+def brought_in(
+    hay: Layers, windrow_wb: Floats, kept_l_t: Floats, landing: Landing, limits: Limits
+) -> Booleans:
+    """Whether water that stays brings hay into its limits; one row of hay, (n,) each."""
+    after = moisture_after(windrow_wb, kept_l_t)
+    good = after >= limits.low_wb - ROOM_TOLERANCE_WB
+    good &= after <= limits.high_wb + ROOM_TOLERANCE_WB
+    left = np.flatnonzero(good)  # what the whole windrow rules out is not looked at by layer
+    kept = kept_db(windrow_wb[left], kept_l_t[left])[None]
+    wetted = sprayed(hay.cut(slice(None), left), kept, landing.at(left))
+    soft = soft_share(wetted, limits.leaf_minimum_wb)[0]
+    fits = soft >= limits.soft_share - ROOM_TOLERANCE_WB
+    good[left] = fits & (wet_share(wetted, limits.ceiling_wb)[0] <= limits.wet_share)
+    return np.asarray(good)
+
+
+def kept_db(windrow_wb: Floats, kept_l_t: Floats) -> Floats:
+    """Water that stays, per dry matter [kg/kg], from liters per tonne as the hay lay."""
+    return kept_l_t / 1000 / (1 - windrow_wb / 100)
+
+
+def sprayed(hay: Layers, kept_db: Floats, landing: Landing) -> Layers:
+    """The windrow after a rig's water, before it has spread.
+
+    The upper half of the dry matter takes its share of the water and the lower
+    half the rest; within each half it lies evenly. The leaf takes its own share.
+
+    Parameters
+    ----------
+    hay
+        Before it.
+    kept_db
+        Water that stays, per dry matter of the windrow [kg/kg], (rows, lanes).
+    landing
+        Where the water lands.
+    """
+    below = np.cumsum(hay.shares)
+    upper = np.clip(0.5 - (below - hay.shares), 0.0, hay.shares) / hay.shares
+    top, upper = np.asarray(landing.top), upper[:, None]
+    dense = 2 * (top * upper + (1 - top) * (1 - upper))
+    gain = dense * kept_db[:, None]
+    leaf = hay.leaf_db + gain * landing.leaf / hay.leaf_share
+    stem = hay.stem_db + gain * (1 - np.asarray(landing.leaf)) / (1 - hay.leaf_share)
+    return replace(hay, leaf_db=leaf.astype(np.float32), stem_db=stem.astype(np.float32))
 
 
 def target_for(rig: Rig, low_wb: float) -> float:

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
-from hayweather.baling.calls import READY, Call, QuarterCalls, quarterly
+from hayweather.baling.calls import BALED, Call, QuarterCalls, quarterly
 from hayweather.baling.cautions import RAIN_AHEAD_HOURS, RAIN_AHEAD_MM, Dangers
 from hayweather.baling.setting import Setting
-from hayweather.weather.record import Booleans, HourlyWeather
-from hayweather.windrow.trajectory import QUARTER, QUARTERS
+from hayweather.weather.record import Booleans, Floats, HourlyWeather
+from hayweather.windrow.trajectory import QUARTER, QUARTERS, raked
 
 RAKE_LEAF_WB = (18.0, 40.0)  # leaf soft enough not to shatter, not soaked (assumed)
 RAKE_BEFORE_HOURS = 2  # raked at least this long before baling (assumed)
@@ -20,18 +21,20 @@ LOOK_BEFORE = np.timedelta64(45 * 60, "s")
 
 @dataclass(frozen=True)
 class Window:
-    """A longest run of one ready call outside stops.
+    """A longest run of quarters with one advice about one ready call.
 
     Attributes
     ----------
     call
-        Natural dew or add moisture.
+        Natural dew, ready or add moisture.
     start, end
-        UTC, on quarter hours.
+        UTC, on quarter hours; a window that is open now starts at this minute.
     water_l_t
-        Least and most water to add [L/t]; None on natural dew.
+        Least and most water to add [L/t]; None as the hay lies.
     chance
         That the hay is so in some quarter of it; None without members.
+    good_throughout, half_good
+        That it is so in all of it, and in at least half of it; None without members.
     start_range, end_range
         UTC times that eight in ten starts (ends) lie between; None where the
         window is too uncertain to time.
@@ -42,6 +45,8 @@ class Window:
     end: np.datetime64
     water_l_t: tuple[float, float] | None = None
     chance: float | None = None
+    good_throughout: float | None = None
+    half_good: float | None = None
     start_range: tuple[np.datetime64, np.datetime64] | None = None
     end_range: tuple[np.datetime64, np.datetime64] | None = None
 
@@ -49,6 +54,15 @@ class Window:
     def hours(self) -> float:
         """Length [h]."""
         return float((self.end - self.start) / np.timedelta64(3600, "s"))
+
+    def from_minute(self, now: np.datetime64) -> Window:
+        """The window with nothing of it before `now`."""
+        low = self.start_range
+        return replace(
+            self,
+            start=max(self.start, now),
+            start_range=None if low is None else (max(low[0], now), max(low[1], now)),
+        )
 
 
 @dataclass(frozen=True)
@@ -59,14 +73,26 @@ class RakeWindow:
     ----------
     start, end
         UTC.
+    raked_at
+        The middle of them, of which the rest speaks.
+    top_wb, middle_wb, bottom_wb
+        The windrow just after raking then, free water counted [% wet basis].
     """
 
     start: np.datetime64
     end: np.datetime64
+    raked_at: np.datetime64
+    top_wb: float
+    middle_wb: float
+    bottom_wb: float
+
+    def from_minute(self, now: np.datetime64) -> RakeWindow:
+        """The window with nothing of it before `now`."""
+        return replace(self, start=max(self.start, now), raked_at=max(self.raked_at, now))
 
 
 def stopped_quarters(quarters: QuarterCalls, dangers: Dangers, setting: Setting) -> Booleans:
-    """True in quarters in which work stops, (4 * hours, lanes).
+    """True in quarters in which work stops by the call of each lane, (4 * hours, lanes).
 
     Parameters
     ----------
@@ -77,8 +103,14 @@ def stopped_quarters(quarters: QuarterCalls, dangers: Dangers, setting: Setting)
     setting
         Its rig sets the wind that is too much for spraying.
     """
-    rig = quarterly(dangers.rig_only(setting.rig)) & (quarters.call == Call.ADD_MOISTURE)
-    return np.asarray(quarterly(dangers.everyone()) | rig)
+    everyone, spraying = stops_by_way(dangers, setting)
+    return np.where(quarters.call == Call.ADD_MOISTURE, spraying, everyone)
+
+
+def stops_by_way(dangers: Dangers, setting: Setting) -> tuple[Booleans, Booleans]:
+    """True in quarters in which work stops as the hay lies, and behind the rig."""
+    everyone = quarterly(dangers.everyone())
+    return everyone, everyone | quarterly(dangers.rig_only(setting.rig))
 
 
 def stretches(marks: Booleans) -> list[tuple[int, int]]:
@@ -99,26 +131,26 @@ def stretches(marks: Booleans) -> list[tuple[int, int]]:
 
 
 def find_windows(
-    start: np.datetime64, quarters: QuarterCalls, stopped: Booleans, lane: int = 0
+    start: np.datetime64, ways: NDArray[np.int8], water_l_t: Floats | None = None
 ) -> list[Window]:
-    """All windows of a lane, in order of time.
+    """All stretches of one ready call, in order of time.
 
     Parameters
     ----------
     start
         UTC start of the first quarter.
-    quarters, stopped
-        Calls and stops, (4 * hours, lanes).
-    lane
-        Which lane.
+    ways
+        Ready call of every quarter, anything else where there is none, (4 * hours,).
+    water_l_t
+        Rate of every quarter; None without a rig.
     """
     found = []
-    for call in READY:
-        for first, past in stretches((quarters.call[:, lane] == call) & ~stopped[:, lane]):
+    for call in BALED:
+        for first, past in stretches(ways == call):
             water = None
-            if call == Call.ADD_MOISTURE and quarters.dose is not None:
-                applied = quarters.dose.applied_l_t[first:past, lane]
-                water = (float(applied.min()), float(applied.max()))
+            if call == Call.ADD_MOISTURE and water_l_t is not None:
+                applied = water_l_t[first:past]
+                water = (float(np.nanmin(applied)), float(np.nanmax(applied)))
             found.append(Window(call, start + first * QUARTER, start + past * QUARTER, water))
     return sorted(found, key=lambda window: window.start)
 
@@ -152,10 +184,24 @@ def rake_windows(
     if first_ready is not None:
         early[max(first_ready - RAKE_BEFORE_HOURS * QUARTERS, 0) :] = False
     return [
-        RakeWindow(weather.start[0] + first * QUARTER, weather.start[0] + past * QUARTER)
+        _rake_window(weather.start[0], quarters, first, past)
         for first, past in stretches(soft & may & early)
         if past - first >= RAKE_SHORTEST_QUARTERS
     ]
+
+
+def _rake_window(begin: np.datetime64, quarters: QuarterCalls, first: int, past: int) -> RakeWindow:
+    """Quarters `first` to ``past - 1``, and the hay after raking in the middle of them."""
+    row = (first + past) // 2
+    after = raked(quarters.hay.cut(slice(row, row + 1), slice(0, 1)))
+    return RakeWindow(
+        start=begin + first * QUARTER,
+        end=begin + past * QUARTER,
+        raked_at=begin + row * QUARTER,
+        top_wb=float(after.part_wb("top")[0, 0]),
+        middle_wb=float(after.part_wb("middle")[0, 0]),
+        bottom_wb=float(after.part_wb("bottom")[0, 0]),
+    )
 
 
 def rain_ahead(weather: HourlyWeather) -> Booleans:

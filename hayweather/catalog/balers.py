@@ -20,6 +20,13 @@ HEAVY_BALE_KG = 1000.0
 TARGET_ABOVE_BAND_WB = 1.0
 """Added water aims so far above the bottom of the band [points wb] (assumed)."""
 
+SOFT_SHARE = 0.6
+"""Least share of the leaf dry matter at or above the leaf minimum [-] (assumed)."""
+
+WET_SHARE = 0.3
+"""Largest share of the dry matter above the bale's ceiling [-] (assumed): a wet skin on a soft
+windrow is baled every night, a wet third is not."""
+
 
 @dataclass(frozen=True)
 class MoistureLimits:
@@ -93,9 +100,14 @@ class BalerKind:
     heavy_side_m: float | None = None
 
 
-def _d497(efficiency: float, least: float, most: float, slow_mph: float, fast_mph: float) -> Pace:
-    """Typical values of ASABE D497."""
-    source = Source("memory", "ASABE D497 (2011)")
+D497 = Source("memory", "ASABE D497 (2011)")
+
+
+def _pace(
+    efficiency: float, least: float, most: float, slow_mph: float, fast_mph: float,
+    source: Source = D497,
+) -> Pace:  # fmt: skip
+    """A pace in the units of its source."""
     return Pace(efficiency, (least, most), slow_mph * MPH_M_S, fast_mph * MPH_M_S, source)
 
 
@@ -107,7 +119,7 @@ BALERS: dict[str, BalerKind] = {
             "bales_small_square",
             MoistureLimits(12.0, 18.0, 20.0, 14.0),
             Source("published", "extension figures, 18-20 %"),
-            _d497(0.75, 0.60, 0.85, 2.5, 6.0),
+            _pace(0.75, 0.60, 0.85, 2.5, 6.0),
             capacity=Figure(8_000.0),
             loss_factor=Figure(1.0),
             bale_size=("14x18 in", "36x46 cm"),
@@ -118,13 +130,7 @@ BALERS: dict[str, BalerKind] = {
             "bales_three_tie",
             MoistureLimits(12.0, 16.0, 17.0, 13.0),
             ASSUMED,
-            Pace(
-                0.75,
-                (0.60, 0.85),
-                2.5 * MPH_M_S,
-                6.0 * MPH_M_S,
-                Source("assumed", "as small square"),
-            ),
+            _pace(0.75, 0.60, 0.85, 2.5, 6.0, Source("assumed", "as small square")),
             capacity=Figure(10_000.0),
             loss_factor=Figure(0.75),
             bale_size=("16x23 in", "41x58 cm"),
@@ -135,7 +141,7 @@ BALERS: dict[str, BalerKind] = {
             "bales_round",
             MoistureLimits(12.0, 16.0, 18.0, 13.0),
             Source("published", "extension figures, 16-18 %"),
-            _d497(0.65, 0.55, 0.75, 3.0, 8.0),
+            _pace(0.65, 0.55, 0.75, 3.0, 8.0),
             capacity=Figure(10_000.0),
             loss_factor=Figure(1.5),
             bale_size=("4x5", "120x150 cm"),
@@ -146,7 +152,7 @@ BALERS: dict[str, BalerKind] = {
             "bales_large_square",
             MoistureLimits(12.0, 16.0, 17.0, 12.0),
             Source("published", "extension figures, 16-17 %"),
-            _d497(0.80, 0.70, 0.90, 4.0, 8.0),
+            _pace(0.80, 0.70, 0.90, 4.0, 8.0),
             capacity=Figure(13_000.0, Source("published", "Kemmerer & Liu 2012, in straw")),
             loss_factor=Figure(0.75),
             bale_size=("3x4", "90x120 cm"),

@@ -15,7 +15,6 @@ _ROUND = Source("assumed", f"round figure of {YEAR}")
 PRICES: dict[str, Figure] = {
     "lost_leaf_cost_per_kg": Figure(0.26, _ROUND, "260"),
     "wet_bale_cost_per_kg": Figure(0.04, _ROUND, "40"),
-    "wet_chance_limit_percent": Figure(20.0, _ROUND, "20"),
     "fuel_price_per_l": Figure(4.0 / GALLON_L, _ROUND, "4", "1"),
     "water_price_per_l": Figure(0.01 / GALLON_L, _ROUND, "0.01", "0.002"),
     "wage_per_h": Figure(25.0, _ROUND, "25", "15"),

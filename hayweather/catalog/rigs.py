@@ -6,7 +6,7 @@ Attributes are those of `hayweather.farm.Rig`. The farm's manual comes first.
 from __future__ import annotations
 
 from hayweather.catalog.sources import Figure, Source
-from hayweather.units import MPH_M_S
+from hayweather.units import MPH_M_S, UnitSystem, to_inside
 
 _PLACEHOLDER = Source("assumed", "round placeholder; the manual's figure replaces it")
 _LEANS = Source("assumed", "no measured rig stands behind it")
@@ -27,10 +27,21 @@ DEFAULTS: dict[str, Figure] = {
     "lag_loss": Figure(0.01, _LEANS),
     "lag_minutes": Figure(5.0, _LEANS, "5"),
     "rate_step_l_t": Figure(2.0, _LEANS, "0.5", "2"),
+    "leaf_share": Figure(0.8, _LEANS, "0.8"),
+    "top_share": Figure(0.5, _LEANS, "0.5"),
     "burner_efficiency": Figure(0.8, _LEANS),
     "water_in_c": Figure(15.0, _LEANS, "60", "15"),
 }
 """What holds of any rig unless the farm file says otherwise."""
+
+DRAWN: dict[str, tuple[float, float]] = {"leaf_share": (0.65, 0.95), "top_share": (0.35, 0.65)}
+"""Ends between which a share that is not given is drawn evenly for every forecast run (assumed)."""
+
+ROUND_STEPS_L_T: dict[UnitSystem, float] = {
+    "us": to_inside(0.5, "water_rate", "gal/ton"),
+    "metric": 2.0,
+}
+"""Smallest change of the rate where a farm file gives none: round in its own units (assumed)."""
 
 SLOWEST_M_S = 1.0 * MPH_M_S
 """Slowest steady crawl where no machine has a slowest speed [m/s] (assumed)."""

@@ -8,10 +8,11 @@ from typing import Annotated
 
 import typer
 
-from hayweather.cli.options import Speech, Units, default_language, help_text
+from hayweather.cli.options import Speech, Units, command, default_language, help_text
 from hayweather.words import say
 
 
+@command
 def farm(
     folder: Annotated[
         Path, typer.Argument(metavar="DIR", help=help_text("folder"), show_default=False)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import sys
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
@@ -28,11 +29,20 @@ YearsOption = Annotated[
 SiteOption = Annotated[str | None, typer.Option("--site", metavar="NAME", help=o.help_text("site"))]
 ServiceOption = Annotated[o.Service | None, typer.Option("--service", help=o.help_text("service"))]
 TermsOption = Annotated[o.Terms | None, typer.Option("--terms", help=o.help_text("terms"))]
-FetchFormat = Annotated[o.Format | None, typer.Option("--format", help=o.help_text("fetch_format"))]
 YesOption = Annotated[bool, typer.Option("--yes", help=o.help_text("yes"))]
 StoreOption = Annotated[StoreAction | None, typer.Option("--store", help=o.help_text("store"))]
 
 
+@dataclass(frozen=True)
+class FetchOutput(o.Output):
+    """The same, CSV where no format is named."""
+
+    format: Annotated[
+        o.Format | None, typer.Option("--format", help=o.help_text("fetch_format"))
+    ] = None
+
+
+@o.command
 def fetch(
     farm_file: o.FarmFile = None,
     at: AtOption = None,
@@ -40,39 +50,37 @@ def fetch(
     years: YearsOption = None,
     service: ServiceOption = None,
     terms: TermsOption = None,
-    units: o.UnitsOption = None,
-    format_: FetchFormat = None,
-    out: o.OutOption = None,
-    csv: o.CsvOption = "safe",
     weather_url: o.WeatherUrlOption = None,
     offline: o.OfflineOption = False,
     yes: YesOption = False,
     store: StoreOption = None,
+    *,
+    output: FetchOutput,
 ) -> None:
     """Get a forecast or past hours from a weather service, as CSV."""
     from hayweather.cli.fetching import errand_of, past_hours, use_store
     from hayweather.cli.language import spoken_in
-    from hayweather.cli.write import Destinations
+    from hayweather.cli.write import checked
 
-    where = Destinations(out, format_, csv)
     if store is not None:
         _check_alone(farm_file, at, site, years, service)
-        where.check()
-        use_store(store, where)
+        use_store(store, checked("store", output, language=o.default_language()))
         return
     errand = errand_of(farm_file, at, site, service, terms, years is not None)
     with spoken_in(errand.language):
+        from hayweather.cli.guard import copies_of
         from hayweather.cli.load import DEFAULT_FARM
         from hayweather.weather.asked import settings_for, wall_clock
 
-        where.check(farm_file or DEFAULT_FARM, errand.choice.file)
-        settings, now = settings_for(errand.choice.service, weather_url), wall_clock()
+        farm = farm_file or DEFAULT_FARM
+        where = checked("fetch", output, [farm, copies_of(farm)], errand.language)
+        settings, now = settings_for(errand.choice, weather_url), wall_clock()
         _check_terms(errand, settings)
         if years is None:
             weather = _forecast(errand, settings, now, offline=offline)
         else:
             weather = past_hours(errand, settings, years, now=now, offline=offline, yes=yes)
-        _hand_over(weather, errand, now, units, where)
+        _hand_over(weather, errand, now, where)
 
 
 def _check_alone(*others: object) -> None:
@@ -133,25 +141,23 @@ def _hand_over(
     weather: HourlyWeather,
     errand: Errand,
     now: np.datetime64,
-    units: o.Units | None,
     where: Destinations,
 ) -> None:
     """Write the hours; say on standard error what should be known of them."""
-    from hayweather.cli.write import SCREEN
     from hayweather.nights.trust import forecast_age_h
     from hayweather.show.fetch import about_lines, hours_json, hours_text
     from hayweather.show.voice import Voice
 
     plain: o.Format = "csv" if where.form == "table" else where.form
     form: o.Format = where.format or plain
-    voice = Voice(errand.language, units or errand.units, weather.timezone or "UTC")
+    voice = Voice(errand.language, where.units or errand.units, weather.timezone or "UTC")
     age = forecast_age_h(weather.source, now)
     if form == "table":
         text = hours_text(weather, age, voice, o.text_width())
     else:
         text = hours_json(weather, age, voice) if form == "json" else _csv(weather)
         print(*about_lines(weather, age, voice), sep="\n", file=sys.stderr)
-    where.write([(where.out or SCREEN, text)], errand.language)
+    where.write([(where.place, text)])
 
 
 def _csv(weather: HourlyWeather) -> str:

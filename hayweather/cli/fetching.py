@@ -26,7 +26,7 @@ from hayweather.cli.options import (
     default_language,
 )
 from hayweather.cli.progress import progress_bar
-from hayweather.cli.write import SCREEN, Destinations
+from hayweather.cli.write import Destinations
 from hayweather.errors import FarmFileError, OptionError, OutputError, WeatherUnavailableError
 from hayweather.farm.records import Farm, Site, WeatherChoice
 from hayweather.show.layout import named_values
@@ -95,7 +95,8 @@ def errand_of(
     chosen = service or (OPEN_METEO.name if past else farm.weather.service)
     if chosen is None:
         raise FarmFileError("fetch_no_service", str(farm.path or ""))
-    choice = WeatherChoice(service=chosen, terms=terms or farm.weather.terms)
+    own = farm.weather
+    choice = WeatherChoice(service=chosen, terms=terms or own.terms, contact=own.contact)
     _check_past(choice, past)
     return Errand(_site_of(farm, site), choice, farm.language, farm.units, str(farm.path or ""))
 
@@ -294,7 +295,7 @@ def use_store(action: Literal["show", "clear", "clear-all"], where: Destinations
     OutputError
         If something that should go cannot be removed.
     """
-    language = o.default_language()
+    language = where.language
     store = AnswerStore(ServiceSettings.from_environment().store_folder())
     if action != "show":
         _clear(store, language, past_too=action == "clear-all")
@@ -302,7 +303,7 @@ def use_store(action: Literal["show", "clear", "clear-all"], where: Destinations
     entries = store.entries()
     plain = where.form == "table"
     text = _text(store, entries, language) if plain else _data(store, entries, where)
-    where.write([(where.out or SCREEN, text)], language)
+    where.write([(where.place, text)])
 
 
 def _clear(store: AnswerStore, language: str, *, past_too: bool) -> None:

@@ -10,7 +10,7 @@ from typing import Annotated, ClassVar
 
 import typer
 
-from hayweather.cli.options import as_given, default_language, help_text, text_width
+from hayweather.cli.options import as_given, command, default_language, help_text, text_width
 from hayweather.errors import OptionError
 from hayweather.words import say
 
@@ -20,6 +20,7 @@ LIKE = 0.6
 """Likeness from which a name is offered instead of all names (assumed)."""
 
 
+@command
 def guide(
     page: Annotated[
         str | None, typer.Argument(metavar="PAGE", help=help_text("guide_page"), show_default=False)

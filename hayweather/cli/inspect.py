@@ -21,12 +21,9 @@ if TYPE_CHECKING:
 HourOption = Literal["start", "center", "end"]
 
 
+@o.command
 def inspect(
     file: Annotated[Path, typer.Argument(metavar="FILE", help=o.help_text("inspect_file"))],
-    units: o.UnitsOption = None,
-    format_: o.FormatOption = None,
-    out: o.OutOption = None,
-    csv: o.CsvOption = "safe",
     timezone: Annotated[
         str | None, typer.Option("--timezone", metavar="ZONE", help=o.help_text("timezone"))
     ] = None,
@@ -34,23 +31,23 @@ def inspect(
         str | None, typer.Option("--wind-height", metavar="HEIGHT", help=o.help_text("wind_height"))
     ] = None,
     hour: Annotated[HourOption | None, typer.Option("--hour", help=o.help_text("hour"))] = None,
+    *,
+    output: o.Output,
 ) -> None:
     """What was read from a weather or farm file, and what is wrong with it."""
+    from hayweather.cli.write import checked
 
-    from hayweather.cli.write import Destinations
-
-    where = Destinations(out, format_, csv)
-    where.check(file)
     if file.suffix.lower() == ".toml":
-        _inspect_farm(file, units, where)
+        _inspect_farm(file, output)
         return
     language = o.default_language()
+    where = checked("inspect", output, [file], language)
     with spoken_in(language):
         from hayweather.show.inspect import COLUMNS, WEATHER_FILE
         from hayweather.show.voice import Voice
         from hayweather.weather.files import ReadOptions
 
-        system: o.Units = units or "us"
+        system: o.Units = output.units or "us"
         options = ReadOptions(
             timezone=timezone, wind_height_m=_height(wind_height, system), hour=hour
         )
@@ -62,7 +59,7 @@ def inspect(
             text = WEATHER_FILE.text(read, voice)
         else:
             text = COLUMNS.csv(read.report.columns, voice, raw=where.raw)
-        _show(text, where, language, file)
+        where.write([(where.place, text)])
 
 
 def _height(text: str | None, units: o.Units) -> float | None:
@@ -97,21 +94,22 @@ def _weather_shown(read: WeatherRead, voice: Voice) -> str:
     return weather_text(read.report, read.weather, voice, o.text_width())
 
 
-def _inspect_farm(path: Path, units: o.Units | None, where: Destinations) -> None:
+def _inspect_farm(path: Path, output: o.Output) -> None:
     """What a farm file puts in force, and the weather file that it names.
 
     What is wrong with the latter does not hide the former.
     """
-    from hayweather.cli.load import farm_at
+    from hayweather.cli.load import farm_at, files_of
+    from hayweather.cli.write import checked
     from hayweather.show.voice import Voice
 
     farm = farm_at(path)
     with spoken_in(farm.language):
-        where.check(path, farm.weather.file)
+        where = checked("inspect", output, files_of(farm), farm.language)
         zone = next(iter(farm.sites.values())).timezone or "UTC"
-        voice = Voice(farm.language, units or farm.units, zone)
+        voice = Voice(farm.language, output.units or farm.units, zone)
         weather, problem = _weather_of(farm)
-        _show(_farm(farm, weather, voice, where), where, farm.language, path, farm.weather.file)
+        where.write([(where.place, _farm(farm, weather, voice, where))])
         if problem is not None:
             raise problem
 
@@ -135,7 +133,8 @@ def _services(farm: Farm) -> list[tuple[str, str, str]]:
         return []
     from hayweather.weather.services import ServiceSettings
 
-    return list(ServiceSettings.from_environment().describe(farm.language))
+    settings = ServiceSettings.from_environment(options={"contact": farm.weather.contact})
+    return list(settings.describe(farm.language))
 
 
 def _weather_of(farm: Farm) -> tuple[WeatherRead | None, HayweatherError | None]:
@@ -149,10 +148,3 @@ def _weather_of(farm: Farm) -> tuple[WeatherRead | None, HayweatherError | None]
         return _weather(farm.weather.file, file_options(farm, site)), None
     except HayweatherError as problem:
         return None, problem
-
-
-def _show(text: str, where: Destinations, language: str, *read: Path | None) -> None:
-    """Write the answer to its place."""
-    from hayweather.cli.write import SCREEN
-
-    where.write([(where.out or SCREEN, text)], language, read)

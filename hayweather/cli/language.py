@@ -14,12 +14,23 @@ from hayweather.words import LANGUAGES
 _MARK = "hayweather_language"
 
 
+class Stopped(BaseException):
+    """The user stopped a command; with a word in it where that has been said.
+
+    The parser of options has its own mind of what a `KeyboardInterrupt` is.
+    """
+
+    def __init__(self, stop: KeyboardInterrupt) -> None:
+        super().__init__(*stop.args)
+        setattr(self, _MARK, language_of(stop))
+
+
 @contextmanager
 def spoken_in(language: str) -> Iterator[None]:
     """Whatever goes wrong inside is said in `language`."""
     try:
         yield
-    except Exception as problem:
+    except BaseException as problem:
         setattr(problem, _MARK, language)
         raise
 
@@ -38,9 +49,13 @@ def spoken_as_written(path: Path) -> Iterator[None]:
 
 def _written_language(path: Path) -> str | None:
     """The language that a farm file names, None where it cannot be told."""
+    from hayweather.farm.document import LARGEST_BYTES
+
     try:
+        if path.stat().st_size > LARGEST_BYTES:
+            return None
         head = tomllib.loads(path.read_text(encoding="utf-8-sig")).get("farm")
-    except (OSError, ValueError):
+    except (OSError, ValueError, RecursionError):
         return None
     language = head.get("language") if isinstance(head, dict) else None
     return language if language in LANGUAGES else None

@@ -22,7 +22,8 @@ FarmArgument = Annotated[
     Path, typer.Argument(metavar="FARM.toml", help=o.help_text("learning_farm"))
 ]
 ReadingsArgument = Annotated[
-    Path, typer.Argument(metavar="READINGS.csv", help=o.help_text("readings_file"))
+    Path | None,
+    typer.Argument(metavar="READINGS.csv", help=o.help_text("readings_file"), show_default=False),
 ]
 WriteOption = Annotated[bool, typer.Option("--write", help=o.help_text("write_tuning"))]
 AtFieldOption = Annotated[bool, typer.Option("--weather-at-field", help=o.help_text("at_field"))]
@@ -35,47 +36,43 @@ NowOption = Annotated[
 ]
 
 
+@o.command
 def tune(
     farm_file: FarmArgument,
-    readings_file: ReadingsArgument,
+    readings_file: ReadingsArgument = None,
     write: WriteOption = False,
     weather: WeatherOption = None,
     at_field: AtFieldOption = False,
-    units: o.UnitsOption = None,
-    format_: o.FormatOption = None,
-    out: o.OutOption = None,
-    csv: o.CsvOption = "safe",
     now: NowOption = None,
+    *,
+    output: o.Output,
     cautions: o.CautionsOption = False,
 ) -> None:
     """Fit the windrow to your own moisture readings."""
-    from hayweather.cli.language import spoken_in
-    from hayweather.cli.load import farm_from, files_of
-    from hayweather.cli.write import SCREEN, Destinations
+    from hayweather.cli.guard import check_kind
+    from hayweather.cli.load import answering
 
-    farm = farm_from(farm_file)
-    with spoken_in(farm.language):
-        where, read = Destinations(out, format_, csv), [*files_of(farm), readings_file, weather]
-        where.check(*read)
+    with answering("tune", farm_file, output, readings_file, weather) as (farm, where):
+        if write:
+            check_kind(farm_file)
         fit = _fitted(farm, readings_file, weather, now, at_field=at_field)
-        shown = _tuned(fit, farm, units or farm.units, where, all_cautions=cautions)
-        where.write([(out or SCREEN, shown)], farm.language, read)
+        shown = _tuned(fit, farm, output.units or farm.units, where, all_cautions=cautions)
+        where.write([(where.place, shown)])
         if write:
             _write(farm_file, fit, farm)
 
 
 def _fitted(
-    farm: Farm, readings_file: Path, weather: Path | None, now: str | None, *, at_field: bool
+    farm: Farm, readings_file: Path | None, weather: Path | None, now: str | None, *, at_field: bool
 ) -> Fit:
-    """The fit of the readings in a file; their own errors come before the weather is fetched."""
+    """The fit of readings; what is wrong with these is said before the weather is fetched."""
     from hayweather.cli.load import until
-    from hayweather.learning.logs import fields_of, noted_before, read_readings
+    from hayweather.learning.logs import fields_of
+    from hayweather.learning.past import past_readings
     from hayweather.learning.tune import fit
     from hayweather.weather.asked import weather_for
 
-    zones = {name: site.timezone for name, site in farm.sites.items()}
-    readings = read_readings(readings_file, farm, zones)
-    readings = noted_before(readings, until(farm, now), readings_file.name)
+    readings = past_readings(farm, readings_file, until(farm, now))
     sites = dict.fromkeys(farm.fields[name].site for name in fields_of(readings))
     if weather is not None:
         farm = replace(farm, weather=replace(farm.weather, file=weather))
@@ -121,61 +118,58 @@ def _write(path: Path, fit: Fit, farm: Farm) -> None:
     print(say("tune_written", farm.language, path=path, backup=backup), file=sys.stderr)
 
 
-DEFAULT_KEPT = Path("outlooks")
 MOST_NAMED = 3  # files that are no outlooks, named on standard error
-LogArgument = Annotated[Path, typer.Argument(metavar="LOG.csv", help=o.help_text("log_file"))]
-KeptOption = Annotated[Path, typer.Option("--kept", metavar="DIR", help=o.help_text("kept"))]
+LogArgument = Annotated[
+    Path | None,
+    typer.Argument(metavar="LOG.csv", help=o.help_text("log_file"), show_default=False),
+]
+KeptOption = Annotated[Path | None, typer.Option("--kept", metavar="DIR", help=o.help_text("kept"))]
 ReadingsOption = Annotated[
     Path | None,
     typer.Option("--readings", metavar="READINGS.csv", help=o.help_text("score_readings")),
 ]
 
 
+@o.command
 def score(
     farm_file: FarmArgument,
-    log_file: LogArgument,
-    kept: KeptOption = DEFAULT_KEPT,
+    log_file: LogArgument = None,
+    kept: KeptOption = None,
     readings: ReadingsOption = None,
-    units: o.UnitsOption = None,
-    format_: o.FormatOption = None,
-    out: o.OutOption = None,
-    csv: o.CsvOption = "safe",
     now: NowOption = None,
+    *,
+    output: o.Output,
     cautions: o.CautionsOption = False,
 ) -> None:
     """How past outlooks did against what happened."""
-    from hayweather.cli.language import spoken_in
-    from hayweather.cli.load import farm_from, files_of
-    from hayweather.cli.write import SCREEN, Destinations
+    from hayweather.cli.load import answering
+    from hayweather.learning.past import USUAL_FOLDER
 
-    farm = farm_from(farm_file)
-    with spoken_in(farm.language):
-        where = Destinations(out, format_, csv)
-        read = [*files_of(farm), log_file, readings, kept / "*.json"]
-        where.check(*read)
+    read = (log_file, readings, (kept or USUAL_FOLDER) / "*.json")
+    with answering("score", farm_file, output, *read) as (farm, where):
         made = _scored(farm, log_file, kept, readings, now)
-        text = _score(made, farm, units or farm.units, where, all_cautions=cautions)
-        where.write([(out or SCREEN, text)], farm.language, read)
+        text = _score(made, farm, output.units or farm.units, where, all_cautions=cautions)
+        where.write([(where.place, text)])
 
 
 def _scored(
-    farm: Farm, log_file: Path, folder: Path, readings_file: Path | None, now: str | None
+    farm: Farm,
+    log_file: Path | None,
+    folder: Path | None,
+    readings_file: Path | None,
+    now: str | None,
 ) -> Score:
-    """The score of the outlooks in a folder."""
+    """The score of the outlooks in the log and in a folder."""
     from hayweather.cli.load import until
-    from hayweather.learning.keep import load_kept
-    from hayweather.learning.logs import noted_before, read_log, read_readings
+    from hayweather.learning.past import past_of
     from hayweather.learning.score import score as scored
 
-    zones = {name: site.timezone for name, site in farm.sites.items()}
-    last = until(farm, now)
-    log = noted_before(read_log(log_file, farm, zones), last, log_file.name)
-    readings = [] if readings_file is None else read_readings(readings_file, farm, zones)
-    kept, other = load_kept(folder)
-    if other:
-        names = ", ".join(other[:MOST_NAMED])
-        print(say("score_skipped", farm.language, count=len(other), names=names), file=sys.stderr)
-    return scored(kept, log, [item for item in readings if last is None or item.end <= last])
+    past = past_of(farm, log_file, readings_file, folder, until(farm, now))
+    if past.other:
+        names = ", ".join(past.other[:MOST_NAMED])
+        said = say("score_skipped", farm.language, count=len(past.other), names=names)
+        print(said, file=sys.stderr)
+    return scored(past.outlooks, past.events, past.readings)
 
 
 def _score(

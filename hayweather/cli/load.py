@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from hayweather.cli.language import spoken_as_written
-from hayweather.cli.options import as_given
+from hayweather.cli.guard import copies_of
+from hayweather.cli.language import spoken_as_written, spoken_in
+from hayweather.cli.options import Output, as_given
+from hayweather.cli.write import Destinations, checked
 from hayweather.errors import FarmFileError, OptionError
 from hayweather.farm import Farm, read_farm
 from hayweather.farm.clock import parse_time, to_utc
@@ -34,6 +37,37 @@ def farm_from(path: Path | None) -> Farm:
     return farm_at(path or DEFAULT_FARM, os.environ)
 
 
+@contextmanager
+def answering(
+    kind: str,
+    farm_file: Path | None,
+    output: Output,
+    *read: Path | None,
+    keep: Path | None = None,
+) -> Iterator[tuple[Farm, Destinations]]:
+    """A farm and the places of an answer from it, looked at; inside, its language is spoken.
+
+    Parameters
+    ----------
+    kind
+        Of the answer, as in its schema.
+    farm_file, output
+        As the options say.
+    *read
+        What the run reads beside the farm's own files.
+    keep
+        A folder for what is kept.
+
+    Raises
+    ------
+    FarmFileError, OptionError, OutputError
+        As `farm_from` and `checked`.
+    """
+    farm = farm_from(farm_file)
+    with spoken_in(farm.language):
+        yield farm, checked(kind, output, [*files_of(farm), *read], farm.language, keep)
+
+
 def farm_at(path: Path, environ: Mapping[str, str] | None = None) -> Farm:
     """The farm file at `path`; what is wrong with it is said in the language that it names.
 
@@ -54,11 +88,12 @@ def farm_at(path: Path, environ: Mapping[str, str] | None = None) -> Farm:
 
 
 def files_of(farm: Farm) -> list[Path | None]:
-    """The farm file, its weather file and its log; None where there is none."""
+    """The farm file and its copies, its weather file and its log; None where there is none."""
     from hayweather.log.database import companions_of
 
+    copies = None if farm.path is None else copies_of(farm.path)
     log = [] if farm.log is None else companions_of(farm.log)
-    return [farm.path, farm.weather.file, *log]
+    return [farm.path, copies, farm.weather.file, *log]
 
 
 def sites_of(farm: Farm, field: str | None) -> list[str]:

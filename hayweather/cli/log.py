@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
@@ -14,6 +15,7 @@ from hayweather.errors import InputError
 if TYPE_CHECKING:
     import numpy as np
 
+    from hayweather.cli.write import Destinations
     from hayweather.farm.records import Farm
     from hayweather.log import Entry, Log
     from hayweather.show.voice import Voice
@@ -35,6 +37,7 @@ Part = Literal["whole", "leaf", "stem", "bale"]
 Depth = Literal["top", "middle", "bottom"]
 Means = Literal["meter", "oven"]
 Sheets = Literal["readings", "work", "bales"]
+ALL_SHEETS: tuple[Sheets, ...] = ("readings", "work", "bales")
 
 FarmOption = Annotated[
     Path | None,
@@ -87,10 +90,21 @@ ImportPath = Annotated[
     Path, typer.Argument(metavar="PATH", help=o.help_text("log_import_path"), show_default=False)
 ]
 
+
+@dataclass(frozen=True)
+class Asked:
+    """Whose log it is, the time that counts as now, and how much is said."""
+
+    farm_file: FarmOption = None
+    now: o.NowOption = None
+    cautions: o.CautionsOption = False
+
+
 log = typer.Typer(no_args_is_help=True, rich_markup_mode=None, add_completion=False)
 
 
 @log.command("add", help=o.help_parts("log_add")[1], short_help=o.help_parts("log_add")[0])
+@o.command
 def add(
     field: FieldArgument,
     value: ValueArgument,
@@ -107,26 +121,19 @@ def add(
     by: ByOption = "",
     id_: IdOption = None,
     sure: SureOption = False,
-    farm_file: FarmOption = None,
-    units: o.UnitsOption = None,
-    format_: o.FormatOption = None,
-    out: o.OutOption = None,
-    now: o.NowOption = None,
-    cautions: o.CautionsOption = False,
+    *,
+    output: o.Output,
+    asked: Asked,
 ) -> None:
     """Write down a reading, or what was done."""
-    from hayweather.cli.language import spoken_in
-    from hayweather.cli.load import farm_from, files_of, now_for
-    from hayweather.cli.write import SCREEN, check_places
+    from hayweather.cli.load import answering, now_for
     from hayweather.log import open_log
     from hayweather.log.said import field_said, moisture_said, refuse_future, time_said, zone_of
 
-    farm = farm_from(farm_file)
-    with spoken_in(farm.language):
-        check_places([out or SCREEN], files_of(farm))
+    with answering("log", asked.farm_file, output) as (farm, where):
         name = field_said(field, farm)
         zone = zone_of(farm, name)
-        last = now_for(farm, now, zone)
+        last = now_for(farm, asked.now, zone)
         time, change = (last, None) if at is None else time_said(at, zone, last)
         refuse_future(time, last, zone)
         event = _event(value)
@@ -157,71 +164,59 @@ def add(
                     name, event, end=over, machine=machine, moisture_wb=percent_,
                     **{**common, "time": begun},
                 )  # fmt: skip
-        voice = _voice(farm, units, name)
+        voice = _voice(farm, output.units, name)
         said = [voice.say("log_added", entry=_sentence(entry, voice), id=entry.id)]
         if change == "doubled":
             said.append(voice.say("log_doubled", time=voice.iso(time)))
-        _write(farm, [entry], said, voice, format_, out, cautions=cautions)
+        _write(farm, [entry], said, voice, where, cautions=asked.cautions)
 
 
 @log.command("remove", help=o.help_parts("log_remove")[1], short_help=o.help_parts("log_remove")[0])
+@o.command
 def remove(
     number: NumberArgument,
-    farm_file: FarmOption = None,
-    units: o.UnitsOption = None,
-    format_: o.FormatOption = None,
-    out: o.OutOption = None,
-    now: o.NowOption = None,
-    cautions: o.CautionsOption = False,
+    *,
+    output: o.Output,
+    asked: Asked,
 ) -> None:
     """Take an entry out; it is marked, not lost."""
-    from hayweather.cli.language import spoken_in
-    from hayweather.cli.load import farm_from, files_of, now_for
-    from hayweather.cli.write import SCREEN, check_places
+    from hayweather.cli.load import answering, now_for
     from hayweather.log import open_log
 
-    farm = farm_from(farm_file)
-    with spoken_in(farm.language):
-        check_places([out or SCREEN], files_of(farm))
+    with answering("log", asked.farm_file, output) as (farm, where):
         _refuse_without_file(farm, number)
         with open_log(farm) as book:
-            entry = book.remove(number, now=now_for(farm, now, _first_zone(farm)))
-        voice = _voice(farm, units, entry.field)
+            entry = book.remove(number, now=now_for(farm, asked.now, _first_zone(farm)))
+        voice = _voice(farm, output.units, entry.field)
         said = [voice.say("log_taken_out", entry=_sentence(entry, voice), id=number)]
-        _write(farm, [entry], said, voice, format_, out, cautions=cautions)
+        _write(farm, [entry], said, voice, where, cautions=asked.cautions)
 
 
 @log.command("show", help=o.help_parts("log_show")[1], short_help=o.help_parts("log_show")[0])
+@o.command
 def show(
     field: o.FieldOption = None,
     since: SinceOption = None,
     until: UntilOption = None,
     removed: RemovedOption = False,
-    farm_file: FarmOption = None,
-    units: o.UnitsOption = None,
-    format_: o.FormatOption = None,
-    out: o.OutOption = None,
-    now: o.NowOption = None,
-    cautions: o.CautionsOption = False,
+    *,
+    output: o.Output,
+    asked: Asked,
 ) -> None:
     """What stands in the log."""
-    from hayweather.cli.language import spoken_in
-    from hayweather.cli.load import farm_from, files_of, now_for
-    from hayweather.cli.write import SCREEN, check_places
+    from hayweather.cli.load import answering, now_for
     from hayweather.log import open_log
     from hayweather.log.said import field_said
 
-    farm = farm_from(farm_file)
-    with spoken_in(farm.language):
-        check_places([out or SCREEN], files_of(farm))
+    with answering("log", asked.farm_file, output) as (farm, where):
         name = None if field is None else field_said(field, farm, "--field")
-        last = now_for(farm, now, _first_zone(farm))
+        last = now_for(farm, asked.now, _first_zone(farm))
         limits = [_limit(farm, text, name, last, where)
                   for text, where in ((since, "--since"), (until, "--until"))]  # fmt: skip
         with open_log(farm, only_read=True) as book:
             entries = _entries(book, name, *limits)
             beside = book.counts()
-        voice = _voice(farm, units, name)
+        voice = _voice(farm, output.units, name)
         shown = [entry for entry in entries if removed or entry.removed is None]
         out_again = sum(entry.removed is not None for entry in entries)
         said = [voice.say("log_title", farm=farm.name, count=len(shown), file=_file_name(farm))]
@@ -234,61 +229,65 @@ def show(
         if any(beside.values()):
             after.append(voice.say("log_beside", **beside))
         _write(
-            farm, shown, said, voice, format_, out, cautions=cautions, after=after, table=True
+            farm, shown, said, voice, where, cautions=asked.cautions, after=after, table=True
         )  # fmt: skip
 
 
 @log.command("export", help=o.help_parts("log_export")[1], short_help=o.help_parts("log_export")[0])
-def export(path: ExportPath, what: WhatOption = "readings", farm_file: FarmOption = None) -> None:
+@o.command
+def export(
+    path: ExportPath,
+    what: WhatOption = "readings",
+    farm_file: FarmOption = None,
+    csv: o.CsvOption = "safe",
+    replace: o.ReplaceOption = False,
+) -> None:
     """Write the log as CSV, or copy it whole."""
-    from hayweather.cli.language import spoken_in
-    from hayweather.cli.load import farm_from, files_of
-    from hayweather.cli.write import Written, check_places, write_all
+    from hayweather.cli.load import answering
+    from hayweather.cli.write import Written
     from hayweather.log import open_log
     from hayweather.log.sheets import FILE_NAMES
 
-    farm = farm_from(farm_file)
-    with spoken_in(farm.language), open_log(farm, only_read=True) as book:
-        results: Written
+    output = o.Output(csv=csv, replace=replace)
+    with (
+        answering("log", farm_file, output) as (farm, where),
+        open_log(farm, only_read=True) as book,
+    ):
+        sheets: dict[str, Sheets] = {path: what}
         if Path(path).is_dir():
-            names: tuple[Sheets, ...] = ("readings", "work", "bales")
-            made = [(str(Path(path) / FILE_NAMES[name]), _sheet(book, name)) for name in names]
-            results = [(place, text) for place, text in made if text]
-        elif Path(path).suffix.lower() == COPY_ENDING:
+            sheets = {str(Path(path) / FILE_NAMES[name]): name for name in ALL_SHEETS}
+        where.check_also(list(sheets))
+        results: Written
+        if path in sheets and Path(path).suffix.lower() == COPY_ENDING:
             results = [(path, book.copy())]
         else:
-            text = _sheet(book, what)
-            results = [(path, text)] if text else []
+            made = [(place, _sheet(book, name, raw=where.raw)) for place, name in sheets.items()]
+            results = [(place, text) for place, text in made if text]
         if not results:
             raise InputError("log_nothing", _file_name(farm))
-        check_places([place for place, _ in results], files_of(farm))
-        write_all(results, farm.language)
+        where.write(results)
 
 
 @log.command("import", help=o.help_parts("log_import")[1], short_help=o.help_parts("log_import")[0])
+@o.command
 def import_(
     path: ImportPath,
     field: o.FieldOption = None,
-    farm_file: FarmOption = None,
-    format_: o.FormatOption = None,
-    out: o.OutOption = None,
-    now: o.NowOption = None,
-    cautions: o.CautionsOption = False,
+    *,
+    output: o.Output,
+    asked: Asked,
 ) -> None:
     """Read CSV into the log; what is there already is not added again."""
-    from hayweather.cli.language import spoken_in
-    from hayweather.cli.load import farm_from, files_of, now_for
-    from hayweather.cli.write import SCREEN, check_places
+    from hayweather.cli.load import answering, now_for
     from hayweather.log import open_log
     from hayweather.log.said import field_said
-    from hayweather.log.sheets import read_entries
+    from hayweather.log.sheets import FILE_NAMES, read_entries
 
-    farm = farm_from(farm_file)
-    with spoken_in(farm.language):
+    read = [path / name for name in FILE_NAMES.values()] if path.is_dir() else [path]
+    with answering("log", asked.farm_file, output, *read) as (farm, where):
         paths = _sheets_in(path)
-        check_places([out or SCREEN], [*files_of(farm), *paths])
         usual = None if field is None else field_said(field, farm, "--field")
-        last = now_for(farm, now, _first_zone(farm))
+        last = now_for(farm, asked.now, _first_zone(farm))
         zones = {name: site.timezone for name, site in farm.sites.items()}
         sheets = [read_entries(each, farm, zones, field=usual, now=last) for each in paths]
         sourced = [
@@ -300,7 +299,7 @@ def import_(
             added = book.add_all(sourced, last)
         new = [entry for entry, is_new in added if is_new]
         gone = sum(entry.removed is not None for entry, is_new in added if not is_new)
-        voice = _voice(farm, None, usual)
+        voice = _voice(farm, output.units, usual)
         said = [
             voice.say("log_imported", file=path.name, new=len(new), known=len(added) - len(new))
         ]
@@ -308,7 +307,7 @@ def import_(
             said.append(voice.say("log_imported_gone", count=gone))
         if doubled := sum(sheet.doubled for sheet in sheets):
             said.append(voice.say("log_imported_doubled", count=doubled))
-        _write(farm, new, said, voice, format_, out, cautions=cautions)
+        _write(farm, new, said, voice, where, cautions=asked.cautions)
 
 
 def _event(value: str) -> Any:
@@ -406,7 +405,7 @@ def _from_file(entry: Entry, name: str) -> Entry:
     return entry if entry.source else replace(entry, source=name)
 
 
-def _sheet(book: Log, name: Sheets) -> str:
+def _sheet(book: Log, name: Sheets, *, raw: bool) -> str:
     """A sheet of the log as CSV; empty where there is no row."""
     from hayweather.log.said import zone_of
     from hayweather.log.sheets import COLUMNS, rows_of
@@ -419,7 +418,7 @@ def _sheet(book: Log, name: Sheets) -> str:
         return ""
     rows = rows_of(name, entries, lambda field: zone_of(book.farm, field))
     notes = [*_heads(book.farm, _voice(book.farm, None, None)), *_safety(book.farm)]
-    return csv_text(COLUMNS[name], rows, notes)
+    return csv_text(COLUMNS[name], rows, notes, raw=raw)
 
 
 def _heads(farm: Farm, voice: Voice) -> list[str]:
@@ -439,24 +438,20 @@ def _write(
     entries: Sequence[Entry],
     said: Sequence[str],
     voice: Voice,
-    format_: o.Format | None,
-    out: str | None,
+    where: Destinations,
     *,
     cautions: bool,
     after: Sequence[str] = (),
     table: bool = False,
 ) -> None:
     """Entries and what is said of them, in a format, to their place."""
-    from hayweather.cli.write import SCREEN, Destinations, write_all
-
-    form = Destinations(out, format_).form
-    if form == "json":
+    if where.form == "json":
         text = _json(farm, entries, [*said, *after], voice)
-    elif form == "csv":
-        text = _csv(farm, entries, [*said, *after], voice)
+    elif where.form == "csv":
+        text = _csv(farm, entries, [*said, *after], voice, raw=where.raw)
     else:
         text = _text(farm, entries if table else (), said, after, voice, all_cautions=cautions)
-    write_all([(out or SCREEN, text)], farm.language)
+    where.write([(where.place, text)])
 
 
 def _text(
@@ -553,13 +548,14 @@ def _value(entry: Entry, voice: Voice) -> str:
     return "" if moisture is None else f"{moisture:g} %"
 
 
-def _csv(farm: Farm, entries: Sequence[Entry], said: Sequence[str], voice: Voice) -> str:
+def _csv(
+    farm: Farm, entries: Sequence[Entry], said: Sequence[str], voice: Voice, *, raw: bool
+) -> str:
     """Every column of every entry."""
-    from hayweather.log.sheets import guarded
     from hayweather.show.table import csv_text
 
-    rows = [[guarded(_cell(entry, name, farm)) for name in FLAT] for entry in entries]
-    return csv_text(FLAT, rows, [*_heads(farm, voice), *said, *_safety(farm)])
+    rows = [[_cell(entry, name, farm) for name in FLAT] for entry in entries]
+    return csv_text(FLAT, rows, [*_heads(farm, voice), *said, *_safety(farm)], raw=raw)
 
 
 def _json(farm: Farm, entries: Sequence[Entry], said: Sequence[str], voice: Voice) -> str:

@@ -20,7 +20,7 @@ from hayweather.cli.farm import farm
 from hayweather.cli.fetch import fetch
 from hayweather.cli.guide import guide
 from hayweather.cli.inspect import inspect
-from hayweather.cli.language import language_of
+from hayweather.cli.language import Stopped, language_of
 from hayweather.cli.learning import score, tune
 from hayweather.cli.log import log
 from hayweather.cli.nights import outlook, plan, runsheet
@@ -38,7 +38,7 @@ WIDEST_HELP = 100
 ELSEWHERE = {
     "chart": "outlook, runsheet, seasons",
     "page": "outlook, runsheet, seasons",
-    "calendar": "outlook, runsheet",
+    "calendar": "outlook, runsheet, plan",
     "reading": "outlook, runsheet, plan",
     "cautions": "outlook, runsheet, plan, tune, score, seasons, trial",
     "units": "outlook, runsheet, plan, fetch, inspect, tune, score, seasons, trial, farm",
@@ -80,13 +80,13 @@ def program(
     """All commands."""
 
 
-def main() -> None:
-    """Run the command of this process and leave with its exit code."""
+def main() -> int:
+    """Run the command of this process; its exit code."""
     warnings.simplefilter("ignore")
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
-    sys.exit(run(sys.argv[1:]))
+    return run(sys.argv[1:])
 
 
 def run(arguments: Sequence[str]) -> int:
@@ -109,12 +109,14 @@ def run(arguments: Sequence[str]) -> int:
         if not isinstance(leaving.__context__, BrokenPipeError):
             raise
         return _reader_left()
-    except KeyboardInterrupt as stop:
+    except (KeyboardInterrupt, Stopped) as stop:
         return _stopped(stop)
     except OSError as problem:
         return _not_printed(problem)
     except Exception as problem:
         return _other(problem)
+    if code == INTERRUPTED:  # some versions of the parser swallow the stop itself
+        return _stopped(KeyboardInterrupt())
     return code if isinstance(code, int) else 0
 
 
@@ -133,7 +135,7 @@ def _reader_left() -> int:
 def _stopped(stop: BaseException) -> int:
     """Say once that the user stopped it; a command that said what it kept has said so."""
     if not stop.args:
-        print("\n" + say("interrupted", language_of(stop)), file=sys.stderr)
+        print(say("interrupted", language_of(stop)), file=sys.stderr)
     return INTERRUPTED
 
 

@@ -1,66 +1,45 @@
-"""From a command's options to the night or the plan that they ask for."""
+"""From a command's options to the night or the plan that they ask for, kept as it was issued."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import sys
 from typing import TYPE_CHECKING
+
+from hayweather.errors import HayweatherError
+from hayweather.words import say
 
 if TYPE_CHECKING:
     import numpy as np
 
-    from hayweather.farm.records import Farm
+    from hayweather.cli.options import Tonight
+    from hayweather.farm.records import Farm, UnitSystem
     from hayweather.nights import Night
     from hayweather.nights.night import Readings
     from hayweather.plan.record import FieldsPlan
     from hayweather.weather.record import HourlyWeather
 
 
-def outlook_asked(
-    farm: Farm,
-    field: str | None,
-    now: str | None,
-    readings: Sequence[str],
-    url: str | None,
-    *,
-    old: bool,
-    offline: bool,
-) -> Night:
-    """The night asked for; parameters are what the options of the same names were given."""
+def outlook_asked(farm: Farm, field: str | None, tonight: Tonight) -> Night:
+    """The night asked for."""
     from hayweather.nights import night_of
 
-    weather, moment, said = _known(farm, field, now, readings, url, old=old, offline=offline)
-    return night_of(farm, weather, moment, readings=said, field=field, old=old)
+    weather, moment, said = _known(farm, field, tonight)
+    return night_of(farm, weather, moment, readings=said, field=field, old=tonight.old)
 
 
-def plan_asked(
-    farm: Farm,
-    days: int,
-    now: str | None,
-    readings: Sequence[str],
-    url: str | None,
-    seconds: float,
-    *,
-    old: bool,
-    offline: bool,
-) -> FieldsPlan:
+def plan_asked(farm: Farm, days: int, tonight: Tonight, seconds: float) -> FieldsPlan:
     """The plan asked for; what it needs is looked for before any weather is asked for."""
     from hayweather.plan.make import check_days, plan_fields, price_needed
 
     check_days(days)
     price_needed(farm)
-    weather, moment, said = _known(farm, None, now, readings, url, old=old, offline=offline)
-    return plan_fields(farm, weather, moment, days=days, seconds=seconds, old=old, readings=said)
+    weather, now, said = _known(farm, None, tonight)
+    old = tonight.old
+    return plan_fields(farm, weather, now, days=days, seconds=seconds, old=old, readings=said)
 
 
 def _known(
-    farm: Farm,
-    field: str | None,
-    now: str | None,
-    readings: Sequence[str],
-    url: str | None,
-    *,
-    old: bool,
-    offline: bool,
+    farm: Farm, field: str | None, tonight: Tonight
 ) -> tuple[dict[str, HourlyWeather], np.datetime64, Readings]:
     """Weather by site, the time that counts as now, and readings by field."""
     from hayweather.cli.load import now_for, sites_of
@@ -70,9 +49,42 @@ def _known(
     from hayweather.weather.asked import weather_for
 
     sites = sites_of(farm, field)
-    weather = weather_for(farm, sites, offline=offline, url=url)
+    weather = weather_for(farm, sites, offline=tonight.offline, url=tonight.weather_url)
     zones = {name: farm.sites[name].timezone or weather[name].timezone for name in sites}
-    moment = now_for(farm, now, zones[sites[0]])
-    refuse_old_stored(weather, moment, old=old)
-    said = read_spoken(readings, farm, zones, moment, field)
+    moment = now_for(farm, tonight.now, zones[sites[0]])
+    refuse_old_stored(weather, moment, old=tonight.old)
+    said = read_spoken(tonight.reading or (), farm, zones, moment, field)
     return weather, moment, with_logged(farm, moment, said)
+
+
+def keep_in_log(farm: Farm, made: Night | FieldsPlan, units: UnitSystem) -> None:
+    """Keep an answer that was given, every digit, in the farm's log; none is made for it.
+
+    A log that cannot be written costs one line on standard error, never the answer.
+
+    Parameters
+    ----------
+    farm
+        Its log.
+    made
+        An outlook, also where it was shown as a run sheet, or a plan.
+    units
+        Of the sentences in it.
+    """
+    from hayweather.log import keep_issued, open_log
+    from hayweather.plan.record import FieldsPlan
+    from hayweather.show.outlook_data import outlook_form
+    from hayweather.show.plan_data import plan_form
+
+    if farm.log is None or not farm.log.exists():
+        return
+    sys.stdout.flush()
+    try:
+        with open_log(farm) as log:
+            if isinstance(made, FieldsPlan):
+                keep_issued(log, None, plan_form(made, units, exact=True))
+            else:
+                keep_issued(log, outlook_form(made, units, exact=True))
+    except HayweatherError as problem:
+        reason = problem.line(farm.language)
+        print(say("log_not_kept", farm.language, reason=reason), file=sys.stderr)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-import sys
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -10,7 +11,6 @@ import typer
 
 from hayweather.cli import options as o
 from hayweather.errors import OptionError
-from hayweather.words import say
 
 if TYPE_CHECKING:
     from hayweather.cli.write import Destinations, Written
@@ -20,81 +20,78 @@ if TYPE_CHECKING:
     from hayweather.plan.sheet_record import RunSheet
 
 LEAST_S, MOST_S = 0.1, 600.0
+TextOption = Annotated[bool, typer.Option("--text", help=o.help_text("text_message"))]
+AlwaysCautionsOption = Annotated[
+    bool, typer.Option("--cautions", help=o.help_text("cautions_always"))
+]
+KeepOption = Annotated[Path | None, typer.Option("--keep", metavar="DIR", help=o.help_text("keep"))]
 
 
+@o.command
 def outlook(
     farm_file: o.FarmFile = None,
     field: o.FieldOption = None,
-    units: o.UnitsOption = None,
-    format_: o.FormatOption = None,
-    out: o.OutOption = None,
-    csv: o.CsvOption = "safe",
-    chart: o.ChartOption = None,
-    page: o.PageOption = None,
-    calendar: o.CalendarOption = None,
-    now: o.NowOption = None,
-    old: o.OldOption = False,
-    offline: o.OfflineOption = False,
-    weather_url: o.WeatherUrlOption = None,
-    reading: o.ReadingOption = None,
+    keep: KeepOption = None,
+    *,
+    output: o.Pictures,
+    tonight: o.Tonight,
     cautions: o.CautionsOption = False,
-    keep: o.KeepOption = None,
 ) -> None:
     """Tonight and tomorrow, hour by hour."""
-    from hayweather.cli.language import spoken_in
-    from hayweather.cli.load import farm_from, files_of
-    from hayweather.cli.make import outlook_asked
-    from hayweather.cli.write import Destinations
+    from hayweather.cli.load import answering
+    from hayweather.cli.make import keep_in_log, outlook_asked
 
-    farm = farm_from(farm_file)
-    with spoken_in(farm.language):
-        where = Destinations(out, format_, csv, chart, page, calendar, keep)
-        where.check(*files_of(farm))
-        made = outlook_asked(farm, field, now, reading or (), weather_url, old=old, offline=offline)
-        shown = units or farm.units
-        results = _outlook_files(made, shown, where, all_cautions=cautions)
-        if keep is not None:
-            _keep(made, shown, keep)
-        where.write(results, farm.language, files_of(farm))
+    with answering("outlook", farm_file, output, keep=keep) as (farm, where):
+        made = outlook_asked(farm, field, tonight)
+        units = output.units or farm.units
+
+        def page() -> str:
+            from hayweather.show.page import outlook_page
+
+            return outlook_page(made, units)
+
+        def calendar(before: str | None) -> str:
+            from hayweather.show.calendar import outlook_calendar
+
+            return outlook_calendar(made, units, before)
+
+        text = _outlook(made, units, where, all_cautions=cautions)
+        results = [(where.place, text), *_beside(where, made, units, page, calendar)]
+        where.write(results, [] if keep is None else _kept(made, units, keep))
+        keep_in_log(farm, made, units)
 
 
-def _outlook_files(
-    made: Night, units: UnitSystem, where: Destinations, *, all_cautions: bool
-) -> Written:
-    """The outlook in every form asked for."""
-    from hayweather.cli.write import SCREEN
+def _outlook(made: Night, units: UnitSystem, where: Destinations, *, all_cautions: bool) -> str:
+    """The outlook in its format."""
     from hayweather.show.outlook_data import outlook_csv, outlook_json
     from hayweather.show.outlook_text import outlook_text
 
     if where.form == "json":
-        text = outlook_json(made, units)
-    elif where.form == "csv":
-        text = outlook_csv(made, units, raw=where.raw)
-    else:
-        text = outlook_text(made, units, o.text_width(), all_cautions=all_cautions)
-    results: Written = [(where.out or SCREEN, text), *_chart(made, units, where.chart)]
+        return outlook_json(made, units)
+    if where.form == "csv":
+        return outlook_csv(made, units, raw=where.raw)
+    return outlook_text(made, units, o.text_width(), all_cautions=all_cautions)
+
+
+def _beside(
+    where: Destinations,
+    made: Night,
+    units: UnitSystem,
+    page: Callable[[], str],
+    calendar: Callable[[str | None], str],
+) -> Written:
+    """The files beside an answer that were asked for; a calendar knows the one before it."""
+    results: Written = []
+    if where.chart is not None:
+        from hayweather.show.chart import figure_bytes, figure_of_all, look_for
+
+        figure = figure_of_all(made, replace(look_for(made), units=units))
+        results.append((str(where.chart), figure_bytes(figure, where.chart.suffix)))
     if where.page is not None:
-        from hayweather.show.page import outlook_page
-
-        results.append((str(where.page), outlook_page(made, units)))
+        results.append((str(where.page), page()))
     if where.calendar is not None:
-        from hayweather.show.calendar import outlook_calendar
-
-        before = file_before(where.calendar)
-        results.append((str(where.calendar), outlook_calendar(made, units, before).encode()))
+        results.append((str(where.calendar), calendar(file_before(where.calendar))))
     return results
-
-
-def _chart(made: Night, units: UnitSystem, path: Path | None) -> Written:
-    """The chart of an outlook for its place; nothing without a place."""
-    if path is None:
-        return []
-    from dataclasses import replace
-
-    from hayweather.show.chart import figure_bytes, figure_of_all, look_for
-
-    figure = figure_of_all(made, replace(look_for(made), units=units))
-    return [(str(path), figure_bytes(figure, path.suffix))]
 
 
 def file_before(path: Path) -> str | None:
@@ -105,67 +102,50 @@ def file_before(path: Path) -> str | None:
         return None
 
 
-def _keep(made: Night, units: UnitSystem, folder: Path) -> None:
-    """The outlook with all its digits into a folder, for `score`; said on standard error."""
-    from hayweather.learning.keep import keep_outlook
+def _kept(made: Night, units: UnitSystem, folder: Path) -> Written:
+    """The outlook with all its digits as the files of a folder, for `score`."""
+    from hayweather.learning.keep import files_to_keep
     from hayweather.show.outlook_data import outlook_form
 
-    kept = keep_outlook(outlook_form(made, units, exact=True), folder)
-    print(say("keep_done", made.farm.language, count=len(kept), folder=folder), file=sys.stderr)
+    files = files_to_keep(outlook_form(made, units, exact=True))
+    return [(str(folder / name), text) for name, text in files]
 
 
+@o.command
 def runsheet(
     farm_file: o.FarmFile = None,
     field: o.FieldOption = None,
-    units: o.UnitsOption = None,
-    format_: o.FormatOption = None,
-    out: o.OutOption = None,
-    csv: o.CsvOption = "safe",
-    text: o.TextOption = False,
-    chart: o.ChartOption = None,
-    page: o.PageOption = None,
-    calendar: o.CalendarOption = None,
-    now: o.NowOption = None,
-    old: o.OldOption = False,
-    offline: o.OfflineOption = False,
-    weather_url: o.WeatherUrlOption = None,
-    reading: o.ReadingOption = None,
-    cautions: o.AlwaysCautionsOption = True,
+    text: TextOption = False,
+    *,
+    output: o.Pictures,
+    tonight: o.Tonight,
+    cautions: AlwaysCautionsOption = True,
 ) -> None:
     """What to do when: rates, speed, water, fuel, signs, dangers."""
-    from hayweather.cli.language import spoken_in
-    from hayweather.cli.load import farm_from, files_of
-    from hayweather.cli.make import outlook_asked
-    from hayweather.cli.write import Destinations
+    from hayweather.cli.load import answering
+    from hayweather.cli.make import keep_in_log, outlook_asked
     from hayweather.plan.sheet import make_runsheet
 
-    farm = farm_from(farm_file)
-    with spoken_in(farm.language):
-        where = Destinations(out, format_, csv, chart, page, calendar)
-        if text and format_ not in (None, "table"):
-            raise OptionError("text_and_format", "--text", value=format_)
-        where.check(*files_of(farm))
-        made = outlook_asked(farm, field, now, reading or (), weather_url, old=old, offline=offline)
-        results = _sheet_files(make_runsheet(farm, made), units or farm.units, where, text=text)
-        where.write(results, farm.language, files_of(farm))
+    with answering("runsheet", farm_file, output) as (farm, where):
+        if text and output.format not in (None, "table"):
+            raise OptionError("text_and_format", "--text", value=output.format)
+        sheet = make_runsheet(farm, outlook_asked(farm, field, tonight))
+        units = output.units or farm.units
 
+        def page() -> str:
+            from hayweather.show.page import runsheet_page
 
-def _sheet_files(sheet: RunSheet, units: UnitSystem, where: Destinations, *, text: bool) -> Written:
-    """The run sheet in every form asked for; a text message in place of the sheet."""
-    from hayweather.cli.write import SCREEN
+            return runsheet_page(sheet, units)
 
-    results: Written = [(where.out or SCREEN, _sheet(sheet, units, where, text=text))]
-    results += _chart(sheet.outlook, units, where.chart)
-    if where.page is not None:
-        from hayweather.show.page import runsheet_page
+        def calendar(before: str | None) -> str:
+            from hayweather.show.calendar import runsheet_calendar
 
-        results.append((str(where.page), runsheet_page(sheet, units)))
-    if where.calendar is not None:
-        from hayweather.show.calendar import runsheet_calendar
+            return runsheet_calendar(sheet, units, before)
 
-        before = file_before(where.calendar)
-        results.append((str(where.calendar), runsheet_calendar(sheet, units, before).encode()))
-    return results
+        answer = _sheet(sheet, units, where, text=text)
+        beside = _beside(where, sheet.outlook, units, page, calendar)
+        where.write([(where.place, answer), *beside])
+        keep_in_log(farm, sheet.outlook, units)
 
 
 def _sheet(sheet: RunSheet, units: UnitSystem, where: Destinations, *, text: bool) -> str:
@@ -213,38 +193,41 @@ TimeLimitOption = Annotated[
 ]
 
 
+@dataclass(frozen=True)
+class PlanOutput(o.Output):
+    """The same with the work as a calendar."""
+
+    calendar: o.CalendarOption = None
+
+
+@o.command
 def plan(
     farm_file: o.FarmFile = None,
     days: DaysOption = 2,
-    units: o.UnitsOption = None,
-    format_: o.FormatOption = None,
-    out: o.OutOption = None,
-    csv: o.CsvOption = "safe",
-    now: o.NowOption = None,
-    old: o.OldOption = False,
-    offline: o.OfflineOption = False,
-    weather_url: o.WeatherUrlOption = None,
-    reading: o.ReadingOption = None,
     time_limit: TimeLimitOption = 10.0,
+    *,
+    output: PlanOutput,
+    tonight: o.Tonight,
     cautions: o.CautionsOption = False,
 ) -> None:
     """Which field is baled when, by which baler and how."""
-    from hayweather.cli.language import spoken_in
-    from hayweather.cli.load import farm_from, files_of
-    from hayweather.cli.make import plan_asked
-    from hayweather.cli.write import SCREEN, Destinations
+    from hayweather.cli.load import answering
+    from hayweather.cli.make import keep_in_log, plan_asked
 
-    farm = farm_from(farm_file)
-    with spoken_in(farm.language):
+    with answering("plan", farm_file, output) as (farm, where):
         if not LEAST_S <= time_limit <= MOST_S:
             raise OptionError("fields_time_limit", "--time-limit", value=f"{time_limit:g}")
-        where = Destinations(out, format_, csv)
-        where.check(*files_of(farm))
-        made = plan_asked(
-            farm, days, now, reading or (), weather_url, time_limit, old=old, offline=offline
-        )
-        text = _plan(made, units or farm.units, where, all_cautions=cautions)
-        where.write([(out or SCREEN, text)], farm.language, files_of(farm))
+        made = plan_asked(farm, days, tonight, time_limit)
+        units = output.units or farm.units
+        text = _plan(made, units, where, all_cautions=cautions)
+        results: Written = [(where.place, text)]
+        if where.calendar is not None:
+            from hayweather.show.calendar import plan_calendar
+
+            before = file_before(where.calendar)
+            results.append((str(where.calendar), plan_calendar(made, units, before)))
+        where.write(results)
+        keep_in_log(farm, made, units)
 
 
 def _plan(plan: FieldsPlan, units: UnitSystem, where: Destinations, *, all_cautions: bool) -> str:

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import functools
+import inspect
 import os
 import shutil
+from collections.abc import Callable
+from dataclasses import dataclass, is_dataclass
 from datetime import date, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal, get_type_hints
 
 import typer
 
@@ -62,13 +66,13 @@ FarmFile = Annotated[
 ]
 UnitsOption = Annotated[Units | None, typer.Option("--units", help=help_text("units"))]
 FormatOption = Annotated[Format | None, typer.Option("--format", help=help_text("format"))]
-CsvOption = Annotated[Csv, typer.Option("--csv", help=help_text("csv"))]
 OutOption = Annotated[str | None, typer.Option("--out", metavar="PATH", help=help_text("out"))]
+CsvOption = Annotated[Csv, typer.Option("--csv", help=help_text("csv"))]
+ReplaceOption = Annotated[bool, typer.Option("--replace", help=help_text("replace"))]
 NowOption = Annotated[str | None, typer.Option("--now", metavar="TIME", help=help_text("now"))]
 FieldOption = Annotated[
     str | None, typer.Option("--field", metavar="NAME", help=help_text("field"))
 ]
-OldOption = Annotated[bool, typer.Option("--old", help=help_text("old"))]
 ChartOption = Annotated[
     Path | None, typer.Option("--chart", metavar="PATH.png|.svg", help=help_text("chart"))
 ]
@@ -78,19 +82,84 @@ PageOption = Annotated[
 CalendarOption = Annotated[
     Path | None, typer.Option("--calendar", metavar="PATH.ics", help=help_text("calendar"))
 ]
-TextOption = Annotated[bool, typer.Option("--text", help=help_text("text_message"))]
-ReadingOption = Annotated[
-    list[str] | None, typer.Option("--reading", metavar="TIME=MOISTURE", help=help_text("reading"))
-]
 WeatherUrlOption = Annotated[
     str | None, typer.Option("--weather-url", metavar="URL", help=help_text("weather_url"))
 ]
 OfflineOption = Annotated[bool, typer.Option("--offline", help=help_text("offline"))]
 CautionsOption = Annotated[bool, typer.Option("--cautions", help=help_text("cautions"))]
-AlwaysCautionsOption = Annotated[
-    bool, typer.Option("--cautions", help=help_text("cautions_always"))
-]
-KeepOption = Annotated[Path | None, typer.Option("--keep", metavar="DIR", help=help_text("keep"))]
+
+
+@dataclass(frozen=True)
+class Output:
+    """Where the answer goes and how it looks: the options of every command that gives one."""
+
+    units: UnitsOption = None
+    format: FormatOption = None
+    out: OutOption = None
+    csv: CsvOption = "safe"
+    replace: ReplaceOption = False
+
+
+@dataclass(frozen=True)
+class Pictures(Output):
+    """The same with the files that may stand beside the answer."""
+
+    chart: ChartOption = None
+    page: PageOption = None
+    calendar: CalendarOption = None
+
+
+@dataclass(frozen=True)
+class Tonight:
+    """The time that counts as now, and what is known then."""
+
+    now: NowOption = None
+    old: Annotated[bool, typer.Option("--old", help=help_text("old"))] = False
+    offline: OfflineOption = False
+    weather_url: WeatherUrlOption = None
+    reading: Annotated[
+        list[str] | None,
+        typer.Option("--reading", metavar="TIME=MOISTURE", help=help_text("reading")),
+    ] = None
+
+
+def command(body: Callable[..., None]) -> Callable[..., None]:
+    """A command whose groups of options (`Output`, `Tonight`, ...) stand one by one.
+
+    So the parser of options wants them; the command itself gets each group whole,
+    and what stops it goes past the parser.
+    """
+    groups: dict[str, tuple[Any, list[str]]] = {}
+    shown: dict[str, tuple[Any, Any]] = {}
+    for name, parameter in inspect.signature(body, eval_str=True).parameters.items():
+        kind = parameter.annotation
+        if not is_dataclass(kind):
+            shown[name] = (kind, parameter.default)
+            continue
+        hints = get_type_hints(kind, include_extras=True)
+        groups[name] = (kind, list(hints))
+        shown |= {one: (hint, getattr(kind, one)) for one, hint in hints.items()}
+
+    @functools.wraps(body)
+    def run(**given: Any) -> None:
+        for name, (kind, names) in groups.items():
+            given[name] = kind(**{one: given.pop(one) for one in names})
+        try:
+            body(**given)
+        except KeyboardInterrupt as stop:
+            from hayweather.cli.language import Stopped
+
+            raise Stopped(stop) from None
+
+    run.__annotations__ = {name: hint for name, (hint, _) in shown.items()}
+    keyword = inspect.Parameter.KEYWORD_ONLY
+    run.__signature__ = inspect.Signature(  # type: ignore[attr-defined]
+        [
+            inspect.Parameter(name, keyword, default=default, annotation=hint)
+            for name, (hint, default) in shown.items()
+        ]
+    )
+    return run
 
 
 MOST_OVER_NEW_YEAR = 6

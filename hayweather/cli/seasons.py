@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import glob
 import sys
 import time
 from dataclasses import dataclass
@@ -50,15 +51,24 @@ KeepOption = Annotated[
 SchedulerOption = Annotated[
     str | None, typer.Option("--scheduler", metavar="ADDRESS", help=o.help_text("scheduler"))
 ]
-ChartOption = Annotated[
-    Path | None,
-    typer.Option("--chart", metavar="PATH.png|.svg", help=o.help_text("seasons_chart")),
-]
-PageOption = Annotated[
-    Path | None, typer.Option("--page", metavar="PATH.html", help=o.help_text("seasons_page"))
-]
+PICTURES = ("calendar-*", "months-*", "sites", "pays")
+"""What is added to the chart's name, a picture each."""
 
 
+@dataclass(frozen=True)
+class SeasonsOutput(o.Output):
+    """The same with the pictures of seasons."""
+
+    chart: Annotated[
+        Path | None,
+        typer.Option("--chart", metavar="PATH.png|.svg", help=o.help_text("seasons_chart")),
+    ] = None
+    page: Annotated[
+        Path | None, typer.Option("--page", metavar="PATH.html", help=o.help_text("seasons_page"))
+    ] = None
+
+
+@o.command
 def seasons(
     sites_file: SitesFile,
     years: YearsOption = None,
@@ -66,24 +76,22 @@ def seasons(
     inputs: InputsOption = False,
     cores: CoresOption = None,
     keep: KeepOption = None,
-    units: o.UnitsOption = None,
-    format_: o.FormatOption = None,
-    out: o.OutOption = None,
-    csv: o.CsvOption = "safe",
-    chart: ChartOption = None,
-    page: PageOption = None,
-    cautions: o.CautionsOption = False,
     scheduler: SchedulerOption = None,
+    *,
+    output: SeasonsOutput,
+    cautions: o.CautionsOption = False,
 ) -> None:
     """Sites and years compared."""
     from hayweather.cli.language import spoken_in
-    from hayweather.cli.write import Destinations
+    from hayweather.cli.write import checked
     from hayweather.seasons.sites import read_sites
 
     file = read_sites(sites_file)
     with spoken_in(file.language):
-        where = Destinations(out, format_, csv, chart, page)
-        where.check(*_read(file, sites_file))
+        kind = "seasons" if file.grid is None else "grid"
+        where = checked(kind, output, _read(file, sites_file), file.language)
+        if output.chart is not None and file.grid is None:
+            where.check_also([str(path) for path in _beside(output.chart)])
         from hayweather.seasons.engine import Request  # after the places: it takes a second
 
         if cores is not None and cores < 1:
@@ -95,11 +103,10 @@ def seasons(
             cores=cores,
             keep=keep,
         )
-        output = SeasonsOutput(where, units, cautions, _read(file, sites_file))
         if file.grid is not None or scheduler is not None:
-            answer_grid(file, asked, scheduler, output)
+            answer_grid(file, asked, scheduler, where, cautions)
             return
-        _answer(file, asked, output)
+        _answer(file, asked, where, cautions)
 
 
 def _read(file: Sites, path: Path) -> list[Path]:
@@ -108,17 +115,15 @@ def _read(file: Sites, path: Path) -> list[Path]:
     return [path, *grid, *(source for site in file.sites.values() for source in site.files)]
 
 
-@dataclass(frozen=True)
-class SeasonsOutput:
-    """Where the answer goes, how it looks, and what it is made from."""
-
-    where: Destinations
-    units: o.Units | None
-    all_cautions: bool
-    read: list[Path]
+def _beside(chart: Path) -> list[Path]:
+    """Pictures of an earlier run that the next one would replace."""
+    if not chart.parent.is_dir():
+        return []
+    names = (f"{glob.escape(chart.stem)}-{part}{chart.suffix}" for part in PICTURES)
+    return [found for name in names for found in chart.parent.glob(name)]
 
 
-def _answer(file: Sites, asked: Request, output: SeasonsOutput) -> None:
+def _answer(file: Sites, asked: Request, where: Destinations, all_cautions: bool) -> None:
     """Run all nights and write the answer; of a run that was stopped, what is finished.
 
     Raises
@@ -126,7 +131,6 @@ def _answer(file: Sites, asked: Request, output: SeasonsOutput) -> None:
     KeyboardInterrupt
         After the answer is written, where the user stopped the run.
     """
-    from hayweather.cli.write import SCREEN
     from hayweather.seasons.engine import make_seasons
 
     _check_keep(asked.keep)
@@ -137,12 +141,11 @@ def _answer(file: Sites, asked: Request, output: SeasonsOutput) -> None:
     if made.unfinished:
         _say_stopped(made)
     if made.sites:
-        where = output.where
-        results: Written = [(where.out or SCREEN, _rendered(made, output))]
-        results += _pictures(made, output.units, where.chart)
+        results: Written = [(where.place, _rendered(made, where, all_cautions))]
+        results += _pictures(made, where.units, where.chart)
         if where.page is not None:
-            results.append((str(where.page), _page(made, output.units)))
-        where.write(results, file.language, output.read)
+            results.append((str(where.page), _page(made, where.units)))
+        where.write(results)
     if made.unfinished:
         raise KeyboardInterrupt("said")
 
@@ -179,17 +182,16 @@ def _say_stopped(made: Seasons) -> None:
     print("\n" + say("seasons_stopped", made.file.language, done=done), file=sys.stderr)
 
 
-def _rendered(made: Seasons, output: SeasonsOutput) -> str:
+def _rendered(made: Seasons, where: Destinations, all_cautions: bool) -> str:
     """The answer in a format."""
     from hayweather.show.seasons_data import seasons_csv, seasons_json
     from hayweather.show.seasons_text import seasons_text
 
-    if output.where.form == "json":
-        return seasons_json(made, output.units)
-    if output.where.form == "csv":
-        return seasons_csv(made, output.units, raw=output.where.raw)
-    width = o.text_width()
-    return seasons_text(made, output.units, width, all_cautions=output.all_cautions)
+    if where.form == "json":
+        return seasons_json(made, where.units)
+    if where.form == "csv":
+        return seasons_csv(made, where.units, raw=where.raw)
+    return seasons_text(made, where.units, o.text_width(), all_cautions=all_cautions)
 
 
 def _pictures(made: Seasons, units: o.Units | None, chart: Path | None) -> Written:
@@ -212,7 +214,9 @@ def _page(made: Seasons, units: o.Units | None) -> str:
     return seasons_page(made, units)
 
 
-def answer_grid(file: Sites, asked: Request, scheduler: str | None, output: SeasonsOutput) -> None:
+def answer_grid(
+    file: Sites, asked: Request, scheduler: str | None, where: Destinations, all_cautions: bool
+) -> None:
     """Run a grid and write its answer; what is finished is kept when the user stops it.
 
     Parameters
@@ -223,8 +227,10 @@ def answer_grid(file: Sites, asked: Request, scheduler: str | None, output: Seas
         Months, years, cores and the folder of finished blocks.
     scheduler
         Address of a dask scheduler.
-    output
+    where
         Where the answer goes.
+    all_cautions
+        Whether text ends with all cautions, not the short ones.
 
     Raises
     ------
@@ -233,22 +239,20 @@ def answer_grid(file: Sites, asked: Request, scheduler: str | None, output: Seas
     KeyboardInterrupt
         After the answer is written, where the run was stopped.
     """
-    from hayweather.cli.write import SCREEN
     from hayweather.seasons.grid.engine import make_grid
 
     if file.grid is None:
         raise OptionError("grid_not_for_sites", "--scheduler")
-    where = output.where
     for name, value in (("page", where.page), ("inputs", asked.inputs)):
         if value:
             raise OptionError("grid_only_sites", f"--{name}")
     made = make_grid(file, file.grid, _request(asked, scheduler, file.language))
     if made.unfinished and asked.keep is None:
         print("\n" + say("grid_stopped", file.language), file=sys.stderr)
-    results: Written = [(where.out or SCREEN, _rendered_grid(made, output))]
+    results: Written = [(where.place, _rendered_grid(made, where, all_cautions))]
     if where.chart is not None:
-        results.append((str(where.chart), _picture(made, where.chart, output.units)))
-    where.write(results, file.language, output.read)
+        results.append((str(where.chart), _picture(made, where.chart, where.units)))
+    where.write(results)
     if made.unfinished:
         raise KeyboardInterrupt("said")
 
@@ -268,18 +272,17 @@ def _request(asked: Request, scheduler: str | None, language: str) -> GridReques
     )
 
 
-def _rendered_grid(made: GridSeasons, output: SeasonsOutput) -> str | bytes:
+def _rendered_grid(made: GridSeasons, where: Destinations, all_cautions: bool) -> str | bytes:
     """The answer in a format."""
     from hayweather.show.grid import ENDINGS, grid_csv, grid_json, grid_netcdf, grid_text
 
-    where = output.where
     if where.format is None and Path(where.out or "").suffix.lower() in ENDINGS:
-        return grid_netcdf(made, output.units)
+        return grid_netcdf(made, where.units)
     if where.form == "json":
-        return grid_json(made, output.units)
+        return grid_json(made, where.units)
     if where.form == "csv":
-        return grid_csv(made, output.units, raw=where.raw)
-    return grid_text(made, output.units, o.text_width(), all_cautions=output.all_cautions)
+        return grid_csv(made, where.units, raw=where.raw)
+    return grid_text(made, where.units, o.text_width(), all_cautions=all_cautions)
 
 
 def _picture(made: GridSeasons, path: Path, units: o.Units | None) -> bytes:

@@ -21,28 +21,26 @@ CostOption = Annotated[
 ]
 
 
+@o.command
 def trial(
     trial_file: TrialFile,
     price: PriceOption = None,
     cost: CostOption = None,
-    units: o.UnitsOption = None,
-    format_: o.FormatOption = None,
-    out: o.OutOption = None,
-    csv: o.CsvOption = "safe",
+    *,
+    output: o.Output,
     cautions: o.CautionsOption = False,
 ) -> None:
     """What your own strips, with and without added moisture, can show."""
-    from hayweather.cli.write import SCREEN, Destinations
+    from hayweather.cli.write import checked
     from hayweather.seasons.strips import read_strips
     from hayweather.seasons.trial import judge_trial
     from hayweather.show.trial import trial_csv, trial_json, trial_text
     from hayweather.show.voice import Voice
 
-    shown, language = units or "us", o.default_language()
+    shown, language = output.units or "us", o.default_language()
     price_kg = None if price is None else _by_kg(price, "--price", shown)
     cost_kg = 0.0 if cost is None else _by_kg(cost, "--cost", shown)
-    where = Destinations(out, format_, csv)
-    where.check(trial_file)
+    where = checked("trial", output, [trial_file], language)
     found = read_strips(trial_file)
     made = judge_trial(trial_file.name, found.strips, price_kg, cost_kg)
     voice, invented = Voice(language, shown, "UTC"), found.invented
@@ -53,7 +51,7 @@ def trial(
     else:
         width = o.text_width()
         text = trial_text(made, voice, width, invented=invented, all_cautions=cautions)
-    where.write([(out or SCREEN, text)], language, [trial_file])
+    where.write([(where.place, text)])
 
 
 def _by_kg(text: str, option: str, units: o.Units) -> float:

@@ -9,8 +9,11 @@ from typing import Any
 
 from hayweather.errors import FarmFileError
 
-LARGEST_BYTES = 2_000_000
+LARGEST_BYTES = 500_000
 """A farm file is a page of text; anything above this is another file."""
+
+MOST_BITS = 14_000
+"""Of a whole number; Python writes none of more than 4,300 digits."""
 
 _BARE_TIME = re.compile(r"=\s*\d{4}-\d\d-\d\d[T ]\d\d:\d\d\s*(#.*)?$")
 _BARE_WORDS = re.compile(r"=\s*(?=[\w /.-]*[^\W\d_])[\w /.-]+$")
@@ -42,11 +45,33 @@ def load_document(path: Path) -> dict[str, Any]:
     text = _decode(_read_bytes(path), path)
     try:
         document = tomllib.loads(text)
+        _refuse_huge(document)
     except tomllib.TOMLDecodeError as problem:
         raise _toml_error(str(problem), text, path) from None
+    except (RecursionError, ValueError):  # thousands of brackets, thousands of digits
+        raise FarmFileError("farm_beyond_reason", path.name) from None
     if not document:
         raise FarmFileError("farm_empty", path.name)
     return document
+
+
+def _refuse_huge(document: dict[str, Any]) -> None:
+    """Refuse a whole number too long to be shown in an error.
+
+    Raises
+    ------
+    ValueError
+        If there is one.
+    """
+    left: list[Any] = [document]
+    while left:
+        found = left.pop()
+        if isinstance(found, dict):
+            left += found.values()
+        elif isinstance(found, list):
+            left += found
+        elif isinstance(found, int) and found.bit_length() > MOST_BITS:
+            raise ValueError
 
 
 def _read_bytes(path: Path) -> bytes:

@@ -7,7 +7,17 @@ from dataclasses import MISSING, dataclass, fields
 from typing import Any, Literal
 
 Kind = Literal[
-    "number", "integer", "text", "boolean", "choice", "time", "clock", "band", "cured", "label"
+    "number",
+    "integer",
+    "text",
+    "boolean",
+    "choice",
+    "time",
+    "clock",
+    "band",
+    "cured",
+    "label",
+    "choices",
 ]
 Form = Literal["one", "named", "one-or-named", "list"]
 
@@ -22,13 +32,14 @@ class Key:
         Name in the file; attribute of the record (the same when left out).
     kind
         What stands there. "number" is a TOML number or a quantity string,
-        "clock" a time of day, "label" a preservative, "cured" true or a time.
+        "clock" a time of day, "label" a preservative, "cured" true or a time,
+        "choices" a list of words.
     quantity
         Of `hayweather.units`; empty for a bare number.
     low, high
         Range in the inside unit, both ends allowed; the ends of "band" too.
     choices
-        Words allowed, for "choice"; a mapping of the catalog is asked each time.
+        Words allowed, for "choice" and "choices"; a mapping of the catalog is asked each time.
     required
         Whether the table is refused without it.
     us, metric

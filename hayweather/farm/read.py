@@ -133,6 +133,7 @@ def _farm_from(document: Raw, path: Path, environ: Mapping[str, str] | None) -> 
         shifts=_shifts(source),
         rest_h=source.head.rest_h,
         money=source.single(known.MONEY),
+        risk=source.single(known.RISK),
         tuning=source.single(known.TUNING),
         log=path.parent / source.head.log,
         notes=site_notes + weather_notes + field_notes + baler_notes,

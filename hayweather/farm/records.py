@@ -13,6 +13,7 @@ from typing import Literal
 import numpy as np
 
 from hayweather.catalog import DEFAULT_BALER, DEFAULT_CROP, rigs
+from hayweather.catalog.balers import SOFT_SHARE, WET_SHARE
 
 Ground = Literal["dry", "damp", "wet"]
 UnitSystem = Literal["us", "metric"]
@@ -39,18 +40,22 @@ class WeatherChoice:
     """Where the weather is taken from: a service or a file, never both.
 
     `now` is only ever set together with `invented`; `forecast_runs` asks the
-    service for its runs beside the forecast.
+    service for its runs beside the forecast; `contact` tells the service who asks;
+    `believe` names checks of the weather (`hayweather.weather.catalog.CHECKS`) that
+    shall caution, not refuse.
     """
 
     service: str | None = None
     file: Path | None = None
     terms: Literal["non-commercial"] | None = None
+    contact: str | None = None
     forecast_runs: bool = False
     timezone: str | None = None
     wind_height_m: float | None = None
     hour: HourConvention | None = None
     invented: bool = False
     now: np.datetime64 | None = None
+    believe: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -120,7 +125,9 @@ class Baler:
 
     Moistures: `hayweather.farm.bands`; field efficiency [-] and speeds:
     `hayweather.baling.machines`. `windrow_limit_kg_m2` is the heaviest windrow
-    it takes, dry matter; None where none is known. `move_minutes` is from one
+    it takes, dry matter; None where none is known. `soft_share` is the least share of
+    the leaf that is soft [-], `wet_share` the largest share of the hay above the bale's
+    ceiling [-]. `move_minutes` is from one
     field to another of the same site, `road_speed_m_s` between sites.
     """
 
@@ -135,6 +142,8 @@ class Baler:
     preservative: Preservative | None = None
     market: Literal["domestic", "export"] = "domestic"
     useful_hours: float = 2.0
+    soft_share: float = SOFT_SHARE
+    wet_share: float = WET_SHARE
     field_efficiency: float | None = None
     speed_min_m_s: float | None = None
     speed_max_m_s: float | None = None
@@ -161,6 +170,9 @@ class Rig:
         Smallest change of the rate that can be dialed.
     burner_efficiency
         Part of the fuel's heat that reaches the water [-], assumed.
+    leaf_share, top_share
+        Part of the water that the leaf takes, and that falls on the upper half of the
+        windrow [-]; None: not known, so assumed and drawn (`hayweather.baling.water`).
     water_in_c, water_out_c
         Water before and after the burner; the latter None where not known.
     """
@@ -181,6 +193,8 @@ class Rig:
     lag_loss: float = rigs.DEFAULTS["lag_loss"].value
     lag_minutes: float = rigs.DEFAULTS["lag_minutes"].value
     rate_step_l_t: float = rigs.DEFAULTS["rate_step_l_t"].value
+    leaf_share: float | None = None
+    top_share: float | None = None
     speed_min_m_s: float | None = None
     speed_max_m_s: float | None = None
     burner_efficiency: float = rigs.DEFAULTS["burner_efficiency"].value
@@ -217,7 +231,6 @@ class Money:
     price_per_kg: float | None = None
     lost_leaf_cost_per_kg: float | None = None
     wet_bale_cost_per_kg: float | None = None
-    wet_chance_limit_percent: float | None = None
     fuel_price_per_l: float | None = None
     water_price_per_l: float | None = None
     wage_per_h: float | None = None
@@ -232,6 +245,22 @@ class Money:
     interest_percent: float | None = None
     taxes_and_insurance_percent: float | None = None
     repairs_percent: float | None = None
+
+
+@dataclass(frozen=True)
+class RiskLimits:
+    """When hay counts as sure enough to go [%]; None takes what is usual.
+
+    Attributes
+    ----------
+    ready_percent
+        Least chance of ready hay.
+    wet_percent
+        Largest chance of too wet or not cured.
+    """
+
+    ready_percent: float | None = None
+    wet_percent: float | None = None
 
 
 @dataclass(frozen=True)
@@ -268,6 +297,7 @@ class Farm:
     shifts: tuple[Shift, ...] = ()
     rest_h: float = 8.0
     money: Money = Money()
+    risk: RiskLimits = RiskLimits()
     tuning: Tuning = Tuning()
     path: Path | None = None
     notes: tuple[str, ...] = ()

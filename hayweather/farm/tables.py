@@ -23,13 +23,14 @@ from hayweather.farm.records import (
     Language,
     Money,
     Rig,
+    RiskLimits,
     Shift,
     Site,
     Tuning,
     UnitSystem,
     WeatherChoice,
 )
-from hayweather.weather.catalog import SERVICES
+from hayweather.weather.catalog import CHECKS, SERVICES
 
 INFINITY = float("inf")
 MASS_LOW_KG_M2, MASS_HIGH_KG_M2 = 0.5, 6.0
@@ -100,6 +101,7 @@ WEATHER = Table(
         Key("service", "choice", choices=SERVICES.keys(),
             us='"us-nws"', metric='"open-meteo"', active=True),
         Key("terms", "choice", choices=("non-commercial",), us='"non-commercial"'),
+        Key("contact", "text", us='"you@example.com"'),
         Key("forecast_runs", "boolean"),
         Key("file", "text", us='"weather.csv"'),
         Key("timezone", "text", us='"UTC"'),
@@ -107,6 +109,7 @@ WEATHER = Table(
         Key("hour", "choice", choices=("start", "center", "end"), us='"start"'),
         Key("invented", "boolean"),
         Key("now", "time", us='"2026-07-08T17:00"'),
+        Key("believe", "choices", choices=CHECKS, us='["place"]'),
     ),
 )  # fmt: skip
 
@@ -166,6 +169,8 @@ BALER = Table(
             us='{ rate = "6 lb/ton", ceiling = 20 }', metric='{ rate = "3 kg/t", ceiling = 20 }'),
         Key("market", "choice", choices=("domestic", "export")),
         Key("useful_hours", "number", quantity="hours", low=0.25, high=24),
+        Key("soft_share", "number", low=0.05, high=1),
+        Key("wet_share", "number", low=0, high=0.9),
         Key("field_efficiency", "number", low=0.3, high=1, us="0.8"),
         Key("speed_min", "number", "speed_min_m_s", "ground_speed", 0.1, 5, us="1", metric="1.6"),
         Key("speed_max", "number", "speed_max_m_s", "ground_speed", 0.5, 9, us="8", metric="13"),
@@ -216,6 +221,8 @@ RIG = Table(
         Key("target", "number", "target_wb", "percent", 5, 30, us="13"),
         _usual("rate_step", "rate_step_l_t", "water_rate", 0.1, 40),
         _usual("lag", "lag_minutes", "minutes", 0, 240),
+        _usual("leaf_share", "leaf_share", "", 0, 1),
+        _usual("top_share", "top_share", "", 0, 1),
         _usual("vapor_loss", "vapor_loss", "", 0, 0.5),
         _usual("wind_loss", "wind_loss", "", 0, 0.3),
         _usual("lag_loss", "lag_loss", "", 0, 0.2),
@@ -250,7 +257,6 @@ MONEY = Table(
         Key("price", "number", "price_per_kg", "price_by_mass", 0, us="200"),
         _price("lost_leaf_cost", "lost_leaf_cost_per_kg", "price_by_mass"),
         _price("wet_bale_cost", "wet_bale_cost_per_kg", "price_by_mass"),
-        _price("wet_chance_limit", "wet_chance_limit_percent", "percent", 1, 30),
         _price("fuel_price", "fuel_price_per_l", "price_by_volume"),
         _price("water_price", "water_price_per_l", "price_by_volume"),
         _price("wage", "wage_per_h"),
@@ -265,6 +271,17 @@ MONEY = Table(
         _price("interest", "interest_percent", "percent", 0, 60),
         _price("taxes_and_insurance", "taxes_and_insurance_percent", "percent", 0, 20),
         _price("repairs", "repairs_percent", "percent", 0, 50),
+    ),
+    active=False,
+)
+
+RISK = Table(
+    "risk",
+    "one",
+    RiskLimits,
+    (
+        Key("ready", "number", "ready_percent", "percent", 10, 95, us="40"),
+        Key("wet", "number", "wet_percent", "percent", 1, 50, us="15"),
     ),
     active=False,
 )
@@ -285,5 +302,6 @@ TUNING = Table(
 )
 
 TABLES: dict[str, Table] = {
-    table.name: table for table in (FARM, SITE, WEATHER, FIELD, BALER, RIG, SHIFT, MONEY, TUNING)
+    table.name: table
+    for table in (FARM, SITE, WEATHER, FIELD, BALER, RIG, SHIFT, MONEY, RISK, TUNING)
 }

@@ -172,6 +172,12 @@ def _read_choice(key: Key, value: object, spot: Spot) -> str:
     raise spot.error("choice", key.name, nearest=near, **values)
 
 
+def _read_choices(key: Key, value: object, spot: Spot) -> tuple[str, ...]:
+    """A list of the key's words, each once; one word alone is a list of one."""
+    items = value if isinstance(value, list) else [value]
+    return tuple(dict.fromkeys(_read_choice(key, item, spot) for item in items))
+
+
 def _read_time(key: Key, value: object, spot: Spot) -> datetime:
     """A date and hour, TOML or string."""
     moment = parse_time(value)
@@ -226,6 +232,7 @@ _READERS: dict[str, Callable[[Key, object, Spot], Any]] = {
     "text": _read_text,
     "boolean": _read_boolean,
     "choice": _read_choice,
+    "choices": _read_choices,
     "time": _read_time,
     "cured": _read_cured,
     "clock": _read_clock,

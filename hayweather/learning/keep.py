@@ -1,9 +1,10 @@
-"""Outlooks kept for scoring: one JSON file a field and time, schema ``hayweather/outlook/1``."""
+"""Outlooks kept for scoring: one JSON file a field and time, or in the farm's log; schema
+``hayweather/outlook/2`` (those of ``hayweather/outlook/1``, without layers, are read too)."""
 
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -13,15 +14,20 @@ import numpy as np
 
 from hayweather.baling.calls import Call
 from hayweather.baling.clock import to_utc
-from hayweather.errors import InputError, OutputError
+from hayweather.errors import InputError
 from hayweather.farm.document import shorten
+from hayweather.log import Log
+from hayweather.log.records import LAYERS, Layer
 from hayweather.weather.record import HOUR, Floats, Times
-from hayweather.whole_file import whole_file
+from hayweather.windrow.trajectory import LayerKind
 
-SCHEMA = "hayweather/outlook/1"
+SCORED_AS = {Call.READY: Call.NATURAL_DEW, Call.DAMP_BELOW: Call.TOO_WET}
+SCHEMAS = ("hayweather/outlook/1", "hayweather/outlook/2")
 ENDING = ".json"
 PLAIN = "-_ "  # beside letters and digits kept in a file's name as they are
 Json = Mapping[str, Any]
+LAYER_KINDS: dict[LayerKind, str] = {"leaf": "leaf", "stem": "stem", "windrow": "whole"}
+"""What can be read of a layer, and how it is called in the JSON of an outlook."""
 
 
 @dataclass(frozen=True)
@@ -55,6 +61,9 @@ class Kept:
         Of each call, (6, hours), NaN where none were given.
     windows
         As shown.
+    layers_wb
+        Moisture of each layer, top first, by what was read of it [% wet basis], (3,
+        hours); None in an outlook that held none.
     """
 
     field: str
@@ -66,49 +75,56 @@ class Kept:
     humidity: Floats
     chances: Floats
     windows: tuple[KeptWindow, ...]
+    layers_wb: Mapping[LayerKind, Floats] | None = None
 
-    def moisture_at(self, time: np.datetime64) -> float:
+    def moisture_at(
+        self, time: np.datetime64, layer: Layer | None = None, kind: LayerKind = "windrow"
+    ) -> float:
         """Moisture of the windrow at a UTC time [% wet basis], NaN where it was not said.
 
         Hours hold the mean of the hour, so the line runs between their middles.
+
+        Parameters
+        ----------
+        time
+            UTC.
+        layer, kind
+            A third of the depth, and what of it; None: all of the windrow.
         """
+        series = self.windrow_wb
+        if layer is not None:
+            if self.layers_wb is None:
+                return float("nan")
+            series = self.layers_wb[kind][LAYERS.index(layer)]
         hours = np.asarray((self.starts - self.starts[0]) / HOUR) + 0.5
         at = float((time - self.starts[0]) / HOUR)
         if not 0 <= at <= hours[-1] + 0.5:
             return float("nan")
-        return float(np.interp(at, hours, self.windrow_wb))
+        return float(np.interp(at, hours, series))
 
 
-def keep_outlook(form: Json, folder: Path) -> list[Path]:
-    """Write an outlook into a folder, a file for each field.
+def files_to_keep(form: Json) -> list[tuple[str, str]]:
+    """An outlook as files of a folder, one for each field.
 
     Parameters
     ----------
     form
         The outlook as in its JSON.
-    folder
-        Made if it is not there.
 
     Returns
     -------
-    list of Path
-        What was written: ``FIELD_YYYYMMDDTHHMMZ.json``, the time in UTC.
-
-    Raises
-    ------
-    OutputError
-        If it cannot be written.
+    list of (str, str)
+        Name and text: ``FIELD_YYYYMMDDTHHMMZ.json``, the time in UTC.
     """
     made = to_utc(datetime.fromisoformat(form["now"])).astype(datetime)
-    written = []
-    for field in form["fields"]:
-        path = folder / f"{file_name(field['field'])}_{made:%Y%m%dT%H%MZ}{ENDING}"
-        text = json.dumps(
-            {**form, "fields": [field]}, ensure_ascii=False, allow_nan=False, indent=1
+    return [
+        (
+            f"{file_name(field['field'])}_{made:%Y%m%dT%H%MZ}{ENDING}",
+            json.dumps({**form, "fields": [field]}, ensure_ascii=False, allow_nan=False, indent=1)
+            + "\n",
         )
-        _write_whole(path, text + "\n")
-        written.append(path)
-    return written
+        for field in form["fields"]
+    ]
 
 
 def file_name(field: str) -> str:
@@ -122,17 +138,6 @@ def file_name(field: str) -> str:
     return "".join(
         letter if letter.isalnum() or letter in PLAIN else f"%{ord(letter):02X}" for letter in field
     )
-
-
-def _write_whole(path: Path, text: str) -> None:
-    """Write an outlook into the folder, which is made where it is not there."""
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        with whole_file(path, for_others=True) as file:
-            file.write(text.encode("utf-8"))
-    except OSError as problem:
-        reason = problem.strerror or type(problem).__name__
-        raise OutputError("keep_failed", str(path.parent), reason=reason) from None
 
 
 def load_kept(folder: Path) -> tuple[list[Kept], list[str]]:
@@ -154,16 +159,34 @@ def load_kept(folder: Path) -> tuple[list[Kept], list[str]]:
     for path in sorted(folder.glob(f"*{ENDING}")):
         try:
             kept.extend(_kept(json.loads(path.read_text(encoding="utf-8"))))
-        except (OSError, ValueError, KeyError, TypeError, AttributeError):
+        except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
             other.append(shorten(path.name))
     if not kept:
         raise InputError("keep_nothing", str(folder))
     return sorted(kept, key=lambda item: (item.made, item.field)), other
 
 
+def logged_outlooks(log: Log) -> list[Kept]:
+    """All outlooks in a farm's log in order of time, as `load_kept` gives them.
+
+    Parameters
+    ----------
+    log
+        Open. Fields that the farm no longer has are left out.
+    """
+    issued = [item for item in log.outlooks() if item.field in log.farm.fields]
+    return [kept for item in issued for kept in _kept(item.content)]
+
+
+def each_once(kept: Iterable[Kept]) -> list[Kept]:
+    """Outlooks in order of time; of several of one field and time the last given counts."""
+    once = {(item.made, item.field): item for item in kept}
+    return [once[key] for key in sorted(once)]
+
+
 def _kept(form: Json) -> list[Kept]:
     """The fields of one file."""
-    if form["schema"] != SCHEMA:
+    if form["schema"] not in SCHEMAS:
         raise ValueError(form["schema"])
     made = _time(form["now"])
     return [_field(field, made) for field in form["fields"]]
@@ -187,12 +210,34 @@ def _field(field: Json, made: np.datetime64) -> Kept:
         if hours
         else np.zeros((len(Call), 0)),
         windows=tuple(_window(window) for window in field["windows"]),
+        layers_wb=_layers(hours),
     )
+
+
+def _layers(hours: Sequence[Json]) -> dict[LayerKind, Floats] | None:
+    """Moisture of every layer; None where an hour has none."""
+    found = [hour["layers"] for hour in hours if hour.get("layers") is not None]
+    if not found or len(found) < len(hours):
+        return None
+    return {
+        kind: np.stack(
+            [_numbers(each[layer][f"{word}_moisture_wb"] for each in found) for layer in LAYERS]
+        )
+        for kind, word in LAYER_KINDS.items()
+    }
 
 
 def _chance(chances: Json | None, call: Call) -> float | None:
     """Chance of one call, None where none were given."""
-    return None if chances is None else float(chances[call.word])
+    if chances is None:
+        return None
+    return sum(float(chances.get(word, 0.0)) for word in _counted_as(call))
+
+
+def _counted_as(call: Call) -> list[str]:
+    """Words of the calls that are scored as one: ready for any reason is what is baled as it lies,
+    damp from below is not to be baled."""
+    return [each.word for each in Call if SCORED_AS.get(each, each) == call]
 
 
 def _window(window: Json) -> KeptWindow:
@@ -208,8 +253,9 @@ def _window(window: Json) -> KeptWindow:
 
 
 def _call(word: str) -> Call:
-    """A call from its word in data."""
-    return Call[word.upper().replace(" ", "_")]
+    """A call from its word in data, as it is scored."""
+    call = Call[word.upper().replace(" ", "_")]
+    return SCORED_AS.get(call, call)
 
 
 def _time(text: str) -> np.datetime64:

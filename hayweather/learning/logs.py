@@ -12,10 +12,11 @@ import numpy as np
 from hayweather.errors import InputError
 from hayweather.farm.records import Farm
 from hayweather.log import Log, LoggedReading, LoggedWork
-from hayweather.log.records import INSTANTS, ReadingKind
+from hayweather.log.records import INSTANTS, LAYERS, Layer, ReadingKind
 from hayweather.log.records import Span as Event
 from hayweather.log.said import LONGEST_EVENT
-from hayweather.log.sheets import read_entries
+from hayweather.log.sheet import heading_of
+from hayweather.log.sheets import SheetName, read_entries
 
 
 @dataclass(frozen=True)
@@ -36,6 +37,8 @@ class FieldReading:
         Standard error of the meter, in the unit of `value`.
     water_l_t
         What the rig had put on before the reading [L/t]; None: no rig.
+    layer
+        Third of the windrow's depth that it is of; None: the whole.
     """
 
     time: np.datetime64
@@ -44,6 +47,7 @@ class FieldReading:
     value: float
     error: float
     water_l_t: float | None = None
+    layer: Layer | None = None
 
     @property
     def end(self) -> np.datetime64:
@@ -71,7 +75,7 @@ def read_readings(path: Path, farm: Farm, zones: Mapping[str, str | None]) -> li
     Parameters
     ----------
     path
-        READINGS.csv.
+        READINGS.csv, or the sheet of a night's samples at three depths.
     farm
         Its fields.
     zones
@@ -80,12 +84,10 @@ def read_readings(path: Path, farm: Farm, zones: Mapping[str, str | None]) -> li
     Raises
     ------
     InputError
-        If the file, or a value in it, is wrong, or a reading is of one layer only.
+        If the file, or a value in it, is wrong.
     """
-    entries = cast(Sequence[LoggedReading], read_entries(path, farm, zones, "readings").entries)
-    layered = next((entry for entry in entries if entry.layer is not None), None)
-    if layered is not None:
-        raise InputError("reading_of_layer", path.name, value=layered.layer)
+    sheet: SheetName = "depths" if set(LAYERS) & set(heading_of(path)) else "readings"
+    entries = cast(Sequence[LoggedReading], read_entries(path, farm, zones, sheet).entries)
     return sorted(map(_field_reading, entries), key=lambda item: item.time)
 
 
@@ -111,18 +113,14 @@ def read_log(path: Path, farm: Farm, zones: Mapping[str, str | None]) -> list[Lo
 
 
 def logged_readings(log: Log) -> list[FieldReading]:
-    """The readings in a farm's log as `read_readings` gives them; those of one layer left out.
+    """The readings in a farm's log as `read_readings` gives them.
 
     Parameters
     ----------
     log
         Open. Fields that the farm no longer has are left out.
     """
-    return [
-        _field_reading(entry)
-        for entry in log.readings()
-        if entry.layer is None and entry.field in log.farm.fields
-    ]
+    return [_field_reading(entry) for entry in log.readings() if entry.field in log.farm.fields]
 
 
 def logged_events(log: Log) -> list[LogEvent]:
@@ -139,7 +137,13 @@ def logged_events(log: Log) -> list[LogEvent]:
 def _field_reading(entry: LoggedReading) -> FieldReading:
     """A reading for the fit."""
     return FieldReading(
-        entry.time, entry.field, entry.kind, entry.value, entry.meter_error, entry.water_l_t
+        time=entry.time,
+        field=entry.field,
+        kind=entry.kind,
+        value=entry.value,
+        error=entry.meter_error,
+        water_l_t=entry.water_l_t,
+        layer=entry.layer,
     )
 
 

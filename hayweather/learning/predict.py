@@ -16,7 +16,7 @@ from hayweather.nights.drive import drive, drive_members, lanes_from, setting_in
 from hayweather.weather.record import Booleans, Floats, HourlyWeather
 from hayweather.windrow.lanes import repeat_weather
 from hayweather.windrow.sorption import wet_basis
-from hayweather.windrow.trajectory import QUARTER, WindrowTrajectory
+from hayweather.windrow.trajectory import QUARTER, QUARTERS, LayerKind, WindrowTrajectory
 
 NIGHT_HOURS = 48  # one night of spin-up, and the night of the reading
 START_ROWS = (0, 24)  # 14:00 local of both afternoons
@@ -135,27 +135,58 @@ def _begins(weather: HourlyWeather) -> Booleans:
 def at_reading(reading: FieldReading, trajectory: WindrowTrajectory, lanes: np.ndarray) -> Floats:
     """Moisture [% wet basis] or skin temperature [C] of some lanes at a reading, (lanes,).
 
-    A bale is the mean of the quarter hour before it.
+    A reading of one layer is that of the same third of the modelled windrow. A bale is
+    the mean of the quarter hour before it.
     """
     if reading.kind == "skin":
         return _between(trajectory.skin_temperature_c, trajectory, reading.time, lanes)
-    series: Floats = getattr(trajectory, SERIES[reading.kind])
-    now = wet_basis(_between(series, trajectory, reading.time, lanes))
+    now = _moisture_at(reading, trajectory, reading.time, lanes)
     if reading.kind != "bale":
         return now
-    return (now + wet_basis(_between(series, trajectory, reading.time - BALE_BEFORE, lanes))) / 2
+    return (now + _moisture_at(reading, trajectory, reading.time - BALE_BEFORE, lanes)) / 2
+
+
+def _moisture_at(
+    reading: FieldReading, trajectory: WindrowTrajectory, time: np.datetime64, lanes: np.ndarray
+) -> Floats:
+    """Moisture of what was read at a time [% wet basis], (lanes,); NaN outside the run."""
+    if reading.layer is None:
+        series: Floats = getattr(trajectory, SERIES[reading.kind])
+        return wet_basis(_between(series, trajectory, time, lanes))
+    found = _rows_at(trajectory, time, lanes)
+    if found is None:
+        return np.full(lanes.size, np.nan)
+    low, part = found
+    kind: LayerKind = "windrow"
+    if reading.kind == "leaf" or reading.kind == "stem":
+        kind = reading.kind
+    before, after = trajectory.every_layer.cut(slice(low, low + 2), lanes).part_wb(
+        reading.layer, kind
+    )
+    return np.asarray(before * (1 - part) + after * part)
 
 
 def _between(
     series: Floats, trajectory: WindrowTrajectory, time: np.datetime64, lanes: np.ndarray
 ) -> Floats:
     """A series at a time, linear between quarter hours; NaN outside the run."""
-    row = float((time - trajectory.start[lanes[0]]) / QUARTER)
-    if not 0 <= row <= series.shape[0] - 1:
+    found = _rows_at(trajectory, time, lanes)
+    if found is None:
         return np.full(lanes.size, np.nan)
-    low = min(int(row), series.shape[0] - 2)
-    part = row - low
+    low, part = found
     return series[low, lanes] * (1 - part) + series[low + 1, lanes] * part
+
+
+def _rows_at(
+    trajectory: WindrowTrajectory, time: np.datetime64, lanes: np.ndarray
+) -> tuple[int, float] | None:
+    """The quarter hour before a time, and how much of the way to the next; None outside."""
+    row = float((time - trajectory.start[lanes[0]]) / QUARTER)
+    last = QUARTERS * trajectory.hours
+    if not 0 <= row <= last:
+        return None
+    low = min(int(row), last - 1)
+    return low, row - low
 
 
 def with_rig(reading: FieldReading, value: Floats, efficiency: Floats) -> Floats:

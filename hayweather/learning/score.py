@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import cast
 
 import numpy as np
 
@@ -20,9 +21,12 @@ from hayweather.learning.happened import (
     of_hours,
     times_of,
 )
-from hayweather.learning.keep import Kept
+from hayweather.learning.keep import LAYER_KINDS, Kept
 from hayweather.learning.logs import FieldReading, LogEvent
+from hayweather.log.records import LAYERS, Layer
 from hayweather.weather.record import Booleans, Floats
+from hayweather.windrow.readings import TOGETHER
+from hayweather.windrow.trajectory import LayerKind
 
 BINS = 5
 
@@ -229,6 +233,48 @@ class MoistureError:
 
 
 @dataclass(frozen=True)
+class DepthSample:
+    """What was read in a windrow by layer at one time, beside what the last outlook before said.
+
+    Attributes
+    ----------
+    field, time, timezone
+        Where and when (UTC), and the zone of the field's clock.
+    kind
+        "windrow" for all of it, "leaf" or "stem".
+    read, said
+        Top, middle, bottom [% wet basis]; NaN where nothing was read, or said.
+    without
+        Why nothing was said: "outlook" where none was made before, "layers" where it
+        held none; empty where it was said.
+    """
+
+    field: str
+    time: np.datetime64
+    timezone: str
+    kind: LayerKind
+    read: tuple[float, float, float]
+    said: tuple[float, float, float]
+    without: str = ""
+
+    @property
+    def off(self) -> tuple[float, ...]:
+        """Said less read, by layer [points]."""
+        return tuple(said - read for said, read in zip(self.said, self.read, strict=True))
+
+
+@dataclass(frozen=True)
+class LayerError:
+    """Outlook less what was read of one layer [points wet basis]; as `MoistureError`."""
+
+    layer: Layer
+    kind: LayerKind
+    count: int
+    bias_wb: float
+    rms_wb: float
+
+
+@dataclass(frozen=True)
 class RuleScore:
     """One way of saying which hours bale on dew.
 
@@ -276,6 +322,10 @@ class Score:
         Chances of natural dew in five bins; empty where none were given.
     starts_held, starts_timed
         Starts of baling within the range shown, of those that had one.
+    samples
+        Readings by layer, in order of field, kind and time.
+    layers
+        Errors by kind and layer, of the samples that an outlook spoke of.
     """
 
     outlooks: int
@@ -289,6 +339,12 @@ class Score:
     reliability: tuple[Bin, ...]
     starts_held: int
     starts_timed: int
+    samples: tuple[DepthSample, ...] = ()
+    layers: tuple[LayerError, ...] = ()
+
+    def unsaid(self, why: str) -> int:
+        """Samples beside which nothing stands for want of an "outlook", or of its "layers"."""
+        return sum(sample.without == why for sample in self.samples)
 
 
 def score(
@@ -303,16 +359,20 @@ def score(
     log
         What happened.
     readings
-        Moisture readings of the windrow, beside those in the log.
+        Moisture readings, beside those in the log.
 
     Raises
     ------
     InputError
-        If no outlook speaks of any hour of the log.
+        If no outlook speaks of any hour of the log, nor of a reading.
     """
     hours = logged_hours(kept, log)
-    if not hours.start.size:
-        raise InputError("score_nothing", outlooks=len(kept), entries=len(log))
+    moisture = tuple(_moisture(kept, log, readings))
+    samples = tuple(depth_samples(kept, readings))
+    layers = tuple(_layer_errors(samples))
+    if not hours.start.size and not moisture and not layers:
+        entries = len(log) + len(readings)
+        raise InputError("score_nothing", outlooks=len(kept), entries=entries)
     bouts = list(bouts_of(kept, log))
     dew = hours.happened == Call.NATURAL_DEW
     chance = hours.chances[Call.NATURAL_DEW]
@@ -325,13 +385,82 @@ def score(
         unspoken=hours.unspoken,
         nights=np.unique(hours.evening).size,
         bouts=len(bouts),
-        lead_h=float(hours.lead_h.mean()),
-        moisture=tuple(_moisture(kept, log, readings)),
-        rules=tuple(_rules(hours, bouts)),
+        lead_h=float(hours.lead_h.mean()) if hours.start.size else float("nan"),
+        moisture=moisture,
+        rules=tuple(_rules(hours, bouts)) if hours.start.size else (),
         reliability=tuple(bins),
         starts_held=sum(held),
         starts_timed=len(held),
+        samples=samples,
+        layers=layers,
     )
+
+
+def depth_samples(kept: Sequence[Kept], readings: Sequence[FieldReading]) -> Iterator[DepthSample]:
+    """Readings by layer, those of one field and kind within 20 minutes of the first as one row.
+
+    Parameters
+    ----------
+    kept
+        Outlooks in order of time.
+    readings
+        Those without a layer, of bales, and behind a rig do not count.
+    """
+    groups: list[list[FieldReading]] = []
+    taken = [
+        item
+        for item in readings
+        if item.layer is not None and item.kind in LAYER_KINDS and not item.water_l_t
+    ]
+    for item in sorted(taken, key=lambda item: (item.field, item.kind, item.time)):
+        first = groups[-1][0] if groups else None
+        alike = first is not None and (item.field, item.kind) == (first.field, first.kind)
+        if first is None or not alike or item.time - first.time > TOGETHER:
+            groups.append([])
+        groups[-1].append(item)
+    for group in groups:
+        yield _sample(kept, group)
+
+
+def _sample(kept: Sequence[Kept], group: Sequence[FieldReading]) -> DepthSample:
+    """One row: the mean of what was read of each layer, and what was said at the same times."""
+    first = group[0]
+    kind = cast(LayerKind, first.kind)
+    hour = first.time.astype("datetime64[h]").astype("datetime64[s]")
+    found = last_before(kept, first.field, hour)
+    zones = [item.timezone for item in kept if item.field == first.field]
+    read, said = [], []
+    for layer in LAYERS:
+        here = [item for item in group if item.layer == layer]
+        read.append(_mean([item.value for item in here]))
+        told = [] if found is None else [found[0].moisture_at(i.time, layer, kind) for i in here]
+        said.append(_mean(told))
+    without = "outlook" if found is None else "layers" if found[0].layers_wb is None else ""
+    return DepthSample(
+        field=first.field,
+        time=first.time,
+        timezone=zones[-1] if zones else "UTC",
+        kind=kind,
+        read=(read[0], read[1], read[2]),
+        said=(said[0], said[1], said[2]),
+        without=without,
+    )
+
+
+def _mean(values: Sequence[float]) -> float:
+    """Mean of some numbers, NaN of none."""
+    return float(np.mean(values)) if values else float("nan")
+
+
+def _layer_errors(samples: Sequence[DepthSample]) -> Iterator[LayerError]:
+    """Errors by what was read and by layer, top first."""
+    for kind in dict.fromkeys(sample.kind for sample in samples):
+        for number, layer in enumerate(LAYERS):
+            off = np.array([sample.off[number] for sample in samples if sample.kind == kind])
+            off = off[np.isfinite(off)]
+            if off.size:
+                rms = float(np.sqrt((off**2).mean()))
+                yield LayerError(layer, kind, off.size, float(off.mean()), rms)
 
 
 def _moisture(
@@ -372,7 +501,7 @@ def _measured(
     measured += [
         (item.field, item.time, item.value)
         for item in readings
-        if item.kind == "windrow" and not item.water_l_t
+        if item.kind == "windrow" and item.layer is None and not item.water_l_t
     ]
     return measured
 

@@ -363,8 +363,8 @@ class Fit:
     scatter
         How much more the readings scatter than their errors say, at least 1; the
         bars are that much wider.
-    bales
-        How many of them were bales, which read dew high.
+    bales, layered
+        How many of them were bales, which read dew high; how many were of one layer.
     """
 
     fitted: tuple[Fitted, ...]
@@ -375,6 +375,7 @@ class Fit:
     after: float
     scatter: float
     bales: int
+    layered: int = 0
 
     @property
     def told(self) -> tuple[Fitted, ...]:
@@ -486,6 +487,7 @@ def _result(
         after=float(np.sqrt((misfit**2).mean())),
         scatter=problem.scatter,
         bales=sum(reading.kind == "bale" for reading in used),
+        layered=sum(reading.layer is not None for reading in used),
     )
 
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import itertools
 import os
 import shutil
 import tempfile
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -75,8 +76,9 @@ def write_tuning(path: Path, fit: Fit, units: UnitSystem) -> Path:
     """Write the ``[tuning]`` table into a farm file; everything else in it stays as it is.
 
     Numbers that were not fitted are taken out of the table. The file as it was
-    is kept beside it, named ``….bak``; the new one takes its place whole, and
-    only after it could be read as a farm file.
+    is kept beside it, named ``….bak``, and ``….bak2`` and so on where there are
+    copies already: none of them is replaced. The new one takes its place whole,
+    and only after it could be read as a farm file.
 
     Parameters
     ----------
@@ -98,13 +100,11 @@ def write_tuning(path: Path, fit: Fit, units: UnitSystem) -> Path:
         If it cannot be written; then nothing has changed.
     """
     target = path.resolve()
-    backup = target.with_name(target.name + BACKUP)
     try:
         before = target.read_bytes()
         with _beside(target, _with_table(before, tuning_values(fit, units))) as tuned:
             read_farm(tuned)
-            with whole_file(backup) as copy:
-                copy.write(before)
+            backup = _copied(before, target)
             shutil.copystat(target, backup)
             shutil.copymode(target, tuned)
             os.replace(tuned, target)
@@ -112,6 +112,18 @@ def write_tuning(path: Path, fit: Fit, units: UnitSystem) -> Path:
         reason = getattr(problem, "strerror", None) or str(problem)
         raise OutputError("tune_not_written", str(path), reason=reason) from None
     return backup
+
+
+def _copied(content: bytes, path: Path) -> Path:
+    """A copy beside a file, under the first number that no copy has."""
+    for number in itertools.count(1):
+        copy = path.with_name(path.name + BACKUP + (str(number) if number > 1 else ""))
+        if os.path.lexists(copy):
+            continue
+        with suppress(FileExistsError), whole_file(copy, never_over=True) as file:
+            file.write(content)
+            return copy
+    raise AssertionError("numbers do not end")
 
 
 def _with_table(content: bytes, values: Mapping[str, tuple[float, str]]) -> bytes:

@@ -2,11 +2,8 @@
 
 from hayweather.log.book import Log, open_log
 from hayweather.log.joined import (
-    Joined,
     as_reading,
-    join_readings,
     keep_issued,
-    night_readings,
     readings_for_night,
 )
 from hayweather.log.records import (
@@ -21,16 +18,13 @@ from hayweather.log.records import (
 __all__ = [
     "Entry",
     "Issued",
-    "Joined",
     "Log",
     "LoggedBales",
     "LoggedReading",
     "LoggedWork",
     "Observation",
     "as_reading",
-    "join_readings",
     "keep_issued",
-    "night_readings",
     "open_log",
     "readings_for_night",
 ]

@@ -40,6 +40,7 @@ from hayweather.log.records import (
 )
 from hayweather.log.said import LONGEST_EVENT, POSSIBLE_WB, local_text, one_line
 from hayweather.log.sheet import Row, heading_of, read_sheet
+from hayweather.spreadsheet import let_go
 from hayweather.units import to_inside
 
 SheetName = Literal["readings", "work", "bales", "depths"]
@@ -176,7 +177,7 @@ class _Reader:
         """The field of a row."""
         if "field" not in row.cells:
             return self.usual or row.name("field", self.names)
-        cells = {**row.cells, "field": without_guard(row.cells["field"])}
+        cells = {**row.cells, "field": let_go(row.cells["field"])}
         return replace(row, cells=cells).name("field", self.names)
 
     def time(self, row: Row, column: str, field: str) -> np.datetime64:
@@ -307,7 +308,7 @@ def _signed(row: Row) -> dict[str, Any]:
 
 def _text(row: Row, column: str) -> str:
     """A cell of words, as it was before the spreadsheet was kept from running it."""
-    return one_line(without_guard(row.cells.get(column, "")), f"{row.where}, {column}")
+    return one_line(let_go(row.cells.get(column, "")), f"{row.where}, {column}")
 
 
 def _with_uuids(entries: Sequence[Entry]) -> Iterator[Entry]:
@@ -358,7 +359,6 @@ ATTRIBUTES = {
     "bale_temperature_c": "temperature_c",
 }
 """Columns that are called otherwise in the records."""
-RUN_BY_SPREADSHEETS = ("=", "+", "-", "@", "\t", "\r")
 
 
 def rows_of(
@@ -375,9 +375,7 @@ def rows_of(
     zone_of
         Time zone of a field, in which its times are written; UTC where it is None.
     """
-    return [
-        [guarded(cell_of(entry, column, zone_of)) for column in COLUMNS[name]] for entry in entries
-    ]
+    return [[cell_of(entry, column, zone_of) for column in COLUMNS[name]] for entry in entries]
 
 
 def has_column(entry: Entry, column: str) -> bool:
@@ -389,22 +387,3 @@ def cell_of(entry: Entry, column: str, zone_of: Callable[[str], str | None]) -> 
     """One value of an entry, a time as local text; None where it has none."""
     value = getattr(entry, ATTRIBUTES.get(column, column), None)
     return local_text(value, zone_of(entry.field)) if isinstance(value, np.datetime64) else value
-
-
-def guarded(text: object) -> object:
-    """A cell that no spreadsheet takes for a formula: an apostrophe goes before it.
-
-    Examples
-    --------
-    >>> guarded("=1+1"), guarded("wet"), guarded(-0.5), without_guard("''=1")
-    ("'=1+1", 'wet', -0.5, "'=1")
-    """
-    runs = isinstance(text, str) and text.lstrip("'").startswith(RUN_BY_SPREADSHEETS)
-    return f"'{text}" if runs else text
-
-
-def without_guard(text: str) -> str:
-    """A text as it was before `guarded`."""
-    if text.startswith("'") and text.lstrip("'").startswith(RUN_BY_SPREADSHEETS):
-        return text[1:]
-    return text

@@ -10,36 +10,53 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from hayweather.baling.advice import Risk
 from hayweather.baling.calls import QuarterCalls, call_quarters
 from hayweather.baling.cautions import dangers_of
 from hayweather.baling.clock import Span, hour_index
-from hayweather.baling.course import Costs, Course, course_of, shown_as_mean
+from hayweather.baling.course import Course, course_of, shown_as_mean
 from hayweather.baling.setting import Setting, setting_for
+from hayweather.baling.water import Landing
 from hayweather.baling.windows import stopped_quarters
 from hayweather.errors import InputError
 from hayweather.farm.nearest import nearest
 from hayweather.farm.records import Farm, Field
 from hayweather.nights.start import Start, start_of
-from hayweather.nights.trust import complete_site
-from hayweather.weather.record import HOUR, Booleans, HourlyWeather
+from hayweather.nights.trust import complete_site, held_in_band, limits_said, near_ceiling
+from hayweather.weather.record import HOUR, Booleans, Floats, HourlyWeather
 from hayweather.windrow.column import State
 from hayweather.windrow.forcing import Place, prepare
 from hayweather.windrow.lanes import stack_parameters, stack_states
 from hayweather.windrow.parameters import WindrowParameters
-from hayweather.windrow.readings import Reading, Weights, moisture_at, weigh
+from hayweather.windrow.readings import (
+    LEAD_NOISE,
+    Reading,
+    Weights,
+    lead_wb,
+    moisture_at,
+    moved_by,
+    weigh,
+)
 from hayweather.windrow.run import LARGE_RUN, moisture_state, run
 from hayweather.windrow.run import Loop as Loop
 from hayweather.windrow.run import has_compiled_loop as has_compiled_loop
 from hayweather.windrow.spread import MEMBERS, SEED, Members, make_members, with_cloud
-from hayweather.windrow.trajectory import WindrowTrajectory
+from hayweather.windrow.trajectory import (
+    FLUX_NAMES,
+    QUARTERS,
+    STATE_NAMES,
+    WindrowTrajectory,
+)
 from hayweather.words import Remark
 
 FEW_MEMBERS = 30.0  # effective members below which fresh ones are drawn
-MOST_MEMBERS = 3200
+MOST_MEMBERS = 800
+LEAST_LEAD_WB = 0.05  # members are not moved by less [points]
 STARTING_WB = (3.0, 75.0)  # a windrow may start between these [% wet basis]
 
 
@@ -67,7 +84,8 @@ def lanes_from(series: HourlyWeather, first: NDArray[np.int64], hours: int) -> H
         name: np.where(there, values[held, 0], np.nan) for name, values in series.columns.items()
     }
     start = series.start[0] + first * HOUR
-    return replace(series, start=start, columns=columns, repaired=np.zeros_like(there))
+    basis = np.where(there, series.basis[held, 0], np.uint8(0))
+    return replace(series, start=start, columns=columns, repaired=np.zeros_like(there), basis=basis)
 
 
 def drive(
@@ -165,8 +183,6 @@ class Drawn:
         Weather and windrow of every lane.
     start
         How the run begins, the same lanes.
-    skip
-        Hours that the source has before the run's.
     seed
         Of the members.
     """
@@ -176,7 +192,6 @@ class Drawn:
     source: HourlyWeather
     members: Members
     start: Start
-    skip: int = 0
     seed: int = SEED
 
 
@@ -186,7 +201,6 @@ def drawn_of(
     weather: HourlyWeather,
     count: int = MEMBERS,
     seed: int = SEED,
-    skip: int = 0,
 ) -> Drawn:
     """Draw the members of a field and find out how its run begins.
 
@@ -199,15 +213,13 @@ def drawn_of(
         members.
     count, seed
         Members to draw; 0 for the forecast alone.
-    skip
-        Hours that the source has before `weather`.
     """
     assumed = prepare(weather, setting.place).assumed  # before cloud is filled in
     cloudy = with_cloud(weather, setting.place)
     cloudy = replace(cloudy, assumed=(*weather.assumed, *assumed))
-    members = make_members(cloudy, setting.windrow, count, seed=seed, skip=skip)
-    start = start_of(members.weather, setting, span)
-    return Drawn(setting, span, weather, members, start, skip, seed)
+    members = make_members(cloudy, setting.windrow, count, seed=seed)
+    start = start_of(members.weather, replace(setting, windrow=members.windrow), span)
+    return Drawn(setting, span, weather, members, start, seed)
 
 
 def run_together(draws: Sequence[Drawn]) -> list[WindrowTrajectory]:
@@ -228,7 +240,37 @@ def run_together(draws: Sequence[Drawn]) -> list[WindrowTrajectory]:
         _starts(draws, counts),
     )
     edges = np.concatenate([[0], np.cumsum(counts)])
-    return [trajectory.lanes(slice(int(first), int(past))) for first, past in pairwise(edges)]
+    runs = [trajectory.lanes(slice(int(first), int(past))) for first, past in pairwise(edges)]
+    return [_with_swath(ran, drawn.start) for ran, drawn in zip(runs, draws, strict=True)]
+
+
+def _with_swath(trajectory: WindrowTrajectory, start: Start) -> WindrowTrajectory:
+    """The run with the swath's water wherever a lane is not cured; its parts are unknown there."""
+    if start.swath_db is None:
+        return trajectory
+    wet, rows = start.uncured[::QUARTERS], np.arange(QUARTERS * trajectory.hours + 1)
+    hour, part = rows // QUARTERS, (rows % QUARTERS / QUARTERS)[:, None]
+    later = np.minimum(hour + 1, trajectory.hours)
+    between = start.swath_db[hour] * (1 - part) + start.swath_db[later] * part
+    swath = np.where(part > 0, between, start.swath_db[hour])
+    hidden = wet[np.maximum(rows - 1, 0) // QUARTERS]
+    # Where the windrow model takes over it has the first word.
+    hidden &= (part > 0) | np.concatenate([wet, np.ones_like(wet[:1])])[hour]
+    states: dict[str, Any] = {
+        name: np.where(hidden, np.nan, getattr(trajectory, name)) for name in STATE_NAMES
+    }
+    states["windrow_db"] = np.where(hidden, swath, trajectory.windrow_db)
+    states |= {
+        name: np.where(wet, np.nan, getattr(trajectory, name))
+        for name in FLUX_NAMES
+        if name.endswith("_mm")
+    }
+    layers = trajectory.every_layer
+    inside = {
+        name: np.where(hidden[:, None], np.float32(np.nan), getattr(layers, name))
+        for name in ("leaf_db", "stem_db", "film_db", "temperature_c")
+    }
+    return replace(trajectory, **states, layers=replace(layers, **inside))
 
 
 def side_by_side(weathers: Sequence[HourlyWeather]) -> HourlyWeather:
@@ -244,6 +286,7 @@ def side_by_side(weathers: Sequence[HourlyWeather]) -> HourlyWeather:
             for name in first.columns
         },
         repaired=np.concatenate([weather.repaired for weather in weathers], axis=1),
+        basis=np.concatenate([weather.basis for weather in weathers], axis=1),
     )
 
 
@@ -268,17 +311,33 @@ class Weighed:
         Lane 0 the forecast, or the mean of the members that agree with readings.
     weights
         How much each member counts.
+    readings
+        That they were weighed by.
     """
 
     drawn: Drawn
     trajectory: WindrowTrajectory
     weights: Weights
+    readings: tuple[Reading, ...] = ()
 
-    def course(self, costs: Costs, setting: Setting | None = None) -> Course:
+    def course(self, risk: Risk, setting: Setting | None = None) -> Course:
         """All hours of the run, as the field's own machines or those of `setting` find them."""
         weather, uncured = self.drawn.members.weather, self.drawn.start.uncured
         there = setting or self.drawn.setting
-        return course_of(weather, self.trajectory, there, uncured, self.weights, costs)
+        shares = self.drawn.members.rig_shares
+        landing = None if there.rig is None else Landing.of(there.rig, shares)
+        return course_of(
+            weather,
+            self.trajectory,
+            there,
+            uncured,
+            self.weights,
+            risk,
+            limits_said(weather, there, self.readings),
+            near_ceiling(weather, there, self.readings),
+            held_in_band(self.trajectory, there, self.readings),
+            landing=landing,
+        )
 
 
 def weighed_by(drawn: Drawn, trajectory: WindrowTrajectory, readings: Sequence[Reading]) -> Weighed:
@@ -292,14 +351,51 @@ def weighed_by(drawn: Drawn, trajectory: WindrowTrajectory, readings: Sequence[R
         Of this field; may be empty.
     """
     drawn, trajectory, weights = members_that_agree(drawn, trajectory, readings)
+    drawn, trajectory = led_by_readings(drawn, trajectory, weights)
     if weights.readings:
         trajectory = shown_as_mean(trajectory, weights)
-    return Weighed(drawn, trajectory, weights)
+    return Weighed(drawn, trajectory, weights, tuple(readings))
+
+
+def led_by_readings(
+    drawn: Drawn, trajectory: WindrowTrajectory, weights: Weights
+) -> tuple[Drawn, WindrowTrajectory]:
+    """The members moved to the readings that weighing alone does not reach, and run on.
+
+    Parameters
+    ----------
+    drawn, trajectory
+        A field and its run.
+    weights
+        Of its members, with the readings they were weighed by.
+    """
+    for reading in sorted(weights.readings, key=lambda item: item.time):
+        lead = lead_wb(trajectory, reading, weights.weights)
+        hour = max(hour_index(trajectory.start[0], reading.time), 0)
+        if abs(lead) < LEAST_LEAD_WB or hour >= drawn.source.hours:
+            continue
+        lanes = drawn.members.weather.lanes
+        each = np.full(lanes, lead)
+        if reading in weights.unexplained:
+            each += LEAD_NOISE * abs(lead) * _centered(lanes, weights.weights, drawn.seed)
+        moved = moved_by(trajectory, hour, reading, each, drawn.members.windrow)
+        starts = {**drawn.start.starts, hour: moved}
+        drawn = replace(drawn, start=replace(drawn.start, starts=starts))
+        trajectory = run_together([drawn])[0]
+    return drawn, trajectory
+
+
+def _centered(lanes: int, weights: Floats, seed: int) -> Floats:
+    """Standard normal numbers whose weighted mean is 0; lane 0, the forecast, has 0."""
+    noise = np.random.default_rng(seed).standard_normal(lanes)
+    noise -= np.average(noise, weights=weights)
+    noise[0] = 0.0
+    return noise
 
 
 def fresh_members(drawn: Drawn, count: int) -> tuple[Drawn, WindrowTrajectory]:
     """The same field with about `count` members drawn anew, and their run."""
-    drawn = drawn_of(drawn.setting, drawn.span, drawn.source, count, drawn.seed, drawn.skip)
+    drawn = drawn_of(drawn.setting, drawn.span, drawn.source, count, drawn.seed)
     return drawn, run_together([drawn])[0]
 
 

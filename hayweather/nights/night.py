@@ -11,8 +11,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from hayweather.baling.advice import Advice, Risk
 from hayweather.baling.clock import Span, hour_index, span_ahead, span_of, to_local
-from hayweather.baling.course import Costs, Course
+from hayweather.baling.course import Course
 from hayweather.baling.headline import Headline, headline_of
 from hayweather.baling.hours import HourCall, hour_calls, with_remarks
 from hayweather.baling.setting import Setting, own_machines, unnamed_machines, with_machines
@@ -37,13 +38,20 @@ from hayweather.nights.trust import (
     elevation_gap,
     facts_of,
     known_age,
+    taken_by,
 )
 from hayweather.weather.record import HourlyWeather
-from hayweather.windrow.readings import Reading
-from hayweather.windrow.spread import MEMBERS, SEED
+from hayweather.windrow.readings import Reading, joined
+from hayweather.windrow.spread import MEMBERS, SEED, differences
 from hayweather.words import Remark
 
 Readings = Mapping[str, Sequence[Reading]]
+
+LOOKED_AHEAD = np.timedelta64(5 * 24, "h")
+"""How far from now the next night with dew is looked for (assumed): further on a forecast knows no
+dew, and a file of a year is followed no longer than its week."""
+AFTER = np.timedelta64(12, "h")
+"""Hours after those shown that their cautions and raking still look at."""
 
 
 @dataclass(frozen=True, repr=False)
@@ -56,8 +64,8 @@ class FieldNight:
         The field with the machines shown, and the hours spoken of.
     hours
         From the current hour to the end of the span.
-    windows, rake
-        Stretches of quarters to bale and to rake, within the span.
+    windows, maybe, rake
+        Stretches of quarters to bale, to probe first, and to rake, within the span.
     headline
         Facts of the first screen.
     remarks
@@ -72,14 +80,15 @@ class FieldNight:
         The forecast runs, as the readings weigh them.
     balers, rigs
         Those that may work here.
-    costs
-        What wrong hours cost.
+    risk
+        When the hay counts as sure enough.
     """
 
     setting: Setting
     span: Span
     hours: tuple[HourCall, ...]
     windows: tuple[Window, ...]
+    maybe: tuple[Window, ...]
     rake: tuple[RakeWindow, ...]
     headline: Headline
     remarks: tuple[Remark, ...]
@@ -89,7 +98,7 @@ class FieldNight:
     weighed: Weighed
     balers: tuple[Baler, ...]
     rigs: tuple[Rig, ...]
-    costs: Costs
+    risk: Risk
 
     @property
     def name(self) -> str:
@@ -105,7 +114,8 @@ class FieldNight:
         if setting == self.setting:
             return self.shown
         first = hour_index(self.weighed.trajectory.start[0], self.span.first)
-        whole = self.weighed.course(self.costs, setting)
+        whole = self.weighed.course(self.risk, setting)
+        whole = whole if self.shown.now is None else whole.from_minute(self.shown.now)
         return whole.between(first, first + self.shown.weather.hours)
 
     def __repr__(self) -> str:
@@ -210,11 +220,15 @@ def night_of(
     ------
     FarmFileError
         If there is no such field.
+    InputError
+        If a reading is dated after now.
     WeatherFileError
         If the weather does not cover now, ends too early or is too old.
     """
     chosen = _chosen(farm, field)
     settings = [setting_in(farm, item, weather[item.site], now) for item in chosen]
+    for setting in settings:
+        taken_by((readings or {}).get(setting.field.name, ()), setting, now)
     spans, short = _spans(settings, weather, now, days)
     found: dict[str, FieldNight] = {}
     for site in dict.fromkeys(item.site for item in chosen):
@@ -223,7 +237,7 @@ def night_of(
         age = known_age(farm, weather[site], now, old=old)
         for drawn, trajectory in zip(draws, run_together(draws), strict=True):
             name = drawn.setting.field.name
-            read = tuple((readings or {}).get(name, ()))
+            read = joined((readings or {}).get(name, ()))
             found[name] = _field_night(farm, weighed_by(drawn, trajectory, read), read, age, now)
     fields = tuple(found[item.name] for item in chosen)
     looked = [(item.facts, item.setting) for item in fields]
@@ -277,8 +291,10 @@ def _draws(
     """The fields of one site ready to run, all from the first hour that one of them needs."""
     check_cover(weather, span, now, str(settings[0].site.timezone))
     begin = min(first_hour(weather, setting, span) for setting in settings)
-    ahead = weather.between(begin, weather.hours)
-    return [drawn_of(setting, span, ahead, members, seed, begin) for setting in settings]
+    last = max(span.last + AFTER, span.first + LOOKED_AHEAD)
+    end = min(hour_index(weather.start[0], last), weather.hours)
+    ahead = weather.between(begin, end)
+    return [drawn_of(setting, span, ahead, members, seed) for setting in settings]
 
 
 def _drawn_again(field: FieldNight, night: Night, members: int, seed: int) -> FieldNight:
@@ -296,31 +312,35 @@ def _field_night(
     now: np.datetime64,
 ) -> FieldNight:
     """One field from its forecast runs to hours, windows and the first screen."""
-    drawn, costs = weighed.drawn, Costs.of(farm.money)
+    drawn, risk = weighed.drawn, Risk.of(farm)
     setting, span, start = drawn.setting, drawn.span, drawn.start
-    course = weighed.course(costs)
+    course = weighed.course(risk).from_minute(now)
     begin = course.weather.start[0]
     first = hour_index(begin, span.first)
     last = min(hour_index(begin, span.last), course.weather.hours)
     shown = course.between(first, last)
     ahead = course.between(first, course.weather.hours)
     hours = hour_calls(ahead, setting, last - first)
-    rake = rake_windows(ahead.weather, shown.quarters, shown.first_ready(), shown.stopped)
+    raking = rake_windows(ahead.weather, shown.quarters, shown.first_ready(), shown.stopped)
+    rake = [item.from_minute(now) for item in raking if item.end > now]
     mass = np.asarray(drawn.members.windrow.dry_matter_kg_m2)
-    errors = {**drawn.members.errors, "dry_matter_kg_m2": np.broadcast_to(mass, mass.shape)}
+    errors = differences(drawn.members.weather.between(first, last))
+    errors = {**errors, "dry_matter_kg_m2": np.broadcast_to(mass, mass.shape)}
     balers, rigs = own_machines(farm, setting.field)
     return FieldNight(
         setting=setting,
         span=span,
         hours=tuple(with_remarks(hour, start.remarks) for hour in hours),
         windows=tuple(shown.windows()),
+        maybe=tuple(shown.windows(Advice.PROBE_FIRST)),
         rake=tuple(rake),
         headline=headline_of(ahead, setting, span, errors),
         remarks=(
             *start.remarks,
+            *start.cured_when(begin, course.weights),
             *elevation_gap(setting.site, course.weather),
             *unnamed_machines(farm, setting.field),
-            *doubts(drawn.members.dropped, course.weights, readings, now),
+            *doubts(drawn.members.dropped, course.weights),
         ),
         shown=shown,
         facts=facts_of(shown.weather, course.trajectory.assumed, age),
@@ -328,5 +348,5 @@ def _field_night(
         weighed=weighed,
         balers=balers,
         rigs=rigs,
-        costs=costs,
+        risk=risk,
     )

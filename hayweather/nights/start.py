@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import timedelta
 
 import numpy as np
+from numpy.typing import NDArray
 
 from hayweather.baling.calls import quarterly, rain_or_none
 from hayweather.baling.clock import TURN_HOUR, Span, hour_index, local_hour, turn_of
 from hayweather.baling.setting import Setting
 from hayweather.weather.record import HOUR, Booleans, Floats, HourlyWeather
 from hayweather.windrow.column import State
-from hayweather.windrow.drying import dry_down, hand_over, hand_over_state
+from hayweather.windrow.drying import HAND_OVER_DB, Swath, dry_down, hand_over, hand_over_state
 from hayweather.windrow.forcing import Forcing, prepare
+from hayweather.windrow.readings import Weights
 from hayweather.windrow.run import moisture_state
 from hayweather.windrow.trajectory import QUARTER, QUARTERS
 from hayweather.words import Remark
@@ -27,6 +30,18 @@ NEVER_CURED_WITHIN = np.timedelta64(36 * 3600, "s")  # of cutting, in the best w
 RAINED_MM = 1.0
 RAINED_HOURS = 24
 MOST_DAYS_BACK = 4
+CURED = {
+    "between": "start_cured_between",
+    "at": "start_cured_at",
+    "from": "start_cured_from",
+}
+AGAIN = {
+    "between": "start_again_between",
+    "at": "start_again_at",
+    "from": "start_again_from",
+    "never": "start_again_never",
+}
+CURED_LEVELS = (0.1, 0.9)  # shares of the forecast runs between which hay is said to cure
 
 
 @dataclass(frozen=True)
@@ -43,8 +58,14 @@ class Start:
     uncured
         Quarters that are not cured whatever the stem says, (4 * hours, lanes).
     swath_db
-        Moisture of the drying swath at the hour starts [kg/kg], (hours + 1,
-        lanes); None where the hay is taken as cured.
+        Water of the drying swath at the hour starts [kg/kg], (hours + 1, lanes),
+        as `hayweather.windrow.drying.dry_down` gives it; None where the hay is
+        taken as cured.
+    cured_hour
+        First hour at whose start each lane is cured by the calculation, -1 where
+        the weather ends before, (lanes,); None without a swath.
+    again_hour
+        The last hour in which it is; later where rain has made it wet again.
     remarks
         What people should know of this start.
     """
@@ -54,6 +75,51 @@ class Start:
     uncured: Booleans
     swath_db: Floats | None
     remarks: tuple[Remark, ...]
+    cured_hour: NDArray[np.int64] | None = None
+    again_hour: NDArray[np.int64] | None = None
+
+    def cured_when(self, begin: np.datetime64, weights: Weights) -> tuple[Remark, ...]:
+        """Between which hours the forecast runs call the hay cured, eight in ten of them.
+
+        Nothing where the hay is not followed from its cutting, or without runs.
+
+        Parameters
+        ----------
+        begin
+            UTC start of the run.
+        weights
+            How much each forecast run counts.
+        """
+        if self.cured_hour is None or self.again_hour is None or not weights.weights.any():
+            return ()
+        shares = weights.weights / weights.weights.sum()
+        said = _between(CURED, begin, self.cured_hour, shares)
+        rained = float(shares[self.again_hour != self.cured_hour].sum())
+        if rained < CURED_LEVELS[0]:
+            return said
+        return (*said, *_between(AGAIN, begin, self.again_hour, shares))
+
+
+def _between(
+    keys: Mapping[str, str], begin: np.datetime64, hours: NDArray[np.int64], shares: Floats
+) -> tuple[Remark, ...]:
+    """Eight in ten of the hours of the runs; -1 is "not before the weather ends"."""
+    counted = np.where(hours < 0, np.inf, hours)
+    order = np.argsort(counted, kind="stable")
+    passed = np.cumsum(shares[order])
+    first, last = (
+        counted[order][min(int(np.searchsorted(passed, level - 1e-9)), order.size - 1)]
+        for level in CURED_LEVELS
+    )
+    never = f"{100 * float(shares[~np.isfinite(counted)].sum()):.0f}"
+    if not np.isfinite(first):
+        return (Remark(keys["never"]),) if "never" in keys else ()
+    early = begin + int(first) * HOUR
+    if not np.isfinite(last):
+        return (Remark(keys["from"], {"time": early, "never": never}),)
+    if first == last:
+        return (Remark(keys["at"], {"time": early}),)
+    return (Remark(keys["between"], {"first": early, "last": begin + int(last) * HOUR}),)
 
 
 def first_hour(weather: HourlyWeather, setting: Setting, span: Span) -> int:
@@ -180,7 +246,11 @@ def _from_moisture(
 def _from_cutting(
     weather: HourlyWeather, forcing: Forcing, setting: Setting, cut_at: np.datetime64
 ) -> Start:
-    """A swath that dries from its cutting until the windrow model takes over at 20 %."""
+    """A swath that dries from its cutting until the windrow model takes over at 20 %.
+
+    Each lane at its own hour, by the drying factor of its windrow. Rain that
+    makes it wet again gives it back to the swath's account until it is dry again.
+    """
     cut_hour = hour_index(weather.start[0], cut_at)
     if cut_hour < 0:
         remark = Remark("start_cut_before_weather", {"time": cut_at, "first": weather.start[0]})
@@ -190,35 +260,83 @@ def _from_cutting(
         remark = Remark("start_not_cut", {"time": cut_at})
         return Start({}, _nothing(weather), quarterly(~_nothing(weather)), None, (remark,))
     swath = _dry_down(weather, forcing, setting, cut_hour)
-    followed = np.isfinite(swath[1:])
-    followed[:cut_hour] = True
-    ready = hand_over(swath[:, :1])
-    if ready is None or ready >= weather.hours:
-        key = "start_still_drying" if followed[-1, 0] else "start_drying_unknown"
-        return Start({}, _nothing(weather), quarterly(followed), swath, (Remark(key),))
-    state = hand_over_state(forcing, ready, setting.windrow)
-    followed[ready:] = False
+    wet = _wet_hours(swath)
+    wet[:cut_hour] = True
+    starts = {}
+    dry = ~wet & (swath[:-1] <= HAND_OVER_DB)
+    takes_over = dry & np.concatenate([np.ones_like(dry[:1]), wet[:-1]])
+    for hour in np.flatnonzero(takes_over.any(axis=1)).tolist():
+        state = hand_over_state(forcing, hour, setting.windrow)
+        starts[hour] = State(*(np.where(takes_over[hour], part, np.nan) for part in state))
+    ready = hand_over(swath)
+    ready = np.where(ready < weather.hours, ready, -1)  # dry only at the end of the last hour
+    again = np.where(dry[-1], weather.hours - 1 - takes_over[::-1].argmax(axis=0), -1)
     remark = Remark("start_from_cutting")
-    return Start({ready: state}, _nothing(weather), quarterly(followed), swath, (remark,))
+    if ready[0] < 0 and np.isfinite(swath[-1, 0]):
+        remark = Remark("start_still_drying")
+    elif ready[0] < 0:
+        remark = Remark("start_drying_unknown")
+    return Start(
+        starts,
+        _nothing(weather),
+        quarterly(wet),
+        swath,
+        (remark,),
+        cured_hour=ready,
+        again_hour=again,
+    )
+
+
+def _wet_hours(swath_db: Floats) -> Booleans:
+    """Hours in which a swath is not cured: drying yet, or wet again by a shower, (hours, lanes)."""
+    known = np.isfinite(swath_db[1:])
+    wet = np.maximum(swath_db[:-1], swath_db[1:]) > HAND_OVER_DB
+    return np.asarray(known & wet)
 
 
 def _dry_down(weather: HourlyWeather, forcing: Forcing, setting: Setting, cut_hour: int) -> Floats:
     """The drying swath, unknown after any missing value: a blank rain is not "no rain"."""
-    swath = dry_down(forcing, cut_hour, 1000 * swath_density_kg_m2(setting))
+    swath = dry_down(forcing, swath_of(setting, weather.start[0], cut_hour), setting.windrow)
     gaps = weather.missing()
     gaps[:cut_hour] = False
     swath[1:][np.logical_or.accumulate(gaps, axis=0)] = np.nan
     return swath
 
 
-def swath_density_kg_m2(setting: Setting) -> float:
-    """Dry matter per area of the swath before raking [kg/m2].
+def swath_of(setting: Setting, begin: np.datetime64, cut_hour: int) -> Swath:
+    """How the swath of a field lies: as cut, and from its raking or merging on as the windrow.
 
-    The windrow's, spread back over the swaths raked together; a swath covers
-    about 70 % of the cut width where widths were not given (assumed).
+    Parameters
+    ----------
+    setting
+        The field; its windrow may have a mass for each lane.
+    begin
+        UTC start of the run.
+    cut_hour
+        Hour of the run in which it was cut.
+    """
+    field = setting.field
+    raked = None if field.raked_at is None else hour_index(begin, field.raked_at)
+    return Swath(
+        cut_hour,
+        swath_density_kg_m2(setting),
+        raked,
+        setting.windrow.dry_matter_kg_m2,
+        field.conditioned,
+    )
+
+
+SWATH_KG_M2 = 0.45  # where widths are not given: about 70 % of the cut width covered (assumed)
+
+
+def swath_density_kg_m2(setting: Setting) -> float | Floats:
+    """Dry matter per area of the swath before raking [kg/m2], as the lanes' windrows are heavy.
+
+    The windrow's, spread back over the swaths raked together.
     """
     field = setting.field
     if field.swath_width_m and field.windrow_width_m:
         spread = field.windrow_width_m / (field.swath_width_m * field.swaths_per_windrow)
-        return field.windrow_mass_kg_m2 * spread
-    return 0.45
+    else:
+        spread = SWATH_KG_M2 / field.windrow_mass_kg_m2
+    return setting.windrow.dry_matter_kg_m2 * spread

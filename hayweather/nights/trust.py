@@ -7,13 +7,21 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from hayweather.baling.calls import middles
 from hayweather.baling.clock import Span, to_local
 from hayweather.baling.setting import Setting
 from hayweather.baling.value import crop_cautions
-from hayweather.errors import FarmFileError, WeatherFileError, WeatherUnavailableError
+from hayweather.errors import (
+    FarmFileError,
+    InputError,
+    WeatherFileError,
+    WeatherUnavailableError,
+)
 from hayweather.farm.records import Farm, Site, Tuning
-from hayweather.weather.record import HOUR, Assumption, HourlyWeather, Source
+from hayweather.weather.record import CAUTIONS, HOUR, Assumption, Booleans, HourlyWeather, Source
 from hayweather.windrow.readings import Reading, Weights
+from hayweather.windrow.sky import sun_elevation
+from hayweather.windrow.trajectory import QUARTER, QUARTERS, WindrowTrajectory
 from hayweather.words import Remark
 
 OLD_CAUTION_HOURS = 12.0
@@ -57,8 +65,8 @@ def check_cover(weather: HourlyWeather, span: Span, now: np.datetime64, timezone
 
     Raises
     ------
-    WeatherFileError
-        If it does not.
+    WeatherFileError, WeatherUnavailableError
+        If it does not; the latter where an answer of a service ends too early.
     """
     begin, end = weather.start[0], weather.end[0]
     times = {"first": begin, "last": end, "now": now, "needed": span.needed}
@@ -66,7 +74,8 @@ def check_cover(weather: HourlyWeather, span: Span, now: np.datetime64, timezone
     if not begin <= span.first < end:
         raise WeatherFileError("weather_not_now", weather.source.name, **shown)
     if end < span.needed:
-        raise WeatherFileError("weather_ends_early", weather.source.name, **shown)
+        kind = WeatherUnavailableError if weather.source.answered else WeatherFileError
+        raise kind("weather_ends_early", weather.source.name, **shown)
 
 
 def known_age(farm: Farm, weather: HourlyWeather, now: np.datetime64, *, old: bool) -> float | None:
@@ -121,7 +130,8 @@ def facts_of(
 ) -> WeatherFacts:
     """What people should know of the weather shown."""
     missing = int(shown.missing()[:, 0].sum())
-    assumed = tuple({item.key: item for item in (*shown.assumed, *derived)}.values())
+    noted = [item for item in (*shown.assumed, *derived) if item.key not in CAUTIONS]
+    assumed = tuple({item.key: item for item in noted}.values())
     return WeatherFacts(shown, age, missing, assumed)
 
 
@@ -136,6 +146,10 @@ def common_cautions(
             found["old"] = Remark("caution_old", {"hours": f"{age:.0f}"})
         if facts.weather.get("rain_mm") is None:
             found["rain"] = Remark("caution_rain_unknown")
+        for note in facts.weather.assumed:
+            if note.key in CAUTIONS:
+                said = Remark(f"assumed_{note.key}", note.values)
+                found[f"{note.key} {note.values.get('check')}"] = said
         if facts.weather.source.stored:
             hours = "?" if age is None else f"{age:.0f}"
             found["stored"] = Remark("caution_stored", {"hours": hours})
@@ -148,9 +162,7 @@ def common_cautions(
     return tuple(found.values())
 
 
-def doubts(
-    dropped: int, weights: Weights, readings: Sequence[Reading], now: np.datetime64
-) -> tuple[Remark, ...]:
+def doubts(dropped: int, weights: Weights) -> tuple[Remark, ...]:
     """What people should know of the members and the readings.
 
     Parameters
@@ -159,13 +171,112 @@ def doubts(
         Members of the source left out because of a gap.
     weights
         How much each member counts.
-    readings
-        Of this field.
-    now
-        UTC.
     """
     gaps = (Remark("members_dropped", {"count": f"{dropped}"}),) if dropped else ()
-    return (*gaps, *agreement(weights), *later_than(readings, now))
+    return (*gaps, *agreement(weights))
+
+
+def limits_said(
+    weather: HourlyWeather, setting: Setting, readings: Sequence[Reading]
+) -> tuple[Remark, ...]:
+    """Why no hour of a field may be more than "probe first"; empty where one may.
+
+    Cured hay is what the grower has called cured, or read the stems of; a
+    calculated cure never says go. Nor does weather without any rain.
+
+    Parameters
+    ----------
+    weather, setting, readings
+        Of the field.
+    """
+    dry_stem = [item for item in readings if item.kind == "stem" and _is_cured(item, setting)]
+    said = setting.field.cured is not None or bool(dry_stem)
+    stems = () if said else (Remark("advice_probe_stems"),)
+    rain = () if weather.has_rain else (Remark("advice_rain_unknown"),)
+    return (*stems, *rain)
+
+
+def _is_cured(reading: Reading, setting: Setting) -> bool:
+    """Whether a stem was read as dry as cured hay's."""
+    return reading.true_wb <= setting.band.stem_limit_wb + reading.error_wb
+
+
+EVENING = 8 * HOUR  # a reading so long before dark belongs to the night ahead
+
+SUN_HOURS = 2 * HOUR
+"""Sun that it takes until hay read near its ceiling may be baled without another reading."""
+
+
+def near_ceiling(weather: HourlyWeather, setting: Setting, readings: Sequence[Reading]) -> Booleans:
+    """Quarters after a reading near the bale's ceiling, or above, until two hours of sun.
+
+    Of the whole windrow or a bale, within the meter's error; a later, lower
+    reading lifts it.
+
+    Parameters
+    ----------
+    weather, setting, readings
+        Of the field.
+
+    Returns
+    -------
+    ndarray
+        (4 * hours,).
+    """
+    times = weather.start[0] + np.arange(QUARTERS * weather.hours) * QUARTER
+    held = np.zeros(times.size, dtype=bool)
+    up = sun_elevation(times[:, None], setting.place.latitude, setting.place.longitude)[:, 0] > 0
+    for reading in whole_readings(readings):
+        after = times + QUARTER > reading.time
+        held &= ~after
+        if reading.true_wb < setting.band.ceiling_wb - reading.error_wb:
+            continue
+        dark = np.flatnonzero(after & ~up)
+        risen = np.flatnonzero(up & (np.arange(times.size) > (dark[0] if dark.size else 0)) & after)
+        tonight = dark.size and times[dark[0]] - reading.time < EVENING
+        begin = times[risen[0]] if tonight and risen.size else reading.time
+        held |= after & (times < begin + SUN_HOURS)
+    return held
+
+
+def held_in_band(
+    trajectory: WindrowTrajectory, setting: Setting, readings: Sequence[Reading]
+) -> Booleans:
+    """Quarters after a reading in the band while the answer keeps the windrow there: no water.
+
+    Of the whole windrow or a bale; until the windrow shown falls below the band, or
+    the next reading.
+
+    Parameters
+    ----------
+    trajectory
+        Of the members; lane 0 is the answer.
+    setting, readings
+        Of the field.
+
+    Returns
+    -------
+    ndarray
+        (4 * hours,).
+    """
+    times = trajectory.times()[:-1, 0]
+    held = np.zeros(times.size, dtype=bool)
+    low, high = setting.band.low_wb, setting.band.high_wb
+    below = middles(trajectory.windrow_wb[:, 0]) < low
+    for reading in whole_readings(readings):
+        after = times + QUARTER > reading.time
+        held &= ~after
+        if not low <= reading.true_wb <= high or reading.water_l_t:
+            continue
+        falls = np.flatnonzero(after & below)
+        held |= after & (np.arange(times.size) < (falls[0] if falls.size else times.size))
+    return held
+
+
+def whole_readings(readings: Sequence[Reading]) -> list[Reading]:
+    """Those of the whole windrow or of a bale, in order of time."""
+    whole = [item for item in readings if item.layer is None and item.kind in ("windrow", "bale")]
+    return sorted(whole, key=lambda item: item.time)
 
 
 def agreement(weights: Weights) -> tuple[Remark, ...]:
@@ -180,9 +291,31 @@ def agreement(weights: Weights) -> tuple[Remark, ...]:
     )
 
 
-def later_than(readings: Sequence[Reading], now: np.datetime64) -> tuple[Remark, ...]:
-    """Readings of a time to come, said to be a trial of what would follow."""
-    return tuple(_remark("reading_later", reading) for reading in readings if reading.time > now)
+def taken_by(readings: Sequence[Reading], setting: Setting, now: np.datetime64) -> None:
+    """Refuse a reading dated after now: what has not been read cannot say how the hay is.
+
+    Parameters
+    ----------
+    readings, setting
+        Of a field.
+    now
+        UTC.
+
+    Raises
+    ------
+    InputError
+        If there is one.
+    """
+    zone = str(setting.site.timezone)
+    for reading in readings:
+        if reading.time > now:
+            times = {"time": reading.time, "now": now}
+            raise InputError(
+                "reading_after_now",
+                setting.field.name,
+                value=f"{reading.moisture_wb:g} %",
+                **{name: f"{to_local(at, zone):%Y-%m-%d %H:%M}" for name, at in times.items()},
+            )
 
 
 def _remark(key: str, reading: Reading) -> Remark:

@@ -8,7 +8,7 @@ from functools import cache
 
 import numpy as np
 
-from hayweather.baling.calls import Call
+from hayweather.baling.calls import AS_IT_LIES, Call
 from hayweather.baling.cautions import RAIN_AHEAD_MM
 from hayweather.baling.course import Course
 from hayweather.plan.case import Case, due_times
@@ -155,7 +155,7 @@ def _fit(case: Case) -> Booleans:
     """On dew or behind a rig: (balers, fields, slots, modes)."""
     fit = np.zeros(case.task.rate_kg.shape, dtype=bool)
     for (b, f, mode), way in case.ways.items():
-        fit[b, f, :, mode] = (way.look.call == Call.NATURAL_DEW) | (mode > 0)
+        fit[b, f, :, mode] = np.isin(way.look.call, AS_IT_LIES) | (mode > 0)
     return fit
 
 

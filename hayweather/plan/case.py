@@ -12,10 +12,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from hayweather.baling.calls import Call
 from hayweather.baling.course import Course
 from hayweather.baling.setting import Setting, all_machines, with_machines
-from hayweather.baling.value import Prices, hour_values
+from hayweather.baling.value import Prices, behind_rig, hour_values, layered_loss_percent
 from hayweather.farm.records import Baler, Farm, Field, Rig
 from hayweather.nights import FieldNight, Night
 from hayweather.plan.crews import Crews, crews_of, slot_of_day
@@ -45,7 +44,10 @@ class Look:
     leaf_wb, windrow_wb
         Of the forecast [% wet basis].
     added_wb
-        Points that the rig's water adds to them; 0 without a rig.
+        Points that the rig's water adds to the windrow; 0 without a rig.
+    loss_percent
+        Dry matter that the baler loses by the forecast, over the layers [%]; NaN
+        where not known.
     rain_mm
         Of the forecast, in each slot.
     """
@@ -58,6 +60,7 @@ class Look:
     leaf_wb: Floats
     windrow_wb: Floats
     added_wb: Floats
+    loss_percent: Floats
     rain_mm: Floats
 
 
@@ -114,8 +117,19 @@ def look_of(
         leaf_wb=_slots(course.quarters.leaf_wb[:, :1])[:, 0],
         windrow_wb=_slots(course.quarters.windrow_wb[:, :1])[:, 0],
         added_wb=_added(course),
+        loss_percent=_loss(course, setting, rig),
         rain_mm=_slots(course.quarters.rain_mm_h[:, :1])[:, 0] * SLOT_H,
     )
+
+
+def _loss(course: Course, setting: Setting, rig: Rig | None) -> Floats:
+    """Dry matter lost at the baler in each slot [%], behind the rig where there is one."""
+    quarters, lane = course.quarters, slice(0, 1)
+    hay = quarters.hay
+    if rig is not None and quarters.dose is not None:
+        hay = behind_rig(hay, quarters.windrow_wb, quarters.dose, quarters.dose.applied_l_t[:, :1])
+    loss = layered_loss_percent(hay.cut(slice(None), lane), setting.field.crop, setting.baler.kind)
+    return _slots(loss)[:, 0]
 
 
 def _slots(quarters: Floats) -> Floats:
@@ -124,9 +138,8 @@ def _slots(quarters: Floats) -> Floats:
 
 
 def _good(course: Course, rig: Rig | None) -> Booleans:
-    """Slots whose quarters all may be baled, by the call shown and the stops."""
-    calls = (Call.NATURAL_DEW, Call.TOO_DRY) if rig is None else (Call.ADD_MOISTURE,)
-    good = np.isin(course.quarters.call[:, 0], calls) & ~course.stopped[:, 0]
+    """Slots whose quarters all may be baled: go in this way, or dry at a loss."""
+    good = course.may_bale(rig is not None)
     return np.asarray(good.reshape(-1, SLOT_QUARTERS).all(axis=1))
 
 

@@ -136,12 +136,12 @@ def _unfit(jobs: Sequence[Job], course_of: CourseOf) -> list[str]:
     found = []
     for job in jobs:
         course = course_of(job.field, job.baler, job.rig)
-        right = (Call.ADD_MOISTURE,) if job.rig else (Call.NATURAL_DEW, Call.TOO_DRY)
+        may = course.may_bale(job.rig is not None)
         for time in np.arange(job.start, job.end, QUARTER):
             row = int((time - course.weather.start[0]) / QUARTER)
             known = 0 <= row < course.quarters.call.shape[0]
             call = Call(int(course.quarters.call[row, 0])) if known else Call.NO_DATA
-            if call not in right or course.stopped[row, 0]:
+            if not known or not may[row]:
                 found.append(f"{job.field}: {time} is {call.word}, stopped or not for this way")
     return found
 

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from hayweather.baling.calls import Call, QuarterCalls
+from hayweather.baling.calls import Call, QuarterCalls, limits_of
 from hayweather.baling.machines import (
     SpeedLimits,
     covered_width_m,
@@ -19,11 +19,20 @@ from hayweather.baling.machines import (
     with_fills_kg_h,
 )
 from hayweather.baling.setting import Setting
-from hayweather.baling.water import moisture_after
+from hayweather.baling.water import (
+    Landing,
+    Limits,
+    brought_in,
+    dial_steps,
+    moisture_after,
+    picked,
+)
+from hayweather.catalog.rigs import ROUND_STEPS_L_T
 from hayweather.errors import FarmFileError
 from hayweather.farm.records import Baler, Field, Rig, Site, UnitSystem
-from hayweather.units import symbol_of, to_inside, to_shown
+from hayweather.units import symbol_of, to_shown
 from hayweather.weather.record import Booleans, Floats
+from hayweather.windrow.trajectory import Layers
 
 EARTH_M = 6_371_000.0
 ROAD_DETOUR = 1.3  # roads are longer than the line between two sites (assumed)
@@ -102,12 +111,6 @@ def move_h(baler: Baler, first: Site, second: Site) -> float:
     return baler.move_minutes / 60 + road
 
 
-# Where a farm file gives no step: a round one of its own units (assumed).
-ROUND_STEPS_L_T: dict[UnitSystem, float] = {
-    "us": to_inside(0.5, "water_rate", "gal/ton"),
-    "metric": 2.0,
-}
-BAND_ROOM_WB = 1e-9
 HAIR = 1e-9  # relative room for rounding
 
 
@@ -193,9 +196,7 @@ def machines_of(setting: Setting, units: UnitSystem, where: str) -> Machines:
     """
     baler, rig = setting.baler, setting.rig
     _check_windrow(setting, units, where)
-    step = ROUND_STEPS_L_T[units]
-    if rig is not None and rig.rate_step_l_t != Rig.rate_step_l_t:
-        step = rig.rate_step_l_t
+    step = ROUND_STEPS_L_T[units] if rig is None else rig.rate_step_l_t
     along = mass_along_kg_m(setting.field, setting.band.low_wb)
     machines = Machines(setting, field_efficiency(baler), along, step)
     if baler.capacity_kg_h is not None:
@@ -259,7 +260,9 @@ def pace_of(machines: Machines, quarters: QuarterCalls, row: int) -> Pace | None
         return _moving(machines, call, 0.0, moisture)
     stays = float(water.efficiency[row, 0])
     exact = float(water.applied_l_t[row, 0])
-    rate = _dialed(machines, rig, exact, moisture, stays, _most_rate(machines, rig))
+    at = (np.array([row]), np.array([0]))
+    hay = Lying(picked(quarters.hay, at), moisture, stays, water.landing.at(at[1]))
+    rate = _dialed(machines, rig, exact, hay, _most_rate(machines, rig))
     return None if rate is None else _moving(machines, call, rate, _after(moisture, rate * stays))
 
 
@@ -276,22 +279,41 @@ def _most_rate(machines: Machines, rig: Rig) -> float:
     return min(rig.rate_max_l_t, 60 * rig.flow_max_l_min / least_t_h)
 
 
-def _dialed(
-    machines: Machines, rig: Rig, exact_l_t: float, moisture_wb: float, stays: float, most: float
-) -> float | None:
-    """The nearest rate in whole steps that keeps range and band; the exact one where no step does.
+@dataclass(frozen=True)
+class Lying:
+    """The hay of one quarter: by layer, its mean moisture, and what stays of water and where."""
 
-    None where even the exact one is more than the flow allows and less would
-    leave the hay below its band.
+    hay: Layers
+    windrow_wb: float
+    stays: float
+    landing: Landing
+
+    def keeps(self, rate_l_t: float, limits: Limits) -> bool:
+        """Whether a rate brings it into limits."""
+        windrow, kept = np.array([self.windrow_wb]), np.array([rate_l_t * self.stays])
+        return bool(brought_in(self.hay, windrow, kept, self.landing, limits)[0])
+
+
+def _dialed(
+    machines: Machines, rig: Rig, exact_l_t: float, hay: Lying, most: float
+) -> float | None:
+    """What can be dialed nearest to a rate and brings the hay into its limits.
+
+    Never less than softens enough of the leaf, nor more than leaves enough of the
+    hay dry enough. None where neither step beside it does, or the flow does not
+    allow it. Where the rate is that of the forecast runs and would not bring the
+    forecast's own hay in, the nearest is taken.
     """
-    band = machines.setting.band
-    inside = int(most / machines.step_l_t * (1 + HAIR))
-    nearest = min(round(exact_l_t / machines.step_l_t), inside)
-    rates = [step * machines.step_l_t for step in (nearest, nearest - 1, nearest + 1)]
-    for rate in (*rates, min(exact_l_t, most)):
-        after = _after(moisture_wb, rate * stays)
-        in_band = band.low_wb - BAND_ROOM_WB <= after <= band.high_wb + BAND_ROOM_WB
-        if in_band and 0 < rate <= most * (1 + HAIR) and rate >= rig.rate_min_l_t * (1 - HAIR):
+    steps = replace(rig, rate_step_l_t=machines.step_l_t)
+    exact = min(exact_l_t, most)
+    inside = math.floor(most / machines.step_l_t * (1 + HAIR)) * machines.step_l_t
+    below, above = (float(rate) for rate in dial_steps(np.array(exact), steps))
+    rates = sorted({below, above, inside}, key=lambda rate: (abs(rate - exact_l_t), rate))
+    limits = limits_of(machines.setting)
+    of_the_runs = not hay.keeps(exact_l_t, limits)
+    for rate in rates:
+        allowed = rig.rate_min_l_t * (1 - HAIR) <= rate <= most * (1 + HAIR)
+        if allowed and rate > 0 and (of_the_runs or hay.keeps(rate, limits)):
             return rate
     return None
 

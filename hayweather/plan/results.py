@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from hayweather.baling.calls import Call
+from hayweather.baling.calls import AS_IT_LIES, Call
 from hayweather.baling.cautions import RAIN_AHEAD_MM
 from hayweather.baling.value import (
     Sheet,
@@ -49,7 +49,7 @@ def way_name(case: Case, baler: int, field: int, slot: int, mode: int) -> WayNam
     if mode > 0:
         return "rig"
     call = case.ways[baler, field, 0].look.call[slot]
-    return "dew" if call == Call.NATURAL_DEW else "dry"
+    return "dew" if call in AS_IT_LIES else "dry"
 
 
 def _runs(case: Case, schedule: Schedule) -> Iterator[Run]:
@@ -221,7 +221,8 @@ def _in_band(case: Case, f: int) -> float:
     for baler in case.balers:
         pace = baler_rate_kg_h(baler, field, None, item.setting.band.low_wb)
         low_wb = item.setting.band.low_wb
-        leaf = float(shattered_cost(low_wb, field.crop, baler.kind, prices.lost_leaf))
+        loss = baling_loss_percent(low_wb, field.crop, baler.kind)
+        leaf = float(shattered_cost(loss, prices.lost_leaf))
         if pace > 0 and baler in item.balers:
             found.append(prices.price - leaf - (prices.baler_h + prices.wage_h) / pace)
     return max(found)
@@ -248,8 +249,8 @@ def _sheet(case: Case, schedule: Schedule, f: int) -> Sheet | None:
     loss, total = 0.0, 0.0
     for b, slot in np.argwhere(schedule.field == f):
         kg = float(schedule.kg[b, slot])
-        leaf = _leaf_then(case, int(b), f, int(slot), int(schedule.mode[b, slot]))
-        loss += kg * float(baling_loss_percent(leaf, field.crop, case.balers[b].kind))
+        look = case.ways[int(b), f, int(schedule.mode[b, slot])].look
+        loss += kg * float(look.loss_percent[slot])
         total += kg
     if total == 0 or not np.isfinite(loss):
         return None
@@ -272,18 +273,18 @@ def _standing(field: Field) -> Sheet:
     return Sheet(field.crude_protein_percent, field.ndf_percent, field.adf_percent)
 
 
-def _leaf_then(case: Case, baler: int, f: int, slot: int, mode: int) -> float:
-    """Leaf moisture at the baler by the forecast [% wet basis], the rig's water in it."""
-    look = case.ways[baler, f, mode].look
-    return float(look.leaf_wb[slot] + look.added_wb[slot])
-
-
 def _instead(case: Case, f: int, ways: tuple[WayWorth, ...]) -> Iterator[Remark]:
     """Where no hour is fit on dew or for a rig: why, and what waiting and baling dry bring."""
     if any(way.way != "dry" for way in ways):
         return
     calls = Counter(int(call) for call in case.as_it_lies(f).call)
     most = Call(calls.most_common(1)[0][0])
+    night = case.night.fields[f]
+    ends = night.shown.weather.end[0] < night.headline.turn
+    if ends or night.headline.unknown or most == Call.NO_DATA:
+        # What baling or waiting brings then, nobody knows.
+        yield Remark("fields_none_known")
+        return
     yield Remark("fields_none_fit", {"call": Remark(f"call_{most.name.lower()}")})
     waiting = float(case.left[f].mean())
     if ways:

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from hayweather.baling.calls import Call
+from hayweather.baling.calls import AS_IT_LIES, Call
 from hayweather.baling.clock import hour_index
 from hayweather.baling.hours import HourCall, facts_of, reasons_for, unsure
 from hayweather.baling.setting import unnamed_machines
@@ -244,7 +244,7 @@ def total(values: Iterable[float | None]) -> float | None:
 
 def totals_of(pieces: Sequence[SheetWindow], fills: Sequence[Fill]) -> Totals:
     """Sums over the pieces and fills."""
-    dew = sum(piece.hours for piece in pieces if piece.call == Call.NATURAL_DEW)
+    dew = sum(piece.hours for piece in pieces if piece.call in AS_IT_LIES)
     rig = sum(piece.hours for piece in pieces if piece.call == Call.ADD_MOISTURE)
     return Totals(
         hours=dew + rig,

@@ -15,12 +15,11 @@ from datetime import date, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
-from hayweather.baling.calls import Call, QuarterCalls
+from hayweather.baling.calls import CAUTIOUS_FIRST, Call, QuarterCalls
 from hayweather.baling.clock import local_hour, turn_of
-from hayweather.baling.hours import CAUTIOUS_FIRST
 from hayweather.baling.machines import field_efficiency, flow_limit_kg_h, with_fills_kg_h
 from hayweather.baling.setting import Setting
-from hayweather.baling.value import baling_loss_percent
+from hayweather.baling.value import behind_rig, marked_loss_percent
 from hayweather.farm.records import Rig
 from hayweather.nights.drive import Loop, drive_calls, lanes_from
 from hayweather.seasons.record.nights import RAIN_HOURS, Missing, Nights
@@ -391,9 +390,9 @@ def _losses(block: Block, quarters: QuarterCalls, open_: Booleans) -> dict[str, 
     crop, kind = block.setting.field.crop, block.setting.baler.kind
     on_dew = open_ & (quarters.call == Call.NATURAL_DEW)
     with_rig = open_ & (quarters.call == Call.ADD_MOISTURE)
-    gained = np.where(with_rig, quarters.dose.after_wb - quarters.windrow_wb, 0.0)
-    as_it_lies = baling_loss_percent(quarters.leaf_wb, crop, kind)
-    helped = baling_loss_percent(quarters.leaf_wb + gained, crop, kind)
+    as_it_lies = marked_loss_percent(quarters.hay, on_dew | with_rig, crop, kind)
+    wetted = behind_rig(quarters.hay, quarters.windrow_wb, quarters.dose, quarters.dose.applied_l_t)
+    helped = marked_loss_percent(wetted, with_rig, crop, kind)
     means = (_mean(as_it_lies, on_dew), _mean(helped, with_rig), _mean(as_it_lies, with_rig))
     return dict(zip(names, means, strict=True))
 

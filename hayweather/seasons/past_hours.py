@@ -63,7 +63,7 @@ def fetch_archive(site: Site, choice: WeatherChoice, first: date, last: date) ->
     OptionError, WeatherUnavailableError
         If the terms do not allow it, or the hours cannot be had.
     """
-    from hayweather.weather.judge import judged_answer
+    from hayweather.weather.judge import judged
     from hayweather.weather.services import ServiceError, ServiceSettings
     from hayweather.weather.services.open_meteo import fetch_past, require_terms
 
@@ -75,7 +75,7 @@ def fetch_archive(site: Site, choice: WeatherChoice, first: date, last: date) ->
         raise OptionError(problem.key, where, **problem.values) from None
     now = np.datetime64(datetime.now(UTC).replace(tzinfo=None), "s")
     weather = fetch_past(site, first, last, settings, now=now)
-    return judged_answer(weather, site, ServiceError)
+    return judged(weather, site, ServiceError, choice.believe)
 
 
 def _files(place: SeasonSite) -> list[Path]:
@@ -114,7 +114,7 @@ def _read(path: Path, place: SeasonSite) -> HourlyWeather:
     )
     weather, _ = read_weather_file(path, options)
     typical = weather.typical_year or place.typical_year
-    return judged(replace(weather, typical_year=typical), place.site)
+    return judged(replace(weather, typical_year=typical), place.site, believe=choice.believe)
 
 
 def join_series(parts: Sequence[HourlyWeather]) -> list[HourlyWeather]:
@@ -144,16 +144,20 @@ def _joined(parts: Sequence[HourlyWeather]) -> HourlyWeather:
     hours = int((max(part.end[0] for part in parts) - begin) / HOUR)
     columns = {name: np.full((hours, 1), np.nan) for name in first.columns}
     repaired = np.zeros((hours, 1), dtype=bool)
+    basis = np.zeros((hours, 1), dtype=np.uint8)
     for part in parts:
         row = int((part.start[0] - begin) / HOUR)
         rows = slice(row, row + part.hours)
         for name, values in part.columns.items():
             columns[name][rows] = _merged(columns[name][rows], values, name, part)
         repaired[rows] |= part.repaired
+        basis[rows] |= part.basis
     notes = {(note.key, str(note.values)): note for part in parts for note in part.assumed}
     assumed: tuple[Assumption, ...] = tuple(notes.values())
     source = replace(first.source, name=_names(parts))
-    return replace(first, columns=columns, repaired=repaired, assumed=assumed, source=source)
+    return replace(
+        first, columns=columns, repaired=repaired, basis=basis, assumed=assumed, source=source
+    )
 
 
 def _names(parts: Sequence[HourlyWeather]) -> str:

@@ -1,4 +1,4 @@
-"""Outlooks and run sheets as calendar files (RFC 5545): zones, reminders, lasting names.
+"""Outlooks, run sheets and plans as calendar files (RFC 5545): zones, reminders, lasting names.
 
 An event keeps its name (UID) from file to file, and its SEQUENCE grows with
 time, so that a calendar which reads tomorrow's file replaces today's events. An
@@ -16,15 +16,25 @@ from hashlib import sha256
 from zoneinfo import ZoneInfo
 
 import numpy as np
-from icalendar import Alarm, Calendar, Event
+from icalendar import Alarm, Calendar, Event, vText
 
-from hayweather.baling.calls import Call
+from hayweather.baling.calls import AS_IT_LIES, Call
 from hayweather.baling.clock import TURN_HOUR, to_local
 from hayweather.baling.windows import LOOK_BEFORE, Window
 from hayweather.farm.records import UnitSystem
 from hayweather.nights import FieldNight, Night
+from hayweather.plan.record import Block, FieldsPlan
 from hayweather.plan.sheet_record import FieldSheet, RunSheet
-from hayweather.show.outlook_words import chance_words, farm_voice, field_voice, water_words
+from hayweather.show.outlook_words import (
+    chance_words,
+    farm_voice,
+    field_voice,
+    stems_sentence,
+    unknown_runs,
+    unknown_text,
+    water_words,
+)
+from hayweather.show.plan_words import block_reasons, plan_voice
 from hayweather.show.runsheet_words import WorkSpan, fill_text, work_spans
 from hayweather.show.voice import Voice, capital, phrases, short_safety_texts
 from hayweather.show.weather_facts import made_lines, weather_summary
@@ -125,7 +135,7 @@ def calendar_text(
     calendar.add("version", "2.0")
     calendar.add("calscale", "GREGORIAN")
     calendar.add("method", "PUBLISH")
-    calendar.add("x-wr-calname", name)
+    calendar.add("x-wr-calname", _text(name))
     for event in sorted(events, key=lambda item: (item.start, item.uid)):
         calendar.add_component(_event(event, now))
     known = {event.uid for event in events}
@@ -134,6 +144,14 @@ def calendar_text(
     first, last = _reach(events, now)
     calendar.add_missing_timezones(first.date(), last.date())
     return calendar.to_ical().decode("utf-8")
+
+
+def _text(text: str) -> vText:
+    """A text, escaped wherever it stands, without what must not (RFC 5545, 3.3.11)."""
+    lines = (
+        "".join(each if each.isprintable() else " " for each in one) for one in text.split("\n")
+    )
+    return vText("\n".join(lines))
 
 
 def _event(event: CalendarEvent, now: np.datetime64) -> Event:
@@ -145,9 +163,9 @@ def _event(event: CalendarEvent, now: np.datetime64) -> Event:
     start, end = _times(event)
     made.add("dtstart", start)
     made.add("dtend", end)
-    made.add("summary", event.summary)
-    made.add("description", event.description)
-    made.add("location", event.location)
+    made.add("summary", _text(event.summary))
+    made.add("description", _text(event.description))
+    made.add("location", _text(event.location))
     made.add("geo", event.place)
     made.add("status", "CONFIRMED")
     for reminder in event.reminders:
@@ -159,7 +177,7 @@ def _alarm(reminder: Reminder, start: np.datetime64) -> Alarm:
     """A reminder, said relative to the event's start."""
     alarm = Alarm()
     alarm.add("action", "DISPLAY")
-    alarm.add("description", reminder.text)
+    alarm.add("description", _text(reminder.text))
     seconds = (reminder.at - start) / np.timedelta64(1, "s")
     alarm.add("trigger", timedelta(seconds=float(seconds)))
     return alarm
@@ -231,7 +249,7 @@ def _is_ahead(event: Event, now: np.datetime64) -> bool:
     return isinstance(end, datetime) and end.tzinfo is not None and end > to_local(now, "UTC")
 
 
-KINDS = {Call.NATURAL_DEW: "dew", Call.ADD_MOISTURE: "rig"}
+KINDS = {Call.NATURAL_DEW: "dew", Call.READY: "ready", Call.ADD_MOISTURE: "rig"}
 
 
 @dataclass(frozen=True)
@@ -245,7 +263,7 @@ class Notebook:
     voice
         Language and units; the clock of the farm's first field.
     purpose
-        "outlook" or "runsheet"; keeps the two apart in one calendar.
+        "outlook", "runsheet" or "plan"; keeps them apart in one calendar.
     """
 
     outlook: Night
@@ -334,38 +352,77 @@ def outlook_calendar(outlook: Night, units: UnitSystem, before: str | None = Non
 
 
 def field_events(field: FieldNight, notebook: Notebook) -> list[CalendarEvent]:
-    """The windows of a field as events, the first on dew of each night with a look before it."""
-    events, looked = [], set()
-    for name, window in named_windows(field):
-        night = name[0]
-        reminders: tuple[Reminder, ...] = ()
-        if window.call == Call.NATURAL_DEW and night not in looked:
-            looked.add(night)
-            text = notebook.title("calendar_look", field=field.setting.field.name)
-            reminders = (Reminder(look_time(field, window), text),)
-        summary = window_title(field, window, notebook)
+    """Windows and maybe windows of a field as events, and what is unknown of tonight.
+
+    The first of each night that needs no water, else the first, brings a reminder
+    to look.
+    """
+    named = [
+        *((name, window, False) for name, window in named_windows(field)),
+        *((name, window, True) for name, window in named_windows(field, field.maybe, "maybe-")),
+    ]
+    looks = _looks([(str(name[0]), window) for name, window, _ in named])
+    text = notebook.title("calendar_look", field=field.setting.field.name)
+    events = []
+    for name, window, maybe in named:
+        look = (Reminder(look_time(field, window), text),) if window in looks else ()
+        summary = window_title(field, window, notebook, maybe=maybe)
         lines = _lines(window, field_voice(field, notebook.voice))
+        if maybe:
+            lines = [*stems_sentence(field, notebook.voice), *lines]
         span = (window.start, window.end)
-        events.append(notebook.event(field, name, span, summary, lines, reminders))
-    return events
+        events.append(notebook.event(field, name, span, summary, lines, look))
+    return [*events, *unknown_events(field, notebook)]
+
+
+def _looks(windows: Sequence[tuple[str, Window]]) -> list[Window]:
+    """The window of each night before which to look."""
+    nights: dict[str, list[Window]] = {}
+    for night, window in windows:
+        nights.setdefault(night, []).append(window)
+    return [
+        min(found, key=lambda item: (item.call not in AS_IT_LIES, item.start))
+        for found in nights.values()
+    ]
+
+
+def unknown_events(field: FieldNight, notebook: Notebook) -> list[CalendarEvent]:
+    """The hours of tonight that nobody can call, each stretch with a reminder at its start."""
+    voice = field_voice(field, notebook.voice)
+    title = notebook.title("calendar_unknown", field=field.setting.field.name)
+    return [
+        notebook.event(
+            field,
+            (f"{field.headline.evening:%Y%m%d}", "unknown", number),
+            (run.start, run.end),
+            title,
+            [unknown_text(run, voice), voice.say("unknown_do")],
+            (Reminder(run.start, title),),
+        )
+        for number, run in enumerate(unknown_runs(field), start=1)
+    ]
 
 
 def look_time(field: FieldNight, window: Window) -> np.datetime64:
     """UTC time to look at the windrow before a window: that of the first screen where it is it."""
-    first = field.headline.dew[:1]
-    if field.headline.look_at is not None and first and window.start == first[0].start:
-        return min(field.headline.look_at, window.start)
+    head = field.headline
+    maybe = tuple(item for item in head.maybe if item.call in AS_IT_LIES) or head.maybe
+    first = (head.as_it_lies or maybe)[:1]
+    if head.look_at is not None and first and window.start == first[0].start:
+        return min(head.look_at, window.start)
     earliest = window.start if window.start_range is None else window.start_range[0]
     return min(earliest, window.start) - LOOK_BEFORE
 
 
-def named_windows(field: FieldNight) -> list[tuple[tuple[object, ...], Window]]:
-    """The windows of a field, each with what names it: night, kind, part of the night, number."""
+def named_windows(
+    field: FieldNight, windows: Sequence[Window] | None = None, kind: str = ""
+) -> list[tuple[tuple[object, ...], Window]]:
+    """Windows of a field, each with what names it: night, kind, part of the night, number."""
     counts: Counter[tuple[str, str, str]] = Counter()
     found: list[tuple[tuple[object, ...], Window]] = []
-    for window in field.windows:
+    for window in field.windows if windows is None else windows:
         night, part = night_and_part(field, window.start, window.end)
-        key = (f"{night:%Y%m%d}", KINDS[window.call], part)
+        key = (f"{night:%Y%m%d}", kind + KINDS[window.call], part)
         counts[key] += 1
         found.append(((*key, counts[key]), window))
     return found
@@ -383,9 +440,13 @@ def night_and_part(field: FieldNight, start: np.datetime64, end: np.datetime64) 
     return local.date() - timedelta(days=1), part
 
 
-def window_title(field: FieldNight, window: Window, notebook: Notebook) -> str:
-    """``"Natural dew: bench"``; with the water to add beside added moisture."""
+def window_title(
+    field: FieldNight, window: Window, notebook: Notebook, *, maybe: bool = False
+) -> str:
+    """``"Natural dew: bench"``; with the water to add beside added moisture; maybe says so."""
     name, word = field.setting.field.name, notebook.voice.call(window.call)
+    if maybe:
+        return notebook.title("calendar_maybe", call=word, field=name)
     water = ", ".join(water_words(window, notebook.voice))
     if not water:
         return notebook.title("calendar_window", call=word, field=name)
@@ -426,9 +487,11 @@ def runsheet_calendar(sheet: RunSheet, units: UnitSystem, before: str | None = N
 
 def sheet_events(field: FieldSheet, notebook: Notebook) -> list[CalendarEvent]:
     """Work and fills of a field as events."""
-    names = _Names(field)
+    names = _Names(field.outlook)
     looked: set[object] = set()
-    events = []
+    events = unknown_events(field.outlook, notebook)
+    if not field.windows:
+        events += _maybe_events(field.outlook, notebook)
     for span in work_spans(field):
         name = names.of(KINDS[span.call], span.start, span.end)
         reminders = () if name[0] in looked else (_look(field, span, notebook),)
@@ -437,16 +500,34 @@ def sheet_events(field: FieldSheet, notebook: Notebook) -> list[CalendarEvent]:
     return [*events, *_fills(field, names, notebook)]
 
 
+def _maybe_events(field: FieldNight, notebook: Notebook) -> list[CalendarEvent]:
+    """Where no work is sure: tonight's windows in which to probe first."""
+    tonight = [item for item in field.maybe if item.start < field.headline.turn]
+    lines = stems_sentence(field, field_voice(field, notebook.voice))
+    text = notebook.title("calendar_look", field=field.setting.field.name)
+    return [
+        notebook.event(
+            field,
+            name,
+            (window.start, window.end),
+            window_title(field, window, notebook, maybe=True),
+            [*lines, *_lines(window, field_voice(field, notebook.voice))],
+            (Reminder(look_time(field, window), text),) if window is tonight[0] else (),
+        )
+        for name, window in named_windows(field, tonight, "maybe-")
+    ]
+
+
 class _Names:
     """What names each event of a field: night, kind, part of the night, number."""
 
-    def __init__(self, field: FieldSheet) -> None:
+    def __init__(self, field: FieldNight) -> None:
         self._field = field
         self._counts: Counter[tuple[str, str, str]] = Counter()
 
     def of(self, kind: str, start: np.datetime64, end: np.datetime64) -> tuple[object, ...]:
         """The name of the next event of a kind."""
-        night, part = night_and_part(self._field.outlook, start, end)
+        night, part = night_and_part(self._field, start, end)
         key = (f"{night:%Y%m%d}", kind, part)
         self._counts[key] += 1
         return (*key, self._counts[key])
@@ -456,7 +537,7 @@ def _look(field: FieldSheet, span: WorkSpan, notebook: Notebook) -> Reminder:
     """A look at the windrow before the night's first work, as early as dew may come."""
     text = notebook.title("calendar_look", field=field.name)
     windows = [w for w in field.outlook.windows if w.start <= span.start < w.end]
-    if span.call == Call.NATURAL_DEW and windows:
+    if span.call in AS_IT_LIES and windows:
         return Reminder(look_time(field.outlook, windows[0]), text)
     return Reminder(span.start - LOOK_BEFORE_WORK, text)
 
@@ -518,3 +599,53 @@ def _fills(field: FieldSheet, names: _Names, notebook: Notebook) -> list[Calenda
         )
         for fill in field.fills
     ]
+
+
+def plan_calendar(plan: FieldsPlan, units: UnitSystem, before: str | None = None) -> str:
+    """The plan as a calendar file: every block of work, with a look before the first of a night.
+
+    Parameters
+    ----------
+    before
+        The file that this one replaces, where there is one.
+    """
+    notebook = Notebook(plan.night, plan_voice(plan, units), "plan")
+    fields = {field.setting.field.name: field for field in plan.night.fields}
+    names = {name: _Names(field) for name, field in fields.items()}
+    looked: set[tuple[str, object]] = set()
+    events = []
+    for block in plan.blocks:
+        name = names[block.field].of(block.way, block.start, block.end)
+        first = (block.field, name[0]) not in looked
+        looked.add((block.field, name[0]))
+        events.append(_block(block, fields[block.field], name, notebook, look=first))
+    owners = [notebook.owner(field) for field in fields.values()]
+    title = notebook.voice.say("calendar_name_plan", farm=plan.farm.name)
+    return calendar_text(title, events, owners, plan.now, before)
+
+
+def _block(
+    block: Block,
+    field: FieldNight,
+    name: tuple[object, ...],
+    notebook: Notebook,
+    *,
+    look: bool,
+) -> CalendarEvent:
+    """A block of work as an event: which baler, how much, what to dial, why."""
+    voice = field_voice(field, notebook.voice)
+    title = notebook.title(
+        "calendar_block",
+        way=voice.say(f"fields_way_{block.way}"), field=block.field, baler=block.baler,
+    )  # fmt: skip
+    parts = [voice.hours(block.hours), voice.counted(block.kg, "tons")]
+    parts.append(voice.counted(block.area_m2, "area"))
+    if block.water_l_t is not None:
+        low, high = (voice.number(rate, "water_rate") for rate in block.water_l_t)
+        unit = voice.say(f"amount_water_rate_{voice.units}")
+        parts.append(f"{low} {unit}" if low == high else f"{low} - {high} {unit}")
+        parts.append(voice.amount(block.water_l, "volume"))
+    text = notebook.title("calendar_look", field=block.field)
+    reminders = (Reminder(block.start - LOOK_BEFORE_WORK, text),) if look else ()
+    lines = [voice.listed(parts), *block_reasons(block, voice)]
+    return notebook.event(field, name, (block.start, block.end), title, lines, reminders)

@@ -8,13 +8,13 @@ pyplot is used or changed.
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Sequence
+from dataclasses import replace
 
-import numpy as np
 from matplotlib.figure import Figure
 
-from hayweather.baling.calls import READY, Call
-from hayweather.baling.windows import Window
+from hayweather.baling.advice import Advice
 from hayweather.nights import FieldNight, Night
 from hayweather.show.chart_look import (
     HARD_SPACE,
@@ -41,10 +41,9 @@ from hayweather.show.chart_panels import (
 )
 from hayweather.show.chart_scene import Scene, Segment
 from hayweather.show.colors import CALL_LOOKS, INK, PALE_INK, PAPER
-from hayweather.show.outlook_words import notes_of
-from hayweather.show.voice import Voice, phrases
+from hayweather.show.outlook_words import AnswerLine, answer_lines, notes_of, reading_words
+from hayweather.show.voice import capital, phrases
 from hayweather.show.weather_facts import source_text
-from hayweather.units import symbol_of
 
 
 def title_of(name: str, scene: Scene) -> str:
@@ -53,30 +52,17 @@ def title_of(name: str, scene: Scene) -> str:
     return scene.voice.say("chart_title", field=name, night=night)
 
 
-def window_lines(scene: Scene) -> list[tuple[Call, str]]:
-    """One line with all windows for each ready call that has some."""
-    lines = []
-    for call in READY:
-        windows = [item for item in scene.outlook.windows if item.call == call]
-        if windows:
-            texts = "; ".join(_window(window, scene.voice) for window in windows)
-            word = scene.voice.call(call)
-            lines.append((call, scene.voice.say("chart_windows", call=word, windows=texts)))
-    return lines
+_NUMBER = re.compile(r"(?<=\d) (?=(?:am|pm|%|gal/ton|L/t)\b|%)")
 
 
-def _window(window: Window, voice: Voice) -> str:
-    """``"1:15 am to 4:30 am (chance 70 %)"``, in one piece; with the water to add."""
-    span, details = voice.span(window.start, window.end), []
-    if window.water_l_t is not None and np.isfinite(window.water_l_t).all():
-        least, most = (voice.number(value, "water_rate") for value in window.water_l_t)
-        unit = symbol_of("water_rate", voice.units)
-        details.append(voice.say("chart_window_water", least=least, most=most, unit=unit))
-    if window.chance is not None:
-        details.append(voice.say("chart_window_chance", chance=voice.chance(window.chance)))
-    if details:
-        span = voice.say("chart_window_details", span=span, details=", ".join(details))
-    return span.replace(" ", HARD_SPACE)
+def answer(scene: Scene) -> list[AnswerLine]:
+    """Windows, maybe windows and what is unknown, in a line for each call that has some.
+
+    Numbers stay with their units.
+    """
+    field = scene.outlook
+    lines = answer_lines(field, field.windows, field.maybe, scene.voice)
+    return [replace(line, text=_NUMBER.sub(HARD_SPACE, capital(line.text))) for line in lines]
 
 
 def stop_lines(scene: Scene) -> list[str]:
@@ -108,7 +94,7 @@ def foot_lines(scenes: Sequence[Scene]) -> list[str]:
 def description(scene: Scene) -> str:
     """What the chart shows in words, for those who cannot see it."""
     voice = scene.voice
-    windows = [line for _, line in window_lines(scene)] or [voice.say("chart_no_windows")]
+    windows = [line.text for line in answer(scene)] or [voice.say("chart_no_windows")]
     windows += stop_lines(scene)
     calls = "; ".join(_described(segment, scene) for segment in scene.segments)
     start = voice.when(scene.clock.start)
@@ -121,7 +107,7 @@ def description(scene: Scene) -> str:
 def _readings(scene: Scene) -> list[str]:
     """The readings drawn, in words."""
     voice = scene.voice
-    told = [(item.time, voice.amount(item.true_wb, "percent")) for item in scene.outlook.readings]
+    told = [(item.time, reading_words(item, voice)) for item in scene.outlook.readings]
     return [voice.say("chart_reading", time=voice.when(time), value=wet) for time, wet in told]
 
 
@@ -135,6 +121,7 @@ def _described(segment: Segment, scene: Scene) -> str:
 
 
 PNG_DPI = 150
+OWN = "hayweather"  # says in a picture's file whose it is
 TALLEST_PX = 30_000  # a taller picture is drawn coarser
 CAPTION_IN = 0.27
 CAPTION_LINE_IN = 0.15
@@ -207,14 +194,16 @@ def _field_blocks(scene: Scene, panels: Sequence[Panel], *, named: bool) -> list
     if named:
         name = scene.outlook.setting.field.name
         blocks = [gap(0.2), text_block(name, look, TextStyle(look.title_pt, "bold"))]
-    lines = window_lines(scene)
-    for call, line in lines:
-        blocks.append(text_block(line, look, TextStyle(look.size_pt, swatch=CALL_LOOKS[call])))
+    lines = answer(scene)
+    for line in lines:
+        weight = "bold" if line.advice == Advice.GO else "normal"
+        style = TextStyle(look.size_pt, weight, swatch=CALL_LOOKS[line.call])
+        blocks.append(text_block(line.text, look, style))
     if not lines:
         none = scene.voice.say("chart_no_windows")
         blocks.append(text_block(none, look, TextStyle(look.size_pt)))
-    for line in stop_lines(scene):
-        blocks.append(text_block(line, look, TextStyle(look.size_pt, "bold")))
+    for text in stop_lines(scene):
+        blocks.append(text_block(text, look, TextStyle(look.size_pt, "bold")))
     shown = [panel for panel in panels if panel.wanted(scene)]
     for panel in shown:
         blocks += _panel_blocks(panel, scene, last=panel is shown[-1])
@@ -236,7 +225,7 @@ def _panel_blocks(panel: Panel, scene: Scene, *, last: bool) -> list[Block]:
     more = len(caption_lines(words, scene.look)) - 1
     blocks = [gap(CAPTION_IN + more * CAPTION_LINE_IN), Block(panel.height_in(scene), draw)]
     blocks.append(gap(TIME_WORDS_IN if last or panel is CALLS else 0.06))
-    known = {call for call, _ in window_lines(scene)}
+    known = {line.call for line in answer(scene)}
     calls = [call for call in unwritten_calls(scene) if call not in known]
     if panel is CALLS and calls:
         height_in = KEY_LINE_IN * key_rows(scene, calls)
@@ -266,8 +255,8 @@ def _dpi(figure: Figure) -> float:
 
 
 def _metadata(figure: Figure, kind: str) -> dict[str, str | None]:
-    """Title and description, without date or version, so that bytes hang on content alone."""
+    """What drew it, title, description; no date or version, so that bytes hang on content alone."""
     title, _, described = str(figure.get_label()).partition("\n")
     words = {"Title": title, "Description": described}
-    own = {"Software": None} if kind == "png" else {"Date": None, "Creator": "hayweather"}
-    return {**words, **own}
+    own = {"Software": OWN} if kind == "png" else {"Date": None, "Creator": OWN}
+    return {**own, **words}

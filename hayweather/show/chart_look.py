@@ -23,6 +23,7 @@ from hayweather.show.colors import INK, PAPER, CallLook
 Shape = Literal["wide", "narrow"]
 
 LINE_SPACING = 1.25
+HINTED = 0.96  # of a line that may be filled: letters drawn as dots come out a little wider
 LETTERS = 1.05  # height of one line of letters, in sizes
 POINTS_PER_INCH = 72.0
 SMALLEST_PT = 8.0
@@ -270,7 +271,7 @@ def gap(height_in: float) -> Block:
 
 def text_block(text: str, look: Look, style: TextStyle) -> Block:
     """A text broken into as many lines as it needs."""
-    room_in = look.width_in - style.left_in - EDGE_IN
+    room_in = HINTED * (look.width_in - style.left_in - EDGE_IN)
     lines = wrap(text, room_in, style.size_pt, style.weight)
 
     def draw(place: Place) -> None:

@@ -510,8 +510,10 @@ WATER_HEADROOM = 1.4
 RAIN_HEADROOM = 1.9
 STACKED = (
     Call.NATURAL_DEW,
+    Call.READY,
     Call.ADD_MOISTURE,
     Call.TOO_DRY,
+    Call.DAMP_BELOW,
     Call.NOT_CURED,
     Call.TOO_WET,
     Call.NO_DATA,

@@ -7,7 +7,8 @@ from functools import cached_property
 
 import numpy as np
 
-from hayweather.baling.calls import FREE_WATER_LIMIT_MM, READY, Call
+from hayweather.baling.advice import Advice
+from hayweather.baling.calls import BALED, FREE_WATER_LIMIT_MM, Call
 from hayweather.baling.course import RANGE_LEVELS
 from hayweather.baling.hours import HourCall
 from hayweather.baling.windows import stretches
@@ -44,7 +45,7 @@ class Segment:
     @property
     def window(self) -> bool:
         """True where the hay can be baled."""
-        return self.call in READY and not self.stopped
+        return self.call in BALED and not self.stopped
 
 
 @dataclass(frozen=True)
@@ -133,12 +134,16 @@ class Scene:
 
     def rows(self) -> list[Row]:
         """Marks below the calls, only those that occur."""
-        quarters = self.outlook.shown.quarters
-        on_dew = quarters.call[:, 0] == Call.NATURAL_DEW
-        humid_air = _stretches(quarters.humid_air[:, 0] & on_dew, QUARTER_H)
-        humid = Row("chart_row_humid_air", humid_air)
-        rows = [self._stops(), humid, self._rake(), *self._cautions(), self._dark_row()]
+        rows = [*self._advice(), self._stops(), self._rake(), *self._cautions(), self._dark_row()]
         return [row for row in rows if row.stretches]
+
+    def _advice(self) -> list[Row]:
+        """When to go, and when to probe first."""
+        said = self.outlook.shown.advice
+        return [
+            Row("advice_go", _stretches(said == Advice.GO, QUARTER_H)),
+            Row("advice_probe_first", _stretches(said == Advice.PROBE_FIRST, QUARTER_H)),
+        ]
 
     def _stops(self) -> Row:
         """Stops, each with the word for its first reason."""

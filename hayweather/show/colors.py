@@ -1,12 +1,15 @@
 """Colors, patterns and lines of charts and pages, made for this project.
 
-Each color was chosen by hand as lightness, chroma and hue of OKLCH (Ottosson
-2020) and is turned into hex here. How they were chosen: word and pattern come
-first, so the six calls differ by lightness alone and stay apart in a gray print
-(steps of at least 10 in CIE L*); the hues run from blue (ready) over plum to
-sand, without the green, yellow and red of a traffic light; the darkest, calmest
-fill belongs to natural dew, because that is what people look for. Tests measure
-the distances as seen with full protanopia, deuteranopia and tritanopia.
+Each color is given as lightness, chroma and hue of OKLCH (Ottosson 2020) and is
+turned into hex here. How they were chosen: word and pattern come first, so the
+eight calls differ by lightness alone and stay apart in a gray print (steps of at
+least 10 in CIE L*); the hues run from blue (ready) over plum and violet to sand,
+without the green, yellow and red of a traffic light; the darkest, calmest fill
+belongs to natural dew, because that is what people look for (at night, on dark
+paper, the lightest). Lightness was set in even steps, and chroma and hue were
+searched within these bounds for the largest least distance of any two fills as
+seen with common eyes and with full protanopia, deuteranopia and tritanopia;
+tests measure it.
 """
 
 from __future__ import annotations
@@ -99,12 +102,14 @@ WATER = oklch(0.45, 0.12, 245)
 WATERMARK = oklch(0.88, 0.015, 325)
 
 CALL_LOOKS: dict[Call, CallLook] = {
-    Call.NATURAL_DEW: CallLook(oklch(0.36, 0.115, 262), "", oklch(0.24, 0.06, 262), PAPER),
-    Call.TOO_WET: CallLook(oklch(0.54, 0.09, 325), "---", oklch(0.78, 0.05, 325), PAPER),
-    Call.NOT_CURED: CallLook(oklch(0.67, 0.085, 50), "||", oklch(0.50, 0.08, 50), INK),
-    Call.ADD_MOISTURE: CallLook(oklch(0.79, 0.085, 230), "//", oklch(0.57, 0.10, 240), INK),
-    Call.TOO_DRY: CallLook(oklch(0.89, 0.055, 90), "..", oklch(0.62, 0.06, 80), INK),
-    Call.NO_DATA: CallLook(oklch(0.99, 0.0, 0), "\\\\\\", UNKNOWN, INK),
+    Call.NATURAL_DEW: CallLook(oklch(0.349, 0.08, 275), "", oklch(0.24, 0.06, 275), PAPER),
+    Call.READY: CallLook(oklch(0.437, 0.14, 248), "++", oklch(0.80, 0.07, 248), PAPER),
+    Call.TOO_WET: CallLook(oklch(0.543, 0.06, 335), "---", oklch(0.84, 0.04, 335), PAPER),
+    Call.DAMP_BELOW: CallLook(oklch(0.634, 0.07, 280), "xx", oklch(0.40, 0.07, 280), INK),
+    Call.NOT_CURED: CallLook(oklch(0.729, 0.077, 48), "||", oklch(0.50, 0.08, 48), INK),
+    Call.ADD_MOISTURE: CallLook(oklch(0.808, 0.10, 245), "//", oklch(0.57, 0.11, 248), INK),
+    Call.TOO_DRY: CallLook(oklch(0.902, 0.08, 80), "..", oklch(0.62, 0.08, 75), INK),
+    Call.NO_DATA: CallLook(oklch(0.996, 0.0, 0), "\\\\\\", UNKNOWN, INK),
 }
 
 LINE_LOOKS: dict[str, LineLook] = {
@@ -142,12 +147,14 @@ NIGHT = {
     "stem": oklch(0.72, 0.11, 300),
 }
 NIGHT_LOOKS: dict[Call, CallLook] = {
-    Call.NATURAL_DEW: CallLook(oklch(0.89, 0.06, 250), "", oklch(0.97, 0.02, 250), INK),
-    Call.TOO_WET: CallLook(oklch(0.74, 0.09, 325), "---", oklch(0.50, 0.08, 325), INK),
-    Call.NOT_CURED: CallLook(oklch(0.60, 0.085, 50), "||", oklch(0.80, 0.07, 50), INK),
-    Call.ADD_MOISTURE: CallLook(oklch(0.47, 0.085, 235), "//", oklch(0.76, 0.09, 235), PAPER),
-    Call.TOO_DRY: CallLook(oklch(0.34, 0.045, 85), "..", oklch(0.62, 0.06, 85), PAPER),
-    Call.NO_DATA: CallLook(oklch(0.20, 0.01, 270), "\\\\\\", oklch(0.60, 0.01, 270), PAPER),
+    Call.NATURAL_DEW: CallLook(oklch(0.935, 0.07, 245), "", oklch(0.97, 0.02, 250), INK),
+    Call.READY: CallLook(oklch(0.834, 0.10, 240), "++", oklch(0.50, 0.10, 245), INK),
+    Call.TOO_WET: CallLook(oklch(0.757, 0.13, 335), "---", oklch(0.46, 0.10, 335), INK),
+    Call.DAMP_BELOW: CallLook(oklch(0.645, 0.02, 310), "xx", oklch(0.36, 0.03, 310), INK),
+    Call.NOT_CURED: CallLook(oklch(0.548, 0.077, 62), "||", oklch(0.82, 0.07, 62), PAPER),
+    Call.ADD_MOISTURE: CallLook(oklch(0.438, 0.10, 231), "//", oklch(0.74, 0.09, 231), PAPER),
+    Call.TOO_DRY: CallLook(oklch(0.354, 0.05, 80), "..", oklch(0.64, 0.06, 80), PAPER),
+    Call.NO_DATA: CallLook(oklch(0.25, 0.0, 0), "\\\\\\", oklch(0.60, 0.0, 0), PAPER),
 }
 
 

@@ -449,6 +449,7 @@ def _said(grid: GridSeasons, voice: Voice) -> dict[str, str]:
     return {
         "Conventions": "CF-1.11",
         "title": " ".join([*invented, title]),
+        "schema": GRID.schema_name,
         "source": f"hayweather {__version__}, {grid.choice.file.name}",
         "comment": "\n".join([*counted, *grid_rests_on(grid, voice)]),
         "cautions": "\n".join(safety_texts(voice)),

@@ -93,9 +93,11 @@ def _value(
 ) -> InForce:
     """One value of one entry."""
     value = getattr(record, key.target)
+    if key.kind == "choices":
+        value = ", ".join(value) or None
     origin: Origin = "file"
     if key.name not in raw:
-        origin = "default" if value == table.default(key) else "derived"
+        origin = "default" if value in (table.default(key), None) else "derived"
         by_kind = _by_kind(farm, key, record) if value is None else None
         if by_kind is not None:
             value, origin = by_kind, "kind"

@@ -6,10 +6,19 @@ import unicodedata
 from collections.abc import Sequence
 from itertools import groupby
 
+import numpy as np
+
 from hayweather.baling.calls import Call
 from hayweather.farm.records import UnitSystem
 from hayweather.plan.sheet_record import FieldSheet, RunSheet
-from hayweather.show.outlook_words import farm_voice, field_voice, night_hours, notes_of
+from hayweather.show.outlook_words import (
+    asks_for_stems,
+    farm_voice,
+    field_voice,
+    night_hours,
+    notes_of,
+    unknown_runs,
+)
 from hayweather.show.runsheet_words import work_spans
 from hayweather.show.voice import Voice, unique
 from hayweather.units import symbol_of
@@ -23,7 +32,7 @@ PLAIN = frozenset(
 )
 INSTEAD = {"–": "-", "—": "-", "’": "'", "‘": "'", "“": '"', "”": '"', "[": "(", "]": ")"}
 MOST_SPANS = 6
-MOST_STEPS = 9
+MOST_STEPS = 4
 LONGEST_NAME = 24
 SHORTEST_NAME = 8
 
@@ -31,16 +40,21 @@ SHORTEST_NAME = 8
 def runsheet_message(sheet: RunSheet, units: UnitSystem) -> str:
     """The run sheet in at most 480 plain characters, no word cut.
 
-    First when to work in each field, then when work stops, rates and fills;
-    what does not fit is left out from the end, never the danger line.
+    First when to work in each field, with fewer of its windows where not every field
+    would be named, then when work stops, rates and fills; what does not fit is left
+    out from the end, never the danger line.
     """
     voice = farm_voice(sheet.outlook, units)
     first = [plain(text) for text in _head(sheet, voice)]
     last = [plain(voice.say("message_danger"))]
     room = MOST_CHARACTERS - sum(len(text) + 1 for text in (*first, *last))
-    said = [plain(text) for text in _ordered(sheet, voice)]
     more = plain(voice.say("message_more"))
-    kept = fitting_texts(said, room, more)
+    kept: list[str] = []
+    for most in range(MOST_SPANS, 0, -1):
+        said = [plain(text) for text in _ordered(sheet, voice, most)]
+        kept = fitting_texts(said, room, more)
+        if len(kept) >= min(len(sheet.fields) + 1, len(said)):
+            break
     return " ".join([*first, *kept, *last])
 
 
@@ -122,26 +136,69 @@ def short_name(name: str) -> str:
     return (cut[:blank] if blank >= SHORTEST_NAME else cut[:-1]).rstrip() + ".."
 
 
-def _ordered(sheet: RunSheet, voice: Voice) -> list[str]:
-    """When to work in all fields, when work stops, then rates, then fills."""
+def _ordered(sheet: RunSheet, voice: Voice, most: int) -> list[str]:
+    """What to do in all fields, when work stops, where to probe, then rates, then fills."""
     spoken = [(field, field_voice(field.outlook, voice)) for field in sheet.fields]
-    windows = [_windows(field, own) for field, own in spoken]
+    windows = [text for field, own in spoken for text in _windows(field, own, most)]
+    windows = [*_unknown(sheet.fields, voice), *windows]
     stops = [text for field, own in spoken for text in _stops(field, own)]
+    maybe = [text for field, own in spoken if field.windows for text in _maybe(field, own, most)]
     rates = [text for field, own in spoken for text in _rates(field, own)]
     fills = [text for field, own in spoken for text in _fills(field, own)]
-    return [*windows, *unique(stops), *rates, *fills]
+    return [*windows, *unique(stops), *maybe, *rates, *fills]
 
 
-def _windows(field: FieldSheet, voice: Voice) -> str:
-    """``"bench: rig 8 pm to 1:30 am, dew 1:30 am to 2:45 am."``."""
+MESSAGE_WORDS = {
+    Call.NATURAL_DEW: "message_dew",
+    Call.READY: "message_ready",
+    Call.ADD_MOISTURE: "message_rig",
+}
+
+
+def _unknown(fields: Sequence[FieldSheet], voice: Voice) -> list[str]:
+    """What nobody can call tonight, fields with the same hours together."""
+    found: dict[str, list[str]] = {}
+    for field in fields:
+        own = field_voice(field.outlook, voice)
+        spans = [own.span(run.start, run.end) for run in unknown_runs(field.outlook)]
+        if spans:
+            found.setdefault(", ".join(first_few(spans)), []).append(short_name(field.name))
+    return [
+        voice.say("message_unknown", field=", ".join(names), spans=spans)
+        for spans, names in found.items()
+    ]
+
+
+def _windows(field: FieldSheet, voice: Voice, most: int) -> list[str]:
+    """``"bench: rig 8 pm to 1:30 am, dew 1:30 am to 2:45 am."``; else where to probe, or nothing.
+
+    Nothing is said of a field of which hours are unknown: that was said before.
+    """
     name = short_name(field.name)
     if not field.windows:
-        return voice.say("message_none", field=name)
+        said = _maybe(field, voice, most)
+        silent = said or unknown_runs(field.outlook)
+        return said if silent else [voice.say("message_none", field=name)]
     spans = []
     for span in work_spans(field):
-        word = voice.say("message_dew" if span.call == Call.NATURAL_DEW else "message_rig")
+        word = voice.say(MESSAGE_WORDS[span.call])
         spans.append(f"{word} {voice.span(span.start, span.end)}")
-    return voice.say("message_windows", field=name, windows=", ".join(first_few(spans)))
+    return [voice.say("message_windows", field=name, windows=", ".join(first_few(spans, most)))]
+
+
+def _maybe(field: FieldSheet, voice: Voice, most: int) -> list[str]:
+    """Tonight's time to probe first, whatever the way; the stems where it hangs on them."""
+    spans: list[tuple[np.datetime64, np.datetime64]] = []
+    for window in field.outlook.headline.maybe:
+        if spans and spans[-1][1] == window.start:
+            spans[-1] = (spans[-1][0], window.end)
+        else:
+            spans.append((window.start, window.end))
+    if not spans:
+        return []
+    key = "message_stems" if asks_for_stems(field.outlook) else "message_maybe"
+    shown = ", ".join(first_few([voice.span(*span) for span in spans], most))
+    return [voice.say(key, field=short_name(field.name), windows=shown)]
 
 
 def first_few(parts: Sequence[str], most: int = MOST_SPANS) -> list[str]:

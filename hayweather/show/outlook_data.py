@@ -1,4 +1,4 @@
-"""The outlook as data: JSON ``hayweather/outlook/1``, CSV of its hours, frames for pandas."""
+"""The outlook as data: JSON ``hayweather/outlook/2``, CSV of its hours, frames for pandas."""
 
 from __future__ import annotations
 
@@ -6,12 +6,20 @@ import math
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
-from hayweather.baling.calls import Call
+from hayweather.baling.advice import Advice
+from hayweather.baling.calls import BALED, Call
+from hayweather.baling.cause import Cause
 from hayweather.baling.hours import HourCall
 from hayweather.baling.windows import RAKE_LEAF_WB
 from hayweather.farm.records import UnitSystem
 from hayweather.nights import FieldNight, Night
-from hayweather.show.outlook_words import farm_voice, field_sentences, field_voice
+from hayweather.show.outlook_words import (
+    farm_voice,
+    field_sentences,
+    field_voice,
+    unknown_runs,
+    unknown_sentences,
+)
 from hayweather.show.table import Column, Document, Json, Screen, Table, paired
 from hayweather.show.voice import Voice, phrases, safety_texts, short_safety_texts
 from hayweather.show.weather_facts import WEATHER, weather_lines, weather_summary
@@ -21,15 +29,18 @@ from hayweather.words import Remark
 if TYPE_CHECKING:
     import pandas as pd
 
-SLEEP = "sleep"
+SLEEP, UNKNOWN = "sleep", "unknown"
 CALL_WORDS = tuple(call.word for call in Call)
+LAYER_NAMES = ("top", "middle", "bottom")
 
 Said = tuple[FieldNight, Night]
 """A field and the outlook it belongs to."""
 
 
 def _chance(hour: HourCall) -> float:
-    """Chance of the call shown [%]; NaN without forecast runs."""
+    """Chance of the call shown [%]; NaN without forecast runs, and where none is known."""
+    if hour.call == Call.NO_DATA:
+        return math.nan
     return math.nan if hour.chance is None else 100 * hour.chance[hour.call]
 
 
@@ -37,12 +48,39 @@ AGREE = Column(
     "agree", "Forecast runs that share the call shown", _chance, "percent",
     screen=Screen("column_agree", 7, "", extra=-1),
 )  # fmt: skip
-HOURS = Table(
-    (
+LAYER = Table(
+    tuple(
+        Column(f"{part}_moisture_wb", f"Moisture of {what}, wet basis", f"{part}_wb", "percent")
+        for part, what in (
+            ("leaf", "the leaves"),
+            ("stem", "the stems"),
+            ("whole", "all of it with its free water"),
+        )
+    ),
+    "A layer of the windrow, means over the hour.",
+)
+LAYERS = Table(
+    tuple(
+        Column(name, f"The {name} {share} % of the dry matter", kind="row", of=LAYER)
+        for name, share in zip(LAYER_NAMES, (15, 35, 50), strict=True)
+    ),
+    "The windrow by layer.",
+)
+BY_LAYER = Column("layers", "The windrow by layer", "hay", kind="row", of=LAYERS)
+FLAT_LAYERS = tuple(
+    Column(f"{name}_{part}_moisture_wb", f"Moisture of the {name} layer, {part}, wet basis",
+           f"hay.{name}.{part}_wb", "percent", csv=f"{name}_{part}_moisture_percent_wb", decimals=2)
+    for name in LAYER_NAMES
+    for part in ("leaf", "stem", "whole")
+)  # fmt: skip
+HOUR_COLUMNS = (
         Column("start", "Start of the hour", kind="time", index=True),
         Column("call", "What the hay is", "call.word", kind="text", choices=CALL_WORDS),
+        Column("advice", "What to do", "advice.word", kind="text",
+               choices=tuple(advice.word for advice in Advice)),
+        Column("cause", "What brought the water that the hay holds", "cause.word", kind="text",
+               choices=tuple(cause.word for cause in Cause)),
         Column("stop", "Work stops in this hour", kind="truth"),
-        Column("humid_air", "Ready without having taken up water since sunset", kind="truth"),
         Column("windrow_moisture_wb", "Moisture of the windrow with its free water, wet basis",
                "hay.windrow_wb", "percent", csv="windrow_moisture_percent_wb", decimals=2,
                screen=Screen("column_windrow")),
@@ -50,6 +88,10 @@ HOURS = Table(
                csv="leaf_moisture_percent_wb", decimals=2, screen=Screen("column_leaf")),
         Column("stem_moisture_wb", "Moisture of the stems, wet basis", "hay.stem_wb", "percent",
                csv="stem_moisture_percent_wb", decimals=2, screen=Screen("column_stem", 1)),
+        Column("soft_share", "Share of the leaf at or above the leaf minimum", unit="1",
+               decimals=3),
+        Column("wet_share", "Share of the hay above the bale's ceiling, free water counted",
+               unit="1", decimals=3),
         Column("free_water_mm", "Free water on the hay", "hay.free_water_mm", "film",
                us="free_water_in", twin=False, decimals=4,
                screen=Screen("column_free_water", 3, dull="0", zero="0")),
@@ -79,25 +121,35 @@ HOURS = Table(
         Column("chance", "Chance of each call among the forecast runs", kind="chances", null=True),
         Column("reasons", "Why the call is what it is", kind="remarks"),
         Column("cautions", "What to mind in this hour", kind="remarks"),
-    ),
-    "One hour of a field; numbers of the hay are means over it.",
 )  # fmt: skip
+HOURS = Table(
+    (*HOUR_COLUMNS, BY_LAYER), "One hour of a field; numbers of the hay are means over it."
+)
+HOUR_ROWS = Table((*HOUR_COLUMNS, *FLAT_LAYERS), "One hour of a field, its layers side by side.")
+SOFT = Column("soft", "Share of soft leaf", lambda hour: 100 * hour.soft_share, "percent",
+              screen=Screen("column_soft", 4, "", extra=-1))  # fmt: skip
+WET = Column("wet", "Share of hay that is too wet", lambda hour: 100 * hour.wet_share, "percent",
+             screen=Screen("column_wet", 4, "", extra=-1))  # fmt: skip
 ON_SCREEN = (
     "windrow_moisture_wb", "leaf_moisture_wb", "stem_moisture_wb", "free_water_mm",
     "water_l_per_t", "moisture_after_wb", "air_temperature_c", "dew_point_c",
     "skin_temperature_c", "relative_humidity", "wind_2m_m_s", "rain_mm",
 )  # fmt: skip
 """Numbers of an hour in a table of text, in their order."""
-HOUR_NUMBERS = (AGREE, *(HOURS[name] for name in ON_SCREEN))
+HOUR_NUMBERS = (AGREE, SOFT, WET, *(HOURS[name] for name in ON_SCREEN))
 
 WINDOWS = Table(
     (
-        Column("call", "On natural dew, or with added moisture", "call.word", kind="text",
-               choices=CALL_WORDS),
+        Column("call", "On natural dew, ready as it lies, or with added moisture", "call.word",
+               kind="text", choices=tuple(call.word for call in BALED)),
         Column("start", "Start", kind="time", index=True),
         Column("end", "End", kind="time"),
         Column("hours", "Length", unit="h"),
-        Column("chance", "Share of the forecast runs in which the hay is ready there", unit="1"),
+        Column("chance", "Share of the forecast runs in which the hay is ready at some time in it",
+               unit="1"),
+        Column("good_throughout", "Share of the forecast runs in which it is ready all through",
+               unit="1"),
+        Column("half_good", "Share in which it is ready in at least half of it", unit="1"),
         Column("start_range", "Earliest and latest start, eight runs in ten between", kind="times",
                null=True),
         Column("end_range", "Earliest and latest end, eight runs in ten between", kind="times",
@@ -107,6 +159,16 @@ WINDOWS = Table(
     ),
     "A stretch of time in which the hay can be baled in one way.",
 )  # fmt: skip
+
+
+UNKNOWN_HOURS = Table(
+    (
+        Column("start", "Start", kind="time", index=True),
+        Column("end", "End", kind="time"),
+        Column("reasons", "Why", kind="remarks"),
+    ),
+    "A stretch of time in which nobody knows the hay: go and look.",
+)
 
 
 def _rake_reason(_: object, voice: Voice) -> str:
@@ -119,6 +181,13 @@ RAKE = Table(
         Column("start", "Start", kind="time", index=True),
         Column("end", "End", kind="time"),
         Column("reason", "Why then", kind="text", said=_rake_reason),
+        Column("raked_at", "Middle of it, of which the moistures speak", kind="time"),
+        Column("top_moisture_wb", "The top 15 % of the dry matter just after raking, wet basis",
+               "top_wb", "percent", decimals=2),
+        Column("middle_moisture_wb", "The next 35 % then, wet basis", "middle_wb", "percent",
+               decimals=2),
+        Column("bottom_moisture_wb", "The lower half then, wet basis", "bottom_wb", "percent",
+               decimals=2),
     ),
     "A stretch of time in which to rake.",
 )  # fmt: skip
@@ -137,6 +206,9 @@ READINGS = Table(
                kind="text"),
         Column("moisture_wb", "What the meter showed, wet basis",
                lambda pair: pair[0].moisture_wb, "percent"),
+        Column("values_wb", "Readings of several places taken together, each as it counted; "
+               "null for one", lambda pair: pair[0].values_wb or None, unit="%", kind="numbers",
+               null=True),
         Column("error_wb", "Standard error of the meter", lambda pair: pair[0].error_wb, unit="%"),
         Column("bias_wb", "What the meter shows too much", lambda pair: pair[0].bias_wb, unit="%"),
         Column("fits", "Whether a forecast run fits it; null where none is known then", _fits,
@@ -175,7 +247,9 @@ BAND = Table(
 
 def _look_at(said: Said, voice: Voice) -> str:
     look_at = said[0].headline.look_at
-    return SLEEP if look_at is None else voice.iso(look_at)
+    if look_at is not None:
+        return voice.iso(look_at)
+    return UNKNOWN if unknown_runs(said[0]) else SLEEP
 
 
 def headline(sentences: Sequence[str], outlook: Night, voice: Voice) -> str:
@@ -199,8 +273,13 @@ FIELD = Table(
         Column("hours", "Hours from now on", lambda said: said[0].hours, kind="rows", of=HOURS),
         Column("windows", "When it can be baled", lambda said: said[0].windows, kind="rows",
                of=WINDOWS),
+        Column("maybe", "When it may be baled: probe first", lambda said: said[0].maybe,
+               kind="rows", of=WINDOWS),
+        Column("unknown", "Hours of tonight that nobody can call",
+               lambda said: unknown_runs(said[0]), kind="rows", of=UNKNOWN_HOURS),
         Column("rake", "When to rake", lambda said: said[0].rake, kind="rows", of=RAKE),
-        Column("look_at", 'When to go and look, or "sleep"', kind="text", said=_look_at),
+        Column("look_at", 'When to go and look, or "sleep", or "unknown"', kind="text",
+               said=_look_at),
         Column("readings", "Moisture readings of this night",
                lambda said: [(item, said[0].shown.weights) for item in said[0].readings],
                kind="rows", of=READINGS),
@@ -242,7 +321,7 @@ CAUTIONS = Column(
     said=lambda made, voice: [*phrases(made.cautions, voice), *safety_texts(voice)],
 )  # fmt: skip
 OUTLOOK = Document(
-    "hayweather/outlook/1",
+    "hayweather/outlook/2",
     Table(
         (
             *answer_columns(""),
@@ -273,13 +352,21 @@ def outlook_csv(outlook: Night, units: UnitSystem, *, raw: bool = False) -> str:
     """
     voice = farm_voice(outlook, units)
     rows = ((hour, field) for field in outlook.fields for hour in field.hours)
-    notes = [*head_notes(outlook, outlook.cautions, voice), *short_safety_texts(voice)]
+    notes = [
+        *head_notes(outlook, outlook.cautions, voice),
+        *(
+            f"{field.name}: {text}"
+            for field in outlook.fields
+            for text in unknown_sentences(field, field_voice(field, voice))
+        ),
+        *short_safety_texts(voice),
+    ]
     return FIELD_HOURS.csv(rows, voice, notes, raw=raw)
 
 
 FIELD_HOURS = paired(
     Column("field", "Name of the field", "setting.field.name", kind="text"),
-    HOURS,
+    HOUR_ROWS,
     "One hour of a field.",
     own_voice=lambda pair, voice: field_voice(pair[1], voice),
 )
@@ -301,7 +388,7 @@ def voice_of(field: FieldNight, units: UnitSystem) -> Voice:
 
 def hours_frame(field: FieldNight, units: UnitSystem = "metric") -> pd.DataFrame:
     """The hours of a field as a DataFrame indexed by their local start; see `Table.frame`."""
-    return HOURS.frame(field.hours, voice_of(field, units))
+    return HOUR_ROWS.frame(field.hours, voice_of(field, units))
 
 
 def windows_frame(field: FieldNight, units: UnitSystem = "metric") -> pd.DataFrame:

@@ -32,15 +32,19 @@ from hayweather.show.outlook_words import (
     field_voice,
     marks_of,
     notes_of,
+    unknown_runs,
+    unknown_text,
 )
 from hayweather.show.voice import Voice, capital, phrase, phrases, shown_safety
 from hayweather.show.weather_facts import weather_lines, weather_summary
 
 EDGES = {
     Call.NATURAL_DEW: "##",
+    Call.READY: "==",
     Call.ADD_MOISTURE: "++",
     Call.TOO_DRY: "..",
     Call.TOO_WET: "~~",
+    Call.DAMP_BELOW: "__",
     Call.NOT_CURED: "//",
     Call.NO_DATA: "??",
 }
@@ -54,6 +58,7 @@ def hours_table(field: FieldNight, voice: Voice, width: int) -> list[str]:
     return [
         *wrapped(table_title(field, voice), width),
         *_grid(field.hours, notes, voice, width),
+        *_ends(field, voice, width),
         *_legend(field.hours, voice, width),
         *_basis(field.hours, voice, width),
         *_notes(notes, voice, width),
@@ -80,6 +85,7 @@ def columns_of(hours: Sequence[HourCall], marks: Sequence[str], voice: Voice) ->
     found = [
         TextColumn((voice.say("column_time"),), times),
         TextColumn((voice.say("column_call"),), call_words(hours, voice), is_text=True),
+        TextColumn((voice.say("column_advice"),), advice_words(hours, voice), is_text=True),
     ]
     for column in HOUR_NUMBERS:
         shown = column.text_column(hours, voice)
@@ -91,13 +97,13 @@ def columns_of(hours: Sequence[HourCall], marks: Sequence[str], voice: Voice) ->
 
 
 def call_words(hours: Sequence[HourCall], voice: Voice) -> tuple[str, ...]:
-    """The word of each hour's call, "humid air" beside it where it applies."""
-    return tuple(
-        f"{voice.call(hour.call)}, {voice.say('call_humid_air')}"
-        if hour.humid_air
-        else voice.call(hour.call)
-        for hour in hours
-    )
+    """The word of each hour's call."""
+    return tuple(voice.call(hour.call) for hour in hours)
+
+
+def advice_words(hours: Sequence[HourCall], voice: Voice) -> tuple[str, ...]:
+    """The word of each hour's advice."""
+    return tuple(voice.advice(hour.advice) for hour in hours)
 
 
 def _grid(hours: Sequence[HourCall], notes: Sequence[Note], voice: Voice, width: int) -> list[str]:
@@ -111,6 +117,17 @@ def _grid(hours: Sequence[HourCall], notes: Sequence[Note], voice: Voice, width:
         for hour, line in zip(hours, cell_lines(columns, gap), strict=True)
     ]
     return [line.rstrip() for line in (*heads, *under_days(rows, voice, len(heads[0])))]
+
+
+def _ends(field: FieldNight, voice: Voice, width: int) -> list[str]:
+    """That the night goes on where the weather does not."""
+    end = field.shown.weather.end[0]
+    return [
+        line
+        for run in unknown_runs(field)
+        if run.start >= end
+        for line in wrapped(unknown_text(run, voice), width, f"{EDGES[run.call]} ", "   ")
+    ]
 
 
 def _legend(hours: Sequence[HourCall], voice: Voice, width: int) -> list[str]:

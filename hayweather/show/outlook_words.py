@@ -11,15 +11,17 @@ from string import ascii_lowercase, ascii_uppercase
 
 import numpy as np
 
-from hayweather.baling.calls import READY, Call
+from hayweather.baling.advice import Advice
+from hayweather.baling.calls import AS_IT_LIES, BALED, Call
 from hayweather.baling.headline import Check, Work
 from hayweather.baling.hours import HourCall
-from hayweather.baling.windows import RAKE_LEAF_WB, Window
+from hayweather.baling.windows import RAKE_LEAF_WB, RakeWindow, Window
 from hayweather.catalog import crop_of
 from hayweather.farm.records import UnitSystem
 from hayweather.nights import FieldNight, Night
-from hayweather.show.voice import Voice, capital, merge, phrase
+from hayweather.show.voice import Voice, capital, merge, night_of_local, phrase
 from hayweather.weather.record import HOUR
+from hayweather.windrow.readings import Reading
 from hayweather.windrow.sky import sun_elevation
 from hayweather.words import Remark
 
@@ -136,29 +138,63 @@ def _spans(starts: Sequence[np.datetime64]) -> tuple[tuple[np.datetime64, np.dat
     return tuple(spans)
 
 
-def tonight_lines(field: FieldNight, voice: Voice) -> list[tuple[Call, str]]:
-    """``"natural dew: 1:15 am to 4:30 am"`` for each ready call with windows this night."""
-    return window_lines((*field.headline.dew, *field.headline.rig), voice)
+@dataclass(frozen=True)
+class AnswerLine:
+    """``"natural dew: 1:15 am to 4:30 am"``: a call, what to do, its stretches of time."""
+
+    call: Call
+    advice: Advice
+    text: str
 
 
-def window_lines(windows: Sequence[Window], voice: Voice) -> list[tuple[Call, str]]:
-    """Windows in a line for each ready call that has some."""
+def tonight_lines(field: FieldNight, voice: Voice, *, details: bool = True) -> list[AnswerLine]:
+    """The night in a line a call: windows, then maybe windows, then what is unknown."""
+    head = field.headline
+    windows = (*head.dew, *head.ready, *head.rig)
+    return answer_lines(field, windows, head.maybe, voice, details=details)
+
+
+def answer_lines(
+    field: FieldNight,
+    windows: Sequence[Window],
+    maybe: Sequence[Window],
+    voice: Voice,
+    *,
+    details: bool = True,
+) -> list[AnswerLine]:
+    """A line for each ready call with windows of go, then with maybe windows, then the unknown.
+
+    Empty where nothing can be baled and all of tonight is known. With `details`
+    windows of go have their water and chances beside them.
+    """
     lines = []
-    for call in READY:
-        texts = [_window(item, voice) for item in windows if item.call == call]
-        if texts:
-            word = voice.call(call)
-            lines.append((call, voice.say("chart_windows", call=word, windows="; ".join(texts))))
-    return lines
+    for advice, key, found in (
+        (Advice.GO, "chart_windows", windows),
+        (Advice.PROBE_FIRST, "chart_maybe", maybe),
+    ):
+        for call in BALED:
+            shown = [item for item in found if item.call == call]
+            more = details and advice == Advice.GO
+            texts = [_window(item, voice, details=more) for item in shown]
+            if texts:
+                text = voice.say(key, call=voice.call(call), windows="; ".join(texts))
+                lines.append(AnswerLine(call, advice, text))
+    unknown = [
+        AnswerLine(run.call, Advice.UNKNOWN, unknown_text(run, voice))
+        for run in unknown_runs(field)
+    ]
+    return [*lines, *unknown]
 
 
-def _window(window: Window, voice: Voice) -> str:
-    """One window with the water to add and its chance."""
-    span = voice.span(window.start, window.end)
-    details = [*water_words(window, voice), *chance_words(window, voice)]
-    if not details:
+def _window(window: Window, voice: Voice, *, details: bool) -> str:
+    """One window, on request with the water to add and its chances."""
+    span, chances = voice.span(window.start, window.end), _tenths(window)
+    told = [*water_words(window, voice)] if details else []
+    if details and chances:
+        told.append(voice.say("window_chances_short", **chances))
+    if not told:
         return span
-    return voice.say("chart_window_details", span=span, details=", ".join(details))
+    return voice.say("chart_window_details", span=span, details=", ".join(told))
 
 
 def water_words(window: Window, voice: Voice) -> list[str]:
@@ -169,33 +205,150 @@ def water_words(window: Window, voice: Voice) -> list[str]:
 
 
 def chance_words(window: Window, voice: Voice) -> list[str]:
-    """Its chance: ``["chance about 70 %"]``; nothing without forecast runs."""
-    if window.chance is None:
-        return []
-    return [voice.say("chart_window_chance", chance=voice.chance(window.chance))]
+    """Its chances, of all of it and of half; nothing without forecast runs."""
+    chances = _tenths(window)
+    return [voice.say("window_chances", **chances)] if chances else []
+
+
+def _tenths(window: Window) -> dict[str, str]:
+    """Chances of all of a window and of half of it, as times in ten; empty without runs."""
+    whole, half = window.good_throughout, window.half_good
+    if whole is None or half is None:
+        return {}
+    return {"whole": f"{10 * whole:.0f}", "half": f"{10 * half:.0f}"}
 
 
 AFTER = {
     Call.TOO_WET: "after_too_wet",
+    Call.DAMP_BELOW: "after_damp_below",
     Call.ADD_MOISTURE: "after_dry",
     Call.TOO_DRY: "after_dry",
     Call.NO_DATA: "after_no_data",
     Call.NOT_CURED: "after_not_cured",
 }
-DRY = (Call.TOO_DRY, Call.ADD_MOISTURE)
 MUCH = 1.3  # a rate that changes by this factor is said to fall or rise
 STEADY = 0.05  # a rate that changes by less than this share is said as one
 
 
 def dew_sentences(field: FieldNight, voice: Voice) -> list[str]:
-    """When to bale on natural dew, and what that gets done; nothing where there is none."""
-    dew = field.headline.dew
-    if not dew:
+    """When to bale as the hay lies, and what that gets done; nothing where there is no window."""
+    head = field.headline
+    if not head.as_it_lies:
         return []
-    sentences = [_dew(field, dew, voice), *_sureness(field, voice)]
-    if any(h.humid_air for h in field.hours if h.start < field.headline.turn):
-        sentences.append(voice.say("outlook_humid"))
-    return [*sentences, *_work(field, field.headline.dew_work, voice)]
+    dew, ready = [], []
+    if head.dew:
+        dew = [_dew(field, head.dew, voice)]
+    if head.ready:
+        spans = voice.listed([_span(field, window, voice) for window in head.ready])
+        hours = _length(sum(window.hours for window in head.ready), voice)
+        ready = [voice.say("outlook_ready", spans=spans, hours=hours)]
+    return [
+        *dew,
+        *ready,
+        *_start(field, voice),
+        *chance_sentence(field, voice),
+        *_throughout(head.as_it_lies, voice),
+        *(_work(field, head.dew_work, voice) if head.dew else []),
+        *(_work(field, head.ready_work, voice) if head.ready else []),
+    ]
+
+
+def _length(hours: float, voice: Voice) -> str:
+    """``"1.5 h"``, ``"15 min"``."""
+    return voice.hours(hours) if hours >= 1 else voice.duration(hours)
+
+
+def _throughout(windows: Sequence[Window], voice: Voice) -> list[str]:
+    """How sure each window is as a whole."""
+    told = [(window, _tenths(window)) for window in windows]
+    told = [(window, chances) for window, chances in told if chances]
+    if len(told) == 1:
+        return [voice.say("outlook_good", **told[0][1])]
+    texts = [
+        voice.say(
+            "outlook_good_more" if number else "outlook_good_first",
+            start=voice.when(window.start),
+            **chances,
+        )
+        for number, (window, chances) in enumerate(told)
+    ]
+    return ["; ".join(texts) + "."] if texts else []
+
+
+MAYBE_WAYS = {
+    Call.NATURAL_DEW: "maybe_dew",
+    Call.READY: "maybe_ready",
+    Call.ADD_MOISTURE: "maybe_rig",
+}
+
+
+def maybe_sentences(field: FieldNight, voice: Voice) -> list[str]:
+    """Windows of tonight in which to probe first, by way."""
+    ways = []
+    for call, key in MAYBE_WAYS.items():
+        windows = [item for item in field.headline.maybe if item.call == call]
+        if windows:
+            spans = voice.listed([_span(field, item, voice) for item in windows])
+            ways.append(voice.say(key, spans=spans))
+    return [voice.say("outlook_maybe", ways="; ".join(ways))] if ways else []
+
+
+def asks_for_stems(field: FieldNight) -> bool:
+    """Whether no hour is called go because nobody has said that the hay is cured."""
+    return any(remark.key == "advice_probe_stems" for remark in field.shown.limits_said)
+
+
+def stems_sentence(field: FieldNight, voice: Voice) -> list[str]:
+    """That the stems are to be probed, where nobody has said that the hay is cured."""
+    return [voice.say("outlook_probe_stems")] if asks_for_stems(field) else []
+
+
+def unknown_runs(field: FieldNight) -> list[Run]:
+    """The hours of tonight that nobody can call, those after the weather's end among them."""
+    runs = [run for run in call_runs(night_hours(field)) if run.call == Call.NO_DATA]
+    end, turn = field.shown.weather.end[0], field.headline.turn
+    if end < turn:
+        ends = Remark("reason_weather_ends", {"time": end})
+        runs.append(Run(Call.NO_DATA, end, turn, (ends,)))
+    return runs
+
+
+def unknown_text(run: Run, voice: Voice) -> str:
+    """Which hours nobody can call, why, and what to do, without a full stop."""
+    missing = [item for item in run.reasons if item.key.startswith("reason_missing")]
+    said = [phrase(item, voice) for item in missing or run.reasons]
+    reason = voice.listed(said) if missing else "; ".join(said)
+    return voice.say("unknown_hours", span=voice.span(run.start, run.end), reason=reason)
+
+
+def unknown_sentences(field: FieldNight, voice: Voice) -> list[str]:
+    """What is unknown of tonight, and what to do; nothing where all hours are called."""
+    texts = [capital(unknown_text(run, voice)) + "." for run in unknown_runs(field)]
+    return [*texts, voice.say("unknown_do")] if texts else []
+
+
+def reading_words(reading: Reading, voice: Voice) -> str:
+    """``"14 %"``, or ``"14 % (3 readings, 12 to 16 %)"`` of several places taken together."""
+    value = voice.amount(reading.true_wb, "percent")
+    if not reading.values_wb:
+        return value
+    low, high = min(reading.values_wb), max(reading.values_wb)
+    places = f"{voice.say('range', low=f'{low:.3g}', high=f'{high:.3g}')} %"
+    return voice.say("reading_places", value=value, count=len(reading.values_wb), places=places)
+
+
+def reading_sentences(field: FieldNight, voice: Voice) -> list[str]:
+    """What was read this night, and where."""
+    told = [
+        voice.say(
+            "outlook_reading",
+            part=voice.say(f"log_kind_{reading.kind}"),
+            value=reading_words(reading, voice),
+            time=voice.when(reading.time),
+        )
+        for reading in field.readings
+    ]
+    return [voice.say("outlook_readings", readings="; ".join(told))] if told else []
 
 
 def chance_sentence(field: FieldNight, voice: Voice) -> list[str]:
@@ -203,27 +356,31 @@ def chance_sentence(field: FieldNight, voice: Voice) -> list[str]:
     share = field.headline.dew_chance
     if share is None:
         return []
-    hours = voice.hours(field.setting.baler.useful_hours)
-    return [voice.say("outlook_chance", hours=hours, chance=voice.chance(share))]
+    useful, named = field.setting.baler.useful_hours, field.headline.as_it_lies
+    if named and sum(window.hours for window in named) < useful:
+        return []
+    hours = voice.hours(useful)
+    key = "outlook_chance_inside" if field.headline.as_it_lies else "outlook_chance"
+    return [voice.say(key, hours=hours, chance=voice.chance(share))]
 
 
-def _sureness(field: FieldNight, voice: Voice) -> list[str]:
-    """The chance of a useful night, and how far the first start may move."""
-    sentences = chance_sentence(field, voice)
-    first = field.headline.dew[0]
-    if first.start > field.span.first and first.start_range is not None:
-        start, end = (voice.when(time) for time in first.start_range)
-        sentences.append(voice.say("outlook_dew_start", start=start, end=end))
-    return sentences
+def _start(field: FieldNight, voice: Voice) -> list[str]:
+    """How far the first start may move; nothing where it may not."""
+    first = field.headline.as_it_lies[0]
+    if first.start <= field.span.first or first.start_range is None:
+        return []
+    start, end = (voice.when(time) for time in first.start_range)
+    key = "outlook_dew_start" if first.call == Call.NATURAL_DEW else "outlook_ready_start"
+    return [voice.say(key, start=start, end=end)] if start != end else []
 
 
 def _dew(field: FieldNight, dew: Sequence[Window], voice: Voice) -> str:
     """The windows on dew in one sentence."""
     spans = [_span(field, window, voice) for window in dew]
-    hours = [voice.hours(window.hours) for window in dew]
+    hours = [_length(window.hours, voice) for window in dew]
     after = _after(field, dew[0], voice)
     if len(dew) > 2 or (len(dew) == 2 and after is None):
-        total = voice.hours(sum(window.hours for window in dew))
+        total = _length(sum(window.hours for window in dew), voice)
         return voice.say("outlook_dew_many", spans=voice.listed(spans), hours=total)
     if len(dew) == 1:
         key = "outlook_dew_one_plain" if after is None else "outlook_dew_one"
@@ -259,9 +416,9 @@ def _after(field: FieldNight, window: Window, voice: Voice) -> str | None:
     if hour.stop:
         return voice.say("after_stop")
     row = int((window.end - field.shown.weather.start[0]) / np.timedelta64(900, "s"))
-    call, middle = Call(int(field.shown.quarters.call[row, 0])), int(field.shown.middle[row])
-    if call == Call.TOO_DRY and middle not in DRY:
-        return voice.say("after_wait")
+    call = Call(int(field.shown.quarters.call[row, 0]))
+    if field.shown.advice[row] == Advice.PROBE_FIRST:
+        return voice.say("after_probe")
     return None if call not in AFTER else voice.say(AFTER[call])
 
 
@@ -299,6 +456,10 @@ def rig_sentences(field: FieldNight, voice: Voice) -> list[str]:
     if rig:
         windows = [_rig_window(field, window, voice) for window in rig]
         return [voice.say("outlook_rig", windows="; ".join(windows))]
+    if any(window.call == Call.ADD_MOISTURE for window in field.headline.maybe):
+        return []
+    if unknown_runs(field):
+        return []
     reason = _why_no_rig(field, voice)
     return [] if reason is None else [voice.say("outlook_rig_none", reason=reason)]
 
@@ -306,7 +467,7 @@ def rig_sentences(field: FieldNight, voice: Voice) -> list[str]:
 def later_sentence(field: FieldNight, voice: Voice) -> list[str]:
     """Windows on dew of the night after, for planning."""
     turn = field.headline.turn
-    later = [w for w in field.windows if w.call == Call.NATURAL_DEW and w.start >= turn]
+    later = [w for w in field.windows if w.call in AS_IT_LIES and w.start >= turn]
     if not later:
         return []
     evening = field.headline.evening + timedelta(days=1)
@@ -364,21 +525,21 @@ def check_sentence(field: FieldNight, voice: Voice) -> list[str]:
     check = field.headline.check
     if check is None:
         return []
-    first = field.headline.dew[0].start if field.headline.dew else None
+    lying = field.headline.as_it_lies
+    lying = lying or tuple(item for item in field.headline.maybe if item.call in AS_IT_LIES)
+    first = lying[0].start if lying else None
     low, high = shown_range(check)
     expected = f"{low} %" if low == high else f"{voice.say('range', low=low, high=high)} %"
+    values = {"time": voice.when(check.time), "expected": expected}
+    if first is None and unknown_runs(field):
+        return [voice.say("outlook_check_alone", **values)]
     if first is None and check.dew_if_drier is None and check.dew_if_damper is None:
-        time = voice.when(check.time)
-        return [voice.say("outlook_check_never", time=time, expected=expected)]
-    return [
-        voice.say(
-            "outlook_check",
-            time=voice.when(check.time),
-            expected=expected,
-            drier=_drier(check, f"{low} %", first, voice),
-            damper=_damper(check, f"{high} %", first, voice),
-        )
-    ]
+        return [voice.say("outlook_check_never", **values)]
+    drier, damper = (
+        _drier(check, f"{low} %", first, voice),
+        _damper(check, f"{high} %", first, voice),
+    )
+    return [voice.say("outlook_check", **values, drier=drier, damper=damper)]
 
 
 def shown_range(check: Check) -> tuple[int, int]:
@@ -410,8 +571,10 @@ def _damper(check: Check, high: str, first: np.datetime64 | None, voice: Voice) 
 
 
 def look_sentence(field: FieldNight, voice: Voice) -> list[str]:
-    """When to go out and look, or that one may sleep."""
+    """When to go out and look, or that one may sleep; what is unknown says what to do itself."""
     look_at = field.headline.look_at
+    if look_at is None and unknown_runs(field):
+        return []
     if look_at is None:
         return [voice.say("outlook_rig_only" if field.headline.rig else "outlook_sleep")]
     if look_at <= field.span.first:
@@ -450,16 +613,27 @@ def field_sentences(field: FieldNight, voice: Voice) -> list[str]:
     """What the night brings to a field, most important first."""
     return [
         *_stops(field, voice),
+        *stems_sentence(field, voice),
+        *unknown_sentences(field, voice),
         *(dew_sentences(field, voice) or _no_dew(field, voice)),
         *rig_sentences(field, voice),
+        *maybe_sentences(field, voice),
         *_rake(field, voice),
         *_cautions(field, voice),
+        *reading_sentences(field, voice),
         *check_sentence(field, voice),
         *look_sentence(field, voice),
         *_doubt(field, voice),
         *later_sentence(field, voice),
-        *(voice.say("outlook_note", note=phrase(remark, voice)) for remark in field.remarks),
+        *_notes(field, voice),
     ]
+
+
+def _notes(field: FieldNight, voice: Voice) -> list[str]:
+    """How the run began, what differs; not again that the cure is a calculation."""
+    said = {"start_from_cutting"} if asks_for_stems(field) else set()
+    told = [remark for remark in field.remarks if remark.key not in said]
+    return [voice.say("outlook_note", note=phrase(remark, voice)) for remark in told]
 
 
 def night_hours(field: FieldNight) -> list[HourCall]:
@@ -500,43 +674,46 @@ def _no_dew(field: FieldNight, voice: Voice) -> list[str]:
     """Why there is no window on dew tonight, and when the next may be."""
     hours = night_hours(field)
     counts = Counter(hour.call for hour in hours)
-    stopped = sum(hour.stop and hour.call == Call.NATURAL_DEW for hour in hours)
-    sentences = [_why_none(field, hours, counts, stopped, voice)]
+    uncured = counts[Call.NOT_CURED] > len(hours) / 2
+    if uncured:
+        sentences = [voice.say("outlook_none_uncured")]
+    elif unknown_runs(field):  # nobody knows whether there is none
+        sentences = []
+    else:
+        sentences = [*_why_none(field, hours, counts, voice), *chance_sentence(field, voice)]
     if counts[Call.NO_DATA] == len(hours):
         return sentences
-    if counts[Call.NOT_CURED] < len(hours):
-        sentences += chance_sentence(field, voice)
+    return [*sentences, *_next(field, voice)]
+
+
+def _next(field: FieldNight, voice: Voice) -> list[str]:
+    """The next night with a window on dew, or one in which to probe first."""
     night = field.headline.next_night
-    if night is None:
-        return [*sentences, voice.say("outlook_next_none")]
-    return [*sentences, voice.say("outlook_next", night=voice.night(night))]
+    if night == field.headline.evening + timedelta(days=1) and later_sentence(field, voice):
+        return []  # it is said with its hours
+    if night is not None:
+        return [voice.say("outlook_next", night=voice.night(night))]
+    for window in field.maybe:
+        if window.call in AS_IT_LIES and window.start >= field.headline.turn:
+            evening = night_of_local(voice.local(window.start))
+            return [voice.say("outlook_next_maybe", night=voice.night(evening))]
+    return [voice.say("outlook_next_none")]
 
 
 def _why_none(
-    field: FieldNight,
-    hours: Sequence[HourCall],
-    counts: Counter[Call],
-    stopped: int,
-    voice: Voice,
-) -> str:
-    """The one sentence on a night without dew to bale on."""
-    most = max(counts, key=lambda call: counts[call])
-    if most in (Call.NO_DATA, Call.NOT_CURED):
-        run = next(run for run in call_runs(hours) if run.call == most)
-        return _unknown_or_uncured(run, voice)
+    field: FieldNight, hours: Sequence[HourCall], counts: Counter[Call], voice: Voice
+) -> list[str]:
+    """The one sentence on a night without dew to bale on; none where the stems say it all."""
+    if any(window.call in AS_IT_LIES for window in field.headline.maybe):
+        return [] if asks_for_stems(field) else [voice.say("outlook_none_sure")]
+    stopped = sum(hour.stop and hour.call in AS_IT_LIES for hour in hours)
     if stopped:
-        return voice.say("outlook_none_stop", hours=voice.hours(stopped))
+        return [voice.say("outlook_none_stop", hours=voice.hours(stopped))]
+    if counts[Call.DAMP_BELOW]:
+        return [voice.say("outlook_none_damp")]
     if counts[Call.TOO_WET]:
-        return voice.say("outlook_none_wet", wet=counts[Call.TOO_WET])
-    return _too_dry(field, hours, voice)
-
-
-def _unknown_or_uncured(run: Run, voice: Voice) -> str:
-    """A night that cannot be called, or of hay that is not cured."""
-    if run.call == Call.NOT_CURED:
-        return voice.say("outlook_none_uncured")
-    reasons = voice.listed([phrase(remark, voice) for remark in run.reasons])
-    return voice.say("outlook_none_no_data", reason=reasons)
+        return [voice.say("outlook_none_wet", wet=counts[Call.TOO_WET])]
+    return [_too_dry(field, hours, voice)]
 
 
 def _too_dry(field: FieldNight, hours: Sequence[HourCall], voice: Voice) -> str:
@@ -547,7 +724,8 @@ def _too_dry(field: FieldNight, hours: Sequence[HourCall], voice: Voice) -> str:
     if highest < band.low_wb or band.leaf_minimum_wb is None:
         return voice.say("outlook_none_dry", highest=voice.amount(highest, "percent"), low=low)
     leaf = voice.amount(band.leaf_minimum_wb, "percent")
-    return voice.say("outlook_none_leaf", leaf=leaf, low=low, high=high)
+    share = f"{100 * field.setting.baler.soft_share:.0f}"
+    return voice.say("outlook_none_leaf", leaf=leaf, low=low, high=high, share=share)
 
 
 def _rake(field: FieldNight, voice: Voice) -> list[str]:
@@ -555,17 +733,31 @@ def _rake(field: FieldNight, voice: Voice) -> list[str]:
     tonight = [window for window in field.rake if window.start < field.headline.turn]
     if tonight:
         spans = voice.listed([voice.span(window.start, window.end) for window in tonight])
-        return [voice.say("outlook_rake", spans=spans)]
+        after = _after_raking(tonight[0], voice)
+        return [voice.say("outlook_rake", spans=spans, after=after)]
     record = field.setting.field
     if record.cured is True or record.raked_at is not None or record.moisture_now_wb is not None:
+        return []
+    if unknown_runs(field):
         return []
     low, high = (voice.amount(value, "percent") for value in RAKE_LEAF_WB)
     return [voice.say("outlook_rake_none", low=low, high=high)]
 
 
+def _after_raking(window: RakeWindow, voice: Voice) -> str:
+    """What the layers are just after raking in the middle of a window."""
+    parts = {
+        part: voice.amount(round(getattr(window, f"{part}_wb")), "percent")
+        for part in ("top", "middle", "bottom")
+    }
+    return voice.say("rake_after", time=voice.when(window.raked_at), **parts)
+
+
 def _doubt(field: FieldNight, voice: Voice) -> list[str]:
     """What the hours on dew hang on most."""
     doubt = field.headline.doubt
-    if doubt is None or float(str(doubt.values["hours"])) < LEAST_DOUBT_HOURS:
+    hours = 0.0 if doubt is None else float(str(doubt.values["hours"]))
+    if doubt is None or hours < LEAST_DOUBT_HOURS:
         return []
-    return [voice.say("outlook_doubt", doubt=phrase(doubt, voice))]
+    text = voice.say(doubt.key, hours=voice.duration(round(4 * hours) / 4))
+    return [voice.say("outlook_doubt", doubt=text)]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from itertools import accumulate
 
@@ -13,8 +13,10 @@ import numpy as np
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup, escape
 
+from hayweather.baling.advice import Advice
 from hayweather.baling.calls import Call
 from hayweather.baling.hours import HourCall
+from hayweather.baling.windows import stretches
 from hayweather.farm.records import UnitSystem
 from hayweather.nights import FieldNight, Night
 from hayweather.plan.sheet_record import FieldSheet, Fill, RunSheet, SheetWindow
@@ -24,7 +26,9 @@ from hayweather.show.colors import CALL_LOOKS, CURVES, class_of, variables
 from hayweather.show.layout import TextColumn
 from hayweather.show.outlook_text import WIND_HEIGHT_M, columns_of, farm_notes, table_title
 from hayweather.show.outlook_words import (
+    AnswerLine,
     Note,
+    answer_lines,
     call_runs,
     farm_voice,
     field_sentences,
@@ -33,7 +37,6 @@ from hayweather.show.outlook_words import (
     marks_of,
     notes_of,
     tonight_lines,
-    window_lines,
 )
 from hayweather.show.runsheet_text import dial_lines, sheet_columns, work_runs
 from hayweather.show.runsheet_words import sheet_sentences
@@ -65,12 +68,13 @@ class HeadCell:
 
 @dataclass(frozen=True)
 class HourRow:
-    """An hour: its call for the pattern, whether work stops, its cells in order.
+    """An hour: its call for the pattern, whether it says go or work stops, its cells in order.
 
     `later` hours are left out in print, where one sheet has to do.
     """
 
     call: Call
+    go: bool
     stop: bool
     cells: tuple[str, ...]
     later: bool = False
@@ -171,7 +175,8 @@ def _table_days(
     found: dict[str, list[HourRow]] = {}
     for index, hour in enumerate(hours):
         cells = tuple(column.cells[index] for column in columns)
-        row = HourRow(hour.call, hour.stop, cells, later=index >= PRINTED_HOURS)
+        go = hour.advice == Advice.GO and not hour.stop
+        row = HourRow(hour.call, go, hour.stop, cells, later=index >= PRINTED_HOURS)
         day = voice.date(voice.local(hour.start).date())
         found.setdefault(day, []).append(row)
     return [DayRows(day, tuple(rows)) for day, rows in found.items()]
@@ -231,6 +236,11 @@ class PageChart:
         Runs of one call; the name is the call's word.
     kinds
         The call of each run.
+    advice
+        Where to go, to probe first, and where nobody knows; the name is the
+        word, empty where it has no room.
+    advices
+        The advice of each.
     stops, dark, days
         Where work stops, from sunset to sunrise, local dates.
     ticks
@@ -245,6 +255,8 @@ class PageChart:
 
     calls: tuple[Part, ...]
     kinds: tuple[Call, ...]
+    advice: tuple[Part, ...]
+    advices: tuple[Advice, ...]
     stops: tuple[Part, ...]
     dark: tuple[Part, ...]
     days: tuple[Part, ...]
@@ -260,6 +272,7 @@ def page_chart(field: FieldNight, voice: Voice) -> PageChart:
     clock = Clock(weather.start[0], weather.hours, voice)
     runs = _runs(field)
     stops = [run for run in runs if run[3]]
+    advised = _advised(field)
     ticks = [_chart_part(at, at, clock, clock.text(at)) for at in clock.ticks(TICK_HOURS)]
     top = _scale_top(field)
     return PageChart(
@@ -267,6 +280,11 @@ def page_chart(field: FieldNight, voice: Voice) -> PageChart:
             _chart_part(first, past, clock, voice.call(call)) for first, past, call, _ in runs
         ),
         kinds=tuple(call for _, _, call, _ in runs),
+        advice=tuple(
+            _with_room(_chart_part(first, past, clock, voice.advice(advice)))
+            for first, past, advice in advised
+        ),
+        advices=tuple(advice for _, _, advice in advised),
         stops=tuple(_chart_part(first, past, clock) for first, past, _, _ in stops),
         dark=tuple(_chart_part(*one, clock) for one in clock.dark(site.latitude, site.longitude)),
         days=tuple(_chart_part(*stretch, clock, voice.date(day)) for stretch, day in clock.days()),
@@ -287,6 +305,24 @@ def _runs(field: FieldNight) -> list[tuple[float, float, Call, bool]]:
         (first * QUARTER_H, past * QUARTER_H, Call(int(call[first])), bool(stopped[first]))
         for first, past in zip(firsts, [*firsts[1:], call.size], strict=True)
     ]
+
+
+def _advised(field: FieldNight) -> list[tuple[float, float, Advice]]:
+    """First and past hour of every run of one advice other than to wait."""
+    said = field.shown.advice
+    return [
+        (first * QUARTER_H, past * QUARTER_H, advice)
+        for advice in (Advice.GO, Advice.PROBE_FIRST, Advice.UNKNOWN)
+        for first, past in stretches(said == advice)
+    ]
+
+
+LETTER = 1.9  # percent of the width that a letter takes on a telephone
+
+
+def _with_room(part: Part) -> Part:
+    """A part without its word where that does not fit."""
+    return part if LETTER * len(part.name) <= part.width else replace(part, name="")
 
 
 def _chart_part(first: float, past: float, clock: Clock, name: str = "") -> Part:
@@ -350,7 +386,8 @@ def _summary(
         said.append(voice.say("chart_described_call", start=start, call=word))
     start = voice.when(clock.start)
     described = voice.say("chart_described", start=start, calls="; ".join(said))
-    return " ".join([*(f"{line}." for _, line in window_lines(field.windows, voice)), described])
+    lines = answer_lines(field, field.windows, field.maybe, voice)
+    return " ".join([*(sentence(line.text) for line in lines), described])
 
 
 @dataclass(frozen=True)
@@ -414,6 +451,7 @@ def _environment() -> Environment:
     environment.filters |= {
         "sentence": sentence,
         "class_of": class_of,
+        "advice_class": lambda advice: advice.word.replace(" ", "-"),
         "breakable": breakable,
         "heading": heading_text,
     }
@@ -442,7 +480,7 @@ class FieldPart:
     """What a page says of one field: windows and sentences, chart, hours."""
 
     title: str
-    windows: list[tuple[Call, str]]
+    windows: list[AnswerLine]
     sentences: list[str]
     chart: PageChart
     caption: str
@@ -485,7 +523,7 @@ class ShortPart:
     """What the short answer says of one field."""
 
     title: str
-    windows: list[tuple[Call, str]]
+    windows: list[AnswerLine]
     chart: PageChart
 
 
@@ -509,7 +547,7 @@ def field_part(field: FieldNight, voice: Voice) -> FieldPart:
         basis += " " + voice.say("table_agree")
     return FieldPart(
         title=field_title(field, voice),
-        windows=tonight_lines(field, voice),
+        windows=tonight_lines(field, voice, details=False),
         sentences=field_sentences(field, voice),
         chart=page_chart(field, voice),
         caption=table_title(field, voice),

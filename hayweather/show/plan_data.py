@@ -180,9 +180,9 @@ def plan_json(plan: FieldsPlan, units: UnitSystem) -> str:
     return PLAN.text(plan, plan_voice(plan, units))
 
 
-def plan_form(plan: FieldsPlan, units: UnitSystem) -> Json:
-    """The plan as plain dictionaries and lists."""
-    return PLAN.form(plan, plan_voice(plan, units))
+def plan_form(plan: FieldsPlan, units: UnitSystem, *, exact: bool = False) -> Json:
+    """The plan as plain dictionaries and lists, numbers with all digits where `exact`."""
+    return PLAN.form(plan, plan_voice(plan, units), exact=exact)
 
 
 def plan_csv(plan: FieldsPlan, units: UnitSystem, *, raw: bool = False) -> str:

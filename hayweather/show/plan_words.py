@@ -13,6 +13,13 @@ from hayweather.catalog.prices import YEAR
 from hayweather.farm.bands import limits_remark
 from hayweather.farm.records import UnitSystem
 from hayweather.plan.record import Block, FieldResult, FieldsPlan
+from hayweather.show.outlook_words import (
+    field_voice,
+    maybe_sentences,
+    stems_sentence,
+    unknown_runs,
+    unknown_text,
+)
 from hayweather.show.seasons_words import money_text
 from hayweather.show.voice import Voice, capital, phrase, phrases
 
@@ -29,10 +36,12 @@ def money(plan: FieldsPlan, value: float, voice: Voice) -> str:
 
 
 def summary_sentences(plan: FieldsPlan, voice: Voice) -> list[str]:
-    """What the schedule is, what it brings, how near to the best, how it does on other runs."""
+    """What is unknown or unsure, what the schedule brings, how near to the best, how sure."""
+    first = list(_before_all(plan, voice))
     said = [voice.say(f"fields_source_{plan.source}", gain=money(plan, plan.gain, voice))]
     if not plan.blocks:
-        said = [voice.say("fields_idle")]
+        unsure = any(unknown_runs(field) or field.maybe for field in plan.night.fields)
+        said = [voice.say("fields_idle_unsure" if unsure else "fields_idle")]
     elif math.isfinite(plan.gap):
         said.append(voice.say("fields_gap", gap=f"{math.ceil(1000 * plan.gap) / 10:.1f}"))
     else:
@@ -42,7 +51,23 @@ def summary_sentences(plan: FieldsPlan, voice: Voice) -> list[str]:
     if plan.unseen is not None and plan.blocks:
         mean, low, high = (money(plan, value, voice) for value in plan.unseen)
         said.append(voice.say("fields_unseen", mean=mean, low=low, high=high))
-    return [*said, *(_beside(plan, voice) if plan.blocks else [])]
+    return [*first, *said, *(_beside(plan, voice) if plan.blocks else [])]
+
+
+def _before_all(plan: FieldsPlan, voice: Voice) -> Iterator[str]:
+    """Of each field what nobody knows tonight, and where to probe first: no work is sure there."""
+    unknown = False
+    for field in plan.night.fields:
+        own = field_voice(field, voice)
+        texts = [unknown_text(run, own) for run in unknown_runs(field)]
+        unknown = unknown or bool(texts)
+        if not field.windows:
+            texts = [*stems_sentence(field, own), *texts, *maybe_sentences(field, own)]
+        if texts:
+            note = ". ".join(capital(text.rstrip(".")) for text in texts)
+            yield voice.say("fields_note", field=field.name, note=note)
+    if unknown:
+        yield voice.say("unknown_do")
 
 
 def _beside(plan: FieldsPlan, voice: Voice) -> Iterator[str]:

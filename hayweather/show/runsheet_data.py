@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from hayweather.baling.calls import READY
+from hayweather.baling.calls import BALED
 from hayweather.farm.records import UnitSystem
 from hayweather.plan.sheet_record import FieldSheet, Fill, RunSheet, SheetWindow
 from hayweather.show.outlook_data import CAUTIONS, answer_columns, head_notes, headline, voice_of
@@ -76,7 +76,7 @@ WORK = Table(
         Column("start", "Start", kind="time", index=True),
         Column("end", "End", kind="time"),
         Column("call", "On natural dew or with added moisture; in CSV a fill as well", _kind,
-               kind="text", choices=tuple(call.word for call in READY)),
+               kind="text", choices=tuple(call.word for call in BALED)),
         RATE,
         FLOW,
         SPEED,

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from hayweather.baling.calls import Call
+from hayweather.baling.calls import AS_IT_LIES, Call
 from hayweather.farm.records import UnitSystem
 from hayweather.plan.sheet_record import FieldSheet, Fill, RunSheet, SheetWindow, Totals
 from hayweather.show.layout import (
@@ -108,7 +108,7 @@ def _number_column(column: Column, field: FieldSheet, voice: Voice) -> TextColum
 
 def _beside_it(column: Column, row: Row) -> bool:
     """Whether a row has no such number: a sum without it, or the rig's on natural dew."""
-    on_dew = isinstance(row, SheetWindow) and row.call == Call.NATURAL_DEW
+    on_dew = isinstance(row, SheetWindow) and row.call in AS_IT_LIES
     for_rig = column.screen is not None and column.screen.for_rig
     return not hasattr(row, str(column.value)) or (for_rig and on_dew)
 

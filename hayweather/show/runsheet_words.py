@@ -6,8 +6,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from hayweather.baling.calls import Call
+from hayweather.baling.calls import AS_IT_LIES, Call
 from hayweather.plan.sheet_record import FieldSheet, Fill, RateStep, SheetWindow
+from hayweather.show.outlook_words import (
+    maybe_sentences,
+    stems_sentence,
+    unknown_runs,
+    unknown_sentences,
+)
 from hayweather.show.voice import Voice
 
 
@@ -47,17 +53,30 @@ def _follows(field: FieldSheet, end: np.datetime64, start: np.datetime64) -> boo
 
 def sheet_sentences(field: FieldSheet, voice: Voice) -> list[str]:
     """What the operator must know first, most important first."""
+    night = field.outlook
+    first = [*stems_sentence(night, voice), *unknown_sentences(night, voice)]
+    maybe = maybe_sentences(night, voice)
     if not field.windows:
-        empty = not field.outlook.windows
-        return [voice.say("sheet_none" if empty else "sheet_none_left")]
+        return [*first, *maybe, *_none(field, voice)]
     return [
+        *first,
         _work(field, voice),
         *_turns(field, voice),
         *amounts_sentence(field, voice),
         *_done(field, voice),
         *rate_sentences(field, voice),
         *fill_sentences(field, voice),
+        *maybe,
     ]
+
+
+def _none(field: FieldSheet, voice: Voice) -> list[str]:
+    """Why there is no work; that there is none only where all hours are known."""
+    if field.outlook.windows:
+        return [voice.say("sheet_none_left")]
+    if field.outlook.maybe:
+        return [voice.say("sheet_none_sure")]
+    return [] if unknown_runs(field.outlook) else [voice.say("sheet_none")]
 
 
 def _work(field: FieldSheet, voice: Voice) -> str:
@@ -82,8 +101,8 @@ def _turns(field: FieldSheet, voice: Voice) -> list[str]:
     if len(spans) < 2:
         return []
     rig, dew = (
-        voice.listed([_from_to(each, voice) for each in spans if each.call == call])
-        for call in (Call.ADD_MOISTURE, Call.NATURAL_DEW)
+        voice.listed([_from_to(each, voice) for each in spans if each.call in calls])
+        for calls in ((Call.ADD_MOISTURE,), AS_IT_LIES)
     )
     if rig and dew:
         return [voice.say("sheet_turns", rig=rig, dew=dew)]

@@ -45,8 +45,8 @@ def file_name(schema_name: str) -> str:
 
     Examples
     --------
-    >>> file_name("hayweather/outlook/1")
-    'outlook-1.json'
+    >>> file_name("hayweather/outlook/2")
+    'outlook-2.json'
     """
     return "-".join(schema_name.split("/")[1:]) + ".json"
 

@@ -4,9 +4,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import partial
 
-from hayweather.learning.score import Bin, MoistureError, RuleScore, Score
+from hayweather.learning.keep import LAYER_KINDS
+from hayweather.learning.score import (
+    Bin,
+    DepthSample,
+    LayerError,
+    MoistureError,
+    RuleScore,
+    Score,
+)
 from hayweather.show.layout import (
     WIDEST_PROSE,
     bulleted_sentences,
@@ -16,6 +25,7 @@ from hayweather.show.layout import (
     table_lines,
     wrapped,
 )
+from hayweather.show.outlook_data import LAYER_NAMES as LAYERS
 from hayweather.show.table import Column, Document, Json, Table, csv_text
 from hayweather.show.voice import Voice, safety_texts, shown_safety
 
@@ -80,6 +90,48 @@ RELIABILITY = Table(
     ),
     "Hours of which the same chance of natural dew was said.",
 )
+
+
+def _in_layer(which: str, number: int, sample: DepthSample) -> float:
+    """What was read or said of a layer, or the difference."""
+    return float(getattr(sample, which)[number])
+
+
+SAMPLES = Table(
+    (
+        Column("field", "Name of the field", kind="text"),
+        Column("time", "When the first of it was read", kind="time", index=True),
+        Column("kind", "What was read: whole, leaf or stem", kind="text",
+               value=lambda sample: LAYER_KINDS[sample.kind],
+               choices=tuple(LAYER_KINDS.values())),
+        *(
+            Column(f"{word}_wb", f"{help_} of the {layer}, wet basis",
+                   partial(_in_layer, which, number), unit="%", group=layer)
+            for number, layer in enumerate(LAYERS)
+            for which, word, help_ in (
+                ("read", "read", "Moisture read"),
+                ("said", "said", "What the outlook had said"),
+                ("off", "difference", "Said less read"),
+            )
+        ),
+        Column("without", 'Empty, or why nothing stands beside it: no "outlook" was made before, '
+               'or it held no "layers"', kind="text", choices=("", "outlook", "layers")),
+    ),
+    "What was read by layer at one time, beside the last outlook made before.",
+    own_voice=lambda sample, voice: replace(voice, timezone=sample.timezone),
+)  # fmt: skip
+BY_LAYER = Table(
+    (
+        Column("layer", "Third of the depth", kind="text", choices=LAYERS),
+        Column("kind", "What was read: whole, leaf or stem", kind="text",
+               value=lambda error: LAYER_KINDS[error.kind],
+               choices=tuple(LAYER_KINDS.values())),
+        Column("samples", "Samples beside which an outlook stands", "count", kind="count"),
+        Column("bias_wb", "Mean of said less read, wet basis", unit="%"),
+        Column("rms_wb", "Root mean square of it, wet basis", unit="%"),
+    ),
+    "Errors of moisture in one layer.",
+)  # fmt: skip
 SCORE = Document(
     "hayweather/score/1",
     Table(
@@ -99,6 +151,10 @@ SCORE = Document(
                    of=MOISTURE),
             Column("reliability", "Chances beside what came true", "score.reliability",
                    kind="rows", of=RELIABILITY),
+            Column("samples", "What was read by layer, beside what was said", "score.samples",
+                   kind="rows", of=SAMPLES),
+            Column("layers", "Errors of moisture by layer", "score.layers", kind="rows",
+                   of=BY_LAYER),
             Column("held", "Starts of baling within the range shown", "score.starts_held",
                    kind="count", group="starts_in_range"),
             Column("shown", "Starts that had a range", "score.starts_timed", kind="count",
@@ -138,6 +194,13 @@ def _numbers(form: Json) -> Iterator[tuple[str, str, str, object]]:
             label = "all" if row[key] is None else str(row[key])
             for measure, value in _flat({k: v for k, v in row.items() if k != key}):
                 yield table, label, measure, value
+    for row in form["samples"]:
+        label = f"{row['field']} {row['time']} {row['kind']}"
+        for measure, value in _flat({layer: row[layer] for layer in LAYERS}):
+            yield "samples", label, measure, value
+    for row in form["layers"]:
+        for measure in ("samples", "bias_wb", "rms_wb"):
+            yield "layers", f"{row['layer']} {row['kind']}", measure, row[measure]
     for measure, value in form["starts_in_range"].items():
         yield "starts_in_range", "", measure, value
 
@@ -157,6 +220,8 @@ CALLS = ("rule", "hits", "misses", "false", "wet", "wrong", "brier")
 TIMES = ("rule", "bouts", "start_bias", "start_error", "end_bias", "end_error")
 MOISTURES = ("hour", "readings", "bias", "error")
 CHANCES = ("chance", "hours", "said", "happened")
+DEPTHS = ("time", *LAYERS)
+LAYER_ERRORS = ("layer", "samples", "bias", "error")
 
 Rows = Sequence[tuple[str, ...]]
 
@@ -178,6 +243,8 @@ def score_text(
         _table("calls", CALLS, _rule_rows(rules, voice), voice, width),
         _table("times", TIMES, _time_rows(score, voice), voice, width),
         _table("moistures", MOISTURES, _moisture_rows(score.moisture, voice), voice, width),
+        *_depth_tables(score.samples, voice, width),
+        _table("layers", LAYER_ERRORS, _layer_rows(score.layers, voice), voice, width),
         _table("chances", CHANCES, _bin_rows(score.reliability), voice, width),
         bulleted_sentences(_notes(score, voice), prose),
         bullets(shown_safety(voice, all_cautions), prose),
@@ -188,8 +255,11 @@ def score_text(
 def _head(score: Score, voice: Voice, farm: str, width: int, invented: bool) -> list[str]:
     """What was scored; an invented sample says so first."""
     texts = [voice.say("outlook_invented")] if invented else []
-    values = {"hours": score.hours, "nights": score.nights, "farm": farm}
-    texts.append(voice.say("score_hours", lead=f"{score.lead_h:.0f}", **values))
+    if score.hours:
+        values = {"hours": score.hours, "nights": score.nights, "farm": farm}
+        texts.append(voice.say("score_hours", lead=f"{score.lead_h:.0f}", **values))
+    else:
+        texts.append(voice.say("score_readings_only", farm=farm))
     if score.unspoken:
         texts.append(voice.say("score_unspoken", count=score.unspoken))
     return paragraphs(texts, width)
@@ -257,6 +327,42 @@ def hour_text(hour: int, voice: Voice) -> str:
     return f"{(hour - 1) % 12 + 1} {'am' if hour < 12 else 'pm'}"
 
 
+def _depth_tables(samples: Sequence[DepthSample], voice: Voice, width: int) -> list[list[str]]:
+    """A table for each field and what was read of it; what was said only where it was."""
+    tables = []
+    prose = min(width, WIDEST_PROSE)
+    for field, kind in dict.fromkeys((sample.field, sample.kind) for sample in samples):
+        here = [each for each in samples if (each.field, each.kind) == (field, kind)]
+        what = voice.say(f"score_kind_{LAYER_KINDS[kind]}")
+        headings = [voice.say(f"score_column_{name}") for name in DEPTHS]
+        rows = [_depth_row(sample, voice) for sample in here]
+        title = voice.say("score_title_depths", field=field, what=what)
+        lines = [*wrapped(title, prose), *table_lines(columns_under(headings, rows), width)]
+        tables.append([*lines, *wrapped(voice.say("score_legend_depths"), prose)])
+    return tables
+
+
+def _depth_row(sample: DepthSample, voice: Voice) -> tuple[str, ...]:
+    """One time: of each layer what was read, what was said, and the difference."""
+    there = replace(voice, timezone=sample.timezone)
+    cells = (
+        f"{_number(read, 1):>4} {_number(said, 1):>5} {_number(off, 1, '+'):>5}"
+        for read, said, off in zip(sample.read, sample.said, sample.off, strict=True)
+    )
+    return f"{there.local(sample.time):%Y-%m-%d} {there.clock(sample.time)}", *cells
+
+
+def _layer_rows(errors: Sequence[LayerError], voice: Voice) -> Rows:
+    """Errors by layer."""
+    rows = []
+    for each in errors:
+        layer = voice.say(f"score_layer_{each.layer}")
+        what = voice.say(f"score_kind_{LAYER_KINDS[each.kind]}")
+        numbers = (str(each.count), f"{each.bias_wb:+.1f}", f"{each.rms_wb:.1f}")
+        rows.append((voice.say("score_layer_of", layer=layer, what=what), *numbers))
+    return rows
+
+
 def _bin_rows(bins: Sequence[Bin]) -> Rows:
     """Chances beside how often they came true; a star where there are few hours."""
     rows = []
@@ -271,7 +377,14 @@ def _bin_rows(bins: Sequence[Bin]) -> Rows:
 
 def _notes(score: Score, voice: Voice) -> list[str]:
     """What should be known before these numbers are believed."""
-    notes = [voice.say("score_note_logged")]
+    notes = [
+        voice.say(f"score_note_no_{why}", count=score.unsaid(why))
+        for why in ("outlook", "layers")
+        if score.unsaid(why)
+    ]
+    if not score.hours:
+        return notes
+    notes.append(voice.say("score_note_logged"))
     if score.starts_timed:
         values = {"held": score.starts_held, "shown": score.starts_timed}
         notes.append(voice.say("score_note_ranges", **values))

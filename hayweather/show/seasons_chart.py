@@ -159,8 +159,10 @@ MONTHS_WITH_DAYS = 2
 DAYS_NAMED = (1, 8, 15, 22, 29)
 CALLS = (
     Call.NATURAL_DEW,
+    Call.READY,
     Call.ADD_MOISTURE,
     Call.TOO_DRY,
+    Call.DAMP_BELOW,
     Call.TOO_WET,
     Call.NOT_CURED,
     Call.NO_DATA,

@@ -25,6 +25,7 @@ from hayweather.baling.calls import Call
 from hayweather.farm.records import UnitSystem
 from hayweather.show.layout import TextColumn, unit_lines
 from hayweather.show.voice import Voice, phrases
+from hayweather.spreadsheet import held_back, note_held_back
 from hayweather.units import symbol_of, to_shown
 
 if TYPE_CHECKING:
@@ -39,8 +40,6 @@ Kind = Literal[
 DECIMALS = 4
 SEPARATOR = "; "
 """Between the texts of one cell of CSV."""
-RUN_BY_SPREADSHEETS = ("=", "+", "-", "@", "\t", "\r")
-"""A text that begins so is a formula to a spreadsheet (OWASP, CSV injection)."""
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
 
@@ -608,25 +607,9 @@ def csv_text(
     "# made up\\nhour,call\\n1,\\n-2,'=1+1\\n"
     """
     text = io.StringIO()
-    text.writelines(f"# {' '.join(note.split())}\n" for note in notes)
+    lines = (" ".join(note.split()) for note in notes)
+    text.writelines(f"# {line if raw else note_held_back(line)}\n" for line in lines)
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow(columns)
     writer.writerows([cell if raw else held_back(cell) for cell in row] for row in rows)
     return text.getvalue()
-
-
-def held_back(cell: object) -> object:
-    """A cell that no spreadsheet runs: a text that looks like a formula gets an apostrophe.
-
-    Examples
-    --------
-    >>> held_back("=HYPERLINK(1)"), held_back("-0.25"), held_back("bench")
-    ("'=HYPERLINK(1)", '-0.25', 'bench')
-    """
-    if not isinstance(cell, str) or not cell.startswith(RUN_BY_SPREADSHEETS):
-        return cell
-    try:
-        float(cell)
-    except ValueError:
-        return f"'{cell}"
-    return cell

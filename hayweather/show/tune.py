@@ -67,6 +67,8 @@ TUNE = Document(
                    "fit.left_out", kind="count"),
             Column("readings_of_bales", "Readings of bales, which read dew high", "fit.bales",
                    kind="count"),
+            Column("readings_of_layers", "Readings of one layer, set beside that layer",
+                   "fit.layered", kind="count"),
             Column("nights", "Nights that the readings belong to", "fit.nights", kind="count"),
             Column("misfit_before", "Root mean square of reading less model with nothing tuned",
                    "fit.before", unit="1"),
@@ -186,6 +188,8 @@ def _remarks(fit: Fit, voice: Voice) -> list[str]:
         lines.append(voice.say("tune_left_out", count=fit.left_out))
     if fit.scatter > MUCH_SCATTER:
         lines.append(voice.say("tune_scatter", factor=f"{fit.scatter:.1f}"))
+    if fit.layered:
+        lines.append(voice.say("tune_layered", count=fit.layered))
     if fit.bales:
         lines.append(voice.say("tune_bales", count=fit.bales))
     return [*lines, voice.say("tune_cured")]

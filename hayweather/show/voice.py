@@ -12,11 +12,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from itertools import combinations, product
 from typing import TypeAlias
 
 import numpy as np
 
+from hayweather.baling.advice import Advice
 from hayweather.baling.calls import Call
 from hayweather.baling.clock import TURN_HOUR, to_local
 from hayweather.farm.records import Language, UnitSystem
@@ -50,6 +50,10 @@ class Voice:
     def say(self, key: str, /, **values: object) -> str:
         """A text of the table in this language."""
         return say(key, self.language, **values)
+
+    def advice(self, advice: Advice) -> str:
+        """The word for an advice."""
+        return self.say(f"advice_{advice.name.lower()}")
 
     def call(self, call: Call) -> str:
         """The word for a call."""
@@ -91,7 +95,7 @@ class Voice:
         if self.evening is None:
             return self._far(time)
         local = self.local(time)
-        night = _night_of(local - timedelta(seconds=1) if is_end else local)
+        night = night_of_local(local - timedelta(seconds=1) if is_end else local)
         if night == self.evening:
             return self.clock(time)
         if abs((night - self.evening).days) > NEAR_DAYS:
@@ -132,8 +136,23 @@ class Voice:
             last = self.clock(end)
         return self.say("span_short", start=first, end=last)
 
-    def amount(self, value: float, quantity: str, *, extra: int = 0) -> str:
-        """A number with its unit; `extra` decimals on request, none where it is whole."""
+    def amount(
+        self, value: float, quantity: str, *, extra: int = 0, limits: Sequence[float] = ()
+    ) -> str:
+        """A number with its unit; `extra` decimals on request, none where it is whole.
+
+        Parameters
+        ----------
+        value, quantity
+            In inside units.
+        extra
+            Decimals beyond the usual.
+        limits
+            Numbers that stand beside it; see `beside`.
+        """
+        near = self.beside(value, quantity, limits)
+        if near != self.number(value, quantity):
+            return joined(near, symbol_of(quantity, self.units))
         shown = to_shown(value, quantity, self.units)
         if abs(shown - round(shown)) < 1e-6:
             return joined(f"{round(shown)}", symbol_of(quantity, self.units))
@@ -148,13 +167,34 @@ class Voice:
         number = self.number(value, quantity)
         return self.say(f"amount_{quantity}_{self.units}", number=number)
 
-    def between(self, low: float, high: float, quantity: str, *, extra: int = 0) -> str:
-        """``"5.8 to 7.0 %"``; one number where both look the same."""
-        first, last = (self.number(value, quantity, extra=extra) for value in (low, high))
+    def between(self, low: float, high: float, quantity: str, limits: Sequence[float] = ()) -> str:
+        """``"5.8 to 7.0 %"``; one number where both look the same.
+
+        Parameters
+        ----------
+        low, high, quantity
+            In inside units.
+        limits
+            Numbers that stand beside them; see `beside`.
+        """
+        first, last = (self.beside(value, quantity, limits) for value in (low, high))
         if first == last:
-            return self.amount(high, quantity, extra=extra)
+            return self.amount(high, quantity, limits=limits)
         text = self.say("range", low=first, high=last)
         return joined(text, symbol_of(quantity, self.units))
+
+    def beside(self, value: float, quantity: str, limits: Sequence[float]) -> str:
+        """A number without its unit; one that looks like a limit beside it says on which side.
+
+        ``"just under 12"``: decimals that nobody can measure would tell no more.
+        """
+        shown = self.number(value, quantity)
+        for limit in limits:
+            if abs(value - limit) > SAME and self.number(limit, quantity) == shown:
+                whole = to_shown(limit, quantity, self.units)
+                near = f"{round(whole)}" if abs(whole - round(whole)) < 1e-6 else shown
+                return self.say("just_under" if value < limit else "just_over", value=near)
+        return shown
 
     def chance(self, share: float) -> str:
         """A chance to the nearest five in a hundred; never "sure"."""
@@ -187,7 +227,7 @@ def _comes_twice(local: datetime) -> bool:
     return local.replace(fold=0).utcoffset() != local.replace(fold=1).utcoffset()
 
 
-def _night_of(local: datetime) -> Day:
+def night_of_local(local: datetime) -> Day:
     """Local date of the evening of the night that a local time belongs to."""
     return local.date() - timedelta(days=0 if local.hour >= TURN_HOUR else 1)
 
@@ -213,50 +253,39 @@ def unique(texts: Iterable[str]) -> list[str]:
     return list(dict.fromkeys(texts))
 
 
-MOST_EXTRA_DECIMALS = 3
 SAME = 1e-9
+LIMITS = ("limit", "low", "high", "least", "most")
+"""Names of values that the others of a remark are held against."""
 
 
 def phrase(remark: Remark, voice: Voice) -> str:
     """A remark as a text in the reader's language, units and clock.
 
-    A value and the limit beside it get as many decimals as it takes to tell
-    them apart. A value of three parts, ``(low, high, quantity)``, is a range.
+    A value of three parts, ``(low, high, quantity)``, is a range.
     """
     key = f"assumed_{remark.key}" if isinstance(remark, Assumption) else remark.key
-    extra = _extra_decimals(remark, voice)
-    values = {name: _shown(value, voice, extra) for name, value in remark.values.items()}
+    limits = [value for name in LIMITS for value in [remark.values.get(name)]]
+    pairs = [value for value in limits if isinstance(value, tuple) and len(value) == 2]
+    values = {
+        name: _shown(value, voice, () if name in LIMITS else pairs)
+        for name, value in remark.values.items()
+    }
     return voice.say(key, **values)
 
 
-def _shown(value: object, voice: Voice, extra: int) -> str:
-    """One value of a remark as text."""
+def _shown(value: object, voice: Voice, limits: Sequence[tuple[float, str]]) -> str:
+    """One value of a remark as text, told apart from the limits beside it."""
     if isinstance(value, Remark):
         return phrase(value, voice)
     if isinstance(value, np.datetime64):
         return voice.when(value)
-    if isinstance(value, tuple) and len(value) == 3:
-        low, high, quantity = value
-        return voice.between(float(low), float(high), str(quantity), extra=extra)
-    if isinstance(value, tuple):
-        number, quantity = value
-        return voice.amount(float(number), str(quantity), extra=extra)
-    return str(value)
-
-
-def _extra_decimals(remark: Remark, voice: Voice) -> int:
-    """Decimals beyond the usual that tell the numbers of a remark from one another."""
-    parts = [value for value in remark.values.values() if isinstance(value, tuple)]
-    ends = [(float(end), str(part[2])) for part in parts if len(part) == 3 for end in part[:2]]
-    alone = [(float(part[0]), str(part[1])) for part in parts if len(part) == 2]
-    pairs = [*product(alone, ends), *combinations(alone, 2)]
-    different = [(a, b) for a, b in pairs if abs(a[0] - b[0]) > SAME and a[1] == b[1]]
-    for extra in range(MOST_EXTRA_DECIMALS):
-        if all(
-            voice.number(*a, extra=extra) != voice.number(*b, extra=extra) for a, b in different
-        ):
-            return extra
-    return MOST_EXTRA_DECIMALS
+    if not isinstance(value, tuple):
+        return str(value)
+    *numbers, quantity = value
+    alike = [float(limit) for limit, kind in limits if kind == quantity]
+    if len(numbers) == 2:
+        return voice.between(float(numbers[0]), float(numbers[1]), str(quantity), alike)
+    return voice.amount(float(numbers[0]), str(quantity), limits=alike)
 
 
 def phrases(remarks: Sequence[Remark], voice: Voice) -> list[str]:

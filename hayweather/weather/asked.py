@@ -48,7 +48,7 @@ def weather_for(
         return {name: _from_file(farm, farm.sites[name], choice.file) for name in sites}
     if choice.service is None:
         raise FarmFileError("no_weather_named", str(farm.path or ""))
-    settings, now, where = settings_for(choice.service, url), wall_clock(), str(farm.path or "")
+    settings, now, where = settings_for(choice, url), wall_clock(), str(farm.path or "")
     return {
         name: forecast_for(choice, farm.sites[name], settings, where, offline=offline, now=now)
         for name in sites
@@ -57,7 +57,8 @@ def weather_for(
 
 def _from_file(farm: Farm, site: Site, path: Path) -> HourlyWeather:
     """The weather file for one site; the time of an invented file says nothing."""
-    weather = judged(read_weather_file(path, file_options(farm, site))[0], site)
+    weather, _ = read_weather_file(path, file_options(farm, site))
+    weather = judged(weather, site, believe=farm.weather.believe)
     if farm.weather.invented:
         return replace(weather, source=replace(weather.source, issued=None))
     return weather
@@ -79,8 +80,8 @@ def wall_clock() -> np.datetime64:
     return np.datetime64(datetime.now(UTC).replace(tzinfo=None), "s")
 
 
-def settings_for(service: str | None, url: str | None) -> ServiceSettings:
-    """Settings from the environment; an address given for the service beats it.
+def settings_for(choice: WeatherChoice, url: str | None) -> ServiceSettings:
+    """Settings from the environment; an address given, and the farm's contact, beat it.
 
     Raises
     ------
@@ -89,9 +90,8 @@ def settings_for(service: str | None, url: str | None) -> ServiceSettings:
     """
     from hayweather.weather.services import ServiceSettings
 
-    return ServiceSettings.from_environment(
-        options=dict.fromkeys(SERVICES[service or US_NWS.name].addresses, url)
-    )
+    addresses = dict.fromkeys(SERVICES[choice.service or US_NWS.name].addresses, url)
+    return ServiceSettings.from_environment(options={**addresses, "contact": choice.contact})
 
 
 def forecast_for(

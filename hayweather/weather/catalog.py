@@ -16,6 +16,10 @@ Asked = Callable[..., Any] | str
 """A function, or where one stands: ``module:name``."""
 
 
+CHECKS = ("clock", "sun", "humidity", "units", "place", "height")
+"""What `hayweather.weather.judge` looks at, and ``believe`` in the farm file may name."""
+
+
 @dataclass(frozen=True)
 class Service:
     """One weather service.

@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 Booleans = NDArray[np.bool_]
 Times = NDArray[np.datetime64]
+Bits = NDArray[np.uint8]
 
 HOUR = np.timedelta64(3600, "s")
 
@@ -50,6 +51,13 @@ COLUMN_KINDS: dict[str, Literal["instant", "mean", "sum"]] = {
 _UNITS = {"_c": "°C", "_m_s": "m/s", "_kpa": "kPa", "_w_m2": "W/m2", "_mm": "mm",
           "_percent": "%", "_fraction": "0-1"}  # fmt: skip
 NEEDED = ("air_temperature_c", "dew_point_c", "wind_speed_m_s")
+
+ORIGINS = ("absent", "derived", "forecast", "measured")
+"""What `HourlyWeather.origin` counts: not there, worked out from others, said, measured."""
+MEASURED, EARLIER = 1, 2
+DERIVED: dict[str, int] = {"air_temperature_c": 4, "dew_point_c": 8, "wind_speed_m_s": 16}
+"""Bits of `HourlyWeather.basis`: the hour is measured; it comes from an answer before the
+last one; a needed value of it was filled or worked out."""
 
 
 def unit_of(name: str) -> str:
@@ -78,6 +86,10 @@ class Source:
         The line that the license of the data asks for; empty when none.
     stored
         True when a stored answer serves because the service did not.
+    measured
+        True for observations and years of the past: nothing in them is a forecast.
+    answered
+        True for the answer of a service, False for a file or table.
     """
 
     name: str
@@ -85,10 +97,16 @@ class Source:
     fetched: np.datetime64 | None = None
     attribution: str = ""
     stored: bool = False
+    measured: bool = False
+    answered: bool = False
 
 
 class Assumption(Remark):
     """One thing not given and derived or assumed, or a named repair; text ``assumed_<key>``."""
+
+
+CAUTIONS = ("believed", "clock_an_hour_off", "place_differs", "air_out_of_season")
+"""Keys of assumptions that belong among the cautions of every output."""
 
 
 @dataclass(frozen=True, repr=False)
@@ -116,6 +134,12 @@ class HourlyWeather:
         Of the place the source speaks of, where the source says so.
     typical_year
         True for stitched typical years, which are no real sequence of nights.
+    basis
+        What each hour stands on, bits `MEASURED`, `EARLIER` and `DERIVED`,
+        (hours, lanes); `origin` reads it.
+    humidity_percent
+        Humidity that was given beside a dew point, (hours, lanes), for the judge,
+        who takes it away; None where only one of the two was given.
 
     Raises
     ------
@@ -135,6 +159,8 @@ class HourlyWeather:
     longitude: float | None = None
     timezone: str | None = None
     typical_year: bool = False
+    basis: Bits = field(default_factory=lambda: np.zeros((0, 0), dtype=np.uint8))
+    humidity_percent: Floats | None = None
 
     def __post_init__(self) -> None:
         unknown = set(self.columns) - set(COLUMN_KINDS)
@@ -149,6 +175,10 @@ class HourlyWeather:
             object.__setattr__(self, "repaired", np.zeros((hours, lanes), dtype=bool))
         if self.repaired.shape != (hours, lanes):
             raise ValueError(f"repaired has shape {self.repaired.shape}, not {(hours, lanes)}")
+        if self.basis.size == 0:
+            object.__setattr__(self, "basis", np.zeros((hours, lanes), dtype=np.uint8))
+        if self.basis.shape != (hours, lanes):
+            raise ValueError(f"basis has shape {self.basis.shape}, not {(hours, lanes)}")
 
     @property
     def hours(self) -> int:
@@ -175,12 +205,59 @@ class HourlyWeather:
 
     def between(self, first: int, last: int) -> HourlyWeather:
         """The hours ``first`` to ``last - 1``, as a new record."""
+        held = self.humidity_percent
         return replace(
             self,
             start=self.start + first * HOUR,
             columns={name: values[first:last] for name, values in self.columns.items()},
             repaired=self.repaired[first:last],
+            basis=self.basis[first:last],
+            humidity_percent=None if held is None else held[first:last],
         )
+
+    @property
+    def has_rain(self) -> bool:
+        """Whether there is any rain column: without one nobody says that it stays dry."""
+        return "rain_mm" in self.columns
+
+    def origin(self, name: str) -> NDArray[np.int8]:
+        """Where a column's value of each hour comes from, index into `ORIGINS`, (hours, lanes).
+
+        Parameters
+        ----------
+        name
+            A column, or ``sky``: what is known of the cloud, given or worked out
+            from the sun. Of a pressure that is missing the elevation tells enough:
+            it counts as derived.
+        """
+        if name == "sky":
+            sun = self.get("shortwave_w_m2")
+            tells = np.zeros(self.basis.shape, dtype=bool)
+            if sun is not None:
+                tells |= (~np.isnan(sun)).any(axis=0)
+            return np.maximum(self.origin("cloud_fraction"), np.where(tells, 1, 0)).astype(np.int8)
+        given = np.where(self.basis & MEASURED, 3, 2)
+        given = np.where(self.basis & DERIVED.get(name, 0), 1, given)
+        values = self.get(name)
+        known = np.zeros(given.shape, dtype=bool) if values is None else ~np.isnan(values)
+        lost = 1 if name == "pressure_kpa" else 0
+        return np.where(known, given, lost).astype(np.int8)
+
+    def origins(self, tz: str | None = None, lane: int = 0) -> pd.DataFrame:
+        """Where each input of each hour comes from, a row an hour, words of `ORIGINS`.
+
+        Columns ``air_temperature_c``, ``dew_point_c``, ``wind_speed_m_s``, ``rain_mm``,
+        ``sky``, ``pressure_kpa``, and ``earlier``: the hour stands in an answer before
+        the last one.
+        """
+        import pandas as pd
+
+        words = np.array(ORIGINS)
+        names = (*NEEDED, "rain_mm", "sky", "pressure_kpa")
+        table: dict[str, object] = {name: words[self.origin(name)[:, lane]] for name in names}
+        table["earlier"] = (self.basis[:, lane] & EARLIER) > 0
+        stamps = pd.DatetimeIndex(self.times()[:, lane], name="time").tz_localize("UTC")
+        return pd.DataFrame(table, index=stamps.tz_convert(tz or self.timezone or "UTC"))
 
     def __repr__(self) -> str:
         names = ", ".join(self.columns)

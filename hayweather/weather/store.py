@@ -1,5 +1,7 @@
 """Answers of the weather services, kept on this computer.
 
+The last three answers to a request stay, and of three days one every six hours, so
+that hours which a newer answer no longer has can be had from an older one.
 One file an answer: a digest, a line that says what it is, the packed answer. A file
 is written beside its place and moved there whole, so that neither a break nor
 another process leaves half a file; one that is damaged all the same counts as
@@ -15,6 +17,7 @@ import time
 import zlib
 from contextlib import suppress
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -30,6 +33,9 @@ UNFINISHED = ".unfinished"
 PASSING_LIMIT_BYTES = 50_000_000
 PASSING_AGE_S = 30 * 86400
 UNFINISHED_AGE_S = 3600
+LAST_KEPT = 3
+SPACED_KEPT, SPACED_S = 12, 6 * 3600
+"""How many answers to a request stay, and how many more, one in each so long a time (assumed)."""
 
 
 @dataclass(frozen=True)
@@ -77,10 +83,19 @@ class StoreEntry:
 
 @dataclass(frozen=True)
 class Lookup:
-    """What the store has for a request; `damaged` when a file is there but unfit."""
+    """What the store has for a request; `damaged` when a file is there but unfit.
+
+    `earlier` are answers before `answer`, the newest first.
+    """
 
     answer: StoredAnswer | None
     damaged: bool = False
+    earlier: tuple[StoredAnswer, ...] = ()
+
+    @property
+    def answers(self) -> tuple[StoredAnswer, ...]:
+        """All of them, the newest first."""
+        return () if self.answer is None else (self.answer, *self.earlier)
 
 
 class _DamagedError(Exception):
@@ -104,24 +119,58 @@ class AnswerStore:
 
     def load(self, request: str) -> Lookup:
         """What is stored for `request`; never raises for a bad file."""
-        found = [_read(self._path(request, kept), request) for kept in (True, False)]
-        answers = [lookup for lookup in found if lookup.answer is not None]
-        damaged = any(lookup.damaged for lookup in found)
-        return answers[0] if answers else Lookup(None, damaged)
+        paths = [self._path(request, kept) for kept in (True, False)]
+        found = [_read(path, request) for path in (*paths, *self._earlier(request))]
+        answers = [lookup.answer for lookup in found if lookup.answer is not None]
+        damaged = found[0].damaged or found[1].damaged
+        if not answers:
+            return Lookup(None, damaged)
+        answers.sort(key=lambda answer: (answer.kept, answer.fetched), reverse=True)
+        return Lookup(answers[0], damaged, tuple(answers[1:]))
 
     def save(self, answer: StoredAnswer) -> bool:
-        """Store an answer, replacing an older one; False when that is not possible."""
+        """Store an answer before the older ones; False when that is not possible."""
         try:
             self.folder.mkdir(mode=0o700, parents=True, exist_ok=True)
             place = self._path(answer.request, answer.kept)
+            self._step_back(answer)
             with whole_file(place, ending=UNFINISHED, lasting=True) as file:
                 file.write(_pack(answer))
         except OSError:
             return False
         if answer.kept:
-            _remove(self._path(answer.request, kept=False))
+            for path in (self._path(answer.request, kept=False), *self._earlier(answer.request)):
+                _remove(path)
         self.prune()
         return True
+
+    def _step_back(self, answer: StoredAnswer) -> None:
+        """Give the answer that was the last a name of its own, and let go what is too much."""
+        place = self._path(answer.request, kept=False)
+        last = _read(place, answer.request).answer
+        if last is not None and last.fetched != answer.fetched:
+            stamp = str(last.fetched.astype("datetime64[s]")).replace("-", "").replace(":", "")
+            name = f"{place.name.removesuffix(SUFFIX)}-{stamp}{SUFFIX}"
+            with suppress(OSError):  # another process may have been faster
+                place.replace(place.with_name(name))
+        stamps = [(path, _stamp_of(path)) for path in self._earlier(answer.request)]
+        stays = set(range(LAST_KEPT - 1))
+        slots: set[int] = set()
+        for index, (_, stamp_s) in enumerate(stamps):
+            slot = stamp_s // SPACED_S
+            if slot not in slots and len(slots) < SPACED_KEPT:
+                slots.add(slot)
+                stays.add(index)
+        for index, (path, _) in enumerate(stamps):
+            if index not in stays:
+                _remove(path)
+
+    def _earlier(self, request: str) -> list[Path]:
+        """Files of the answers before the last, the newest first."""
+        name = self._path(request, kept=False).name.removesuffix(SUFFIX)
+        with suppress(OSError):
+            return sorted(self.folder.glob(f"{name}-*{SUFFIX}"), reverse=True)
+        return []
 
     def entries(self) -> tuple[StoreEntry, ...]:
         """Every stored answer, the newest first, the damaged last."""
@@ -160,6 +209,15 @@ class AnswerStore:
 
 def _is_past(path: Path) -> bool:
     return path.name.startswith(PAST)
+
+
+def _stamp_of(path: Path) -> int:
+    """When an earlier answer was fetched, by its name [s since 1970]; 0 for a foreign name."""
+    text = path.name.removesuffix(SUFFIX).rpartition("-")[2]
+    try:
+        return int(datetime.strptime(text, "%Y%m%dT%H%M%S").replace(tzinfo=UTC).timestamp())
+    except ValueError:
+        return 0
 
 
 def _read(path: Path, request: str) -> Lookup:

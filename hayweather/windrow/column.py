@@ -68,9 +68,9 @@ class Column(NamedTuple):
 
     Attributes
     ----------
-    shares, organ_mass, layer_mass, mass
+    shares, organ_mass, layer_mass, mass_below, mass
         Share of each layer in the dry matter [-], (layers,); dry matter of leaf
-        and stem, of each layer, and of all [kg/m2].
+        and stem, of each layer, of all below each layer, and of all [kg/m2].
     amount, exponent, wetting_odds, full_share, full_db, time_h
         Of leaf and stem, (2, 1, lanes or 1).
     sun, sky
@@ -85,6 +85,7 @@ class Column(NamedTuple):
     shares: Floats
     organ_mass: Floats
     layer_mass: Floats
+    mass_below: Floats
     mass: Floats
     amount: Floats
     exponent: Floats
@@ -160,6 +161,7 @@ def column_of(windrow: WindrowParameters, layers: int = LAYERS) -> Column:
         return np.stack(np.broadcast_arrays(lane(leaf), lane(stem)))[:, None, :]
 
     organs = organ_mass(windrow, shares)
+    layer_mass = organs.sum(axis=0)
     mass = lane(windrow.dry_matter_kg_m2)
     depth = mass / lane(windrow.density_kg_m3)
     edges = np.concatenate([[0.0], np.cumsum(shares)])
@@ -187,7 +189,8 @@ def column_of(windrow: WindrowParameters, layers: int = LAYERS) -> Column:
     return Column(
         shares=shares,
         organ_mass=organs,
-        layer_mass=organs.sum(axis=0),
+        layer_mass=layer_mass,
+        mass_below=np.cumsum(layer_mass[::-1], axis=0)[::-1] - layer_mass,
         mass=mass,
         amount=both(leaf.amount, stem.amount),
         exponent=exponent,
@@ -299,18 +302,15 @@ def overturning_asked(temperature_c: Floats, column: Column) -> Floats:
         Its layers.
     """
     asked = np.zeros_like(temperature_c)
-    count = temperature_c.shape[0]
-    coldest = temperature_c[0]
-    heavy = column.layer_mass * temperature_c
-    under, mass = np.zeros_like(coldest), np.zeros_like(coldest)
-    for i in range(count - 1, 0, -1):
-        under = under + heavy[i]
-        mass = mass + column.layer_mass[i]
-        asked[i - 1] = under / mass
-    for i in range(count - 1):
-        coldest = np.minimum(coldest, temperature_c[i])
-        asked[i] = nusselt(column.rayleigh_per_k * (asked[i] - coldest), column.free_mixing)
-    asked[count - 1] = 0.0
+    heavy, coldest = column.layer_mass * temperature_c, temperature_c.copy()
+    under = heavy[-1]
+    for i in range(temperature_c.shape[0] - 1, 0, -1):
+        asked[i - 1] = under
+        under = under + heavy[i - 1]
+    for i in range(1, temperature_c.shape[0]):
+        np.minimum(coldest[i - 1], coldest[i], out=coldest[i])
+    warmer = asked[:-1] / column.mass_below[:-1] - coldest[:-1]
+    asked[:-1] = nusselt(column.rayleigh_per_k * warmer, column.free_mixing)
     return asked
 
 
@@ -391,35 +391,26 @@ def rows_of(
 
 
 def eliminate(
-    a11: Floats,
-    a12: Floats,
-    a21: Floats,
-    a22: Floats,
-    r1: Floats,
-    r2: Floats,
-    heat: Floats,
-    latent: Floats,
-    over: Floats,
-) -> tuple[Floats, Floats, Floats, Floats, Floats, Floats]:
-    """A layer as straight lines in the one below: both values, and the four slopes on its two.
+    a11: Floats, a12: Floats, a21: Floats, a22: Floats, first: Floats, second: Floats
+) -> tuple[Floats, Floats]:
+    """Both unknowns of a layer from its two rows and their right sides; any number of them.
 
     Parameters
     ----------
-    a11, a12, a21, a22, r1, r2
+    a11, a12, a21, a22
         Its rows, the layers above folded in.
-    heat, latent, over
-        Conductances to the layer below; the last 0 where free water holds it.
+    first, second
+        Right sides of heat and of vapor.
     """
     inverse = 1.0 / (a11 * a22 - a12 * a21)
-    change, vapor = (a22 * r1 - a12 * r2) * inverse, (a11 * r2 - a21 * r1) * inverse
-    p11, p12 = a22 * heat * inverse, (a22 * latent - a12 * over) * inverse
-    return change, vapor, p11, p12, -a21 * heat * inverse, (a11 * over - a21 * latent) * inverse
+    return (a22 * first - a12 * second) * inverse, (a11 * second - a21 * first) * inverse
 
 
 def solve(system: System, wet: Floats, spent: Floats) -> tuple[Floats, Floats]:
     """Change of temperature [K] and vapor pressure [kPa] of every layer, both (layers, lanes).
 
-    One sweep down and one up through blocks of two (heat, vapor).
+    One sweep down and one up through blocks of two (heat, vapor). On the way down
+    each layer is written as straight lines in the two unknowns of the one below.
 
     Parameters
     ----------
@@ -430,30 +421,30 @@ def solve(system: System, wet: Floats, spent: Floats) -> tuple[Floats, Floats]:
     spent
         Rate at which an overdrawn film gives its last water [kg/m2/s], (layers, lanes).
     """
-    s, dry = system, 1.0 - wet
-    lines: list[tuple[Floats, Floats, Floats, Floats, Floats, Floats]] = []
+    s, dry, count = system, 1.0 - wet, wet.shape[0]
     a11, a12, a21, a22, r1, r2 = rows_of(
         wet, s.heat_own, s.heat_given, s.vapor_own, s.vapor_given, s.hay, s.release, s.over_water,
         s.warming, s.ceiling, s.ceiling_slope, s.wet_humidity, s.latent_heat, spent,
     )  # fmt: skip
-    over = s.vapor * dry
-    for i in range(s.heat.shape[0]):
+    # Right side, then what the layer below adds per kelvin and per kPa of its own.
+    first, second = np.empty((2, count, 3, wet.shape[1]))
+    first[:, 0], first[:, 1], first[:, 2] = r1, s.heat, s.latent
+    second[:, 0], second[:, 1], second[:, 2] = r2, 0.0, s.vapor * dry
+    for i in range(count):
         if i > 0:
-            q1, q2, p11, p12, p21, p22 = lines[-1]
+            (q1, p11, p12), (q2, p21, p22) = first[i - 1], second[i - 1]
             heat, latent, up = s.heat[i - 1], s.latent[i - 1], s.vapor[i - 1] * dry[i]
             a11[i] -= heat * p11 + latent * p21
             a12[i] -= heat * p12 + latent * p22
             a21[i] -= up * p21
             a22[i] -= up * p22
-            r1[i] += heat * q1 + latent * q2
-            r2[i] += up * q2
-        lines.append(eliminate(
-            a11[i], a12[i], a21[i], a22[i], r1[i], r2[i], s.heat[i], s.latent[i], over[i],
-        ))  # fmt: skip
+            first[i, 0] += heat * q1 + latent * q2
+            second[i, 0] += up * q2
+        first[i], second[i] = eliminate(a11[i], a12[i], a21[i], a22[i], first[i], second[i])
     change, vapor = np.empty_like(wet), np.empty_like(wet)
-    change[-1], vapor[-1] = lines[-1][:2]
-    for i in range(s.heat.shape[0] - 2, -1, -1):
-        q1, q2, p11, p12, p21, p22 = lines[i]
+    change[-1], vapor[-1] = first[-1, 0], second[-1, 0]
+    for i in range(count - 2, -1, -1):
+        (q1, p11, p12), (q2, p21, p22) = first[i], second[i]
         change[i] = q1 + p11 * change[i + 1] + p12 * vapor[i + 1]
         vapor[i] = q2 + p21 * change[i + 1] + p22 * vapor[i + 1]
     return change, vapor
@@ -496,10 +487,11 @@ def settle(
     wet = np.where(film_kg_m2 > 0, 1.0, 0.0)
     spent, gone = np.zeros_like(film_kg_m2), np.zeros_like(film_kg_m2)
     change, vapor = solve(system, wet, spent)
-    gained = np.zeros_like(film_kg_m2)
-    for _ in range(SETTLING_PASSES):
+    for passed in range(SETTLING_PASSES + 1):
         humid = humidity_of(system, change, vapor, wet)
         gained = supply(system, vapor) - system.hay * humid + system.release
+        if passed == SETTLING_PASSES:
+            break
         ceiling = (system.ceiling + system.ceiling_slope * change) * OVER_SATURATION
         over = (wet + gone == 0.0) & (vapor > ceiling)
         overdrawn = (wet > 0) & (film_kg_m2 + gained * seconds < 0)
@@ -510,8 +502,6 @@ def settle(
         gone = np.where(overdrawn, 1.0, gone)
         spent = np.where(overdrawn, film_kg_m2 / seconds, spent)
         change, vapor = solve(system, wet, spent)
-    humid = humidity_of(system, change, vapor, wet)
-    gained = supply(system, vapor) - system.hay * humid + system.release
     return change, vapor, wet, gained
 
 
@@ -531,25 +521,26 @@ def sink(
     moisture_db: Floats, film_kg_m2: Floats, temperature_c: Floats, column: Column, seconds: float
 ) -> tuple[Floats, Floats, Floats]:
     """Free water sinking and drawn in: new moisture, new film, run-off (lanes,)."""
-    c, moisture, film = column, moisture_db.copy(), film_kg_m2.copy()
+    c, runoff = column, np.zeros_like(film_kg_m2[0])
+    if not (film_kg_m2 > 0).any():
+        return moisture_db, film_kg_m2, runoff
+    moisture, film = moisture_db.copy(), film_kg_m2.copy()
     frozen = temperature_c < 0
     thawed = np.where(frozen, 0.0, 1.0)
     leaf_share = thawed * (seconds / (seconds + 3600 * c.film_leaf_time_h))
     stem_share = thawed * (seconds / (seconds + 3600 * c.film_stem_time_h))
-    runoff = np.zeros_like(film[0])
-    if (film > 0).any():
-        for i in range(film.shape[0]):
-            # Implicit, so that the mean time on the way does not hang on steps or layers.
-            through = seconds / (seconds + 3600 * c.drip_time_h * c.shares[i])
-            film[i] = film[i] + runoff
-            runoff = dripping(film[i], c.layer_mass[i], frozen[i], through)
-            film[i] = film[i] - runoff
-        into_leaf = drawn_in(film, leaf_share, moisture[0], FULL_LEAF_DB, c.organ_mass[0])
-        film = film - into_leaf
-        into_stem = drawn_in(film, stem_share, moisture[1], FULL_STEM_DB, c.organ_mass[1])
-        film = film - into_stem
-        moisture[0] = moisture[0] + into_leaf / c.organ_mass[0]
-        moisture[1] = moisture[1] + into_stem / c.organ_mass[1]
+    for i in range(film.shape[0]):
+        # Implicit, so that the mean time on the way does not hang on steps or layers.
+        through = seconds / (seconds + 3600 * c.drip_time_h * c.shares[i])
+        film[i] = film[i] + runoff
+        runoff = dripping(film[i], c.layer_mass[i], frozen[i], through)
+        film[i] = film[i] - runoff
+    into_leaf = drawn_in(film, leaf_share, moisture[0], FULL_LEAF_DB, c.organ_mass[0])
+    film = film - into_leaf
+    into_stem = drawn_in(film, stem_share, moisture[1], FULL_STEM_DB, c.organ_mass[1])
+    film = film - into_stem
+    moisture[0] = moisture[0] + into_leaf / c.organ_mass[0]
+    moisture[1] = moisture[1] + into_stem / c.organ_mass[1]
     return moisture, film, runoff
 
 

@@ -31,6 +31,7 @@ def repeat_weather(weather: HourlyWeather, lanes: ArrayLike) -> HourlyWeather:
         start=weather.start[index],
         columns={name: values[:, index] for name, values in weather.columns.items()},
         repaired=weather.repaired[:, index],
+        basis=weather.basis[:, index],
     )
 
 

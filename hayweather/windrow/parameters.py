@@ -82,6 +82,9 @@ class WindrowParameters:
     film_leaf_time_h, film_stem_time_h, drip_time_h
         Free water into leaf 0.1-1 (assumed), into stem and dripping through the whole
         windrow (Pitt & McGechan 1990, pub) [h].
+    drying_factor
+        On the drying rate from cutting to cured (`hayweather.windrow.drying`) [-];
+        log-normal among the members, size assumed from the model's R2 of 0.64.
     """
 
     dry_matter_kg_m2: float | Floats = 1.5
@@ -119,3 +122,4 @@ class WindrowParameters:
     film_leaf_time_h: float | Floats = 0.2
     film_stem_time_h: float | Floats = 15.0
     drip_time_h: float | Floats = 0.8
+    drying_factor: float | Floats = 1.0

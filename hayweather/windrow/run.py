@@ -36,6 +36,9 @@ from hayweather.windrow.vapor import saturation_vapor_pressure
 
 STEPS_PER_HOUR = 12  # a multiple of four; chosen by tests/regression/test_step.py
 LARGE_RUN = 50_000  # lanes times hours; below it NumPy is done before numba is loaded
+# The C library of Linux hands memory back to the system and asks for it again in every step,
+# a quarter of the run's time, until it has once freed a large block (mallopt(3), M_MMAP_THRESHOLD).
+KEPT_BY_THE_PROCESS = 2_000_000
 Loop = Literal["auto", "numpy", "compiled"]
 _SUMS = Fluxes._fields[:6]
 
@@ -101,6 +104,7 @@ def run(
             forcing, windrow, record, starts, equilibrium_starts, steps_per_hour, threads
         )
         return record.trajectory(forcing, windrow, final)
+    np.empty(KEPT_BY_THE_PROCESS)
     state = unknown_state(weather.lanes, layers)
     for hour in range(weather.hours):
         state, fresh = start_lanes(state, hour, forcing, windrow, starts, equilibrium_starts)

@@ -91,7 +91,19 @@ class Layers:
         leaf = self.leaf_share
         return np.asarray(leaf * self.leaf_db + (1 - leaf) * self.stem_db + self.film_db)
 
-    def cut(self, rows: slice, lanes: slice) -> Layers:
+    def part_wb(self, part: Part, kind: LayerKind = "windrow") -> Floats:
+        """Moisture of a named part of the windrow [% wet basis], (rows, lanes)."""
+        weights = self.shares * layer_weights(self.shares, part)
+        mean = np.einsum("i,til->tl", weights / weights.sum(), self.of_kind(kind))
+        return wet_basis(mean)
+
+    def quarters(self) -> Layers:
+        """The middle of every quarter, the mean of its two ends."""
+        names = ("leaf_db", "stem_db", "film_db", "temperature_c")
+        parts = {name: getattr(self, name) for name in names}
+        return replace(self, **{name: (x[:-1] + x[1:]) / 2 for name, x in parts.items()})
+
+    def cut(self, rows: slice, lanes: slice | NDArray[np.int64]) -> Layers:
         """Some quarter-hour boundaries of some lanes."""
         names = ("leaf_db", "stem_db", "film_db", "temperature_c")
         parts = {name: getattr(self, name)[rows, :, lanes] for name in names}
@@ -203,10 +215,7 @@ class WindrowTrajectory:
         ValueError
             Where the run left the layers out.
         """
-        layers = self.every_layer
-        weights = layers.shares * layer_weights(layers.shares, part)
-        mean = np.einsum("i,til->tl", weights / weights.sum(), layers.of_kind(kind))
-        return wet_basis(mean)
+        return self.every_layer.part_wb(part, kind)
 
     @property
     def every_layer(self) -> Layers:
@@ -236,31 +245,64 @@ class WindrowTrajectory:
         return wet_basis(self.bottom_db)
 
 
-def soft_share(trajectory: WindrowTrajectory, leaf_minimum_wb: float | Floats) -> Floats:
-    """Share of the leaf dry matter at or above a leaf moisture [-], (4 * hours + 1, lanes).
+RAKE_MIXING = 0.5
+"""How far raking evens the hay out: 0 turns it over whole, 1 makes it all alike (assumed)."""
+
+
+def raked(layers: Layers, mixing: float = RAKE_MIXING) -> Layers:
+    """The hay just after raking: what lay below comes up, and part of it is mixed.
 
     Parameters
     ----------
-    trajectory
-        With its layers.
-    leaf_minimum_wb
-        Below it leaves shatter [% wet basis].
+    layers
+        Before it.
+    mixing
+        Share that is mixed through [-].
     """
-    layers = trajectory.every_layer
+    shares = layers.shares
+    ends = np.cumsum(shares)
+    begins = ends - shares
+    # Upside down a layer holds what lay as far from the ground as it lies from the top.
+    low, high = 1 - ends[:, None], 1 - begins[:, None]
+    overlap = np.minimum(ends, high) - np.maximum(begins, low)
+    turned = np.clip(overlap, 0.0, None) / shares[:, None]
+    whole = (1 - mixing) * turned + mixing * shares[None, :]
+    names = ("leaf_db", "stem_db", "film_db", "temperature_c")
+    return replace(
+        layers,
+        **{
+            name: np.einsum("ij,tjl->til", whole, getattr(layers, name)).astype(np.float32)
+            for name in names
+        },
+    )
+
+
+def soft_share(layers: Layers, leaf_minimum_wb: float | Floats | None) -> Floats:
+    """Share of the leaf dry matter at or above a leaf moisture [-], (rows, lanes).
+
+    Parameters
+    ----------
+    layers
+        The hay by layer.
+    leaf_minimum_wb
+        Below it leaves shatter [% wet basis]; None for a crop whose leaf does not:
+        then all of it is soft.
+    """
+    if leaf_minimum_wb is None:
+        return np.where(np.isnan(layers.leaf_db).any(axis=1), np.nan, 1.0)
     return share_above(layers, wet_basis(layers.of_kind("leaf")), leaf_minimum_wb)
 
 
-def wet_share(trajectory: WindrowTrajectory, ceiling_wb: float | Floats) -> Floats:
-    """Share of the dry matter above a moisture, free water counted [-], (4 * hours + 1, lanes).
+def wet_share(layers: Layers, ceiling_wb: float | Floats) -> Floats:
+    """Share of the dry matter above a moisture, free water counted [-], (rows, lanes).
 
     Parameters
     ----------
-    trajectory
-        With its layers.
+    layers
+        The hay by layer.
     ceiling_wb
         The bale's ceiling [% wet basis].
     """
-    layers = trajectory.every_layer
     return share_above(layers, wet_basis(layers.of_kind("windrow")), ceiling_wb)
 
 

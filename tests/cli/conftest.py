@@ -15,6 +15,7 @@ from weather.services_common import NOW
 
 from hayweather import nights
 from hayweather.nights import drive
+from hayweather.plan import make as plans
 from hayweather.weather import asked as load
 from hayweather.weather.record import HOUR, HourlyWeather
 from hayweather.weather.services.settings import Limits, ServiceSettings
@@ -63,21 +64,23 @@ def server(tmp_path, monkeypatch, waits, slept, limits) -> Iterator[WeatherServe
         yield found
 
 
-def near(weather: HourlyWeather, now: np.datetime64) -> HourlyWeather:
+def near(weather: HourlyWeather, now: np.datetime64, days: int = 1) -> HourlyWeather:
     """The hours from now to the end of the outlook: a run that begins in an afternoon."""
     at = int((now - weather.start[0]) / HOUR)
-    return weather.between(max(at, 0), min(at + 27, weather.hours))
+    return weather.between(max(at, 0), min(at + 3 + 24 * days, weather.hours))
 
 
 def quicken(monkeypatch, members: int) -> None:
     """Outlooks with few members, hours and steps: nearly all of the time goes into these."""
     usual = nights.night_of
 
-    def make(farm, weather, now, **options):
-        short = {site: near(hours, now) for site, hours in weather.items()}
-        return usual(farm, short, now, **options, members=members)
+    def make(farm, weather, now, readings=None, **options):
+        days = options.get("days", 1)
+        short = {site: near(hours, now, days) for site, hours in weather.items()}
+        return usual(farm, short, now, readings, **{**options, "members": members})
 
     monkeypatch.setattr(nights, "night_of", make)
+    monkeypatch.setattr(plans, "night_of", make)
     monkeypatch.setattr(drive, "run", partial(drive.run, steps_per_hour=4))
 
 
@@ -107,4 +110,4 @@ def whole_years(monkeypatch) -> None:
 @pytest.fixture
 def any_place(monkeypatch) -> None:
     """Colorado's hours stand for another place: the gate, which would tell, is left open."""
-    monkeypatch.setattr("hayweather.weather.services.judged_answer", lambda weather, *_: weather)
+    monkeypatch.setattr("hayweather.weather.judge.doubts_of", lambda weather, site: iter(()))

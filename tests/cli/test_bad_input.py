@@ -8,8 +8,8 @@ import pytest
 from cli.commands import SAGEBECK, done, farm_with, refused, sample_weather, with_row, without_hours
 from support.outlooks import FOLDER
 
+from hayweather.cli.guard import check_places
 from hayweather.cli.main import run
-from hayweather.cli.write import check_places
 from hayweather.errors import InputError
 
 ROW = "2025-07-08T06:00Z"
@@ -207,7 +207,7 @@ def test_two_results_may_not_go_to_one_place(tmp_path, capsys):
     assert line.endswith("write it with --chart")
     assert not place.exists()
     with pytest.raises(InputError, match="give each its own"):
-        check_places([str(place), str(place)])
+        check_places([str(place), str(place)], [], "outlook")
 
 
 def test_inspect_refuses_what_it_cannot_read(tmp_path, capsys):
@@ -250,10 +250,12 @@ def test_no_file_that_was_read_is_written_over(command, name, tmp_path, capsys):
 
 @pytest.mark.parametrize("ending", [".csv", ".json"])
 def test_an_older_result_is_replaced(ending, tmp_path, capsys):
-    place = tmp_path / f"tonight{ending}"
-    place.write_text("yesterday's")
-    done(capsys, "inspect", farm_with(tmp_path), "--out", place)
-    assert "yesterday's" not in place.read_text(encoding="utf-8")
+    place, farm = tmp_path / f"tonight{ending}", farm_with(tmp_path)
+    done(capsys, "inspect", farm, "--out", place)
+    today = place.read_text(encoding="utf-8")
+    place.write_text(today + "yesterday's")
+    done(capsys, "inspect", farm, "--out", place)
+    assert place.read_text(encoding="utf-8") == today
 
 
 TABLES = {

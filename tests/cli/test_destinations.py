@@ -11,7 +11,8 @@ from jsonschema import Draft202012Validator
 from support.outlooks import FOLDER
 
 from hayweather.cli.main import run
-from hayweather.cli.write import Destinations
+from hayweather.cli.options import Output
+from hayweather.cli.write import checked
 from hayweather.errors import InputError
 from hayweather.show.schema_files import schema_of
 
@@ -120,14 +121,15 @@ def test_score_does_not_write_over_an_outlook_it_scores(tmp_path, capsys):
 def test_folders_and_patterns_are_known_with_all_their_files(tmp_path):
     (tmp_path / "a_2020.csv").write_text("")
     (tmp_path / "other.txt").write_text("")
-    there = Destinations(out=str(tmp_path / "a_2020.csv"))
+    output = Output(out=str(tmp_path / "a_2020.csv"))
     for read in (tmp_path, tmp_path / "a_*.csv", tmp_path / "a_2020.csv"):
         with pytest.raises(InputError, match="is made from that file"):
-            there.check(read)
-    there.check(tmp_path / "b_*.csv", None, tmp_path / "other.txt")
+            checked("outlook", output, [read])
+    checked("outlook", output, [tmp_path / "b_*.csv", None, tmp_path / "other.txt"])
     os.link(tmp_path / "a_2020.csv", tmp_path / "same.csv")
-    with pytest.raises(InputError, match="is made from that file"):
-        there.check(tmp_path / "same.csv")
+    for read in (tmp_path / "same.csv", tmp_path / "s*.csv"):
+        with pytest.raises(InputError, match="is made from that file"):
+            checked("outlook", output, [read])
 
 
 @pytest.mark.usefixtures("no_work")

@@ -4,16 +4,25 @@ import csv
 import io
 import json
 import re
+from collections import Counter
+from dataclasses import replace
+from datetime import UTC
 from functools import cache
 
 import pytest
 from cli.commands import done, farm_with, refused
+from icalendar import Calendar
 from support.outlooks import FOLDER
 
+from hayweather.baling.clock import to_local
+from hayweather.cli.guard import kind_at
 from hayweather.farm import read_farm
 from hayweather.plan.make import plan_fields
+from hayweather.show.calendar import plan_calendar
 from hayweather.show.plan_data import plan_csv, plan_form
 from hayweather.show.plan_text import plan_text
+from hayweather.show.plan_words import plan_voice
+from hayweather.show.voice import short_safety_texts
 from hayweather.weather.asked import weather_for
 
 MEMBERS = 12
@@ -147,3 +156,34 @@ def test_without_a_rig_it_plans_on_dew_and_dry():
     keys = {remark.key for remark in plan.fields[0].remarks}
     assert {"fields_none_fit", "fields_instead_dry"} <= keys
     assert "instead: bale dry" in plan_text(plan, "us")
+
+
+@pytest.mark.parametrize("name", ["sagebeck", "vallumbria"])
+def test_every_block_of_work_is_an_event_of_the_calendar(name):
+    plan = plan_of(name)
+    calendar = Calendar.from_ical(plan_calendar(plan, "us"))
+    assert calendar.errors == []
+    events = calendar.walk("VEVENT")
+    told = sorted((each.start.astimezone(UTC), each.end.astimezone(UTC)) for each in events)
+    blocks = sorted(tuple(to_local(time, "UTC") for time in (b.start, b.end)) for b in plan.blocks)
+    assert told == blocks
+    assert told
+    assert len({str(each["uid"]) for each in events}) == len(events)
+    short = short_safety_texts(plan_voice(plan, "us"))[0].rstrip(".")
+    assert all(short in str(each["description"]) for each in events)
+
+
+def test_a_block_no_longer_planned_is_called_off():
+    plan = plan_of("sagebeck")
+    before = plan_calendar(plan, "us")
+    after = plan_calendar(replace(plan, blocks=plan.blocks[1:]), "us", before)
+    status = Counter(str(each["status"]) for each in Calendar.from_ical(after).walk("VEVENT"))
+    assert status == {"CONFIRMED": len(plan.blocks) - 1, "CANCELLED": 1}
+
+
+@pytest.mark.usefixtures("quick_windrow")
+def test_the_command_writes_the_calendar(tmp_path, capsys):
+    place = tmp_path / "plan.ics"
+    for _ in range(2):
+        done(capsys, "plan", FOLDER / "sagebeck.toml", *QUICK, "--calendar", place)
+    assert kind_at(place) == "calendar"

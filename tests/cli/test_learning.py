@@ -208,13 +208,30 @@ def test_a_farm_that_was_tuned_no_longer_says_that_nothing_was_measured(farm, fe
 
 def test_readings_show_in_text_and_json(farm, capsys, monkeypatch):
     monkeypatch.setattr("hayweather.nights.drive.MOST_MEMBERS", 32)
-    night = ("outlook", farm, "--field", "bench", "--reading", "17:00=8", "--reading", "18:00=60")
+    night = (
+        "outlook", farm, "--field", "bench", "--now", "2025-07-08T18:00",
+        "--reading", "17:00=5", "--reading", "18:00=60",
+    )  # fmt: skip
     text = " ".join(done(capsys, *night).split())
     assert "your readings were weighed in" in text
-    assert "your reading of 60 % at 6 pm fits none of the forecast runs" in text
-    assert "the reading of 60 % at 6 pm is still to come" in text
+    assert "your reading of 60 % at 6 pm lies beyond all forecast runs" in text
     (field,) = json.loads(done(capsys, *night, "--format", "json"))["fields"]
     first, second = field["readings"]
-    assert (first["time"], first["moisture_wb"]) == ("2025-07-08T17:00:00-07:00", 8.0)
+    assert (first["time"], first["moisture_wb"]) == ("2025-07-08T17:00:00-07:00", 5.0)
     assert (first["fits"], second["fits"]) == (True, False)
     assert 0 < field["runs"]["effective"] <= field["runs"]["count"]
+
+
+def test_without_a_file_and_without_a_log_score_and_tune_say_so_in_one_line(farm, capsys):
+    assert "nothing that happened is in the farm's log yet" in refused(capsys, "score", farm)
+    assert "no reading is in the farm's log yet" in refused(capsys, "tune", farm)
+    assert not Path("hayweather.sqlite").exists()
+
+
+def test_score_reads_the_log_as_it_reads_the_files(kept, farm, capsys):
+    """The same outlooks from the folder, the same work and readings from the farm's log."""
+    asked = ["score", farm, "--format", "json"]
+    files = json.loads(done(capsys, *asked, LOG, "--readings", READINGS))
+    for sheet in (LOG, READINGS):
+        done(capsys, "log", "import", sheet, "--farm", farm, "--now", "2025-07-12T12:00")
+    assert json.loads(done(capsys, *asked)) == files

@@ -7,8 +7,10 @@ import signal
 import sqlite3
 import subprocess
 import sys
+import tempfile
 from pathlib import Path
 
+import numpy as np
 import pytest
 from cli.commands import SAGEBECK, done, refused
 from support.outlooks import FOLDER
@@ -16,7 +18,7 @@ from support.outlooks import FOLDER
 from hayweather.cli.main import run
 from hayweather.farm import read_farm
 from hayweather.learning.logs import read_log
-from hayweather.log import keep_issued, open_log
+from hayweather.log import database, keep_issued, open_log
 
 LOG, READINGS = FOLDER / "sagebeck_log.csv", FOLDER / "sagebeck_readings.csv"
 NOW = "2025-07-08T23:30"
@@ -31,6 +33,16 @@ def farm(monkeypatch, tmp_path):
     monkeypatch.chdir(tmp_path)
     shutil.copy(FOLDER / "sagebeck.csv", tmp_path)
     return Path(shutil.copy(SAGEBECK, tmp_path / "farm.toml"))
+
+
+@pytest.fixture
+def open_folder():
+    """A folder that every user of the computer can reach."""
+    folder = Path(tempfile.mkdtemp(prefix="hayweather-log-"))
+    folder.chmod(0o777)
+    yield folder
+    folder.chmod(0o777)
+    shutil.rmtree(folder)
 
 
 def in_spanish(farm):
@@ -368,3 +380,120 @@ def test_a_logged_reading_reaches_every_command_of_the_night(command, tmp_path, 
     assert logged == said
     assert logged != without
     assert answer("--reading", "bench@23:10=15") == logged
+
+
+# What was issued
+
+
+ISSUING = {
+    "outlook": ["--field", "bench"],
+    "runsheet": ["--field", "bench"],
+    "plan": ["--time-limit", "1"],
+}
+
+
+def issued_in(farm):
+    """Outlooks and plans that the log of a farm holds."""
+    with open_log(read_farm(farm), only_read=True) as log:
+        return log.outlooks(), log.plans()
+
+
+@pytest.mark.parametrize("command", ISSUING)
+def test_without_a_log_none_is_made_for_an_answer(command, farm, few_members, capsys):
+    done(capsys, command, farm, *ISSUING[command])
+    assert not Path("hayweather.sqlite").exists()
+
+
+def test_every_outlook_and_plan_is_kept_as_issued_once(farm, capsys):
+    done(capsys, "log", "add", "bench", "10.5", "--at", "2025-07-08T16:00")
+    shown_form = json.loads(done(capsys, "outlook", farm, "--format", "json"))
+    outlooks, plans = issued_in(farm)
+    assert [item.field for item in outlooks] == ["bench", "creek", "saddle"]
+    assert plans == []
+    for item, field in zip(outlooks, shown_form["fields"], strict=True):
+        (kept,) = item.content["fields"]
+        assert item.advice == kept["headline"] == field["headline"]
+        assert [h["call"] for h in kept["hours"]] == [h["call"] for h in field["hours"]]
+        moistures = [hour["windrow_moisture_wb"] for hour in kept["hours"]]
+        exact = next(moisture for moisture in moistures if moisture is not None)
+        assert exact != round(exact, 4)
+        assert set(kept["hours"][-1]["layers"]) == {"top", "middle", "bottom"}
+    done(capsys, "runsheet", farm)
+    assert len(issued_in(farm)[0]) == 3
+    done(capsys, "plan", farm, *ISSUING["plan"])
+    outlooks, (plan,) = issued_in(farm)
+    assert len(outlooks) == 3
+    assert plan.content["schema"] == "hayweather/fields/1"
+    assert plan.advice == plan.content["headline"]
+
+
+def test_a_log_held_by_another_costs_one_caution_and_not_the_answer(
+    farm, few_members, capsys, monkeypatch
+):
+    done(capsys, "log", "add", "bench", "10.5", "--at", "2025-07-08T16:00")
+    monkeypatch.setattr(database, "WAIT_S", 0.1)
+    holder = sqlite3.connect("hayweather.sqlite", isolation_level=None)
+    holder.execute("BEGIN IMMEDIATE")
+    said = {}
+    for command, more in ISSUING.items():
+        assert run([command, str(farm), *more]) == 0
+        said[command] = capsys.readouterr()
+    holder.execute("ROLLBACK")
+    holder.close()
+    for told in said.values():
+        assert "INVENTED SAMPLE" in told.out
+        assert "check the hay itself" in " ".join(told.out.split()).lower()
+        (line,) = told.err.splitlines()
+        assert line.startswith("Caution: this answer is not kept in the farm's log")
+        assert "hayweather.sqlite: " in line
+    assert issued_in(farm) == ([], [])
+
+
+CHILD = """
+import os, sys
+from pathlib import Path
+from hayweather.cli.main import run
+asked, places = sys.argv[1:], [Path("hayweather.sqlite"), Path(".")]
+run(asked)
+for place, mode in zip(places, (0o444, 0o555)):
+    place.chmod(mode)
+if os.getuid() == 0:
+    os.setuid(65534)
+sys.stdout.flush()
+print("=====", flush=True)
+sys.exit(run(asked))
+"""
+
+
+def test_a_folder_that_cannot_be_written_costs_one_caution_and_not_the_answer(
+    farm, open_folder, capsys
+):
+    for name in ("farm.toml", "sagebeck.csv"):
+        shutil.copy(name, open_folder)
+    moved = open_folder / "farm.toml"
+    done(capsys, "log", "add", "bench", "10.5", "--farm", moved, "--at", "2025-07-08T16:00")
+    ended = subprocess.run(
+        [sys.executable, "-c", CHILD, "outlook", "farm.toml", "--field", "bench"],
+        capture_output=True, text=True, check=False, cwd=open_folder,
+    )  # fmt: skip
+    first, second = ended.stdout.split("=====\n")
+    assert ended.returncode == 0, ended.stderr
+    assert first == second
+    (line,) = ended.stderr.splitlines()
+    assert line.startswith("Caution: this answer is not kept in the farm's log")
+    assert "cannot be written here" in line
+    assert len(issued_in(moved)[0]) == 1
+
+
+def test_two_commands_at_once_are_both_kept(farm, capsys):
+    done(capsys, "log", "add", "bench", "10.5", "--at", "2025-07-08T16:00")
+    asked = [
+        [sys.executable, "-m", "hayweather", "outlook", "farm.toml", "--field", name, "--now", NOW]
+        for name in ("bench", "creek")
+    ]
+    both = [subprocess.Popen(one, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True)
+            for one in asked]  # fmt: skip
+    assert [(one.communicate()[1], one.returncode) for one in both] == [("", 0)] * 2
+    outlooks, _ = issued_in(farm)
+    assert sorted(item.field for item in outlooks) == ["bench", "creek"]
+    assert {item.made for item in outlooks} == {np.datetime64("2025-07-09T06:30", "s")}

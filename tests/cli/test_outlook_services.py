@@ -170,7 +170,10 @@ def interval(start: str, length: str, value: float | None) -> dict:
 
 @pytest.mark.usefixtures("middle_alone")
 def test_a_week_in_one_interval_holds_for_every_hour(server, tmp_path, capsys):
-    server.script = grid_with(dewpoint=("wmoUnit:degC", [interval("08T00", "P7DT14H", 3.25)]))
+    server.script = grid_with(
+        dewpoint=("wmoUnit:degC", [interval("08T00", "P7DT14H", 3.25)]),
+        relativeHumidity=("wmoUnit:percent", []),
+    )
     form = outlook_form(capsys, farm_file(tmp_path, "us-nws"), *ASKED, "--old")
     hours = hours_of(form)
     assert len(hours) == 26

@@ -5,7 +5,9 @@ import json
 import pytest
 from cli.commands import SAGEBECK, done, refused
 
-NIGHT = ("outlook", SAGEBECK, "--field", "bench", "--format", "json")
+NIGHT = (
+    "outlook", SAGEBECK, "--field", "bench", "--format", "json", "--now", "2025-07-08T23:30",
+)  # fmt: skip
 
 
 def dawn(capsys, *readings: str) -> float:
@@ -35,6 +37,7 @@ def test_the_night_follows_its_readings(capsys, monkeypatch):
         ("2025-06-01T23:00=10", "night"),
         ("nowhere@23:00=10", "nowhere"),
         ("creek@23:00=10", "creek"),
+        ("23:45=10", "after now"),
     ],
 )
 def test_a_bad_reading_is_one_line(capsys, reading, word):

@@ -36,7 +36,7 @@ PYTHON = re.compile(r"```python\n(?P<code>.*?)```(?:\n\n?```text\n(?P<printed>.*
 TABLE = re.compile(r"<!-- table: (?P<name>\w+) -->\n(?P<rows>.*?)<!-- end -->", re.DOTALL)
 GAP = "..."
 SHELL = frozenset("|<>;&$*")
-TABLES = {"validation": ("published",)}
+TABLES = {"validation": ("published",), "rig_shares": ("docs.rig_shares",)}
 LONG_TABLES = {
     "skin": ("open_data",),
     "layouts": ("weather.layouts",),

@@ -22,12 +22,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 from support.fits import fit_of
+from support.kept import keep_outlook
 
 from hayweather.baling.calls import Call
-from hayweather.cli.write import write_all
+from hayweather.cli.guard import marked
+from hayweather.cli.write import Destinations
 from hayweather.errors import InputError
 from hayweather.farm import read_farm
-from hayweather.learning.keep import keep_outlook, load_kept
+from hayweather.learning.keep import load_kept
 from hayweather.learning.tuning_file import write_tuning
 from hayweather.seasons.blocks import read_kept, write_kept
 from hayweather.seasons.record.nights import Nights
@@ -72,11 +74,12 @@ def letter_of(content: object, known: Mapping[str, object]) -> str:
 
 
 def write_results(folder: Path, letter: str) -> None:
-    write_all([(str(folder / name), letter * BYTES) for name in ("out.csv", "b.csv")], "en")
+    results = [(str(folder / name), letter * BYTES) for name in ("out.csv", "b.csv")]
+    Destinations(kind="outlook").write(results)
 
 
 def results_held(folder: Path) -> list[str]:
-    known = {letter: letter * BYTES for letter in NUMBERS}
+    known = {letter: marked(letter * BYTES, "outlook") for letter in NUMBERS}
     return [letter_of(path.read_text(), known) for path in folder.glob("[!.]*.csv")]
 
 
@@ -110,8 +113,7 @@ def farm_held(folder: Path) -> list[str]:
     mass = read_farm(folder / "farm.toml").tuning.windrow_mass
     letters = [
         letter_of(path.read_text(encoding="utf-8"), known)
-        for path in (folder / "farm.toml", folder / "farm.toml.bak")
-        if path.exists()
+        for path in (folder / "farm.toml", *folder.glob("farm.toml.bak*"))
     ]
     assert mass == NUMBERS.get(letters[0], 1.0)
     return letters

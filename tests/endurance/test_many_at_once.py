@@ -82,7 +82,7 @@ def test_many_outlooks_by_processes_are_alike(tmp_path):
     with ThreadPoolExecutor(PROCESSES) as threads:
         printed = set(threads.map(outlook_in_a_process, [tmp_path] * OUTLOOKS))
     (only,) = printed
-    assert json.loads(only)["schema"] == "hayweather/outlook/1"
+    assert json.loads(only)["schema"] == "hayweather/outlook/2"
 
 
 @pytest.mark.long

@@ -1,9 +1,10 @@
 """Real summers for the guide, from the recorded weather named by HAYWEATHER_RECORDED.
 
-``cd tests && python -m real`` prints the table, ``python -m real rig`` hours on dew
-and with the rig, ``python -m real hours`` hours in the band, too wet, first and last
-by month, ``python -m real sites`` the sites file that both are made from,
-to run ``hayweather seasons`` on.
+``cd tests && python -m real`` prints the table; one word more, another:
+``rig`` hours on dew and with the rig, ``hours`` hours in the band, too wet, first and
+last by month, ``layers`` the layer rule beside the mean rule, ``advice`` forty nights
+by call and advice, ``sites`` the sites file that the first two are made from, to run
+``hayweather seasons`` on.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ sys.path[:0] = [str(Path(__file__).parents[1])]
 from support.seasons import recorded_folder  # noqa: E402
 
 from real.five_summers import five_summers, markdown_table, rig_table, sites_text  # noqa: E402
+from real.layer_hours import advice_table, layer_table  # noqa: E402
 from real.night_hours import hours_table  # noqa: E402
 
 
@@ -33,6 +35,10 @@ def main(arguments: list[str]) -> int:
     if "hours" in arguments:
         print(hours_table(), end="")
         return 0
+    for name, made in (("layers", layer_table), ("advice", advice_table)):
+        if name in arguments:
+            print(made(), end="")
+            return 0
     with tempfile.TemporaryDirectory() as temporary:
         path = Path(temporary, "sites.toml")
         path.write_text(text, encoding="utf-8")

@@ -15,10 +15,11 @@ from support.fields import CURED, RIG, farm_of, setting_of
 from support.seasons import HOUR, SITES, default_run, find_file, known_nights, read_columns
 from support.seasons import read_season as season_of
 
-from hayweather.baling.calls import Call, QuarterCalls, call_quarters
+from hayweather.baling.calls import BALED, Call, QuarterCalls, call_quarters
+from hayweather.baling.cause import Cause
 from hayweather.baling.cautions import dangers_of
 from hayweather.baling.setting import Setting
-from hayweather.baling.water import moisture_after
+from hayweather.baling.water import moisture_after, water_to_add_l_t
 from hayweather.baling.windows import find_windows, stopped_quarters
 from hayweather.farm.records import Site
 from hayweather.nights import night_of
@@ -138,9 +139,11 @@ def test_water_obeys_the_mass_balance_and_never_passes_the_band(name):
     assert by_hand.min() >= 12 - 1e-9
     assert by_hand.max() <= 16 + 1e-9
     inside = (applied > WIDE_RIG.rate_min_l_t) & (applied < WIDE_RIG.rate_max_l_t)
-    np.testing.assert_allclose(by_hand[inside], 13.0)
-    order = np.argsort(moisture[inside])
-    assert (np.diff(kept[inside][order]) <= 1e-9).all()  # wetter hay never keeps more
+    # The target is a floor: more is put on only where the leaf needs it to be soft.
+    assert by_hand[inside].min() >= 13.0 - 1e-6
+    assert np.mean(by_hand[inside] < 13.0 + 1e-6) > 0.85
+    lowest = water_to_add_l_t(moisture, 13.0)
+    np.testing.assert_array_less(lowest[inside] - 1e-6, kept[inside])
 
 
 @pytest.mark.parametrize("name", ALL)
@@ -150,25 +153,22 @@ def test_ready_quarters_are_inside_every_limit(name):
     assert dew.any()
     assert found.windrow_wb[dew].min() >= 12
     assert found.windrow_wb[dew].max() <= 16
-    assert found.leaf_wb[dew].min() >= 12
+    assert found.soft_share[dew].min() >= 0.6
+    assert found.wet_share[dew].max() <= 0.3
+    assert np.isin(found.cause[dew], (Cause.DEW, Cause.HUMID_AIR)).all()
     assert found.free_water_mm[dew].max() <= 0.02
     assert found.rain_mm_h[dew].max() < 0.1
     assert found.rain_mm_h[found.call == Call.ADD_MOISTURE].max() < 0.1
-
-
-def test_humid_air_is_the_word_of_the_coast():
-    """Hay in band by day without dew: common by the sea, rare in Colorado."""
-    share = {name: calls(name).humid_air[MIDDAY][:, known_nights(name)].mean() for name in ALL}
-    assert share["JFK 2013"] > max(share[name] for name in COLORADO)
 
 
 @pytest.mark.parametrize("name", ALL)
 def test_windows_of_every_night_hold_its_ready_quarters(name):
     found, weather = calls(name), season_of(name).weather
     stopped = stopped_quarters(found, dangers_of(weather), setting(name))
-    ready = np.isin(found.call, (Call.NATURAL_DEW, Call.ADD_MOISTURE)) & ~stopped
+    ready = np.isin(found.call, BALED) & ~stopped
     for lane in range(0, weather.lanes, 10):
-        windows = find_windows(weather.start[lane], found, stopped, lane)
+        ways = np.where(stopped, -1, found.call)[:, lane]
+        windows = find_windows(weather.start[lane], ways, found.dose.applied_l_t[:, lane])
         assert sum(window.hours for window in windows) == ready[:, lane].sum() / 4
         ends = [weather.start[lane], *(window.end for window in windows)]
         assert all(window.start >= end for window, end in zip(windows, ends, strict=False))

@@ -23,6 +23,7 @@ from hayweather.windrow.run import moisture_state, run
 from hayweather.windrow.sorption import Sorption
 from hayweather.windrow.spread import (
     CURVE_FACTOR,
+    DRYING_SPREAD,
     SOIL_OFFSET_K,
     WINDROW_FACTORS,
     WINDROW_RANGES,
@@ -45,6 +46,7 @@ ENDS: dict[str, tuple[float, float]] = {
     },
     "soil_offset_k": tuple(STANDARD.soil_offset_k + k for k in SOIL_OFFSET_K),
     "ground_humidity": (0.81, 0.99),  # where the ground is damp
+    "drying_factor": (float(np.exp(-2 * DRYING_SPREAD)), float(np.exp(2 * DRYING_SPREAD))),
     # Drawn nowhere: they may stay so only while they move no start.
     "leaf_share": (0.45, 0.50),
     "albedo": (0.2, 0.3),
@@ -55,7 +57,7 @@ ENDS: dict[str, tuple[float, float]] = {
     "drip_time_h": (0.4, 1.6),
 }
 CURVES = ("leaf", "stem")
-DRAWN = {*WINDROW_RANGES, *WINDROW_FACTORS, "soil_offset_k", *CURVES}
+DRAWN = {*WINDROW_RANGES, *WINDROW_FACTORS, "soil_offset_k", "drying_factor", *CURVES}
 
 
 def test_every_number_of_the_windrow_is_listed():

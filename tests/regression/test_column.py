@@ -63,7 +63,7 @@ def test_band_is_passed_within_a_quarter_hour(both, limit):
     ("share", "limit", "level"), [(soft_share, 11.0, 0.6), (wet_share, 16.0, 0.3)]
 )
 def test_shares_are_passed_within_a_quarter_hour(both, share, limit, level):
-    few, many = (passes(share(each, limit)[NIGHT], level) for each in both)
+    few, many = (passes(share(each.every_layer, limit)[NIGHT], level) for each in both)
     off = np.abs(few - many)
     assert np.isfinite(off).any()
     assert np.nanpercentile(off, 95) <= 1

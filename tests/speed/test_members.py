@@ -34,6 +34,7 @@ def forecast(runs: int) -> HourlyWeather:
         start=np.repeat(middle.start, runs + 1),
         columns=columns,
         repaired=np.zeros((24 * DAYS, runs + 1), dtype=bool),
+        basis=np.zeros((24 * DAYS, runs + 1), dtype=np.uint8),
     )
 
 

@@ -5,23 +5,25 @@ from dataclasses import replace
 import numpy as np
 from support.nights import hourly
 
+from hayweather.baling.advice import Risk
 from hayweather.baling.calls import QuarterCalls, call_quarters
 from hayweather.baling.cautions import dangers_of
-from hayweather.baling.course import Costs, Course, course_of
+from hayweather.baling.course import Course, course_of
 from hayweather.baling.setting import Setting, setting_for
 from hayweather.baling.windows import stopped_quarters
-from hayweather.farm.records import Baler, Farm, Field, Money, Rig, Site, WeatherChoice
+from hayweather.farm.records import Baler, Farm, Field, Rig, Site, WeatherChoice
 from hayweather.weather.record import HOUR, HourlyWeather, Source
 from hayweather.windrow.column import State
 from hayweather.windrow.readings import Weights
 from hayweather.windrow.sorption import dry_basis
-from hayweather.windrow.trajectory import QUARTERS, WindrowTrajectory
+from hayweather.windrow.trajectory import QUARTERS, Layers, WindrowTrajectory
 
 HOME = Site("home", 40.0, -105.0, 1500.0, "America/Denver")
 TURN = np.datetime64("2024-07-01T20:00", "s")  # 14:00 in Denver
 EVENING = TURN + 29 * HOUR  # 19:00 of the next day, after one night of spin-up
 RIG = Rig("rig", 3000.0, 10.0, 80.0, 40.0, 20.0)
 BALER = Baler("baler", capacity_kg_h=18_000.0)
+LEAF_SHARE = 0.47
 CURED = Field("north", "home", cured=True, area_m2=400_000.0, yield_kg_m2=0.3)
 
 
@@ -74,7 +76,9 @@ def with_blanks(weather: HourlyWeather, name: str, first: int, past: int) -> Hou
 def hay(
     windrow_wb: object, leaf_wb: object = 14.0, stem_wb: object = 10.0, **changed: object
 ) -> WindrowTrajectory:
-    """A windrow that simply is as said, on quarter-hour boundaries.
+    """A windrow that simply is as said at every depth, on quarter-hour boundaries.
+
+    Nothing brought its water: what lies in its limits is "ready".
 
     Moistures are numbers, (boundaries,) or (boundaries, lanes). Changed may be
     `hours`, `lanes`, `start`, `free_water_mm`, `bottom_wb`, `skin_temperature_c`.
@@ -89,6 +93,9 @@ def hay(
         return np.broadcast_to(shaped, (count, lanes)).copy()
 
     sums = np.zeros((count // QUARTERS, lanes))
+    leaf, stem, whole = (dry_basis(column(value)) for value in (leaf_wb, stem_wb, windrow_wb))
+    film = whole - LEAF_SHARE * leaf - (1 - LEAF_SHARE) * stem
+    even = [np.repeat(values[:, None], 3, axis=1) for values in (leaf, stem, film, film)]
     unknown = np.full((3, lanes), np.nan)
     return WindrowTrajectory(
         start=np.full(lanes, start),
@@ -106,6 +113,7 @@ def hay(
         started=np.zeros((count // QUARTERS, lanes), dtype=bool),
         assumed=(),
         final=State(np.full((3, 2, lanes), np.nan), unknown, unknown, unknown[0], unknown[0]),
+        layers=Layers(np.array([0.15, 0.35, 0.5]), np.array([LEAF_SHARE]), *even),
     )
 
 
@@ -139,7 +147,7 @@ def course_with(
     weights = np.full(lanes, 1.0 / max(lanes - 1, 1))
     weights[0] = 0.0
     weighed = Weights(weights, float(lanes - 1))
-    course = course_of(weather, trajectory, setting, uncured, weighed, Costs.of(Money()))
+    course = course_of(weather, trajectory, setting, uncured, weighed, Risk())
     call = course.quarters.call.copy()
     call[:, 0] = course.middle if shown is None else shown
     quarters = replace(course.quarters, call=call)

@@ -62,6 +62,8 @@ def field_outlook(course: Course, setting: Setting) -> FieldNight:
         span=Span(first, last, before.span.evening, first, last),
         hours=tuple(hour_calls(course, setting)),
         windows=tuple(course.windows()),
+        maybe=(),
+        headline=replace(before.headline, turn=last, maybe=()),
         shown=course,
     )
 
@@ -112,4 +114,5 @@ def only_lane(weather: HourlyWeather) -> HourlyWeather:
         start=weather.start[:1],
         columns={name: values[:, :1] for name, values in weather.columns.items()},
         repaired=weather.repaired[:, :1],
+        basis=weather.basis[:, :1],
     )

@@ -9,8 +9,9 @@ from datetime import date
 import numpy as np
 from twin.world import TRUTHS, Night, Truth
 
-from hayweather.baling.calls import Call
-from hayweather.baling.course import matching_run
+from hayweather.baling.advice import Advice
+from hayweather.baling.calls import AS_IT_LIES, Call
+from hayweather.baling.course import matching_runs
 from hayweather.baling.hours import longest_call
 from hayweather.nights.drive import Drawn, fresh_members, members_that_agree
 from hayweather.weather.record import HOUR, Floats
@@ -68,13 +69,17 @@ class Collected:
 
 @dataclass
 class RuleNights:
-    """Calls of whole hours, night by night: shown, middle forecast, likelier, and true (truths)."""
+    """Calls of whole hours, night by night: shown, middle forecast, likelier, and true (truths).
+
+    `go` where baling as the hay lies is advised in more than half of an hour.
+    """
 
     blocks: list[tuple[str, int]] = field(default_factory=list)
     days: list[date] = field(default_factory=list)
     shown: list[np.ndarray] = field(default_factory=list)
     middle: list[np.ndarray] = field(default_factory=list)
     likely: list[np.ndarray] = field(default_factory=list)
+    go: list[np.ndarray] = field(default_factory=list)
     true: list[np.ndarray] = field(default_factory=list)
     humidity: list[Floats] = field(default_factory=list)
     field_humidity: list[Floats] = field(default_factory=list)
@@ -104,9 +109,10 @@ def timed_windows(night: Night, truth: Truth) -> Iterable[Timed]:
         first, past = (int((time - start) / QUARTER) for time in (window.start, window.end))
         if first == 0:
             continue
-        ready = (truth.call == window.call) & ~truth.stopped
-        found = [matching_run(ready[:, draw], first, past) for draw in range(TRUTHS)]
-        begins = np.array([run[0] if run and run[0] > 0 else np.nan for run in found])
+        alike = AS_IT_LIES if window.call in AS_IT_LIES else (window.call,)
+        ready = np.isin(truth.call, alike) & ~truth.stopped
+        begins = matching_runs(ready, first, past)[0]
+        begins = np.where(begins > 0, begins, np.nan)
         low, high = (
             (-1, -1)
             if window.start_range is None
@@ -146,21 +152,25 @@ def reading_errors(pool: Pool, truth: Truth, hour: int) -> Floats:
     return errors
 
 
+def hour_calls_of(calls: np.ndarray, hours: range) -> np.ndarray:
+    """The call that holds longest in each hour."""
+    return np.array([longest_call(calls[QUARTERS * h : QUARTERS * (h + 1)]) for h in hours])
+
+
 def add_rules(into: RuleNights, night: Night, truth: Truth) -> None:
     """One night for the comparison with plain rules."""
     course = night.course
     hours = range(course.weather.hours)
     into.blocks.append((night.season, night.day.month))
     into.days.append(night.day)
-    into.shown.append(np.array([longest_call(course.quarters.call[:, 0], hour) for hour in hours]))
-    into.middle.append(np.array([longest_call(course.middle, hour) for hour in hours]))
+    into.shown.append(hour_calls_of(course.quarters.call[:, 0], hours))
+    into.middle.append(hour_calls_of(course.middle, hours))
     chances = course.chances.reshape(len(Call), -1, QUARTERS).mean(axis=2)
     into.likely.append(chances.argmax(axis=0))
-    into.true.append(
-        np.array(
-            [[longest_call(truth.call[:, draw], hour) for draw in range(TRUTHS)] for hour in hours]
-        )
-    )
+    go = (course.advice == Advice.GO) & np.isin(course.way, AS_IT_LIES)
+    into.go.append(hourly(go) > 0.5)
+    true = [hour_calls_of(truth.call[:, draw], hours) for draw in range(TRUTHS)]
+    into.true.append(np.stack(true, axis=1))
     into.humidity.append(night.humidity)
     into.field_humidity.append(truth.humidity)
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from twin.collect import Collected, RuleNights, Timed
 
-from hayweather.baling.calls import READY, Call
+from hayweather.baling.calls import AS_IT_LIES, BALED, Call
 from hayweather.learning.score import Bin, Counts, band_of_other_months, never, reliability
 from hayweather.weather.record import Floats
 
@@ -97,7 +97,7 @@ class Held:
     untimed: int
 
 
-def starts_held(world: Collected, calls: Sequence[Call] = READY) -> Held:
+def starts_held(world: Collected, calls: Sequence[Call] = BALED) -> Held:
     """Starts of windows that happened, in the 10-90 % range shown."""
     chosen = [[each for each in night if each.call in calls] for night in world.windows]
     timed = [[each for each in night if not each.untimed] for night in chosen]
@@ -172,15 +172,16 @@ def rule_results(rules: RuleNights) -> list[RuleResult]:
     yesterday = np.zeros_like(true)
     yesterday[1:] = true[:-1]
     said = {
-        "never bale": never(true == Call.NATURAL_DEW),
-        "yesterday's window again": yesterday == Call.NATURAL_DEW,
+        "never bale": never(np.isin(true, AS_IT_LIES)),
+        "yesterday's window again": np.isin(yesterday, AS_IT_LIES),
         "air humidity as forecast, best band": _band(rules, true, np.stack(rules.humidity)),
         "air humidity as measured in the field, best band": _band(
             rules, true, np.stack(rules.field_humidity)
         ),
         "outlook, middle forecast alone": _is_dew(rules.middle, true),
         "outlook, likeliest call": _is_dew(rules.likely, true),
-        "outlook, as shown": _is_dew(rules.shown, true),
+        "outlook, call as shown": _is_dew(rules.shown, true),
+        "outlook, advice to go": np.broadcast_to(np.stack(rules.go)[:, :, None], true.shape),
     }
     if not later.any():
         del said["yesterday's window again"]
@@ -191,12 +192,12 @@ def rule_results(rules: RuleNights) -> list[RuleResult]:
 def _result(name: str, said: np.ndarray, true: np.ndarray) -> RuleResult:
     """Counts of one rule."""
     wet = int((said & (true == Call.TOO_WET)).sum())
-    return RuleResult(name, Counts.of(said, true == Call.NATURAL_DEW), wet)
+    return RuleResult(name, Counts.of(said, np.isin(true, AS_IT_LIES)), wet)
 
 
 def _is_dew(calls: list[np.ndarray], true: np.ndarray) -> np.ndarray:
-    """Hours called natural dew, the same for every truth."""
-    return np.broadcast_to((np.stack(calls) == Call.NATURAL_DEW)[:, :, None], true.shape)
+    """Hours called ready as the hay lies, the same for every truth."""
+    return np.broadcast_to(np.isin(np.stack(calls), AS_IT_LIES)[:, :, None], true.shape)
 
 
 def _band(rules: RuleNights, true: np.ndarray, humidity: Floats) -> np.ndarray:
@@ -204,6 +205,6 @@ def _band(rules: RuleNights, true: np.ndarray, humidity: Floats) -> np.ndarray:
     spread = humidity if humidity.ndim == 3 else humidity[:, :, None]
     months = np.array([number for _, number in rules.blocks])[:, None, None]
     flat = [np.broadcast_to(item, true.shape).ravel() for item in (spread, months)]
-    said = band_of_other_months(flat[0], (true == Call.NATURAL_DEW).ravel(), flat[1])
+    said = band_of_other_months(flat[0], np.isin(true, AS_IT_LIES).ravel(), flat[1])
     assert said is not None
     return said.reshape(true.shape)

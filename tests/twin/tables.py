@@ -18,7 +18,7 @@ from twin.measures import (
 )
 from twin.world import SAME, TRUTHS
 
-from hayweather.baling.calls import READY, Call
+from hayweather.baling.calls import BALED, Call
 
 HEADING = "Consistency in a made-up world, not accuracy in the field"
 
@@ -60,7 +60,7 @@ def worlds_table(worlds: dict[str, Collected]) -> str:
         ["slope, natural dew", *(with_range(slope_of(w, "natural dew")) for w in worlds.values())],
         ["slope, too wet", *(with_range(slope_of(w, "too wet")) for w in worlds.values())],
         ["starts on dew in their 10-90 % range", *_held(worlds, (Call.NATURAL_DEW,))],
-        ["all starts in their 10-90 % range", *_held(worlds, READY)],
+        ["all starts in their 10-90 % range", *_held(worlds, BALED)],
         ["starts counted", *(str(starts_held(w).draws) for w in worlds.values())],
         ["Brier skill over the month", *(_skill(w, by_hour=False) for w in worlds.values())],
         ["Brier skill over month and hour", *(_skill(w, by_hour=True) for w in worlds.values())],

@@ -15,10 +15,11 @@ import numpy as np
 from support.fields import RIG
 from support.seasons import known_nights, read_season
 
+from hayweather.baling.advice import Advice, Risk
 from hayweather.baling.calls import call_quarters
 from hayweather.baling.cautions import dangers_of, relative_humidity
 from hayweather.baling.clock import span_of
-from hayweather.baling.course import Costs, Course
+from hayweather.baling.course import Course
 from hayweather.baling.setting import setting_for
 from hayweather.baling.windows import Window, stopped_quarters
 from hayweather.farm.records import Baler, Farm, Field, Site, WeatherChoice
@@ -102,6 +103,9 @@ def night_list(every: int = 1) -> list[tuple[str, int, date]]:
 def plan_for(season: str, lane: int) -> Drawn:
     """The outlook's members for one night, now being 18:00."""
     weather = repeat_weather(read_season(season).weather, [lane])
+    if weather.get("rain_mm") is None:  # in the made-up world rain is known: there is none
+        dry = np.zeros((weather.hours, 1))
+        weather = replace(weather, columns={**weather.columns, "rain_mm": dry})
     now = weather.start[0] + NOW_ROW * HOUR
     return drawn_of(
         setting_for(farm(), FIELD, SITE, now), span_of(now, str(SITE.timezone)), weather
@@ -128,7 +132,7 @@ def truth_plan(plan: Drawn, world: str, season: str, lane: int) -> Drawn:
     return replace(
         plan,
         setting=replace(plan.setting, place=place),
-        members=Members(drawn.weather, replace(windrow, **changes), drawn.errors, 0),
+        members=Members(drawn.weather, replace(windrow, **changes), 0),
         start=replace(
             start,
             equilibrium=np.repeat(start.equilibrium[:, :1], TRUTHS + 1, axis=1),
@@ -168,10 +172,11 @@ def _together(listed: list[tuple[str, int, date]], worlds: tuple[str, ...]) -> I
         for world in worlds
     ]
     came = iter(zip(made, run_together(made), strict=True))
-    costs = Costs.of(farm().money)
+    risk = Risk.of(farm())
     for plan, members, (season, _, day) in zip(plans, runs, listed, strict=True):
         truths = {world: truth_of(*next(came)) for world in worlds}
-        course = weighed_by(plan, members, ()).course(costs)
+        course = weighed_by(plan, members, ()).course(risk)
         shown = course.between(NOW_ROW, LAST_ROW)
         humidity = relative_humidity(shown.weather)[:, 0]
-        yield Night(season, day, plan, members, shown, shown.windows(), humidity, truths)
+        named = [*shown.windows(), *shown.windows(Advice.PROBE_FIRST)]
+        yield Night(season, day, plan, members, shown, named, humidity, truths)

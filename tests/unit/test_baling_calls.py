@@ -8,16 +8,15 @@ met from both sides.
 from dataclasses import replace
 
 import numpy as np
-import pandas as pd
 import pytest
-from support.fields import CURED, HOME, RIG, calls_of, hay, setting_of
+from support.fields import CURED, RIG, calls_of, hay, setting_of
 from support.nights import hourly
 
 from hayweather.baling.calls import Call, call_quarters, middles, quarterly, rain_or_none
 from hayweather.farm.records import Baler
 from hayweather.windrow.sorption import dry_basis, wet_basis
 
-NO_DATA, NOT_CURED, TOO_WET, DEW, RIG_CALL, TOO_DRY = Call
+NO_DATA, NOT_CURED, TOO_WET, DEW, RIG_CALL, TOO_DRY, READY, DAMP_BELOW = Call
 UNCURED = replace(CURED, cured=None)
 NO_RIG = setting_of(rig=None)
 
@@ -36,13 +35,14 @@ def there_and_back(moisture_wb):
 
 def test_words_are_those_of_the_data():
     assert [item.word for item in Call] == [
-        "no data", "not cured", "too wet", "natural dew", "add moisture", "too dry",
+        "no data", "not cured", "too wet", "natural dew", "add moisture", "too dry", "ready",
+        "damp below",
     ]  # fmt: skip
 
 
 @pytest.mark.parametrize(
     ("windrow_wb", "expected"),
-    [(11.99, TOO_DRY), (12.01, DEW), (14.0, DEW), (15.99, DEW), (16.01, TOO_WET)],
+    [(11.99, TOO_DRY), (12.01, READY), (14.0, READY), (15.99, READY), (16.01, TOO_WET)],
 )
 def test_band_of_the_whole_windrow(windrow_wb, expected):
     assert call(hay(windrow_wb)) == expected
@@ -54,7 +54,7 @@ def test_both_ends_of_the_band_are_inside(end):
     band = (limit, 20.0) if end == 0 else (5.0, limit)
     setting = setting_of(baler=Baler("b", "small-square", band_wb=band, leaf_minimum_wb=5.0))
     setting = replace(setting, rig=None)
-    assert call(hay(limit), setting) == DEW
+    assert call(hay(limit), setting) == READY
     assert call(hay(limit + (-1e-6, 1e-6)[end]), setting) == (TOO_DRY, TOO_WET)[end]
 
 
@@ -62,12 +62,12 @@ def test_both_ends_of_the_band_are_inside(end):
     ("leaf_wb", "crop", "expected"),
     [
         (11.99, "alfalfa", TOO_DRY),
-        (12.01, "alfalfa", DEW),
-        (30.0, "alfalfa", DEW),  # no upper limit of its own
+        (12.01, "alfalfa", READY),
+        (30.0, "alfalfa", READY),  # no upper limit of its own
         (9.99, "alfalfa-grass", TOO_DRY),
-        (10.01, "alfalfa-grass", DEW),
-        (3.0, "grass", DEW),
-        (3.0, "cereal", DEW),
+        (10.01, "alfalfa-grass", READY),
+        (3.0, "grass", READY),
+        (3.0, "cereal", READY),
     ],
 )
 def test_leaf_minimum(leaf_wb, crop, expected):
@@ -77,7 +77,7 @@ def test_leaf_minimum(leaf_wb, crop, expected):
 def test_leaf_at_its_minimum_is_enough():
     minimum = there_and_back(12.0)
     setting = setting_of(rig=None, baler=Baler("b", leaf_minimum_wb=minimum))
-    assert call(hay(14.0, minimum), setting) == DEW
+    assert call(hay(14.0, minimum), setting) == READY
 
 
 def test_grass_too_dry_as_a_whole_is_still_too_dry():
@@ -85,14 +85,14 @@ def test_grass_too_dry_as_a_whole_is_still_too_dry():
 
 
 @pytest.mark.parametrize(
-    ("free_water_mm", "expected"), [(0.0, DEW), (0.02, DEW), (0.0201, TOO_WET), (0.5, TOO_WET)]
+    ("free_water_mm", "expected"), [(0.0, READY), (0.02, READY), (0.0201, TOO_WET), (0.5, TOO_WET)]
 )
 def test_free_water(free_water_mm, expected):
     assert call(hay(14.0, free_water_mm=free_water_mm)) == expected
 
 
 @pytest.mark.parametrize(
-    ("rain_mm", "expected"), [(0.0, DEW), (0.099, DEW), (0.1, TOO_WET), (5.0, TOO_WET)]
+    ("rain_mm", "expected"), [(0.0, READY), (0.099, READY), (0.1, TOO_WET), (5.0, TOO_WET)]
 )
 def test_rain_of_the_hour(rain_mm, expected):
     assert call(hay(14.0), rain_mm=rain_mm) == expected
@@ -115,20 +115,20 @@ def test_stem_limit_of_each_kind(kind, limit):
     """Stem limits of the design, assumed: small square 14, three-tie 13, round 13, large 12."""
     setting = setting_of(UNCURED, rig=None, baler=Baler("b", kind))
     assert call(hay(14.0, stem_wb=limit + 0.01), setting) == NOT_CURED
-    assert call(hay(14.0, stem_wb=limit - 0.01), setting) == DEW
+    assert call(hay(14.0, stem_wb=limit - 0.01), setting) == READY
 
 
 def test_a_stem_at_its_limit_is_cured():
     limit = there_and_back(12.5)
     setting = setting_of(UNCURED, rig=None, baler=Baler("b", stem_limit_wb=limit))
-    assert call(hay(14.0, stem_wb=limit), setting) == DEW
+    assert call(hay(14.0, stem_wb=limit), setting) == READY
 
 
 def test_the_driest_stem_counts_whatever_the_night_brings():
     """The stem dries to 11.5 % and takes up to 15 % at night: cured from the minimum on."""
     stem = np.array([14, 13, 12.5, 12.2, 11.9, 11.5, 12.5, 14, 15.0])
     calls = calls_of(hay(14.0, stem_wb=stem, hours=2), setting_of(UNCURED, rig=None))
-    assert calls.call[:, 0].tolist() == [NOT_CURED] * 3 + [DEW] * 5
+    assert calls.call[:, 0].tolist() == [NOT_CURED] * 3 + [READY] * 5
     np.testing.assert_allclose(calls.stem_driest_wb[:, 0], np.fmin.accumulate(stem)[1:])
 
 
@@ -136,12 +136,12 @@ def test_the_driest_stem_counts_whatever_the_night_brings():
 def test_the_growers_word_stands_above_the_stem(cured):
     """A field said to be cured is never "not cured", however wet its stems become."""
     setting = setting_of(replace(CURED, cured=cured), rig=None)
-    assert call(hay(14.0, stem_wb=25.0), setting) == DEW
+    assert call(hay(14.0, stem_wb=25.0), setting) == READY
 
 
 @pytest.mark.parametrize(
     ("windrow_wb", "expected"),
-    [(3.9, TOO_DRY), (4.2, RIG_CALL), (11.9, RIG_CALL), (12.1, DEW)],
+    [(3.9, TOO_DRY), (4.2, RIG_CALL), (11.9, RIG_CALL), (12.1, READY)],
 )
 def test_the_rigs_reach(windrow_wb, expected):
     """112 L/t at 80 % leave 89.6 kg in a tonne: 1000 (12 - m)/(100 - 12) = 89.6 at m = 4.115 %.
@@ -160,10 +160,10 @@ def test_no_room_under_the_top_of_the_band():
     assert call(hay(9.9), setting_of(rig=strong, baler=narrow)) == RIG_CALL
 
 
-def test_a_rig_that_would_add_nothing_does_not_help():
-    """Windrow above the target, leaf dry, a rig that goes down to zero: nothing is added."""
+def test_a_rig_softens_dry_leaf_in_a_windrow_above_the_target():
+    """The target is a floor; the leaf asks for more."""
     from_zero = replace(RIG, rate_min_l_t=0.0)
-    assert call(hay(13.5, 11.0), setting_of(rig=from_zero)) == TOO_DRY
+    assert call(hay(13.5, 11.0), setting_of(rig=from_zero)) == RIG_CALL
     assert call(hay(13.5, 11.0), setting_of(rig=RIG)) == RIG_CALL
 
 
@@ -183,21 +183,21 @@ def test_uncured_quarters_hide_neither_missing_weather_nor_what_comes_after():
     weather = hourly(2, rain_mm=np.array([np.nan, 0.0]))
     uncured = np.array([[True]] * 6 + [[False]] * 2)
     calls = call_quarters(weather, hay(14.0, hours=2), NO_RIG, uncured)
-    assert calls.call[:, 0].tolist() == [NO_DATA] * 4 + [NOT_CURED] * 2 + [DEW] * 2
+    assert calls.call[:, 0].tolist() == [NO_DATA] * 4 + [NOT_CURED] * 2 + [READY] * 2
 
 
 def test_no_rain_column_is_taken_as_none():
     weather = hourly(1)
     dry = replace(weather, columns={k: v for k, v in weather.columns.items() if k != "rain_mm"})
     assert rain_or_none(dry).tolist() == [[0.0]]
-    assert set(calls_of(hay(14.0), NO_RIG, dry).call[:, 0]) == {DEW}
+    assert set(calls_of(hay(14.0), NO_RIG, dry).call[:, 0]) == {READY}
 
 
 def test_a_quarter_is_the_mean_of_its_ends():
     calls = calls_of(hay(np.array([11.0, 13.5, 13.5, 18.2, 18.2])), NO_RIG)
     mean = [float(wet_basis(dry_basis(m))) for m in (11.0, 13.5)]
     assert calls.windrow_wb[0, 0] == pytest.approx(np.mean(mean))
-    assert calls.call[:, 0].tolist() == [DEW, DEW, DEW, TOO_WET]
+    assert calls.call[:, 0].tolist() == [READY, READY, READY, TOO_WET]
     assert middles(np.array([1.0, 3.0, 7.0])).tolist() == [2.0, 5.0]
     assert quarterly(np.array([1, 2])).tolist() == [1] * 4 + [2] * 4
 
@@ -206,65 +206,51 @@ def test_hours_can_be_cut_out_with_their_water():
     calls = calls_of(hay(np.linspace(8.0, 14.0, 9), hours=2), setting_of())
     part = calls.between(1, 2)
     assert part.call.tolist() == calls.call[4:].tolist()
-    assert part.dose.applied_l_t.tolist() == calls.dose.applied_l_t[4:].tolist()
+    np.testing.assert_array_equal(part.dose.applied_l_t, calls.dose.applied_l_t[4:])
     assert calls_of(hay(14.0, hours=2), NO_RIG).between(0, 1).dose is None
 
 
-def evening(windrow_db_after_sunset, hours=4):
-    """Hay in band around a sunset: weather from 01:00 UTC (19:00 in Denver), sunset near 20:30."""
-    values = np.full(4 * hours + 1, 14.0)
-    values[8:] = windrow_db_after_sunset
-    return calls_of(hay(values, hours=hours), NO_RIG)
+def brought_by(**rising):
+    """The call of hay that has risen into its limits by one source of the ledger."""
+    values = np.linspace(9.0, 14.0, 17)
+    run = hay(values, hours=4)
+    gain = np.diff(run.windrow_db[::4], axis=0)
+    filled = {name: gain * share for name, share in rising.items()}
+    return Call(int(calls_of(replace(run, **filled), NO_RIG).call[-1, 0]))
 
 
-def test_humid_air_is_hay_in_band_that_took_up_nothing_since_sunset():
-    assert evening(14.0).humid_air.all()
-    assert evening(13.0).humid_air.all()
+def test_what_brought_the_water_names_hay_in_its_limits():
+    assert brought_by(from_air_mm=1.0, dew_mm=1.0) == DEW
+    assert brought_by(from_air_mm=1.0) == DEW  # humid air of this night
+    assert brought_by(rain_caught_mm=1.0) == READY
+    assert brought_by(from_ground_mm=1.0) == DAMP_BELOW
+    assert brought_by(from_air_mm=0.4, dew_mm=0.4, from_ground_mm=0.6) == DAMP_BELOW
 
 
-def test_hay_that_took_up_water_since_sunset_is_on_dew():
-    taken = evening(15.0)
-    assert taken.humid_air[:6].all()
-    assert not taken.humid_air[8:].any()
-    assert set(taken.call[:, 0]) == {DEW}
+def test_hay_on_its_way_down_is_ready_but_never_dew():
+    found = calls_of(hay(np.linspace(15.5, 13.0, 17), hours=4), NO_RIG)
+    assert set(found.call[:, 0]) == {READY}
 
 
-def test_only_natural_dew_is_ever_humid_air():
-    assert not calls_of(hay(20.0), NO_RIG).humid_air.any()
-    assert not calls_of(hay(8.0), setting_of()).humid_air.any()
+def test_wet_on_top_and_dry_beneath_is_never_in_limits():
+    """Leaf 37 % in the top 15 %, 10 % below: a mean of 14 % says nothing."""
+    run = hay(14.0)
+    leaf = run.layers.leaf_db.copy()
+    leaf[:, 0], leaf[:, 1:] = dry_basis(37.0), dry_basis(10.0)
+    run = replace(run, layers=replace(run.layers, leaf_db=leaf))
+    quarters = calls_of(run, NO_RIG)
+    assert (quarters.soft_share < 0.6).all()
+    assert set(quarters.call[:, 0]) == {TOO_DRY}
 
 
-def test_moisture_unknown_at_sunset_is_not_called_humid_air():
-    values = np.full(17, 14.0)
-    values[:8] = np.nan
-    assert not calls_of(hay(values, hours=4), NO_RIG).humid_air.any()
-
-
-def rows_of_sunset(times, site):
-    """First boundary after each sunset, by pvlib's sun (NREL algorithm)."""
-    from pvlib.solarposition import get_solarposition
-
-    index = pd.DatetimeIndex(times).tz_localize("UTC")
-    up = get_solarposition(index, site.latitude, site.longitude).elevation.to_numpy()
-    return np.flatnonzero((up[:-1] > 0) & (up[1:] <= 0)) + 1
-
-
-def test_water_is_taken_up_since_the_last_sunset_over_several_nights():
-    site = replace(HOME, longitude=-107.0)  # sunset well inside a quarter hour
-    hours = 60
-    boundary = np.arange(4 * hours + 1)
-    moisture = 14 + 1.2 * np.sin(boundary / 4.4)
-    moisture[1] = 13.0  # below the start, above what follows it: counts from the start itself
-    trajectory = hay(moisture, hours=hours)
-    calls = calls_of(trajectory, replace(setting_of(site=site), rig=None))
-    sunsets = rows_of_sunset(trajectory.times()[:, 0], site)
-    assert len(sunsets) == 3
-    water = trajectory.windrow_db[:, 0]
-    for row, held in enumerate((water[:-1] + water[1:]) / 2):
-        # A sunset inside a quarter counts at the quarter's end.
-        last = max((each for each in sunsets if each <= row + 1), default=0)
-        assert calls.humid_air[row, 0] == (not held > water[last])
-    assert 40 < calls.humid_air.sum() < 200
+def test_a_wet_third_is_too_wet_and_a_wet_skin_is_not():
+    for share, expected in ((0.15, READY), (0.45, TOO_WET)):
+        run = hay(14.0)
+        film = run.layers.film_db.copy()
+        film[:, 0] += 0.15
+        shares = np.array([share, (1 - share) / 2, (1 - share) / 2])
+        run = replace(run, layers=replace(run.layers, film_db=film, shares=shares))
+        assert set(calls_of(run, NO_RIG).call[:, 0]) == {expected}
 
 
 def test_two_reasons_for_the_same_call_do_not_cancel():

@@ -9,6 +9,7 @@ from datetime import date
 import numpy as np
 import pytest
 from support.fields import BALER, CURED, EVENING, course_with, hay, setting_of
+from support.nights import hourly
 
 from hayweather.baling.calls import Call
 from hayweather.baling.clock import span_of
@@ -23,11 +24,11 @@ NO_RIG = setting_of(rig=None)
 ERRORS = {"dew_point_c": np.zeros(6)}
 
 
-def course_of(windrow_wb, hours=43, start=EVENING, setting=NO_RIG):
+def course_of(windrow_wb, hours=43, start=EVENING, setting=NO_RIG, weather=None):
     """Hours ahead with the moistures given, (boundaries, lanes); lane 0 is shown."""
     values = np.asarray(windrow_wb, dtype=float)
     trajectory = hay(values, 15.0, hours=hours, lanes=values.shape[1], start=start)
-    return course_with(trajectory, setting)
+    return course_with(trajectory, setting, weather)
 
 
 def nightly(first_dew, hours=43, start=EVENING, last=16, **named):
@@ -43,8 +44,9 @@ def test_windows_of_tonight_only_and_cut_at_the_turn():
     found = headline_of(course_of(values), NO_RIG, SPAN, {})
     assert found.evening == date(2024, 7, 2)
     assert found.turn == TURN_NEXT
-    assert [(window.start, window.end) for window in found.dew] == [(EVENING, TURN_NEXT)]
-    assert found.dew_work.hours == 19
+    assert [(window.start, window.end) for window in found.ready] == [(EVENING, TURN_NEXT)]
+    assert found.ready_work.hours == 19
+    assert found.dew == ()
     assert found.rig == ()
     assert found.rig_work.hours == 0
 
@@ -54,11 +56,11 @@ def test_with_a_rig_both_kinds_are_told_apart():
     values = np.full((4 * 43 + 1, 1), 9.0)
     values[20:41] = 14.0
     found = headline_of(course_of(values, setting=setting), setting, SPAN, {})
-    assert {window.call for window in found.dew} == {Call.NATURAL_DEW}
+    assert {window.call for window in found.as_it_lies} == {Call.READY}
     assert {window.call for window in found.rig} == {Call.ADD_MOISTURE}
     assert len(found.rig) == 2
     assert found.rig[1].end == TURN_NEXT
-    assert found.dew_work.hours + found.rig_work.hours == 19
+    assert found.ready_work.hours + found.rig_work.hours == 19
 
 
 def window(hours):
@@ -96,8 +98,8 @@ def test_look_follows_the_early_members():
     """Dew comes after 6, 7, 8, 9, 10 h in the five members; the forecast says 8."""
     found = headline_of(nightly([8.0, 6, 7, 8, 9, 10]), NO_RIG, SPAN, ERRORS)
     assert found.look_at == EVENING + 6 * HOUR - 3 * QUARTER
-    assert found.dew[0].chance == pytest.approx(1.0)
-    assert found.dew[0].start_range == (EVENING + 6 * HOUR, EVENING + 10 * HOUR)
+    assert found.as_it_lies[0].chance == pytest.approx(1.0)
+    assert found.as_it_lies[0].start_range == (EVENING + 6 * HOUR, EVENING + 10 * HOUR)
 
 
 def test_never_look_before_now_and_sleep_without_dew():
@@ -210,8 +212,8 @@ def test_an_error_that_does_not_vary_is_never_the_doubt():
 
 
 def test_a_stopped_night_is_no_window_and_no_hours():
-    ahead = nightly([8.0] * 6)
-    stopped = replace(ahead, stopped=np.ones_like(ahead.stopped))
-    found = headline_of(stopped, NO_RIG, SPAN, ERRORS)
-    assert found.dew == ()
+    storm = {"thunder_chance_percent": 90.0}
+    weather = replace(hourly(43, 6, **storm), start=np.full(6, EVENING))
+    found = headline_of(nightly([8.0] * 6, weather=weather), NO_RIG, SPAN, ERRORS)
+    assert found.as_it_lies == ()
     assert found.dew_chance == 0.0

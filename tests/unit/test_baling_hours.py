@@ -7,11 +7,12 @@ import pytest
 from support.fields import RIG, course_with, hay, setting_of
 from support.nights import hourly
 
+from hayweather.baling.advice import Advice
 from hayweather.baling.calls import Call
 from hayweather.baling.hours import hour_calls, longest_call, with_remarks
 from hayweather.words import Remark
 
-NO_DATA, NOT_CURED, TOO_WET, DEW, RIG_CALL, TOO_DRY = Call
+NO_DATA, NOT_CURED, TOO_WET, DEW, RIG_CALL, TOO_DRY, READY, DAMP_BELOW = Call
 
 
 def keys(remarks):
@@ -21,22 +22,22 @@ def keys(remarks):
 @pytest.mark.parametrize(
     ("quarters", "expected"),
     [
-        ([DEW, DEW, DEW, TOO_WET], DEW),
-        ([DEW, TOO_WET, TOO_WET, TOO_WET], TOO_WET),
-        ([DEW, DEW, TOO_WET, TOO_WET], TOO_WET),
-        ([DEW, DEW, TOO_DRY, TOO_DRY], TOO_DRY),
-        ([RIG_CALL, RIG_CALL, DEW, DEW], RIG_CALL),
+        ([READY, READY, READY, TOO_WET], READY),
+        ([READY, TOO_WET, TOO_WET, TOO_WET], TOO_WET),
+        ([READY, READY, TOO_WET, TOO_WET], TOO_WET),
+        ([READY, READY, TOO_DRY, TOO_DRY], TOO_DRY),
+        ([RIG_CALL, RIG_CALL, READY, READY], RIG_CALL),
         ([RIG_CALL, RIG_CALL, TOO_DRY, TOO_DRY], TOO_DRY),
-        ([NOT_CURED, DEW, DEW, NOT_CURED], NOT_CURED),
+        ([NOT_CURED, READY, READY, NOT_CURED], NOT_CURED),
         ([NO_DATA, NO_DATA, TOO_WET, TOO_WET], NO_DATA),
-        ([DEW, RIG_CALL, TOO_DRY, TOO_WET], TOO_WET),
+        ([READY, RIG_CALL, TOO_DRY, TOO_WET], TOO_WET),
         ([TOO_DRY] * 4, TOO_DRY),
     ],
 )
 def test_the_call_that_holds_longest_of_two_the_more_cautious(quarters, expected):
-    calls = np.array([DEW] * 4 + quarters, dtype=np.int8)
-    assert longest_call(calls, 1) == expected
-    assert longest_call(calls, 0) == DEW
+    calls = np.array([READY] * 4 + quarters, dtype=np.int8)
+    assert longest_call(calls[4:]) == expected
+    assert longest_call(calls[:4]) == READY
 
 
 def test_numbers_of_an_hour_are_means_with_the_ends_counted_half():
@@ -72,7 +73,7 @@ def test_a_stop_leaves_the_call_and_puts_its_reason_first():
     thunder = replace(weather, columns={**weather.columns, "weather_code": np.array([[95.0]])})
     hour = hour_calls(course_with(hay(14.0), setting_of(), thunder), setting_of())[0]
     assert hour.stop
-    assert hour.call == DEW
+    assert hour.call == READY
     assert keys(hour.reasons)[:2] == ["stop_thunder", "reason_in_band"]
 
 
@@ -103,25 +104,33 @@ def five(first, others, **named):
 def test_chances_of_an_hour_sum_to_one():
     hour = hour_calls(five(14.0, [14, 14, 14, 18]), setting_of(rig=None))[0]
     assert sum(hour.chance.values()) == pytest.approx(1.0)
-    assert hour.chance[DEW] == pytest.approx(0.75)
+    assert hour.chance[READY] == pytest.approx(0.75)
     assert "caution_low_confidence" not in keys(hour.cautions)
 
 
 def test_a_call_that_few_members_share_is_said_to_be_unsure():
-    hour = hour_calls(five(14.0, [14, 9, 9, 9]), setting_of(rig=None))[0]
-    assert hour.cautions[-1] == Remark("caution_low_confidence", {"chance": "25"})
+    hour = hour_calls(five(14.0, [14, 14, 9, 18]), setting_of(rig=None))[0]
+    assert "caution_low_confidence" not in keys(hour.cautions)
+    hour = hour_calls(five(14.0, [14, 9, 18, 18]), setting_of(rig=None))[0]
+    assert hour.call == TOO_WET
+    hours = five(14.0, [14, 14, 9, 18])
+    assert hour_calls(hours, setting_of(rig=None))[0].advice == Advice.PROBE_FIRST
 
 
 def test_a_call_by_chance_says_what_the_middle_forecast_says_and_why():
     """Shown too wet because three members in four are, in band by the middle forecast."""
-    course = five(14.0, [18, 18, 18, 14], shown=TOO_WET)
+    course = five(14.0, [18, 18, 18, 14])
     hour = hour_calls(course, setting_of(rig=None))[0]
     assert hour.call == TOO_WET
-    assert hour.reasons[0].key.startswith("reason_differs")
-    assert hour.reasons[0].values["wet"] == "75"
-    assert hour.reasons[0].values["middle"] == Remark("call_natural_dew")
+    assert hour.reasons[0].key == "reason_differs"
+    assert hour.reasons[0].values["middle"] == Remark("call_ready")
     assert hour.reasons[1].key == "reason_in_band"
-    assert not hour.humid_air
+
+
+def test_ready_hay_that_is_not_go_says_why_first():
+    hour = hour_calls(five(14.0, [18, 9, 14, 14]), setting_of(rig=None))[0]
+    assert (hour.call, hour.advice) == (READY, Advice.PROBE_FIRST)
+    assert hour.reasons[0] == Remark("advice_may_be_wet", {"count": "25"})
 
 
 def test_without_data_there_is_no_word_on_confidence():

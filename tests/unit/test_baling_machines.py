@@ -24,7 +24,7 @@ from hayweather.baling.machines import (
     speed_for_m_s,
     speed_limits,
 )
-from hayweather.baling.water import dose, water_to_add_l_t
+from hayweather.baling.water import Limits, dose, water_to_add_l_t
 from hayweather.catalog import kind_of
 from hayweather.units import ACRE_M2, FOOT_M, GALLON_L, MPH_M_S, SHORT_TON_KG
 from hayweather.windrow.vapor import saturation_vapor_pressure
@@ -121,11 +121,14 @@ def test_air_of_the_quarters():
 def test_dose_with_the_efficiency_of_each_quarter():
     """10 to 14 % at 80 % needs 13.93 gal/ton (calculated); at 40 % twice that."""
     gallons = SHORT_TON_KG / 1000 / GALLON_L
-    found = dose(np.array([10.0, 10.0]), RIG, 12.0, 18.0, 14.0, np.array([0.8, 0.6]))
-    assert found.applied_l_t[0] * gallons == pytest.approx(13.93, abs=0.01)
-    assert found.applied_l_t[1] == pytest.approx(found.applied_l_t[0] * 0.8 / 0.6)
-    assert found.after_wb == pytest.approx([14.0, 14.0])
-    assert found.rows(slice(1, 2)).efficiency.tolist() == [0.6]
+    lying = hay(10.0, 10.0, lanes=2).every_layer.cut(slice(0, 1), slice(None))
+    limits = Limits(12.0, 18.0, 14.0, 20.0, None, 0.6, 0.3)
+    stays, windrow = np.array([[0.8, 0.6]]), np.full((1, 2), 10.0)
+    found = dose(lying, windrow, windrow < 12, RIG, limits, stays)
+    assert found.applied_l_t[0, 0] * gallons == pytest.approx(13.93, abs=0.01)
+    assert found.applied_l_t[0, 1] == pytest.approx(found.applied_l_t[0, 0] * 0.8 / 0.6)
+    assert found.after_wb == pytest.approx(np.array([[14.0, 14.0]]))
+    assert found.rows(slice(0, 1)).efficiency.tolist() == stays.tolist()
 
 
 def test_dry_windy_air_asks_for_more_water_and_may_be_beyond_the_rig():

@@ -37,16 +37,16 @@ def shown(found, key):
 
 
 def test_natural_dew_says_band_and_leaf():
-    found = reasons(hay(14.0, 15.0), NO_RIG, Call.NATURAL_DEW)
-    assert keys(found) == ["reason_in_band", "reason_leaf_soft", "reason_humid_air"]
+    found = reasons(hay(14.0, 15.0), NO_RIG, Call.READY)
+    assert keys(found) == ["reason_in_band", "reason_leaf_soft", "reason_cause_drying"]
     assert found[0].values["value"][0] == pytest.approx(14.0)
     assert (found[0].values["low"][0], found[0].values["high"][0]) == (12, 16)
-    assert shown(found, "reason_leaf_soft") == (pytest.approx(15.0), 12)
+    assert found[1].values == {"share": "100", "least": "60", "limit": (12.0, "percent")}
 
 
 def test_grass_has_no_leaf_reason():
     setting = setting_of(replace(CURED, crop="grass"), rig=None)
-    assert "reason_leaf_soft" not in keys(reasons(hay(14.0, 5.0), setting, Call.NATURAL_DEW))
+    assert "reason_leaf_soft" not in keys(reasons(hay(14.0, 5.0), setting, Call.READY))
     assert keys(reasons(hay(9.0, 5.0), setting, Call.TOO_DRY)) == [
         "reason_windrow_dry",
         "reason_no_rig",
@@ -55,7 +55,7 @@ def test_grass_has_no_leaf_reason():
 
 @pytest.mark.parametrize("windrow_wb", [14.0, 9.0])
 def test_a_dry_bottom_is_a_reason_shown_not_a_refusal(windrow_wb):
-    call = Call.NATURAL_DEW if windrow_wb > 12 else Call.ADD_MOISTURE
+    call = Call.READY if windrow_wb > 12 else Call.ADD_MOISTURE
     found = reasons(hay(windrow_wb, bottom_wb=8.0), setting_of(), call)
     assert shown(found, "reason_bottom_dry") == (pytest.approx(8.0), 12)
 
@@ -64,7 +64,7 @@ def test_too_dry_without_a_rig():
     found = reasons(hay(9.0, 8.1), NO_RIG, Call.TOO_DRY)
     assert keys(found) == ["reason_windrow_dry", "reason_leaf_dry", "reason_no_rig"]
     assert shown(found, "reason_windrow_dry") == (pytest.approx(9.0), 12)
-    assert shown(found, "reason_leaf_dry") == (pytest.approx(8.1), 12)
+    assert found[1].values == {"share": "0", "least": "60", "limit": (12.0, "percent")}
 
 
 def test_too_dry_beyond_the_rig_says_what_would_be_needed():
@@ -82,11 +82,6 @@ def test_too_dry_without_room_says_the_rigs_least():
     assert found[-1].values["least"][0] == 75.0
 
 
-def test_dry_leaf_in_a_moist_windrow_that_a_rig_would_give_nothing():
-    setting = setting_of(rig=replace(RIG, rate_min_l_t=0.0))
-    assert keys(reasons(hay(13.5, 11.0), setting, Call.TOO_DRY)) == ["reason_leaf_dry"]
-
-
 def test_add_moisture_says_what_is_dry_and_what_the_water_brings():
     found = reasons(hay(9.0, 14.0), setting_of(rig=NO_LOSS), Call.ADD_MOISTURE)
     assert keys(found) == ["reason_windrow_dry", "reason_water", "reason_bottom_dry"]
@@ -96,11 +91,16 @@ def test_add_moisture_says_what_is_dry_and_what_the_water_brings():
 
 
 def test_too_wet_says_all_that_is_wet():
-    found = reasons(hay(17.0, free_water_mm=0.3), NO_RIG, Call.TOO_WET, rain_mm=1.5)
-    assert keys(found) == ["reason_windrow_wet", "reason_free_water", "reason_rain"]
-    assert shown(found, "reason_windrow_wet") == (pytest.approx(17.0), 16)
+    found = reasons(hay(17.2, free_water_mm=0.3), NO_RIG, Call.TOO_WET, rain_mm=1.5)
+    assert keys(found) == [
+        "reason_windrow_wet",
+        "reason_wet_share",
+        "reason_free_water",
+        "reason_rain",
+    ]
+    assert shown(found, "reason_windrow_wet") == (pytest.approx(17.2), 16)
     assert shown(found, "reason_free_water") == (pytest.approx(0.3), 0.02)
-    assert found[2].values["value"][0] == 1.5
+    assert found[3].values["value"][0] == 1.5
 
 
 @pytest.mark.parametrize(
@@ -122,9 +122,9 @@ def test_what_is_dry_in_turn_is_named_both():
     leaf = np.array([16.0, 16.0, 16.0, 11.0, 11.0])
     found = reasons(hay(windrow, leaf), NO_RIG, Call.TOO_DRY)
     assert keys(found)[:2] == ["reason_windrow_dry", "reason_leaf_dry"]
-    for key in keys(found)[:2]:
-        value, limit = shown(found, key)
-        assert value < limit
+    value, limit = shown(found, "reason_windrow_dry")
+    assert value < limit
+    assert found[1].values["share"] == "0"
 
 
 def test_a_call_that_only_the_members_make_still_has_a_reason():
@@ -189,4 +189,4 @@ def test_limits_in_the_reasons_are_the_farms_own():
     setting = setting_of(rig=None, baler=Baler("b", band_wb=(13.0, 15.0)))
     found = reasons(hay(12.5, 12.5), setting, Call.TOO_DRY)
     assert shown(found, "reason_windrow_dry")[1] == 13.0
-    assert shown(found, "reason_leaf_dry")[1] == 13.0
+    assert found[1].values["limit"][0] == 13.0

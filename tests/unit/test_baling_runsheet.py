@@ -9,7 +9,9 @@ from support.made_sheets import ALONG_KG_M, BALER, EVENING, FIELD, RIG, farm_of,
 from support.outlooks import SAMPLES
 from support.sheets import sheet_of
 
-from hayweather.baling.calls import Call
+from hayweather.baling.calls import Call, limits_of
+from hayweather.baling.setting import dial_step_l_t
+from hayweather.baling.water import brought_in, picked
 from hayweather.errors import FarmFileError
 from hayweather.farm.records import Shift
 from hayweather.plan.pace import ROUND_STEPS_L_T, machines_of, pace_of
@@ -67,8 +69,8 @@ def test_no_fill_for_the_last_minutes_of_a_window():
     assert "sheet_cut_short" in keys(sheet.notes)
 
 
-def test_the_rig_fills_while_the_baler_works_on_dew():
-    """Rig two hours, dew two hours, rig two hours: the fill costs no hour."""
+def test_the_rig_fills_while_the_baler_works_without_it():
+    """Rig two hours, ready as it lies two hours, rig two hours: the fill costs no hour."""
     moisture = np.repeat([10.0, 14.0, 10.0], 8)
     sheet = simple_sheet(np.append(moisture, 10.0), rig=replace(STEP_2, tank_l=1500.0))
     (fill,) = sheet.fills
@@ -76,7 +78,7 @@ def test_the_rig_fills_while_the_baler_works_on_dew():
     again = next(p for p in sheet.windows[3:] if p.call == Call.ADD_MOISTURE)
     assert fill.end == again.start
     assert sheet.totals.hours == pytest.approx(6.0)
-    dew = [piece for piece in sheet.windows if piece.call == Call.NATURAL_DEW]
+    dew = [piece for piece in sheet.windows if piece.call == Call.READY]
     assert sum(p.hours for p in dew) == pytest.approx(sheet.totals.dew_hours)
     assert {(p.water_l, p.loads, p.water_l_t, p.rate_steps) for p in dew} == {(0.0, 0.0, None, ())}
 
@@ -144,17 +146,52 @@ def test_steps_where_the_farm_file_gives_none():
     """Half a gallon a ton, or two liters a tonne."""
     half_gallon = GALLON_L / 2 / SHORT_TON_KG * 1000
     assert machines_of(setting_of(), "us", "").step_l_t == pytest.approx(half_gallon)
-    assert machines_of(setting_of(), "metric", "").step_l_t == 2.0
+    assert dial_step_l_t(RIG, "metric") == 2.0
     assert machines_of(setting_of(rig=STEP_2), "us", "").step_l_t == 2.5
+    assert machines_of(setting_of(rig=None), "metric", "").step_l_t == 2.0
     assert set(ROUND_STEPS_L_T) == {"us", "metric"}
 
 
-def test_a_step_too_coarse_for_the_band_gives_way_to_the_exact_rate():
-    coarse = replace(RIG, rate_step_l_t=300.0)
-    setting = setting_of(rig=coarse)
-    quarters = calls_of(hay(10.0), setting)
-    pace = pace_of(machines_of(setting, "us", ""), quarters, 0)
-    assert pace.rate_l_t == pytest.approx(float(quarters.dose.applied_l_t[0, 0]))
+def test_what_can_be_dialed_keeps_the_limits_or_there_is_no_rate():
+    """10 % and 13 % to reach: 43 L/t, in the band from 29 to 90. A step of 300 leaves the ends."""
+    quarters, setting = calls_and_setting(replace(RIG, rate_step_l_t=300.0, rate_max_l_t=80.0))
+    assert (quarters.call == Call.ADD_MOISTURE).all()
+    assert pace_of(machines_of(setting, "us", ""), quarters, 0).rate_l_t == 80.0
+    quarters, _ = calls_and_setting(replace(RIG, rate_step_l_t=300.0, rate_max_l_t=200.0))
+    assert (quarters.call == Call.TOO_DRY).all()
+    assert quarters.dose.off_dial.all()
+    assert np.isnan(quarters.dose.applied_l_t).all()
+
+
+def calls_and_setting(rig):
+    setting = setting_of(rig=rig)
+    return calls_of(hay(10.0, 10.0), setting), setting
+
+
+@pytest.mark.parametrize("least_soft", [13.0, 14.0, 15.0, 16.0])
+def test_a_dialed_rate_never_leaves_the_leaf_too_dry_nor_the_hay_too_wet(least_soft):
+    """Coarse steps: whichever is nearer, the leaf minimum and the wet share are kept."""
+    for step in (6.0, 11.0, 17.0):
+        rig, baler = replace(RIG, rate_step_l_t=step), replace(BALER, leaf_minimum_wb=least_soft)
+        setting = setting_of(rig=rig, baler=baler)
+        quarters = calls_of(hay(np.linspace(8.0, 12.0, 5), np.linspace(8.0, 12.0, 5)), setting)
+        machines, worked = machines_of(setting, "us", ""), 0
+        for row in range(4):
+            if quarters.call[row, 0] != Call.ADD_MOISTURE:
+                continue
+            worked += 1
+            pace = pace_of(machines, quarters, row)
+            assert pace.rate_l_t in (10.0, 80.0) or pace.rate_l_t % step < 1e-6
+            kept = np.array([pace.rate_l_t]) * quarters.dose.efficiency[row]
+            at = (np.array([row]), np.array([0]))
+            assert brought_in(
+                picked(quarters.hay, at),
+                quarters.windrow_wb[row],
+                kept,
+                quarters.dose.landing,
+                limits_of(setting),
+            )[0]
+        assert worked or step == 17.0
 
 
 def test_work_begins_now_and_keeps_to_the_shifts():
@@ -212,9 +249,9 @@ def test_heat_by_rate_of_the_burners_while_water_flows():
     assert "sheet_cool" in keys(cool.notes)
 
 
-def test_without_a_rig_there_is_dew_only():
+def test_without_a_rig_there_is_only_what_is_ready_as_it_lies():
     sheet = simple_sheet(np.append(np.repeat([10.0, 14.0], 12), 14.0), rig=None)
-    assert {piece.call for piece in sheet.windows} == {Call.NATURAL_DEW}
+    assert {piece.call for piece in sheet.windows} == {Call.READY}
     assert (sheet.fills, sheet.totals.water_l, sheet.totals.burner_fuel_l) == ((), 0.0, 0.0)
     assert "sheet_no_rig" in keys(sheet.notes)
 

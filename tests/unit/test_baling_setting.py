@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from support.fields import BALER, CURED, EVENING, HOME, RIG, farm_of, setting_of
 
-from hayweather.baling.setting import ground_at, setting_for
+from hayweather.baling.setting import dial_step_l_t, ground_at, setting_for
 from hayweather.farm.bands import band_for
 from hayweather.farm.records import Baler, Tuning
 from hayweather.windrow.parameters import GROUND_RESISTANCE_S_M
@@ -25,7 +25,7 @@ def test_the_first_baler_and_rig_work():
     rigs = {"one": RIG, "two": replace(RIG, tank_l=1.0)}
     found = setting_for(farm_of(balers=second, rigs=rigs), CURED, HOME, EVENING)
     assert found.baler is BALER
-    assert found.rig is RIG
+    assert found.rig == replace(RIG, rate_step_l_t=dial_step_l_t(RIG, "us"))
     assert found.target_wb == 13.0
 
 

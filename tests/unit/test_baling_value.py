@@ -8,6 +8,8 @@ from dataclasses import fields, replace
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from support.fields import CURED, RIG, calls_of, hay, setting_of
 from support.nights import hourly
 
@@ -16,6 +18,7 @@ from hayweather.baling.value import (
     Sheet,
     baling_loss_percent,
     hour_values,
+    layered_loss_percent,
     leaf_lost_percent,
     likely_class,
     prices_of,
@@ -25,6 +28,8 @@ from hayweather.baling.value import (
 )
 from hayweather.catalog import crop_of
 from hayweather.farm.records import Money
+from hayweather.windrow.sorption import dry_basis
+from hayweather.windrow.trajectory import Layers
 
 PRICES = prices_of(Money(), 0.2)
 QUALITY = crop_of("alfalfa").quality
@@ -70,6 +75,38 @@ def test_loss_falls_with_leaf_moisture_and_by_kind_of_bale():
     assert baling_loss_percent(13.0, "alfalfa", "small-square") == pytest.approx(by_hand)
     for kind, factor in {"large-square": 0.75, "three-tie": 0.75, "round": 1.5}.items():
         assert baling_loss_percent(leaf, "alfalfa", kind) == pytest.approx(factor * small)
+
+
+def layers_of(*leaf_wb):
+    """Hay of three layers of these leaf moistures."""
+    leaf = dry_basis(np.array(leaf_wb))[None, :, None].astype(np.float32)
+    nothing = np.zeros_like(leaf)
+    return Layers(np.array([0.15, 0.35, 0.5]), np.array([0.47]), leaf, leaf, nothing, nothing)
+
+
+def test_loss_by_layer_is_the_mean_form_where_the_layers_are_alike():
+    for leaf in (3.0, 9.0, 14.0, 25.0):
+        found = layered_loss_percent(layers_of(leaf, leaf, leaf), "alfalfa", "round")[0, 0]
+        assert found == pytest.approx(baling_loss_percent(leaf, "alfalfa", "round"), rel=1e-5)
+
+
+@given(st.lists(st.floats(9.0, 45.0), min_size=3, max_size=3))
+def test_loss_by_layer_is_never_below_that_of_the_mean(leaf):
+    """Where the curve is convex, from 9 % on (Jensen); below, all of it is lost anyhow."""
+    found = layered_loss_percent(layers_of(*leaf), "alfalfa", "round")[0, 0]
+    mean = float(np.array([0.15, 0.35, 0.5]) @ leaf)
+    assert found >= baling_loss_percent(mean, "alfalfa", "round") * (1 - 1e-6)
+
+
+def test_wet_on_top_and_dry_beneath_loses_more_than_its_mean():
+    """37 % in the top 15 % over 10 %: the mean of 14 % tells of a fifth less than is lost."""
+    found = layered_loss_percent(layers_of(37.0, 10.0, 10.0), "alfalfa", "large-square")[0, 0]
+    by_hand = 0.15 * baling_loss_percent(37.0, "alfalfa", "large-square") + 0.85 * (
+        baling_loss_percent(10.0, "alfalfa", "large-square")
+    )
+    assert found == pytest.approx(float(by_hand), rel=1e-5)
+    mean = float(baling_loss_percent(0.15 * 37 + 0.85 * 10, "alfalfa", "large-square"))
+    assert found > 1.15 * mean
 
 
 def test_loss_beside_the_measured_sum_of_pickup_and_chamber():

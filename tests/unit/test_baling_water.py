@@ -8,18 +8,37 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from support.fields import RIG
+from support.fields import RIG, hay
 
-from hayweather.baling.water import dose, moisture_after, target_for, water_to_add_l_t
+from hayweather.baling.water import (
+    Landing,
+    Limits,
+    dose,
+    moisture_after,
+    sprayed,
+    target_for,
+    water_to_add_l_t,
+)
 from hayweather.units import GALLON_L, SHORT_TON_KG
+from hayweather.windrow.sorption import dry_basis, wet_basis
 
 GALLONS_PER_TON = SHORT_TON_KG / 1000 / GALLON_L
 LOW, HIGH, TARGET = 12.0, 16.0, 13.0
 
 
 def one(moisture_wb, rig=RIG, low=LOW, high=HIGH, target=TARGET):
-    found = dose(np.array([moisture_wb]), rig, low, high, target)
-    return float(found.applied_l_t[0]), float(found.needed_l_t[0]), float(found.after_wb[0])
+    found = dose_of([moisture_wb], rig, low, high, target)
+    return tuple(float(x[0, 0]) for x in (found.applied_l_t, found.needed_l_t, found.after_wb))
+
+
+def dose_of(moistures, rig=RIG, low=LOW, high=HIGH, target=TARGET, leaf_minimum=None):
+    """The dose for hay that is as damp at every depth."""
+    values = np.array([moistures], dtype=float)
+    layers = hay(values, values, values, lanes=values.size).every_layer.quarters()
+    layers = layers.cut(slice(0, 1), slice(None))
+    limits = Limits(low, high, target, 17.0, leaf_minimum, 0.6, 0.3)
+    dry = np.ones(values.shape, dtype=bool)
+    return dose(layers, values, dry, rig, limits, np.full(values.shape, rig.efficiency))
 
 
 def test_ten_to_fourteen_at_eighty_percent():
@@ -87,10 +106,10 @@ def test_unknown_moisture_gives_unknown_water():
 
 
 def test_rows_are_cut_alike():
-    whole = dose(np.arange(5.0, 15.0), RIG, LOW, HIGH, TARGET)
-    part = whole.rows(slice(2, 4))
+    whole = dose_of(np.arange(5.0, 15.0))
+    part = whole.rows(slice(0, 1))
     for name in ("applied_l_t", "needed_l_t", "after_wb"):
-        np.testing.assert_array_equal(getattr(part, name), getattr(whole, name)[2:4])
+        np.testing.assert_array_equal(getattr(part, name), getattr(whole, name))
 
 
 def test_target_is_the_rigs_or_one_point_above_the_bottom():
@@ -112,3 +131,22 @@ def test_less_than_a_liter_a_tonne_is_still_water():
     assert applied == pytest.approx(1000 * 0.05 / 87 / 0.8, rel=1e-9)
     assert needed == applied
     assert after == pytest.approx(13.0)
+
+
+def test_the_least_water_that_softens_enough_of_the_leaf():
+    """The leaf takes eight tenths of it: no more than brings it over its least."""
+    found = dose_of([8.0], leaf_minimum=16.0, target=8.5, low=5.0)
+    rate = float(found.applied_l_t[0, 0])
+    assert rate > 1000 * 0.5 / 91.5 / RIG.efficiency
+    before = dry_basis(8.0)
+    leaf = before + rate * RIG.efficiency / 1000 / 0.92 * Landing.of(RIG).leaf / 0.47
+    assert float(wet_basis(leaf)) == pytest.approx(16.0, abs=0.15)
+    assert float(wet_basis(leaf)) >= 16.0 - 1e-4
+
+
+def test_all_the_water_of_a_rig_is_in_the_hay():
+    dry = hay(7.0, 7.0, 7.0).every_layer.quarters()
+    for top_share in (0.0, 0.3, 0.5, 1.0):
+        wet = sprayed(dry, np.full((4, 1), 0.05), Landing(0.8, top_share))
+        gained = np.tensordot(wet.of_kind("windrow") - dry.of_kind("windrow"), wet.shares, (1, 0))
+        np.testing.assert_allclose(gained, 0.05, atol=1e-7)

@@ -7,7 +7,7 @@ import pytest
 from support.fields import RIG, calls_of, hay, setting_of
 from support.nights import hourly
 
-from hayweather.baling.calls import READY, Call
+from hayweather.baling.calls import BALED, Call
 from hayweather.baling.cautions import dangers_of
 from hayweather.baling.windows import (
     Window,
@@ -18,7 +18,8 @@ from hayweather.baling.windows import (
     stretches,
 )
 from hayweather.weather.record import HOUR
-from hayweather.windrow.trajectory import QUARTER
+from hayweather.windrow.sorption import dry_basis
+from hayweather.windrow.trajectory import QUARTER, Layers, raked
 
 BEGIN = hourly(1).start[0]
 SPRAY = replace(RIG, spray_wind_limit_m_s=4.0)
@@ -42,7 +43,7 @@ def spans(windows):
 def test_windows_are_the_longest_runs_of_each_ready_call():
     D, A, W, T = Call.NATURAL_DEW, Call.ADD_MOISTURE, Call.TOO_WET, Call.TOO_DRY
     calls = [A, A, A, D, D, D, W, D, T, A, D, D]
-    found = find_windows(BEGIN, quarters_of(calls), no_stops(calls))
+    found = find_windows(BEGIN, np.array(calls))
     assert spans(found) == [(0, 3), (3, 6), (7, 8), (9, 10), (10, 12)]
     assert [window.call for window in found] == [A, D, D, A, D]
     assert [window.hours for window in found] == [0.75, 0.75, 0.25, 0.25, 0.5]
@@ -53,7 +54,7 @@ def test_windows_are_disjoint_sorted_maximal_and_hold_every_ready_quarter(seed):
     random = np.random.default_rng(seed)
     calls = random.integers(0, 6, 96)
     stopped = (random.random(96) < 0.2)[:, None]
-    found = find_windows(BEGIN, quarters_of(calls), stopped)
+    found = find_windows(BEGIN, np.where(stopped[:, 0], -1, calls))
     covered = np.zeros(96, dtype=bool)
     for window, (first, past) in zip(found, spans(found), strict=True):
         assert not covered[first:past].any()
@@ -62,30 +63,22 @@ def test_windows_are_disjoint_sorted_maximal_and_hold_every_ready_quarter(seed):
         for outside in (first - 1, past):
             if 0 <= outside < 96:
                 assert calls[outside] != window.call or stopped[outside, 0]
-    assert covered.tolist() == (np.isin(calls, READY) & ~stopped[:, 0]).tolist()
+    assert covered.tolist() == (np.isin(calls, BALED) & ~stopped[:, 0]).tolist()
     assert [w.start for w in found] == sorted(w.start for w in found)
 
 
 def test_water_of_a_window_is_its_least_and_most():
     trajectory = hay(np.array([8.0, 9.0, 10.0, 10.5, 10.5]))
     quarters = calls_of(trajectory, setting_of())
-    found = find_windows(BEGIN, quarters, no_stops(quarters.call))
     applied = quarters.dose.applied_l_t[:, 0]
+    found = find_windows(BEGIN, quarters.call[:, 0], applied)
     assert found == [Window(Call.ADD_MOISTURE, BEGIN, BEGIN + HOUR, (applied[-1], applied[0]))]
     assert applied[0] > applied[-1]
 
 
 def test_a_window_on_dew_has_no_water():
     quarters = calls_of(hay(14.0), setting_of())
-    assert find_windows(BEGIN, quarters, no_stops(quarters.call))[0].water_l_t is None
-
-
-def test_another_lane_has_its_own_windows():
-    quarters = calls_of(hay(14.0), setting_of(rig=None))
-    call = np.concatenate([quarters.call, np.full((4, 1), Call.TOO_WET, dtype=np.int8)], axis=1)
-    two = replace(quarters, call=call)
-    assert len(find_windows(BEGIN, two, np.zeros((4, 2), dtype=bool))) == 1
-    assert find_windows(BEGIN, two, np.zeros((4, 2), dtype=bool), lane=1) == []
+    assert find_windows(BEGIN, quarters.call[:, 0])[0].water_l_t is None
 
 
 def stopped_of(windrow_wb, setting, **columns):
@@ -112,7 +105,7 @@ def test_danger_to_everyone_stops_whole_hours_whatever_the_call():
         quarters = calls_of(hay(windrow_wb, hours=2), setting_of(), weather)
         found = stopped_quarters(quarters, dangers_of(weather), setting_of())
         assert found[:, 0].tolist() == [True] * 4 + [False] * 4
-        kept = find_windows(BEGIN, quarters, found)
+        kept = find_windows(BEGIN, np.where(found[:, 0], -1, quarters.call[:, 0]))
         assert all(window.start >= BEGIN + HOUR for window in kept)
         assert len(kept) == (windrow_wb < 16)
 
@@ -177,3 +170,36 @@ def test_rain_ahead_without_a_rain_column_and_in_short_weather():
     assert rain_ahead(hourly(3, rain_mm=0.099))[:, 0].tolist() == [False] * 3
     dry = replace(weather, columns={k: v for k, v in weather.columns.items() if k != "rain_mm"})
     assert rain_ahead(dry)[:, 0].tolist() == [False] * 3
+
+
+def layered(*whole_wb):
+    """Hay of three layers as said, without free water."""
+    water = dry_basis(np.array(whole_wb))[None, :, None].astype(np.float32)
+    nothing = np.zeros_like(water)
+    return Layers(np.array([0.15, 0.35, 0.5]), np.array([0.47]), water, water, nothing, nothing)
+
+
+def parts_of(hay):
+    return [float(dry_basis(hay.part_wb(part)[0, 0])) for part in ("top", "middle", "bottom")]
+
+
+def test_raking_turns_the_hay_over():
+    """Whole: 15 % of the lower half comes on top, then the rest of it; the old top lies lowest."""
+    before = layered(30.0, 15.0, 10.0)
+    low, middle, top = (float(dry_basis(x)) for x in (10.0, 15.0, 30.0))
+    turned = parts_of(raked(before, mixing=0.0))
+    below = (0.35 * middle + 0.15 * top) / 0.5
+    np.testing.assert_allclose(turned, [low, low, below], rtol=1e-5)
+    mean = 0.15 * top + 0.35 * middle + 0.5 * low
+    np.testing.assert_allclose(parts_of(raked(before, mixing=1.0)), [mean] * 3, rtol=1e-5)
+    half = parts_of(raked(before))
+    np.testing.assert_allclose(half, (np.array(turned) + mean) / 2, rtol=1e-5)
+    assert np.dot([0.15, 0.35, 0.5], half) == pytest.approx(mean, rel=1e-5)  # none is lost
+
+
+def test_a_rake_window_says_what_the_layers_are_after_it():
+    weather = hourly(4)
+    quarters = calls_of(hay(25.0, 25.0, 25.0, hours=4), setting_of(rig=None), weather)
+    (found,) = rake_windows(weather, quarters, None)
+    assert found.raked_at == BEGIN + 2 * HOUR
+    np.testing.assert_allclose([found.top_wb, found.middle_wb, found.bottom_wb], 25.0, rtol=1e-5)

@@ -51,7 +51,7 @@ def read(text: str):
 def test_every_window_is_an_event_at_its_time(name, language):
     made = in_language(name, language)
     calendar, events = read(outlook_calendar(made, "us"))
-    windows = [window for field in made.fields for window in field.windows]
+    windows = [window for field in made.fields for window in (*field.windows, *field.maybe)]
     assert len(events) == len(windows) > 0
     found = sorted((item.start.astimezone(UTC), item.end.astimezone(UTC)) for item in events)
     assert found == sorted((instant(item.start), instant(item.end)) for item in windows)
@@ -65,6 +65,20 @@ def test_every_window_is_an_event_at_its_time(name, language):
         assert item["dtstamp"].dt == instant(made.now)
 
 
+def test_a_window_to_probe_first_in_says_so_and_promises_no_water():
+    made = in_language("sagebeck", "en")
+    bench, saddle = made.fields[0], made.fields[2]
+    _, events = read(outlook_calendar(replace(made, fields=(bench, saddle)), "us"))
+    maybe = [item for item in events if "Maybe" in str(item["summary"])]
+    assert len(maybe) == len(bench.maybe) + len(saddle.maybe) > 0
+    assert len(events) - len(maybe) == len(bench.windows)
+    for item in maybe:
+        assert ", probe first: " in str(item["summary"])
+        assert "gal/ton" not in str(item["summary"])
+    stems = [item for item in maybe if "saddle" in str(item["location"])]
+    assert all("Probe the stems first" in str(item["description"]) for item in stems)
+
+
 def test_events_say_what_they_rest_on_and_the_cautions():
     _, events = read(outlook_calendar(in_language("sagebeck", "en"), "us"))
     for item in events:
@@ -74,7 +88,7 @@ def test_events_say_what_they_rest_on_and_the_cautions():
             "No measured night", "Do not read this page while driving",
         ):  # fmt: skip
             assert part in text
-    rig = [item for item in events if "Add moisture" in str(item["summary"])]
+    rig = [item for item in events if "SAMPLE: Add moisture" in str(item["summary"])]
     assert rig
     assert all("gal/ton" in str(item["summary"]) for item in rig)
 
@@ -87,7 +101,7 @@ def test_lines_are_short_and_ended_as_the_standard_has_it(name):
     assert max(map(len, lines)) <= 75
 
 
-def test_a_look_is_a_reminder_before_the_first_dew_of_each_night():
+def test_a_look_is_a_reminder_before_the_first_dew_of_each_night_sure_or_not():
     made = in_language("sagebeck", "en")
     bench = made.fields[0]
     _, events = read(outlook_calendar(replace(made, fields=(bench,)), "us"))
@@ -97,7 +111,8 @@ def test_a_look_is_a_reminder_before_the_first_dew_of_each_night():
         for alarm in item.walk("VALARM")
     }
     nights = {}
-    for (night, *_), window in named_windows(bench):
+    named = [*named_windows(bench), *named_windows(bench, bench.maybe)]
+    for (night, *_), window in sorted(named, key=lambda pair: pair[1].start):
         if window.call == Call.NATURAL_DEW:
             nights.setdefault(night, window)
     assert len(nights) == 2
@@ -177,6 +192,7 @@ def shifted(made, by: np.timedelta64, now_by: np.timedelta64):
 
 def test_a_later_file_replaces_the_events_of_the_one_before():
     made = in_language("sagebeck", "en")
+    made = replace(made, fields=tuple(replace(field, maybe=()) for field in made.fields))
     _, before = read(outlook_calendar(made, "us"))
     _, after = read(outlook_calendar(shifted(made, HOUR // 4, 3 * HOUR), "us"))
     old = {str(item["uid"]): item for item in before}
@@ -191,10 +207,12 @@ def test_a_later_file_replaces_the_events_of_the_one_before():
 def test_an_event_no_longer_foreseen_is_called_off():
     made = in_language("sagebeck", "en")
     text = outlook_calendar(made, "us")
-    fewer = replace(made.fields[0], windows=made.fields[0].windows[:1])
+    bench = made.fields[0]
+    fewer = replace(bench, windows=bench.windows[:1], maybe=())
     _, events = read(outlook_calendar(replace(made, fields=(fewer,)), "us", text))
     gone = [item for item in events if item["status"] == "CANCELLED"]
-    assert len(gone) == len(made.fields[0].windows) - 1  # other fields are not spoken for
+    gone_windows = len(bench.windows) - 1 + len(bench.maybe)
+    assert len(gone) == gone_windows > 1  # other fields are not spoken for
     assert all(not item.walk("VALARM") for item in gone)
     assert {int(item["sequence"]) for item in gone} == {sequence_at(made.now)}
     late = replace(made, now=made.now + 72 * HOUR, fields=(fewer,))
@@ -226,13 +244,34 @@ def test_names_with_signs_of_the_format_are_kept():
     record = replace(field.setting.field, name=strange)
     field = replace(field, setting=replace(field.setting, field=record))
     _, events = read(outlook_calendar(replace(made, fields=(field,)), "us"))
-    assert len(events) == len(field.windows)
+    assert len(events) == len(field.windows) + len(field.maybe)
     assert all(strange in str(item["location"]).replace("\r\n", "\n") for item in events)
+
+
+def test_every_text_is_escaped_and_no_line_is_longer_than_75_octets():
+    """RFC 5545, 3.1 and 3.3.11; read back with icalendar."""
+    strange = 'a;b,c\\d:e"f\nBEGIN:VEVENT ' + "\u00f1\u2600" * 60
+    beside = strange + "\x00\x0b\r\t"  # what no text may hold becomes a blank
+    made = replace(
+        event("2025-07-08T06:00", "2025-07-08T08:00"),
+        summary=beside, description=beside, location=beside,
+        reminders=(Reminder(np.datetime64("2025-07-08T05:00", "s"), beside),),
+    )  # fmt: skip
+    written = calendar_text(beside, [made], ["abc"], NOW)
+    _, (found,) = read(written)
+    (alarm,) = found.walk("VALARM")
+    texts = [found[name] for name in ("summary", "description", "location")]
+    for text in (*texts, alarm["description"]):
+        assert str(text).rstrip() == strange
+    lines = written.encode().split(b"\r\n")
+    assert max(map(len, lines)) <= 75
+    whole = written.replace("\r\n ", "")
+    assert whole.count('a\\;b\\,c\\\\d:e"f\\nBEGIN:VEVENT') == 5
 
 
 def test_a_night_without_windows_is_a_calendar_without_events():
     made = outlook_of("sagebeck")
-    field = replace(made.fields[0], windows=())
+    field = replace(made.fields[0], windows=(), maybe=())
     calendar, events = read(outlook_calendar(replace(made, fields=(field,)), "us"))
     assert events == []
     assert str(calendar["x-wr-calname"]).startswith("Sagebeck")

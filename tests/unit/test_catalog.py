@@ -4,9 +4,11 @@ import re
 from dataclasses import fields
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 import hayweather
+from hayweather.baling.water import Landing
 from hayweather.catalog import (
     BALERS,
     CROPS,
@@ -96,9 +98,24 @@ def test_figures_belong_to_keys_of_the_farm_file_and_lie_in_their_range(figures,
 
 def test_the_defaults_of_a_rig_are_those_of_the_catalog():
     rig = Rig("rig", 4000.0, 20.0, 80.0, 40.0, 20.0)
-    assert {name: getattr(rig, name) for name in rigs.DEFAULTS} == {
-        name: figure.value for name, figure in rigs.DEFAULTS.items()
+    plain = rigs.DEFAULTS.keys() - rigs.DRAWN.keys()
+    assert {name: getattr(rig, name) for name in plain} == {
+        name: rigs.DEFAULTS[name].value for name in plain
     }
+    usual = {name: rigs.DEFAULTS[name].value for name in rigs.DRAWN}
+    assert Landing.of(rig) == Landing(usual["leaf_share"], usual["top_share"])
+    for name, (low, high) in rigs.DRAWN.items():
+        assert low < usual[name] < high
+
+
+def test_a_share_in_the_farm_file_is_not_drawn():
+    """The other still is; every lane has its own."""
+    drawn = {name: np.linspace(*ends, 3) for name, ends in rigs.DRAWN.items()}
+    rig = Rig("rig", 4000.0, 20.0, 80.0, 40.0, 20.0, leaf_share=0.8)
+    found = Landing.of(rig, drawn)
+    assert found.leaf == 0.8
+    np.testing.assert_array_equal(found.top, drawn["top_share"])
+    assert found.at(np.array([2])).top == drawn["top_share"][2]
 
 
 @pytest.mark.parametrize(("find", "where"), [(crop_of, "crop"), (kind_of, "kind")])

@@ -21,6 +21,7 @@ from support.charts import (
 )
 from support.outlooks import SAMPLES, outlook_of
 
+from hayweather.baling.advice import Advice
 from hayweather.baling.calls import Call
 from hayweather.show import chart, colors
 from hayweather.show.chart_look import Look, Shape
@@ -168,12 +169,14 @@ def test_frost_is_marked_and_named() -> None:
     assert "freezing" not in words_of(drawn("sagebeck_no_dew", "wide")[0][1])
 
 
-def test_humid_air_stands_beside_natural_dew_only() -> None:
-    field, figure = drawn("sagebeck_shower", "wide")[0]
-    quarters = field.shown.quarters
-    humid = quarters.humid_air[:, 0] & (quarters.call[:, 0] == Call.NATURAL_DEW)
-    seen = quarters_of(panel(figure, "panel_calls"), "chart_row_humid_air", humid.size)
-    np.testing.assert_array_equal(seen, humid)
+@pytest.mark.parametrize("name", SAMPLES)
+def test_go_and_probe_first_stand_in_rows_of_their_own(name: str) -> None:
+    """With a word beside the row: told apart without color."""
+    field, figure = drawn(name, "wide")[0]
+    said = field.shown.advice
+    strip = panel(figure, "panel_calls")
+    for advice, key in ((Advice.GO, "advice_go"), (Advice.PROBE_FIRST, "advice_probe_first")):
+        np.testing.assert_array_equal(quarters_of(strip, key, said.size), said == advice)
 
 
 @pytest.mark.parametrize(

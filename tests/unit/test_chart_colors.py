@@ -12,8 +12,9 @@ from itertools import combinations
 import numpy as np
 import pytest
 
+from hayweather.baling.calls import Call
 from hayweather.show import colors
-from hayweather.show.colors import CALL_LOOKS, LINE_LOOKS, oklch
+from hayweather.show.colors import CALL_LOOKS, LINE_LOOKS, NIGHT_LOOKS, oklch
 
 EYES = {
     "common": np.eye(3),
@@ -50,6 +51,7 @@ RGB_TO_XYZ = np.array(
 D65 = np.array([0.95047, 1.0, 1.08883])
 FAR_APART = 15.0
 GRAY_STEP = 10.0
+LOOKS = {"day": CALL_LOOKS, "night": NIGHT_LOOKS}
 CURVES = (("air", "dew_point", "skin"), ("windrow", "leaf", "stem"))
 
 
@@ -84,10 +86,12 @@ def test_colors_from_oklch(color: tuple[float, float, float], expected: str) -> 
     assert oklch(*color) == expected
 
 
+@pytest.mark.parametrize("hours", LOOKS)
 @pytest.mark.parametrize("eyes", EYES)
-def test_calls_are_told_apart_with_any_eyes(eyes: str) -> None:
-    for one, other in combinations(CALL_LOOKS, 2):
-        seen = [lab(CALL_LOOKS[call].fill, eyes) for call in (one, other)]
+def test_calls_are_told_apart_with_any_eyes(eyes: str, hours: str) -> None:
+    looks = LOOKS[hours]
+    for one, other in combinations(looks, 2):
+        seen = [lab(looks[call].fill, eyes) for call in (one, other)]
         assert np.linalg.norm(seen[0] - seen[1]) >= FAR_APART, (one.word, other.word)
 
 
@@ -100,14 +104,25 @@ def test_curves_of_a_panel_are_told_apart_with_any_eyes(eyes: str) -> None:
         assert len({LINE_LOOKS[name].dashes for name in names}) == len(names)
 
 
-def test_calls_step_in_a_gray_print() -> None:
-    lightness = sorted(lab(look.fill)[0] for look in CALL_LOOKS.values())
+@pytest.mark.parametrize("hours", LOOKS)
+def test_calls_step_in_a_gray_print(hours: str) -> None:
+    lightness = sorted(lab(look.fill)[0] for look in LOOKS[hours].values())
     assert min(np.diff(lightness)) >= GRAY_STEP
 
 
+@pytest.mark.parametrize("hours", LOOKS)
+def test_patterns_differ_and_show_on_their_grounds(hours: str) -> None:
+    """WCAG 2.1 asks 3 : 1 of parts that carry meaning; the fill and the word carry it here too."""
+    looks = LOOKS[hours]
+    assert len({look.hatch for look in looks.values()}) == len(looks) == len(Call)
+    for call, look in looks.items():
+        assert not look.hatch or contrast(look.line, look.fill) >= 2.0, call.word
+
+
 def test_words_are_readable_on_their_grounds() -> None:
-    for call, look in CALL_LOOKS.items():
-        assert contrast(look.text, look.fill) >= 4.5, call.word
+    for looks in LOOKS.values():
+        for call, look in looks.items():
+            assert contrast(look.text, look.fill) >= 4.5, call.word
     for look in LINE_LOOKS.values():
         assert contrast(look.color, colors.PAPER) >= 4.5
         assert contrast(look.color, colors.DARK_HOURS) >= 3.0
@@ -118,7 +133,7 @@ def test_words_are_readable_on_their_grounds() -> None:
 
 
 def test_no_traffic_light() -> None:
-    for call, look in CALL_LOOKS.items():
+    for call, look in (*CALL_LOOKS.items(), *NIGHT_LOOKS.items()):
         _, toward_red, toward_yellow = lab(look.fill)
         hue = np.degrees(np.arctan2(toward_yellow, toward_red)) % 360
         strong = np.hypot(toward_red, toward_yellow) > 10

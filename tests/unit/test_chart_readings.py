@@ -13,10 +13,11 @@ from hayweather.show.chart_scene import Scene
 from hayweather.weather.record import HOUR
 from hayweather.windrow.readings import Reading
 
-NOW = np.datetime64("2025-07-09T05:00", "s")  # 10 pm in the high desert
-EARLY = Reading(NOW - HOUR, 11.0)
-TONIGHT = Reading(NOW + HOUR, 14.5, "leaf", error_wb=2.0, bias_wb=0.5)
-ODD = Reading(NOW + HOUR // 2, 44.0)
+TEN = np.datetime64("2025-07-09T05:00", "s")  # 10 pm in the high desert
+NOW = TEN + 3 * HOUR // 4
+EARLY = Reading(TEN - HOUR, 11.0)
+TONIGHT = Reading(TEN + HOUR // 2, 14.5, "leaf", error_wb=2.0, bias_wb=0.5)
+ODD = Reading(TEN + HOUR // 4, 44.0)
 
 
 def field_with(*readings):
@@ -53,10 +54,10 @@ def drawn_points(figure):
 
 
 def test_points_stand_at_their_time_and_value_without_the_bias(field, figure):
-    assert field.readings == (EARLY, TONIGHT, ODD)
+    assert field.readings == (EARLY, ODD, TONIGHT)
     points = drawn_points(figure)
     assert sorted(points) == [11.0, 14.0, 44.0]
-    assert points[14.0].get_xdata()[0] == pytest.approx(1.0)
+    assert points[14.0].get_xdata()[0] == pytest.approx(0.5)
     assert points[11.0].get_xdata()[0] == 0.0
     assert same_color(points[14.0].get_color(), colors.LINE_LOOKS["leaf"].color)
     assert same_color(points[11.0].get_color(), colors.LINE_LOOKS["windrow"].color)
@@ -81,7 +82,7 @@ def test_early_ones_are_named_by_their_time_and_the_caption_says_what_points_are
 
 
 def test_early_times_do_not_touch():
-    twins = [Reading(NOW - HOUR, 11.0), Reading(NOW - HOUR // 2, 11.2)]
+    twins = [Reading(TEN - HOUR, 11.0), Reading(TEN - HOUR // 2, 11.2)]
     boxes = dict(boxes_of(chart.figure_of(field_with(*twins))))
     assert not boxes["9 pm"].overlaps(boxes["9:30 pm"])
 

@@ -217,6 +217,7 @@ def test_a_lane_does_not_know_its_neighbors():
         start=weather.start[40:41],
         columns={name: values[:, 40:41] for name, values in weather.columns.items()},
         repaired=weather.repaired[:, 40:41],
+        basis=weather.basis[:, 40:41],
     )
     together, single = (
         run(each, HIGH_PLACE, WindrowParameters(), starts_of(each), loop="compiled")

@@ -71,7 +71,7 @@ def test_what_a_field_is_due_for_after_the_plan_is_no_reason():
 
 @pytest.mark.parametrize(("rate_max", "after_wb"), [(200.0, 14.0), (60.0, None)])
 def test_quality_behind_a_rig_counts_its_water(rate_max, after_wb):
-    """Its own target where the rig reaches it; else what its whole rate gives."""
+    """Its own target where the rig reaches it, else its whole rate; by layer, leaf first."""
     known = {"crude_protein_percent": 20.5, "ndf_percent": 37.0, "adf_percent": 29.0}
     rigs = {"rig": replace(RIG, target_wb=14.0, rate_max_l_t=rate_max)}
     case = case_for(farm_with({"a": field("a", 60, **known)}, {"b": BALER}, rigs), weather_of(4))
@@ -81,10 +81,14 @@ def test_quality_behind_a_rig_counts_its_water(rate_max, after_wb):
     if after_wb is None:
         assert look.water_l_t[slot] == rate_max
         after_wb = before + float(look.added_wb[slot])
-        assert 12.0 <= after_wb < 13.9
+        assert 12.0 <= after_wb < 14.0
     (found,) = results_of(case, one_slot(case, slot, mode=1))
-    leaf = float(look.leaf_wb[slot]) + after_wb - before
-    loss = float(baling_loss_percent(leaf, "alfalfa", BALER.kind))
+    plain_look = case.ways[0, 0, 0].look
+    assert look.loss_percent[slot] < plain_look.loss_percent[slot]
+    lost_of_mean = baling_loss_percent(plain_look.leaf_wb[slot], "alfalfa", BALER.kind)
+    # The layers differ, and the curve bends.
+    assert plain_look.loss_percent[slot] != pytest.approx(lost_of_mean, rel=1e-5)
+    loss = float(look.loss_percent[slot])
     lost = float(leaf_lost_percent(loss, "alfalfa"))
     expected = shifted(Sheet(20.5, 37.0, 29.0), lost, crop_of("alfalfa").quality)
     assert found.sheet.crude_protein == pytest.approx(expected.crude_protein, abs=1e-9)
@@ -123,7 +127,8 @@ def test_a_plan_that_breaks_a_limit_is_never_shown(monkeypatch):
 def test_the_last_hours_fit_and_the_field_that_would_bring_less_are_named():
     """The first field is due within the plan, so leaving it costs more."""
     fields = {"due": field("due", 60, finish_before=EVENING + 36 * HOUR), "b": field("b", 60)}
-    case = case_for(farm_with(fields, {"b": BALER}, {}), weather_of(4))
+    farm = replace(farm_with(fields, {"b": BALER}, {}), rest_h=0.0)  # both nights are worked
+    case = case_for(farm, weather_of(4))
     fit = (case.task.rate_kg[0, 0, :, 0] > 0) & (case.ways[0, 0, 0].look.call == Call.NATURAL_DEW)
     first, last = (int(slot) for slot in np.flatnonzero(fit)[[0, -1]])
     early, late = (reasons_of(case, one_slot(case, slot)) for slot in (first, last))

@@ -2,14 +2,25 @@
 
 import json
 import os
+from dataclasses import replace
 
 import numpy as np
 import pytest
+from support.kept import keep_outlook
 from support.outlooks import outlook_of
 
 from hayweather.baling.calls import Call
 from hayweather.errors import InputError, OutputError
-from hayweather.learning.keep import file_name, keep_outlook, load_kept
+from hayweather.learning.keep import (
+    LAYER_KINDS,
+    SCORED_AS,
+    each_once,
+    file_name,
+    load_kept,
+    logged_outlooks,
+)
+from hayweather.log import keep_issued, open_log
+from hayweather.log.records import LAYERS
 from hayweather.show.outlook_data import outlook_form
 from hayweather.weather.record import HOUR
 
@@ -44,10 +55,16 @@ def test_what_is_kept_reads_back_as_it_was_shown(form, tmp_path):
         assert (item.made, item.timezone) == (MADE, "America/Los_Angeles")
         assert item.starts.tolist() == [hour.start.tolist() for hour in shown.hours]
         assert item.calls.tolist() == [
-            Call.NO_DATA if hour.stop else hour.call for hour in shown.hours
+            Call.NO_DATA if hour.stop else SCORED_AS.get(hour.call, hour.call)
+            for hour in shown.hours
         ]
         moistures = [hour.hay.windrow_wb for hour in shown.hours]
         np.testing.assert_allclose(item.windrow_wb, moistures, atol=6e-5)
+        for layer in LAYERS:
+            for kind, word in LAYER_KINDS.items():
+                parts = [getattr(getattr(hour.hay, layer), f"{word}_wb") for hour in shown.hours]
+                said = item.layers_wb[kind][LAYERS.index(layer)]
+                np.testing.assert_allclose(said, parts, atol=6e-5)
         np.testing.assert_allclose(item.chances.sum(axis=0), 1.0, atol=1e-9)
         assert [(each.call, each.start, each.end) for each in item.windows] == [
             (window.call, window.start, window.end) for window in shown.windows
@@ -66,6 +83,35 @@ def test_moisture_between_hours_is_a_line_between_their_middles(form, tmp_path):
     assert bench.moisture_at(MADE) == pytest.approx(first)
     assert np.isnan(bench.moisture_at(MADE - HOUR))
     assert np.isnan(bench.moisture_at(bench.starts[-1] + 2 * HOUR))
+
+
+def test_an_older_outlook_holds_no_layers(form, tmp_path):
+    older = {**form, "schema": "hayweather/outlook/1"}
+    older["fields"] = [
+        {**f, "hours": [{k: v for k, v in h.items() if k != "layers"} for h in f["hours"]]}
+        for f in form["fields"]
+    ]
+    keep_outlook(older, tmp_path)
+    bench = load_kept(tmp_path)[0][0]
+    assert bench.layers_wb is None
+    assert np.isnan(bench.moisture_at(MADE + HOUR, "top"))
+    assert np.isfinite(bench.moisture_at(MADE + HOUR))
+
+
+def test_from_the_log_as_from_the_folder_and_both_count_once(form, tmp_path):
+    made = outlook_of("sagebeck")
+    farm = replace(made.farm, log=tmp_path / "hayweather.sqlite")
+    exact = outlook_form(made, "us", exact=True)
+    with open_log(farm) as log:
+        keep_issued(log, exact)
+        logged = logged_outlooks(log)
+    keep_outlook(exact, tmp_path / "outlooks")
+    kept, _ = load_kept(tmp_path / "outlooks")
+    assert [repr(item) for item in logged] == [repr(item) for item in kept]
+    for one, other in zip(logged, kept, strict=True):
+        np.testing.assert_array_equal(one.windrow_wb, other.windrow_wb)
+    both = each_once([*kept, *logged])
+    assert [(item.made, item.field) for item in both] == [(item.made, item.field) for item in kept]
 
 
 def test_the_same_minute_again_replaces_the_file(form, tmp_path):
@@ -88,7 +134,7 @@ def test_a_write_that_fails_leaves_the_old_file_and_nothing_else(form, tmp_path,
     monkeypatch.setattr(os, "replace", _full)
     with pytest.raises(OutputError) as caught:
         keep_outlook({**form, "farm": "another"}, tmp_path)
-    assert caught.value.key == "keep_failed"
+    assert caught.value.key == "out_failed"
     assert "No space left" in str(caught.value)
     assert old.read_bytes() == before
     assert len(list(tmp_path.iterdir())) == 3

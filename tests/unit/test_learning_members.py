@@ -14,7 +14,7 @@ from hayweather.windrow.readings import Reading
 
 FARM = farm_of(CURED)
 DAMPER_K = (0.0, -3.0, -1.0, 1.0, 2.5)
-READINGS = {"north": [Reading(EVENING, 8.2), Reading(EVENING + 3 * HOUR, 10.5)]}
+READINGS = {"north": [Reading(EVENING - 2 * HOUR, 8.2), Reading(EVENING, 10.5)]}
 
 
 def runs(order):
@@ -24,7 +24,9 @@ def runs(order):
     columns = {name: np.repeat(values, 5, axis=1) for name, values in middle.columns.items()}
     columns["dew_point_c"] = columns["dew_point_c"] + np.array(DAMPER_K)[lanes]
     repaired = np.zeros((36, 5), dtype=bool)
-    return replace(middle, start=np.repeat(middle.start, 5), columns=columns, repaired=repaired)
+    basis = np.repeat(middle.basis, 5, axis=1)
+    start = np.repeat(middle.start, 5)
+    return replace(middle, start=start, columns=columns, repaired=repaired, basis=basis)
 
 
 def written(order, read):

@@ -3,6 +3,8 @@
 The windrow simply is as said; the water of the trade is worked by hand.
 """
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from support.fields import hay
@@ -10,6 +12,7 @@ from support.fields import hay
 from hayweather.learning.logs import FieldReading
 from hayweather.learning.predict import at_reading, with_rig
 from hayweather.units import GALLON_L, SHORT_TON_KG
+from hayweather.windrow.trajectory import Layers
 
 WINDROW = hay(np.array([10.0, 12.0, 14.0, 13.0, 12.0]), skin_temperature_c=[9, 8, 7, 6, 5])
 START = WINDROW.start[0]
@@ -35,6 +38,34 @@ def test_between_quarter_hours_it_is_a_line():
 
 def test_a_bale_is_the_mean_of_the_quarter_hour_before():
     assert said(2, "bale") == pytest.approx((12.0 + 14.0) / 2)
+
+
+def layered(parts):
+    """The windrow above with six layers of their own moisture [% wet basis], the same all along."""
+    levels = np.repeat(parts, 2)[None, :, None] / (100 - np.repeat(parts, 2)[None, :, None])
+    there = np.repeat(levels, WINDROW.windrow_db.shape[0], axis=0).astype(np.float32)
+    shares = np.array([0.05, 0.10, 0.15, 0.20, 0.25, 0.25])
+    zero = np.zeros_like(there)
+    return replace(WINDROW, layers=Layers(shares, np.array([0.45]), 1.5 * there, there, zero, zero))
+
+
+@pytest.mark.parametrize(
+    ("layer", "kind", "moisture"),
+    [("top", "stem", 30.0), ("middle", "stem", 20.0), ("bottom", "stem", 10.0)],
+)
+def test_a_reading_of_a_layer_is_set_beside_that_layer(layer, kind, moisture):
+    """Layers of 5 + 10, 15 + 20 and 25 + 25 % of the dry matter are the three named parts."""
+    windrow = layered([30.0, 20.0, 10.0])
+    there = reading(0.5, kind, layer=layer)
+    assert at_reading(there, windrow, LANE)[0] == pytest.approx(moisture, abs=1e-4)
+    leaf = at_reading(reading(0.5, "leaf", layer=layer), windrow, LANE)[0]
+    stem_db = moisture / (100 - moisture)
+    assert leaf == pytest.approx(100 * 1.5 * stem_db / (1 + 1.5 * stem_db), abs=1e-4)
+    whole_db = (0.45 * 1.5 + 0.55) * stem_db
+    whole = at_reading(reading(0.5, layer=layer), windrow, LANE)[0]
+    assert whole == pytest.approx(100 * whole_db / (1 + whole_db), abs=1e-4)
+    assert np.isnan(at_reading(reading(4.5, kind, layer=layer), windrow, LANE)[0])
+    assert at_reading(reading(0.5), windrow, LANE)[0] == pytest.approx(said(0.5))
 
 
 def test_out_of_the_run_nothing_is_said():

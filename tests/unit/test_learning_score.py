@@ -25,6 +25,7 @@ from hayweather.learning.score import (
     reliability,
     score,
 )
+from hayweather.log.records import LAYERS
 from hayweather.weather.record import HOUR
 
 ZONE = "America/Denver"  # six hours behind UTC in July
@@ -265,6 +266,68 @@ def test_moistures_that_were_not_said_have_no_error():
     log = [entry(1, 2, "too_dry", 9.0), entry(12, 13, "too_wet", 20.0)]
     found = score([kept_of(windrow_wb=blank)], log)
     assert [(each.hour, each.count) for each in found.moisture] == [(19, 1), (None, 1)]
+
+
+def samples_of(hour, values, kind="windrow", minutes=(0, 0, 0)):
+    """Readings of top, middle and bottom; None was not read."""
+    return [
+        FieldReading(
+            EVENING + hour * HOUR + minute * MINUTE, "north", kind, value, 0.5, layer=layer
+        )
+        for layer, value, minute in zip(LAYERS, values, minutes, strict=True)
+        if value is not None
+    ]
+
+
+def layers_of(top, middle, bottom):
+    """An outlook's layers, the same in every hour and for leaf, stem and whole."""
+    levels = np.repeat([[top], [middle], [bottom]], len(CALLS), axis=1).astype(float)
+    return dict.fromkeys(("leaf", "stem", "windrow"), levels)
+
+
+def test_samples_at_three_depths_stand_beside_their_layers():
+    """Said 20, 10, 9; read 18, 10, 10 and 21, not, 11: the errors by layer by hand."""
+    kept = kept_of(layers_wb=layers_of(20, 10, 9))
+    readings = [
+        *samples_of(2, (18, 10, 10), minutes=(0, 4, 9)),
+        *samples_of(3, (21, None, 11)),
+        replace(samples_of(4, (50, 50, 50))[0], water_l_t=20.0),
+        replace(samples_of(4, (50, 50, 50))[0], kind="bale"),
+    ]
+    found = score([kept], [], readings)
+    first, second = found.samples
+    assert (first.field, first.time, first.timezone) == ("north", EVENING + 2 * HOUR, ZONE)
+    assert (first.read, first.said) == ((18, 10, 10), (20, 10, 9))
+    assert first.off == (2, 0, -1)
+    assert np.isnan(second.read[1])
+    assert np.isnan(second.off[1])
+    errors = {each.layer: each for each in found.layers}
+    assert {name: each.count for name, each in errors.items()} == {
+        "top": 2, "middle": 1, "bottom": 2,
+    }  # fmt: skip
+    assert errors["top"].bias_wb == pytest.approx((2 - 1) / 2)
+    assert errors["top"].rms_wb == pytest.approx(np.sqrt((4 + 1) / 2))
+    assert errors["bottom"].bias_wb == pytest.approx((-1 - 2) / 2)
+    assert (found.hours, found.rules, found.moisture) == (0, (), ())
+
+
+def test_samples_without_an_outlook_or_its_layers_say_so():
+    readings = [*samples_of(2, (18, 10, 10)), *samples_of(-3, (9, 9, 9))]
+    found = score([kept_of()], [entry(0, 1, "too_dry")], readings)
+    assert [each.without for each in found.samples] == ["outlook", "layers"]
+    assert found.layers == ()
+    assert (found.unsaid("outlook"), found.unsaid("layers")) == (1, 1)
+    with pytest.raises(InputError) as caught:
+        score([kept_of()], [], readings)
+    assert caught.value.key == "score_nothing"
+
+
+def test_leaf_and_stem_of_a_layer_are_kept_apart():
+    kept = kept_of(layers_wb=layers_of(20, 10, 9))
+    readings = [*samples_of(2, (18, 10, 10), "leaf"), *samples_of(2, (25, 10, 10), "stem")]
+    found = score([kept], [], readings)
+    assert [(each.kind, each.off[0]) for each in found.samples] == [("leaf", 2), ("stem", -5)]
+    assert len(found.layers) == 6
 
 
 def test_a_rule_that_says_no_hour_has_no_times():

@@ -13,10 +13,12 @@ from support.fields import CURED, RIG, TURN, days, farm_of
 
 from hayweather.errors import InputError
 from hayweather.farm.records import Tuning
+from hayweather.learning import predict as predicting
 from hayweather.learning import tune
 from hayweather.learning.logs import FieldReading, noted_before
 from hayweather.learning.predict import predict, site_nights
 from hayweather.learning.tune import KNOBS, NAMES, believe, fit, prior_bar, tuning_at
+from hayweather.log.records import LAYERS
 from hayweather.weather.record import HOUR
 
 HOURS = np.arange(76)
@@ -223,6 +225,38 @@ def test_the_windrow_gives_back_mass_and_dew_point_and_later_readings_are_left_o
     assert numbers["windrow_mass"].low <= 1.5 <= numbers["windrow_mass"].high
     assert numbers["dew_point_offset"].low <= 1.0 <= numbers["dew_point_offset"].high
     assert result.after < 0.4 < 1 < result.before
+
+
+def test_samples_by_layer_fit_layers_better_than_their_mean_does(monkeypatch):
+    """One night at three depths of a windrow that mixes half as much as assumed."""
+    monkeypatch.setattr(tune, "FIRST_DRAWS", 60)
+    monkeypatch.setattr(tune, "LATER_DRAWS", 60)
+    samples = [
+        FieldReading(TURN + hour * HOUR, "north", "windrow", 0.0, 0.5, layer=layer)
+        for hour in range(30, 44)
+        for layer in LAYERS
+    ]
+    (nights,) = site_nights(FARM, WEATHER, samples)
+    usual = predicting.settings_for
+
+    def mixed_less(*asked):
+        return [
+            replace(one, windrow=replace(one.windrow, wind_mixing=1.0, free_mixing=10.0))
+            for one in usual(*asked)
+        ]
+
+    with monkeypatch.context() as here:
+        here.setattr(predicting, "settings_for", mixed_less)
+        truth = predict(FARM, nights, [Tuning()])[0]
+    by_layer = filled(samples, truth)
+    means = truth.reshape(-1, len(LAYERS)) @ [0.15, 0.35, 0.5]
+    by_mean = filled([replace(each, layer=None) for each in samples[:: len(LAYERS)]], means)
+    off = {}
+    for name, readings in (("layer", by_layer), ("mean", by_mean)):
+        found = fit(FARM, WEATHER, readings, at_field=True)
+        off[name] = np.sqrt(((predict(FARM, nights, [found.tuning])[0] - truth) ** 2).mean())
+    assert off["layer"] < 0.7 * off["mean"]
+    assert fit(FARM, WEATHER, by_layer, at_field=True).layered == len(samples)
 
 
 def test_weather_that_reaches_no_reading_is_refused():

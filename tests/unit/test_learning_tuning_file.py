@@ -143,14 +143,16 @@ def test_a_file_that_would_not_read_again_is_not_written(farm_file):
 
 def _write_and_die(path, before):
     """Tuning in a process of its own, killed before a file of this name takes its place."""
-    move = os.replace
 
-    def move_or_die(source, target):
-        if Path(target).name == before:
-            os.kill(os.getpid(), signal.SIGKILL)
-        move(source, target)
+    def dying(move):
+        def move_or_die(source, target):
+            if Path(target).name == before:
+                os.kill(os.getpid(), signal.SIGKILL)
+            move(source, target)
 
-    os.replace = move_or_die
+        return move_or_die
+
+    os.replace, os.link = dying(os.replace), dying(os.link)
     write_tuning(path, fit_of(**VALUES), "us")
 
 

@@ -8,7 +8,7 @@ import subprocess
 import sys
 import tempfile
 import uuid
-from dataclasses import fields, replace
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -26,9 +26,7 @@ from hayweather.learning.logs import (
 from hayweather.log import (
     Observation,
     as_reading,
-    join_readings,
     keep_issued,
-    night_readings,
     open_log,
     readings_for_night,
 )
@@ -36,7 +34,7 @@ from hayweather.log import database as database_module
 from hayweather.log.sheets import COLUMNS, read_entries, rows_of
 from hayweather.show.table import csv_text
 from hayweather.weather.record import HOUR
-from hayweather.windrow.readings import Reading
+from hayweather.windrow.readings import Reading, joined
 
 MINUTE = np.timedelta64(60, "s")
 ODD = 'Robert"); DROP TABLE entries;-- ñ ø 干草'
@@ -255,20 +253,25 @@ def test_frames(log):
 # Joined for the night
 
 
+def read_at(log, name="north"):
+    """What the windrow weighs of the log's readings of a field."""
+    return joined(as_reading(item) for item in log.readings(name))
+
+
 def test_readings_within_twenty_minutes_are_one_with_their_spread(log):
     for minute, moisture in ((0, 10), (10, 12), (20, 14), (21, 30)):
         log.add_reading("north", moisture, time=EVENING + minute * MINUTE)
-    first, second = join_readings(log.readings())
-    assert (first.moisture_wb, first.low_wb, first.high_wb, first.spread_wb) == (12, 10, 14, 2)
-    assert (first.time, first.ids) == (EVENING + 10 * MINUTE, (1, 2, 3))
+    first, second = read_at(log)
+    assert (first.true_wb, first.values_wb) == (12, (10, 12, 14))
+    assert first.time == EVENING + 10 * MINUTE
     assert first.error_wb == pytest.approx(np.hypot(1, 2 / np.sqrt(3)))
-    assert (second.moisture_wb, second.error_wb, second.spread_wb) == (30, 1.0, 0.0)
+    assert (second.true_wb, second.error_wb, second.values_wb) == (30, 1.0, ())
 
 
 def test_the_same_reading_twice_is_no_surer_than_once(log):
     log.add_reading("north", 12, time=EVENING)
     log.add_reading("north", 12, time=EVENING)
-    (both,) = join_readings(log.readings())
+    (both,) = read_at(log)
     assert both.error_wb == 1.0
 
 
@@ -278,33 +281,26 @@ def test_only_what_is_alike_is_joined(log):
         {"kind": "leaf"}, {"kind": "stem"}, {"layer": "top"}, {"water_l_t": 20.0},
     ):  # fmt: skip
         log.add_reading("north", 20, time=EVENING, **other)
-    log.add_reading(ODD, 20, time=EVENING)
-    assert len(join_readings(log.readings())) == 6
-    log.add_reading("north", kind="skin", skin_temperature_c=12, time=EVENING)
-    assert len(join_readings(log.readings())) == 6
+    assert len(read_at(log)) == 5
 
 
 def test_the_bias_is_taken_off_before_anything_else(log):
     log.add_reading("north", 14, bias=2, time=EVENING)
     log.add_reading("north", 12, time=EVENING)
-    (both,) = join_readings(log.readings())
-    assert (both.moisture_wb, both.spread_wb) == (12, 0)
+    (both,) = read_at(log)
+    assert (both.true_wb, both.values_wb) == (12, (12, 12))
     weighed = as_reading(log.readings()[0])
-    assert weighed is not None
-    assert (weighed.true_wb, weighed.bias_wb) == (12, 0)
+    assert (weighed.true_wb, weighed.bias_wb) == (12, 2)
 
 
 def test_one_layer_is_never_weighed_as_the_whole(log):
     log.add_reading("north", 30, time=EVENING, layer="top")
     weighed = as_reading(log.readings()[0])
-    if "layer" in {item.name for item in fields(Reading)}:
-        assert weighed.layer == "top"
-    else:
-        assert weighed is None
+    assert weighed.layer == "top"
     bale = log.add_reading("north", 12, time=EVENING, kind="bale")
     skin = log.add_reading("north", time=EVENING, kind="skin", skin_temperature_c=9.0)
     assert as_reading(skin) is None
-    assert as_reading(bale) is None or as_reading(bale).kind == "bale"
+    assert as_reading(bale).kind == "bale"
 
 
 def test_the_night_begins_at_two_and_ends_now(log):
@@ -316,7 +312,7 @@ def test_the_night_begins_at_two_and_ends_now(log):
     assert [reading.time for reading in found["north"]] == [turn, EVENING]
     assert set(found) == {"north"}
     assert all(isinstance(reading, Reading) for reading in found["north"])
-    morning = night_readings(log, log.farm, utc("2024-07-03T19:59"))
+    morning = readings_for_night(log, log.farm, utc("2024-07-03T19:59"))["north"]
     assert [item.time for item in morning] == [turn, EVENING, EVENING + HOUR]
     assert readings_for_night(log, log.farm, utc("2024-07-03T20:00")) == {}
 
@@ -441,7 +437,7 @@ def test_samples_at_three_depths(log, tmp_path):
         ("top", 11.5), ("middle", 9.8), ("bottom", 10.4), ("top", 14.1), ("bottom", 10.3),
     ]  # fmt: skip
     assert [e.meter_error for e in found] == [0.5, 0.5, 0.5, 1.0, 1.0]
-    assert logged_readings(log) == []
+    assert [item.layer for item in logged_readings(log)] == [e.layer for e in found]
 
 
 @pytest.mark.parametrize(
@@ -472,11 +468,19 @@ def test_hours_that_come_twice_are_told_apart_by_their_order(log, tmp_path):
     assert sheet.doubled == 1
 
 
-def test_a_layer_in_a_sheet_is_not_tuned_as_the_whole(log, tmp_path):
-    log.add_reading("north", 30, time=EVENING, layer="top")
-    with pytest.raises(InputError) as caught:
-        read_readings(exported(log, "readings", tmp_path / "r.csv"), log.farm, ZONES)
-    check_line(caught, "hayweather log import")
+def test_a_layer_stays_a_layer_on_every_way_to_tune_and_score(log, tmp_path):
+    """From the log, from its sheet, and from the night's sheet of samples."""
+    log.add_reading("north", 30, time=EVENING, layer="top", method="oven")
+    log.add_reading("north", 12, time=EVENING, layer="bottom", method="oven")
+    logged = logged_readings(log)
+    assert [(item.layer, item.value) for item in logged] == [("top", 30.0), ("bottom", 12.0)]
+    assert read_readings(exported(log, "readings", tmp_path / "r.csv"), log.farm, ZONES) == logged
+    sheet = tmp_path / "night.csv"
+    sheet.write_text(
+        "time,field,top,middle,bottom,method\n2024-07-02T19:00,north,30,,12,oven\n",
+        encoding="utf-8",
+    )
+    assert read_readings(sheet, log.farm, ZONES) == logged
 
 
 # The file

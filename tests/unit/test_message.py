@@ -52,14 +52,35 @@ def test_is_short_plain_and_says_when_to_work(name, language, units):
         assert f" {field.name}: " in text
 
 
-def test_windows_come_first_then_rates_then_fills_then_danger():
-    text = runsheet_message(of_field(sheet_of("sagebeck"), 0), "us")
+def test_windows_come_first_then_where_to_probe_then_rates_then_danger():
+    sheet = of_field(sheet_of("sagebeck"), 0)
+    headline = sheet.fields[0].outlook.headline
+    few = replace(headline, maybe=headline.maybe[:2])  # so that everything fits
+    outlook = replace(sheet.fields[0].outlook, headline=few)
+    sheet = replace(sheet, fields=(replace(sheet.fields[0], outlook=outlook),))
+    text = runsheet_message(sheet, "us")
+    parts = ("bench: rig", "bench: probe first, maybe", "bench rate", "Planning")
+    places = [text.index(part) for part in parts]
+    assert places == sorted(places)
+
+
+def test_fills_come_after_rates():
+    sheet = of_field(sheet_of("sagebeck"), 0)
+    field = sheet.fields[0]
+    quiet = replace(field.outlook, headline=replace(field.outlook.headline, maybe=()))
+    text = runsheet_message(replace(sheet, fields=(replace(field, outlook=quiet),)), "us")
     places = [text.index(part) for part in ("bench: rig", "bench rate", "bench fill", "Planning")]
     assert places == sorted(places)
-    sheet = sheet_of("sagebeck")
-    field = sheet.fields[0]
     assert len(field.fills) >= 1
     assert text.count(" min)") == len(field.fills)
+
+
+def test_a_field_to_probe_first_says_so_and_names_no_work():
+    sheet = sheet_of("sagebeck")
+    saddle = of_field(sheet, 2)
+    text = runsheet_message(saddle, "us")
+    assert "saddle: probe the stems first, maybe " in text
+    assert not re.search(r"\b(rig|dew|rate|no work)\b", text)
 
 
 def test_spans_are_the_work_of_the_sheet():
@@ -133,7 +154,9 @@ def test_short_names_are_short():
 
 def test_without_work_it_says_so():
     sheet = of_field(sheet_of("sagebeck"), 0)
-    idle = replace(sheet.fields[0], windows=(), fills=())
+    night = sheet.fields[0].outlook
+    quiet = replace(night, headline=replace(night.headline, maybe=()))
+    idle = replace(sheet.fields[0], outlook=quiet, windows=(), fills=())
     text = runsheet_message(replace(sheet, fields=(idle,)), "us")
     assert "bench: no work." in text
     assert "rate" not in words(text)

@@ -7,6 +7,7 @@ import pytest
 from support.fields import CURED, EVENING, days, farm_of, hay, setting_of, with_blanks
 
 from hayweather.baling.clock import span_of
+from hayweather.errors import InputError
 from hayweather.nights import night_of
 from hayweather.nights.drive import (
     MOST_MEMBERS,
@@ -122,12 +123,17 @@ def test_a_reading_of_an_hour_that_is_not_followed_is_told_and_draws_nothing():
     assert keys(agreement(weights)) == ["reading_unused"]
 
 
-def test_a_reading_to_come_and_dropped_members_are_told():
+def test_dropped_members_are_told():
     _, weights, _ = agreeing([9.0, 10.0], ())
-    past, later = Reading(EVENING - HOUR, 10.0), Reading(EVENING + HOUR, 11.0)
-    gaps, trial = doubts(2, weights, [past, later], EVENING)
+    (gaps,) = doubts(2, weights)
     assert (gaps.key, gaps.values) == ("members_dropped", {"count": "2"})
-    assert (trial.key, trial.values["time"]) == ("reading_later", later.time)
+
+
+def test_a_reading_to_come_is_refused():
+    with pytest.raises(InputError) as caught:
+        outlook_of(days(36), {"north": [Reading(EVENING + HOUR, 11.0)]}, 2)
+    assert caught.value.key == "reading_after_now"
+    assert "north" in str(caught.value)
 
 
 def outlook_of(weather, readings=None, members=24):

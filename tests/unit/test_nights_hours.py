@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from support.fields import CURED, EVENING, HOME, RIG, TURN, days, farm_of
 
-from hayweather.baling.calls import READY, Call
+from hayweather.baling.calls import BALED, Call
 from hayweather.baling.clock import to_local
 from hayweather.nights import night_of
 from hayweather.weather.record import HOUR
@@ -113,7 +113,7 @@ def test_stopped_hours_keep_their_call_and_are_in_no_window():
     assert sum(window.hours for window in found.windows) == sum(
         window.hours for window in plain.windows
     ) - sum(
-        (np.isin(plain.shown.quarters.call[4 * (hour - 29) : 4 * (hour - 28), 0], READY)).sum() / 4
+        (np.isin(plain.shown.quarters.call[4 * (hour - 29) : 4 * (hour - 28), 0], BALED)).sum() / 4
         for hour in told
     )
 

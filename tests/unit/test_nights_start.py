@@ -11,6 +11,8 @@ from hayweather.baling.clock import span_of, turn_of
 from hayweather.nights.start import first_hour, start_of, swath_density_kg_m2
 from hayweather.weather.record import HOUR
 from hayweather.windrow.drying import CUT_MOISTURE_DB, HAND_OVER_DB
+from hayweather.windrow.lanes import repeat_weather
+from hayweather.windrow.readings import Weights
 from hayweather.windrow.sorption import wet_basis
 
 SPAN = span_of(EVENING, "America/Denver")
@@ -106,8 +108,8 @@ def test_a_swath_dries_from_its_cutting_until_the_model_takes_over():
     swath = found.swath_db[:, 0]
     assert np.isnan(swath[:1]).all()
     assert swath[1] == CUT_MOISTURE_DB
-    assert (np.diff(swath[1:]) <= 0).all()
     (ready,) = found.starts
+    assert found.cured_hour.tolist() == [ready]
     assert swath[ready] <= HAND_OVER_DB < swath[ready - 1]
     state = found.starts[ready]
     share = 0.47
@@ -116,6 +118,47 @@ def test_a_swath_dries_from_its_cutting_until_the_model_takes_over():
     assert (state.moisture_db[0] < state.moisture_db[1]).all()  # the stem is the wetter
     assert found.uncured[:, 0].tolist() == [True] * (4 * ready) + [False] * (4 * (100 - ready))
     assert keys(found) == ["start_from_cutting"]
+
+
+def test_every_run_takes_over_at_its_own_hour_and_says_when():
+    """A windrow with a drying factor for each lane; the shown spread is eight in ten."""
+    factors = np.array([1.0, 0.6, 0.8, 1.0, 1.2, 1.6])
+    setting = setting_of(replace(CUT, cut_at=TURN + HOUR))
+    setting = replace(setting, windrow=replace(setting.windrow, drying_factor=factors))
+    weather = repeat_weather(days(100), np.zeros(6, dtype=int))
+    found = start_of(weather, setting, SPAN)
+    order = found.cured_hour[1:].tolist()
+    assert order == sorted(order, reverse=True)
+    assert order[0] > order[-1]
+    assert sorted(found.starts) == sorted(set(found.cured_hour.tolist()))
+    for lane, hour in enumerate(found.cured_hour):
+        assert np.isfinite(found.starts[hour].moisture_db[:, :, lane]).all()
+        assert found.uncured[: 4 * hour, lane].all()
+        assert not found.uncured[4 * hour :, lane].any()
+    weights = Weights(np.array([0.0, 0.2, 0.2, 0.2, 0.2, 0.2]), 5.0)
+    (said,) = found.cured_when(TURN, weights)
+    assert said.key == "start_cured_between"
+    assert said.values == {"first": TURN + order[-1] * HOUR, "last": TURN + order[0] * HOUR}
+    assert found.cured_when(TURN, Weights(np.zeros(6), 0.0)) == ()
+    short = start_of(weather.between(0, order[0]), setting, SPAN)
+    (said,) = short.cured_when(TURN, weights)
+    assert said.key == "start_cured_from"
+    assert said.values["never"] == "20"
+
+
+@pytest.mark.parametrize("later", [-20, 4])
+def test_two_inches_give_the_hay_back_to_the_swath(later):
+    """On hay cut the day before, and on hay that the calculation had called cured."""
+    field = replace(CUT, cut_at=TURN + HOUR)
+    plain = start(field, hours=100)
+    (cured,) = plain.starts
+    rain = np.zeros(100)
+    rain[cured + later] = 50.0
+    found = start(field, days(100, rain_mm=rain))
+    assert max(found.starts) > cured
+    assert (found.uncured | ~plain.uncured).all()
+    assert found.uncured[4 * (cured + later) : 4 * max(found.starts)].all()
+    assert not found.uncured[4 * max(found.starts) :].any()
 
 
 def test_cut_within_an_hour_counts_from_its_beginning():
@@ -186,7 +229,7 @@ def test_swath_density_from_the_windrow_and_its_widths():
     """1.5 kg/m2 of a 1.7 m windrow came from two swaths of 5 m."""
     widths = {"swath_width_m": 5.0, "windrow_width_m": 1.7, "swaths_per_windrow": 2}
     assert swath_density_kg_m2(setting_of(replace(CURED, **widths))) == pytest.approx(0.255)
-    assert swath_density_kg_m2(setting_of()) == 0.45
+    assert swath_density_kg_m2(setting_of()) == pytest.approx(0.45)
 
 
 def test_in_a_half_hour_zone_the_run_starts_in_the_hour_after_two():

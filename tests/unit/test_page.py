@@ -253,5 +253,5 @@ def test_the_short_answer_has_windows_strip_and_cautions(name):
     assert "<script" not in text
     voice = farm_voice(made, made.farm.units)
     for field in made.fields:
-        for _, line in tonight_lines(field, field_voice(field, voice)):
-            assert line[1:].rstrip(".") in said
+        for line in tonight_lines(field, field_voice(field, voice)):
+            assert line.text[1:].rstrip(".") in said

@@ -98,7 +98,10 @@ def test_calendar_has_work_and_fills_with_reminders(name, language):
     fills = [fill for field in sheet.fields for fill in field.fills]
     spans = [span for field in sheet.fields for span in work_spans(field)]
     found = sorted(item.start.astimezone(UTC) for item in events)
-    assert found == sorted(instant(item.start) for item in (*spans, *fills))
+    idle = [field.outlook for field in sheet.fields if not field.windows]
+    maybe = [w for night in idle for w in night.maybe if w.start < night.headline.turn]
+    assert found == sorted(instant(item.start) for item in (*spans, *fills, *maybe))
+    assert sum("-maybe-" in str(item["uid"]) for item in events) == len(maybe)
     filling = [item for item in events if "-fill-" in str(item["uid"])]
     assert len(filling) == len(fills)
     for item in filling:

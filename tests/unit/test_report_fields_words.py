@@ -36,6 +36,7 @@ def plan(**changes: object) -> SimpleNamespace:
         "source": "plan", "gain": 1200.0, "gap": 0.0123,
         "blocks": (object(),), "timed_out": False, "seconds": 9.96, "unseen": None,
         "comparisons": (), "fields": (result(),), "rests": (),
+        "night": SimpleNamespace(fields=()),
         "prices": SimpleNamespace(assumed=()), "now": np.datetime64("2025-07-09T02:30", "s"),
     }  # fmt: skip
     return SimpleNamespace(**(usual | changes))

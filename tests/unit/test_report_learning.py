@@ -6,10 +6,19 @@ import json
 import math
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from hayweather.learning.happened import TimeError
-from hayweather.learning.score import Bin, Counts, MoistureError, RuleScore, Score
+from hayweather.learning.score import (
+    Bin,
+    Counts,
+    DepthSample,
+    LayerError,
+    MoistureError,
+    RuleScore,
+    Score,
+)
 from hayweather.learning.tune import KNOBS, Fit, Fitted
 from hayweather.show.score import score_csv, score_json, score_text
 from hayweather.show.tune import tune_csv, tune_json, tune_text
@@ -55,6 +64,15 @@ SCORE = Score(
                  Bin(0.4, 0.6, 60, 0.52, 0.5)),
     starts_held=26,
     starts_timed=33,
+    samples=(
+        DepthSample("bench", np.datetime64("2025-07-09T06:10", "s"), "America/Los_Angeles",
+                    "windrow", (12.2, 9.0, NAN), (13.1, 9.4, 9.5)),
+        DepthSample("bench", np.datetime64("2025-07-09T07:10", "s"), "America/Los_Angeles",
+                    "windrow", (14.0, 9.0, 9.5), (NAN, NAN, NAN), "layers"),
+    ),
+    layers=(
+        LayerError("top", "windrow", 1, 0.9, 0.9), LayerError("middle", "windrow", 1, 0.4, 0.4),
+    ),
 )  # fmt: skip
 
 
@@ -123,6 +141,7 @@ def test_tuning_as_json():
     assert form["schema"] == "hayweather/tune/1"
     assert list(form) == [
         "schema", "farm", "invented", "readings_used", "readings_left_out", "readings_of_bales",
+        "readings_of_layers",
         "nights", "misfit_before", "misfit_after", "scatter", "numbers", "tuning", "cautions",
     ]  # fmt: skip
     assert (form["farm"], form["invented"], form["readings_used"]) == ("Sagebeck", True, 12)
@@ -193,7 +212,8 @@ def test_score_as_json():
     assert form["schema"] == "hayweather/score/1"
     assert list(form) == [
         "schema", "farm", "invented", "outlooks", "hours", "hours_without_outlook", "nights",
-        "times_baled", "lead_hours", "rules", "moisture", "reliability", "starts_in_range",
+        "times_baled", "lead_hours", "rules", "moisture", "reliability",
+        "samples", "layers", "starts_in_range",
         "cautions",
     ]  # fmt: skip
     outlook, never, _, humidity = form["rules"]
@@ -219,3 +239,33 @@ def test_score_as_csv_tells_the_same():
     assert told["reliability", "0.4", "happened"] == "0.5"
     assert told["starts_in_range", "", "held"] == "26"
     assert all(math.isfinite(float(value)) for value in told.values() if value)
+
+
+def test_samples_at_three_depths_in_text_data_and_csv():
+    text = score_text(SCORE, US, "Sagebeck")
+    assert "bench, leaf and stem together at three depths" in text
+    (row,) = [line for line in text.splitlines() if line.startswith("2025-07-08 11:10 pm")]
+    assert row.split()[3:] == ["12.2", "13.1", "+0.9", "9.0", "9.4", "+0.4", "-", "9.5", "-"]
+    assert "beside an older outlook, which holds no layers: 1" in " ".join(text.split())
+    assert "Moisture by layer, outlook less meter, points" in text
+    first, second = json.loads(score_json(SCORE, US, "Sagebeck"))["samples"]
+    assert first["time"] == "2025-07-08T23:10:00-07:00"
+    assert first["top"] == {"read_wb": 12.2, "said_wb": 13.1, "difference_wb": 0.9}
+    assert first["bottom"]["read_wb"] is None
+    assert (second["without"], second["top"]["said_wb"]) == ("layers", None)
+    rows = list(csv.reader(io.StringIO(score_csv(SCORE, US, "Sagebeck"))))
+    label = "bench 2025-07-08T23:10:00-07:00 whole"
+    assert ["samples", label, "top_difference_wb", "0.9"] in rows
+    assert ["samples", label, "bottom_read_wb", ""] in rows
+    assert ["layers", "top whole", "bias_wb", "0.9"] in rows
+    spanish = score_text(SCORE, SPANISH, "Sagebeck")
+    assert "a tres profundidades" in spanish
+    assert "arriba, hoja y tallo juntos" in spanish
+
+
+def test_readings_alone_are_a_score_too():
+    bare = replace(SCORE, hours=0, rules=(), reliability=(), bouts=0, starts_timed=0, lead_h=NAN)
+    text = score_text(bare, US, "Sagebeck")
+    assert "No hour of work is logged" in " ".join(text.split())
+    assert "nan" not in text
+    assert json.loads(score_json(bare, US, "Sagebeck"))["lead_hours"] is None

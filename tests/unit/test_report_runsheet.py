@@ -5,6 +5,7 @@ import io
 import itertools
 import json
 import re
+from dataclasses import replace
 
 import pytest
 from support.outlooks import SAMPLES
@@ -14,7 +15,7 @@ from hayweather.baling.calls import Call
 from hayweather.show.outlook_words import farm_voice, field_voice
 from hayweather.show.runsheet_data import FIELD_WORK, runsheet_csv, runsheet_json
 from hayweather.show.runsheet_text import runsheet_text
-from hayweather.show.runsheet_words import sheet_sentences
+from hayweather.show.runsheet_words import sheet_sentences, work_spans
 
 TOP = "schema farm now units invented weather fields cautions"
 # The keys of the schema's design, then what stands beside them.
@@ -194,13 +195,26 @@ def test_the_second_sentence_says_when_the_rig_goes_on_and_off():
 def test_work_in_stretches_of_one_kind_says_each():
     said = sentences_of("sagebeck_hot_wind", 0)  # dry by day: the rig works two nights
     assert said[0].endswith("all with the rig")
-    assert re.fullmatch(r"Work is from \S+ am to \S+ am and from Wed \S+ pm to .+", said[1])
+    assert re.fullmatch(r"Work is from \S+( \S+)? to \S+ am and from Wed \S+ pm to .+", said[1])
 
 
 def test_one_stretch_of_work_needs_no_second_sentence():
-    said = sentences_of("vallumbria", 0, "es", "metric")
-    assert "todo con el equipo" in said[0]
-    assert not any("solo con rocío" in text or "Se trabaja" in text for text in said)
+    sheet = sheet_of("sagebeck_hot_wind", "es")
+    field = sheet.fields[0]
+    alone = replace(field, windows=work_spans(field)[0].pieces)
+    voice = field_voice(field.outlook, farm_voice(sheet.outlook, "metric"))
+    turns = ("solo con rocío", "Se trabaja")
+    assert any(turn in text for text in sheet_sentences(field, voice) for turn in turns)
+    assert not any(turn in text for text in sheet_sentences(alone, voice) for turn in turns)
+
+
+def test_a_field_to_probe_first_says_so_first_and_lists_no_work():
+    said = sentences_of("sagebeck", 2)
+    assert said[0].startswith("Probe the stems first")
+    assert said[1].startswith("Maybe, but probe first: ")
+    assert said[2].startswith("No hour is listed as work")
+    assert len(said) == 3
+    assert sheet_of("sagebeck").fields[2].windows == ()
 
 
 @pytest.mark.parametrize(

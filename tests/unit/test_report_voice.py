@@ -81,12 +81,26 @@ def test_numbers_go_through_the_readers_units():
     )
 
 
-def test_a_value_is_told_apart_from_its_limit():
-    close = Remark("reason_windrow_dry", {"value": (11.998, "percent"), "limit": (12.0, "percent")})
-    assert phrase(close, US) == "windrow 11.998 %, below 12 %"
+def test_a_value_that_looks_like_its_limit_says_on_which_side_it_lies():
+    """No decimals that nobody can measure."""
+
+    def dry(*value):
+        values = {"value": (*value, "percent"), "limit": (12.0, "percent")}
+        return phrase(Remark("reason_windrow_dry", values), US)
+
+    assert dry(11.998) == "windrow just under 12 %, below 12 %"
+    assert dry(11.9) == "windrow 11.9 %, below 12 %"
+    assert dry(7.2953, 11.998) == "windrow 7.3 to just under 12 %, below 12 %"
+    assert dry(11.97, 11.998) == "windrow just under 12 %, below 12 %"
+    assert dry(12.0) == "windrow 12 %, below 12 %"
+    band = {"low": (12.0, "percent"), "high": (16.0, "percent")}
+    inside = Remark("reason_in_band", {"value": (12.03, 15.99, "percent"), **band})
+    assert phrase(inside, US) == "windrow just over 12 to just under 16 %, between 12 % and 16 %"
+    assert phrase(inside, METRIC) == (
+        "hilera poco más de 12 a poco menos de 16 %, entre 12 % y 16 %"
+    )
     film = Remark("reason_free_water", {"value": (0.0204, "film"), "limit": (0.02, "film")})
-    shown = phrase(film, US)
-    value, limit = shown.removeprefix("free water on the hay ").split(", above ")
+    value, limit = phrase(film, US).removeprefix("free water on the hay ").split(", above ")
     assert value != limit
 
 
@@ -101,12 +115,12 @@ def test_assumptions_have_texts_of_their_own():
 
 def test_remarks_of_several_hours_become_one_with_a_range():
     remarks = [
-        Remark("reason_leaf_dry", {"value": (value, "percent"), "limit": (12.0, "percent")})
+        Remark("reason_windrow_dry", {"value": (value, "percent"), "limit": (12.0, "percent")})
         for value in (5.84, 9.6, 7.0)
     ]
     merged = merge([*remarks, Remark("reason_no_rig")])
     assert [phrase(remark, US) for remark in merged] == [
-        "leaf 5.8 to 9.6 %, below 12 %",
+        "windrow 5.8 to 9.6 %, below 12 %",
         "no rig to add water",
     ]
     fire = merge([Remark("caution_fire", {"index": index}) for index in ("41", "9", "38")])

@@ -13,6 +13,7 @@ import pytest
 from support.pages import Page
 from support.seasons import DATA
 
+from hayweather.baling.calls import Call
 from hayweather.cli.main import run
 from hayweather.cli.options import months_of, years_of
 from hayweather.cli.progress import progress_line
@@ -323,4 +324,4 @@ def test_progress_says_the_time_left(capsys):
 
 def test_hours_of_the_calendar_are_calls_or_no_hour(made):
     for site in made.sites:
-        assert np.isin(site.nights.hours, np.arange(-1, 6)).all()
+        assert np.isin(site.nights.hours, np.arange(-1, len(Call))).all()

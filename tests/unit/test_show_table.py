@@ -7,6 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from jsonschema import Draft202012Validator, ValidationError
 from support.outlooks import outlook_of
 
@@ -21,8 +23,9 @@ from hayweather.show.outlook_data import (
 )
 from hayweather.show.runsheet_data import runsheet_csv, runsheet_form, sheet_frame
 from hayweather.show.schema_files import FOLDER, all_schemas, schema_of
-from hayweather.show.table import Column, Document, Screen, Table, csv_text, held_back, json_text
+from hayweather.show.table import Column, Document, Screen, Table, csv_text, json_text
 from hayweather.show.voice import Voice
+from hayweather.spreadsheet import held_back, let_go
 from hayweather.units import symbol_of, to_shown
 
 US, METRIC = Voice("en", "us", "America/Denver"), Voice("en", "metric", "America/Denver")
@@ -209,3 +212,19 @@ def test_every_column_says_what_it_is_in_a_known_unit():
                 assert not column.us or column.quantity, column.name
                 if column.screen is not None and column.screen.heading:
                     assert column.screen.heading in texts(), column.name
+
+
+@given(text=st.text(alphabet="'=+-@\t\r\n 1.e5ax,;", max_size=8))
+def test_what_is_held_back_is_let_go_again(text):
+    held = str(held_back(text))
+    assert let_go(held) == text
+    assert not held.startswith(("=", "@", "\t", "\r")), "no formula is left"
+    if held.startswith(("+", "-")):
+        assert math.isfinite(float(held))  # a number stays a number
+
+
+def test_a_name_in_a_note_makes_no_cell_that_runs():
+    """A spreadsheet cuts lines of notes at their commas too."""
+    noted = csv_text(["a"], [[1]], ["North,=1+1;@x, -5 C"])
+    assert noted.startswith("# North,'=1+1;'@x, -5 C\n")
+    assert csv_text(["a"], [], ["North,=1+1"], raw=True).startswith("# North,=1+1\n")

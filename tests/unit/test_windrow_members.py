@@ -7,10 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from hayweather.catalog import rigs
 from hayweather.weather.record import HourlyWeather, Source
 from hayweather.windrow.lanes import repeat_weather
 from hayweather.windrow.parameters import WindrowParameters
-from hayweather.windrow.spread import ENSEMBLE_SHARE, Members, make_members
+from hayweather.windrow.spread import DRYING_SPREAD, ENSEMBLE_SHARE, Members, make_members
 
 HOURS = 30
 WINDROW = WindrowParameters()
@@ -120,3 +121,27 @@ def test_no_members_no_word_of_their_spread():
     found = make_members(weather(3), WINDROW, 0)
     assert found.weather.lanes == 1
     assert notes(found) == []
+
+
+def test_drying_rates_are_log_normal_and_drawn_once_a_run():
+    """Rotz & Chen 1985: R2 of 0.64 leaves 0.6 of the spread of measured rates, 45 % (assumed)."""
+    members = make_members(weather(), WINDROW, 400)
+    factor = np.asarray(members.windrow.drying_factor)
+    assert factor[0] == 1.0
+    assert pytest.approx(0.6 * 0.45) == DRYING_SPREAD
+    logs = np.log(factor[1:])
+    assert abs(logs.mean()) < 0.01
+    assert logs.std() == pytest.approx(DRYING_SPREAD, rel=0.03)
+    again = make_members(weather(), WINDROW, 400)
+    np.testing.assert_array_equal(again.windrow.drying_factor, factor)
+
+
+def test_where_a_rigs_water_lands_is_drawn_between_its_ends():
+    members = make_members(weather(), WINDROW, 200)
+    for name, (low, high) in rigs.DRAWN.items():
+        share = members.rig_shares[name]
+        assert share[0] == rigs.DEFAULTS[name].value
+        assert low <= share[1:].min() < low + 0.01
+        assert high - 0.01 < share[1:].max() <= high
+    apart = np.corrcoef(*(members.rig_shares[name][1:] for name in rigs.DRAWN))[0, 1]
+    assert abs(apart) < 0.2

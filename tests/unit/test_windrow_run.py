@@ -161,7 +161,7 @@ def test_share_above_is_that_of_a_straight_profile():
 def test_shares_do_not_jump_as_the_hay_gets_moist():
     found = run_test_night()
     for limits, of in ((np.arange(8, 20, 0.05), soft_share), (np.arange(8, 20, 0.05), wet_share)):
-        shares = np.stack([of(found, limit)[44, 0] for limit in limits])
+        shares = np.stack([of(found.every_layer, limit)[44, 0] for limit in limits])
         assert (np.diff(shares) <= 1e-9).all()
         assert np.abs(np.diff(shares)).max() < 0.05
     assert np.isnan(share_above(profile(*[np.nan] * 6), profile(*[np.nan] * 6).leaf_db, 1.0)).all()

@@ -73,6 +73,7 @@ def open_meteo(
     members: int = 0,
     offset_hours: int = 0,
     zone: str = "GMT",
+    skip: int = 0,
 ) -> dict:
     """An answer of the open weather API for the columns `names`."""
     local = first_stamp + offset_hours * HOUR
@@ -83,7 +84,7 @@ def open_meteo(
         plain, _, lead = name.partition("_previous_day")
         for member in range(members + 1):
             full = f"{name}_member{member:02d}" if member else name
-            shift = 24 * (member % 2 + int(lead or 0) % 2)
+            shift = skip + 24 * (member % 2 + int(lead or 0) % 2)
             hourly[full] = open_meteo_values(plain, shift, hours)
             units[full] = UNITS[plain]
     return {
@@ -129,13 +130,16 @@ def us_nws_points(host: str = "https://api.weather.gov") -> dict:
     }
 
 
-def us_nws_grid(*, first: datetime = FIRST, hours: int = HOURS) -> dict:
-    """A grid answer: merged intervals, km/h, rain of six hours, empty layers."""
-    wind_km_h = [round(value * 3.6, 6) for value in real("wind_ms", 0, hours)]
+def us_nws_grid(*, first: datetime = FIRST, hours: int = HOURS, skip: int = 0) -> dict:
+    """A grid answer: merged intervals, km/h, rain of six hours, empty layers.
+
+    `skip` hours of the source stay out before its first.
+    """
+    wind_km_h = [round(value * 3.6, 6) for value in real("wind_ms", skip, hours)]
     layers = {
-        "temperature": ("wmoUnit:degC", merged(real("temp_c", 0, hours), first)),
-        "dewpoint": ("wmoUnit:degC", merged(real("dewpoint_c", 0, hours), first)),
-        "relativeHumidity": ("wmoUnit:percent", merged(real("rh_pct", 0, hours), first)),
+        "temperature": ("wmoUnit:degC", merged(real("temp_c", skip, hours), first)),
+        "dewpoint": ("wmoUnit:degC", merged(real("dewpoint_c", skip, hours), first)),
+        "relativeHumidity": ("wmoUnit:percent", merged(real("rh_pct", skip, hours), first)),
         "windSpeed": ("wmoUnit:km_h-1", merged(wind_km_h, first)),
         "quantitativePrecipitation": ("wmoUnit:mm", merged([0.0] * hours, first, longest=6)),
         "probabilityOfThunder": (None, merged([0.0] * hours, first)),

@@ -18,6 +18,7 @@ from weather.files_common import (
     written,
 )
 
+from hayweather.errors import WeatherFileError
 from hayweather.units import INCH_MERCURY_KPA
 from hayweather.weather.files import ReadOptions, read_weather_file
 
@@ -128,9 +129,9 @@ def test_a_unit_of_something_else(tmp_path: Path) -> None:
 
 
 def test_quotes_that_never_end(tmp_path: Path) -> None:
-    """More text in one cell than a table of cells can hold is split as it stands."""
+    """A cell that never ends makes a line longer than any row of weather: one line, refused."""
     text = table(["20,10,1", "19,10,1"], HEADER + ',"' + "x" * 140_000)
-    assert read_text(tmp_path, text)[0].hours == 2
+    assert "line 1" in refusal(tmp_path, text).line()
 
 
 def test_unit_row_below_the_names(tmp_path: Path) -> None:
@@ -181,7 +182,8 @@ def test_percent_is_proved_by_its_values(tmp_path: Path) -> None:
         ("wind_ms", ReadOptions(), 2.0, "assumed"),
         ("wind_speed_10m (m/s)", ReadOptions(), 10.0, "file"),
         ("WS_3.5m [m/s]", ReadOptions(), 3.5, "file"),
-        ("wind_speed_10m (m/s)", ReadOptions(wind_height_m=2.5), 2.5, "option"),
+        ("wind_speed_10m (m/s)", ReadOptions(wind_height_m=10.06), 10.06, "option"),
+        ("wind_ms", ReadOptions(wind_height_m=2.5), 2.5, "option"),
     ],
 )
 def test_wind_height(
@@ -193,6 +195,43 @@ def test_wind_height(
     assert [a.values for a in told] == (
         [{"height": (2.0, "length")}] if origin == "assumed" else []
     )
+
+
+def test_a_wind_height_that_contradicts_the_file_is_refused(tmp_path: Path) -> None:
+    text = SMALL.replace("wind_ms", "wind_speed_10m (m/s)")
+    with pytest.raises(WeatherFileError, match=r"its wind is 10 m .* wind_height says 2 m"):
+        read_text(tmp_path, text, ReadOptions(wind_height_m=2.0))
+    assert read_text(tmp_path, text, ReadOptions(wind_height_m=9.8))[0].wind_height_m == 9.8
+
+
+HEIGHTS = """time_utc,temp_10m (C),temp_2m (C),rh_10m (%),rh_2m (%),wind_2m (m/s),wind_80m (m/s),\
+wind_10m (m/s)
+2025-07-06T20:00Z,20,27,30,23,1,9,3
+2025-07-06T21:00Z,20,27,30,23,1,9,3
+"""
+
+
+def test_of_several_heights_the_usual_one_serves_whatever_the_order(tmp_path: Path) -> None:
+    lines = [line.split(",") for line in HEIGHTS.replace("\\\n", "").strip().split("\n")]
+    for order in ([0, 1, 2, 3, 4, 5, 6, 7], [0, 7, 6, 5, 4, 3, 2, 1], [0, 5, 7, 2, 1, 6, 4, 3]):
+        text = "\n".join(",".join(line[i] for i in order) for line in lines) + "\n"
+        weather, _ = read_text(tmp_path, text)
+        assert (weather.columns["air_temperature_c"] == 27).all()
+        assert (weather.columns["wind_speed_m_s"] == 3).all()
+        assert weather.wind_height_m == 10
+        assert weather.columns["dew_point_c"][0, 0] == pytest.approx(4.1, abs=0.3)
+        low, _ = read_text(tmp_path, text, ReadOptions(wind_height_m=2))
+        assert (low.columns["wind_speed_m_s"] == 1).all()
+
+
+def test_a_column_that_nobody_could_name_is_named_aloud_once(tmp_path: Path) -> None:
+    text = SMALL.replace("wind_ms", "wind_ms,raingauge 4,soil_temp_c,sunrise,precip accum x", 1)
+    text = "\n".join(
+        line if i == 0 or not line else line + ",0,20,5,1"
+        for i, line in enumerate(text.split("\n"))
+    )
+    told = [a for a in read_text(tmp_path, text)[0].assumed if a.key == "columns_unread"]
+    assert [a.values for a in told] == [{"columns": "raingauge 4, precip accum x"}]
 
 
 def test_head_lines(tmp_path: Path) -> None:

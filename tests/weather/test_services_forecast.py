@@ -15,7 +15,13 @@ from weather import server_answers as answers
 from weather.server import WeatherServer, reply
 from weather.services_common import FIRST, NOW, OPEN_METEO, SITE, US_NWS, column
 
-from hayweather.weather.services import ServiceSettings, fetch_site_weather, open_meteo
+from hayweather.weather.services import (
+    ServiceError,
+    ServiceSettings,
+    fetch_site_weather,
+    open_meteo,
+)
+from hayweather.weather.services.open_meteo_hours import read_hours
 
 
 def test_open_meteo_hours_are_those_of_the_source(
@@ -95,16 +101,17 @@ def test_rain_gust_and_chance_of_the_hour_before_move_to_its_start(
     assert np.isnan(column(weather, "rain_mm")[-1])
 
 
-def test_one_offset_for_the_whole_series_comes_back_to_utc(
+def test_an_answer_in_another_clock_than_asked_is_refused(
     server: WeatherServer, settings: ServiceSettings
 ) -> None:
     names = list(open_meteo.FORECAST)
-    server.script.append(
-        reply(200, answers.open_meteo(names, offset_hours=-6, zone="America/Denver"))
-    )
-    weather = fetch_site_weather(OPEN_METEO, SITE, settings, now=NOW)
-    assert weather.start[0] == FIRST
-    assert weather.timezone == "America/Denver"
+    content = answers.open_meteo(names, offset_hours=-6, zone="America/Denver")
+    assert read_hours(content).start == FIRST
+    server.script.append(reply(200, content))
+    with pytest.raises(ServiceError) as caught:
+        fetch_site_weather(OPEN_METEO, SITE, settings, now=NOW)
+    assert caught.value.key == "service_not_as_asked"
+    assert caught.value.exit_code == 3
 
 
 def test_us_nws_hours_are_those_of_the_source(

@@ -25,6 +25,7 @@ def part(weather: HourlyWeather, first: int, last: int, *lanes: int) -> HourlyWe
         start=hours.start[list(lanes)],
         columns={name: values[:, list(lanes)] for name, values in hours.columns.items()},
         repaired=hours.repaired[:, list(lanes)],
+        basis=hours.basis[:, list(lanes)],
     )
 
 

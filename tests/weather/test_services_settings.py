@@ -104,6 +104,18 @@ def test_a_contact_that_cannot_be_sent_is_refused(contact: str) -> None:
     with pytest.raises(OptionError) as caught:
         ServiceSettings.from_environment({"HAYWEATHER_CONTACT": contact})
     assert caught.value.exit_code == 2
+    with pytest.raises(OptionError, match=r"\[weather\] contact"):
+        ServiceSettings.from_environment({}, options={"contact": contact})
+
+
+def test_the_contact_of_the_farm_file_counts_before_the_environment() -> None:
+    environ = {"HAYWEATHER_CONTACT": "a@computer.example"}
+    choice = WeatherChoice(service="us-nws", contact="a@farm.example")
+    of_farm = {"contact": choice.contact}
+    settings = ServiceSettings.from_environment(environ, options=of_farm)
+    assert settings.contact.value == "a@farm.example"
+    assert "from the farm file" in {row[2] for row in settings.describe()}
+    assert ServiceSettings.from_environment(environ).contact.value == "a@computer.example"
 
 
 def test_open_meteo_without_key_wants_the_terms(server: WeatherServer, tmp_path: Path) -> None:

@@ -39,7 +39,30 @@ def test_what_is_stored_comes_back_with_its_age(store: AnswerStore) -> None:
     newer = replace(answer(b"{}"), fetched=NOW + np.timedelta64(1, "h"))
     assert store.save(newer)
     assert store.load(REQUEST).answer == newer
-    assert len(files(store.folder)) == 1
+    assert store.load(REQUEST).earlier == (answer(),)
+
+
+def test_the_last_three_stay_and_one_every_six_hours(store: AnswerStore) -> None:
+    for hour in range(60):
+        store.save(replace(answer(), fetched=NOW + np.timedelta64(hour, "h")))
+    found = store.load(REQUEST)
+    ages = [59 - int((item.fetched - NOW) / np.timedelta64(1, "h")) for item in found.answers]
+    assert ages[:3] == [0, 1, 2]
+    assert len(ages) <= 3 + 12
+    assert max(ages) > 48
+    assert max(np.diff(ages)) <= 11
+    assert store.clear() == len(ages)
+    assert files(store.folder) == []
+
+
+def test_an_older_answer_serves_where_the_last_one_is_damaged(store: AnswerStore) -> None:
+    store.save(answer(b"first"))
+    store.save(replace(answer(b"second"), fetched=NOW + np.timedelta64(1, "h")))
+    last = next(path for path in store.folder.iterdir() if path.name.count("-") == 1)
+    last.write_bytes(b"not an answer")
+    found = store.load(REQUEST)
+    assert found.damaged
+    assert found.answer == answer(b"first")
 
 
 @given(body=st.binary(max_size=2000), request_text=st.text(max_size=60), kept=st.booleans())

@@ -324,6 +324,10 @@ class Hours:
         The file's columns that served.
     repairs, refused, flags
         What was repaired and left out on the way, and sensors that look stuck.
+    derived
+        Hours in which a needed column was filled or worked out, by column, (hours,).
+    humidity
+        Humidity given beside a dew point [%], (hours,); None where one was not.
     """
 
     start: np.datetime64
@@ -333,6 +337,8 @@ class Hours:
     repairs: tuple[Repair, ...]
     refused: tuple[Repair, ...]
     flags: tuple[Repair, ...]
+    derived: dict[str, Booleans]
+    humidity: Floats | None
 
 
 def to_whole_hours(
@@ -345,6 +351,7 @@ def to_whole_hours(
     WeatherFileError
         If the dew point stands above the air, or fewer than two hours result.
     """
+    given = table.column("dew_point_c")
     table, dew_repairs = with_dew_point(file, table, step_s)
     table, sun_repairs = _with_lifted_sun(table)
     grid = _grid(file, table, step_s)
@@ -352,7 +359,7 @@ def to_whole_hours(
     start = np.datetime64(int(grid[0]), "s")
     flags = _stuck(found, start)
     refused = _station_pressure(found, elevation_m)
-    repaired, gap_repairs = _filled(found, table, start)
+    repaired, gap_repairs, derived = _filled(found, table, start)
     if not table.exact:
         # Averages through vapor and filled gaps may end a hair above the air.
         cap = _never_below(found["air_temperature_c"])
@@ -364,12 +371,25 @@ def to_whole_hours(
         name: values
         for name in COLUMN_KINDS
         if (values := found.get(name)) is not None
-        and (name in NEEDED or table.exact or not np.isnan(values).all())
+        and (name in NEEDED or table.exact or _stays(name, table) or not np.isnan(values).all())
     }
+    humidity = found.get("relative_humidity_percent") if given is not None else None
+    if not table.exact:
+        said = np.full(grid.size, np.nan) if given is None else _on_grid(given, table, step_s, grid)
+        derived["dew_point_c"] = np.isnan(said)
     return Hours(
         start, columns, repaired, tuple(c for c in table.columns if _served(c, columns)),
-        (*dew_repairs, *sun_repairs, *gap_repairs), refused, flags,
+        (*dew_repairs, *sun_repairs, *gap_repairs), refused, flags, derived, humidity,
     )  # fmt: skip
+
+
+def _stays(name: str, table: FileTable) -> bool:
+    """Whether a column that is blank throughout still counts as there.
+
+    Blank rain is not known, as one blank hour of it is; a typical year without a
+    gauge has its layout's place for rain all the same.
+    """
+    return name == "rain_mm" and not table.typical_year
 
 
 def _served(column: FileColumn, columns: dict[str, Floats]) -> bool:
@@ -492,18 +512,21 @@ def _reduced_pressure(found: dict[str, Floats], elevation_m: float) -> None:
 
 def _filled(
     found: dict[str, Floats], table: FileTable, start: np.datetime64
-) -> tuple[Booleans, list[Repair]]:
-    """Fill short gaps of the needed columns in `found`; where, and how many."""
+) -> tuple[Booleans, list[Repair], dict[str, Booleans]]:
+    """Fill short gaps of the needed columns in `found`; where, how many, and where by column."""
     marks = found.get("repaired")
     if table.exact:
         shape = found["air_temperature_c"].shape
-        return (np.zeros(shape, dtype=bool) if marks is None else marks == 1.0), []
+        done = np.zeros(shape, dtype=bool) if marks is None else marks == 1.0
+        return done, [], dict.fromkeys(NEEDED, done)
+    derived: dict[str, Booleans] = {}
     repaired = np.zeros(found["air_temperature_c"].shape, dtype=bool)
     repairs = []
     for name in NEEDED:
         found[name], where = quality.fill_short_gaps(found[name])
+        derived[name] = where
         if where.any():
             first = start + np.timedelta64(3600 * int(where.argmax()), "s")
             repairs.append(Repair("gap_filled", name, int(where.sum()), first))
             repaired |= where
-    return repaired, repairs
+    return repaired, repairs, derived

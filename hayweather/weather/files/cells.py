@@ -7,6 +7,7 @@ import io
 import math
 import re
 from collections.abc import Iterable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -23,6 +24,8 @@ if TYPE_CHECKING:
 
 DELIMITERS = (",", ";", "\t", "|")
 _PLAIN_BLANKS = re.compile("[\\t\\n -~]*")
+MANY_ROWS, SHORTEST_ROW = 100_000, 12
+"""So many rows of so few letters on average hold no time and three values."""
 BLANK = "blank"
 """Delimiter of files with columns set apart by blanks."""
 
@@ -92,6 +95,8 @@ def read_cells(
     if not rows:
         raise file.error("weather_no_rows")
     text = "\n".join(rows)
+    if len(rows) > MANY_ROWS and len(text) < SHORTEST_ROW * len(rows):
+        raise file.error("weather_rows_short", rows=len(rows))
     if '"' in text or (delimiter == BLANK and not _PLAIN_BLANKS.fullmatch(text)):
         columns = _columns_by_line(file, numbers_of, rows, delimiter, width, wanted)
     else:
@@ -119,7 +124,7 @@ def _whole_rows(
     if delimiter == BLANK:
         counts = np.array([len(row.split()) for row in rows])
     else:
-        counts = np.array([row.count(delimiter) for row in rows]) + 1
+        counts = np.fromiter((row.count(delimiter) for row in rows), np.int64, len(rows)) + 1
     odd = np.flatnonzero((counts > width) | (counts <= max(wanted, default=-1)))
     longest = min(int(counts.max()), width)
     if not odd.size:
@@ -216,7 +221,7 @@ def numbers(
     """
     words = frozenset(missing_words)
     codes, texts = different(cells)
-    values = np.array([_number(text, decimal, words) for text in texts], dtype=np.float64)[codes]
+    values = _numbers_of(texts, decimal, words)[codes]
     wrong = np.flatnonzero(np.isinf(values))
     if wrong.size:
         first = int(wrong[0])
@@ -233,6 +238,19 @@ def different(cells: Texts) -> tuple[NDArray[np.intp], list[str]]:
 
     codes, texts = pd.factorize(np.asarray(cells, dtype=object))
     return codes, list(texts)
+
+
+_DIGITS = re.compile(r"[-+0-9.eE\n]*", re.ASCII)
+
+
+def _numbers_of(texts: list[str], decimal: str, words: frozenset[str]) -> Floats:
+    """`_number` of many texts, at once where they hold nothing but digits."""
+    if decimal == "." and texts and _DIGITS.fullmatch("\n".join(texts)) and "" not in texts:
+        with suppress(ValueError):
+            values = np.array(texts, dtype=np.str_).astype(np.float64)
+            if (np.abs(values) < _BEYOND_ALL).all():
+                return values
+    return np.array([_number(text, decimal, words) for text in texts], dtype=np.float64)
 
 
 def _number(cell: str, decimal: str, words: frozenset[str]) -> float:

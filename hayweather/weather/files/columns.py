@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -11,11 +12,13 @@ from hayweather.errors import OptionError, WeatherFileError
 from hayweather.weather.files.cells import MISSING_WORDS, Cells, numbers
 from hayweather.weather.files.headers import (
     NO_UNIT,
+    OTHER_QUANTITY,
     QUANTITY_OF,
     FileUnit,
     Header,
     accepted,
     file_unit,
+    words_of,
 )
 from hayweather.weather.files.table import (
     FileColumn,
@@ -26,26 +29,45 @@ from hayweather.weather.files.table import (
     Timing,
 )
 from hayweather.weather.files.text import FileText
-from hayweather.weather.record import COLUMN_KINDS, Floats
+from hayweather.weather.record import COLUMN_KINDS, Assumption, Floats
 
+ASSUMED_WIND_M = 2.0
+"""Height of the wind where nobody says it (assumed, and said so)."""
+USUAL_AIR_M, USUAL_WIND_M = 2.0, 10.0
+"""Standard heights of air and wind (WMO-No. 8: 1.25 to 2 m, and 10 m)."""
 _PERIOD_COLUMNS = ("wind_gust_m_s", "rain_chance_percent", "thunder_chance_percent")
 
 
 def choose_columns(
-    cells: Sequence[str], headers: Sequence[Header | None]
+    cells: Sequence[str],
+    headers: Sequence[Header | None],
+    wanted_m: float | None = None,
+    unnamed_m: float | None = None,
 ) -> tuple[dict[int, Header], tuple[str, ...]]:
-    """The columns that serve, the first of each kind, and the names of the others.
+    """The columns that serve, and the names of the others.
 
-    A column under its own name or with a unit goes before one without.
+    Of several of one kind that at the height nearest 2 m serves (10 m for wind, or
+    the height asked for), then one with a unit, then the first.
+
+    Parameters
+    ----------
+    cells, headers
+        Names of the columns, and what each says; None for the time.
+    wanted_m
+        Height of the wind asked for.
+    unnamed_m
+        Height of a wind column that names none; None: the one asked for, else assumed.
     """
-    best: dict[str, int] = {}
+    unnamed = wanted_m or unnamed_m or ASSUMED_WIND_M
+    best: dict[str, tuple[tuple[float, bool, int], int]] = {}
     for index, header in enumerate(headers):
         if header is None or header.served_as is None:
             continue
-        rival = best.get(header.served_as)
-        if rival is None or (header.unit is not None and _unit_of(headers[rival]) is None):
-            best[header.served_as] = index
-    chosen = {index: h for index in sorted(best.values()) if (h := headers[index]) is not None}
+        rank = (_height_off(header, wanted_m or USUAL_WIND_M, unnamed), header.unit is None, index)
+        if header.served_as not in best or rank < best[header.served_as][0]:
+            best[header.served_as] = (rank, index)
+    places = sorted(index for _, index in best.values())
+    chosen = {index: h for index in places if (h := headers[index]) is not None}
     unused = [
         cell
         for index, cell in enumerate(cells)
@@ -54,8 +76,40 @@ def choose_columns(
     return chosen, tuple(unused)
 
 
-def _unit_of(header: Header | None) -> FileUnit | None:
-    return None if header is None else header.unit
+def _height_off(header: Header, wind_m: float, unnamed_m: float) -> float:
+    """How far a column's height lies from the usual one, as a ratio; 0 where it is."""
+    wind = header.served_as in ("wind_speed_m_s", "wind_gust_m_s")
+    usual, unnamed = (wind_m, unnamed_m) if wind else (USUAL_AIR_M, USUAL_AIR_M)
+    height = unnamed if header.height_m is None else header.height_m
+    return abs(math.log(max(height, 0.01) / usual))
+
+
+_TELLING = (
+    "rain", "precip", "humid", "dew", "temp", "wind", "sun", "solar", "radiation", "cloud",
+    "lluvia", "humedad", "rocio", "viento", "radiacion", "nub",
+)  # fmt: skip
+_NOT_TELLING = ("sunrise", "sunset", "window", "humidex", "template")
+
+
+def unread(cells: Sequence[str], headers: Sequence[Header | None]) -> tuple[Assumption, ...]:
+    """Columns that nobody could name although they hold a known word, said once."""
+    names = [
+        cell.strip()[:40]
+        for cell, header in zip(cells, headers, strict=True)
+        if header is not None and header.served_as is None and _tells(cell)
+    ]
+    if not names:
+        return ()
+    more = f" (+{len(names) - 5})" if len(names) > 5 else ""
+    return (Assumption("columns_unread", {"columns": ", ".join(names[:5]) + more}),)
+
+
+def _tells(name: str) -> bool:
+    """Whether a name holds one of the known words, and none that makes it another quantity."""
+    words = words_of(name)
+    return not OTHER_QUANTITY & set(words) and any(
+        word.startswith(_TELLING) and not word.startswith(_NOT_TELLING) for word in words
+    )
 
 
 def timing_of(served_as: str, *, mean: bool = False) -> Timing:

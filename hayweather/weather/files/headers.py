@@ -216,7 +216,8 @@ UNIT_WORDS: dict[str, str] = {
     "fraction": "fraction", "frac": "fraction", "mm_h": "mm/h", "in_h": "in/h",
 }  # fmt: skip
 _MEAN = {"avg", "average", "mean", "media", "promedio"}
-_OTHER = {"max", "min", "maximum", "minimum", "std", "sd", "low", "high", "lowest", "highest",
+OTHER_QUANTITY = {"max", "min", "maximum", "minimum", "std", "sd", "low", "high", "lowest",
+          "highest",
           "maxima", "minima", "flag", "qc", "source", "uncert", "feels", "soil", "surface",
           "apparent", "wet", "direction", "dir", "chill", "index"}  # fmt: skip
 _FILLER = {"tot", "total", "smp", "at", "the", "outdoor", "outside", "out", "local", "hourly"}
@@ -270,7 +271,7 @@ def read_header(text: str) -> Header:
     """
     name, bracket = _split_bracket(text)
     words = words_of(name)
-    if _OTHER & set(words) and "_".join(words) not in SYNONYMS:
+    if OTHER_QUANTITY & set(words) and "_".join(words) not in SYNONYMS:
         return _special(text, words)
     height = next((float(m[1]) for w in words if (m := _HEIGHT.fullmatch(w))), None)
     mean = bool(_MEAN & set(words))

@@ -27,6 +27,7 @@ from hayweather.weather.files.columns import (
     indexes_of,
     others,
     read_column,
+    unread,
 )
 from hayweather.weather.files.headers import Header, read_header
 from hayweather.weather.files.own import read_notes
@@ -545,7 +546,7 @@ def read_logger(file: FileText, options: ReadOptions) -> FileTable:
     """
     names, units, processing = _logger_head(file)
     headers = [_logger_header(name, kind) for name, kind in zip(names, processing, strict=True)]
-    chosen, unused = choose_columns(names, [None, *headers[1:]])
+    chosen, unused = choose_columns(names, [None, *headers[1:]], options.wind_height_m)
     cells = read_cells(file, _LOGGER_HEADER_LINES, ",", len(names), [0, *chosen])
     columns = tuple(
         _logger_column(file, cells, index, header, options, units[index], processing[index])
@@ -554,7 +555,7 @@ def read_logger(file: FileText, options: ReadOptions) -> FileTable:
     time = TimeColumns("stamp", {"stamp": 0}, "", [names[0]])
     hour, origin = hour_of(options, LOGGER)
     times = read_times(file, cells, time, replace(options, hour=hour), read_notes(file))
-    height, height_origin, told = wind_height(file, 2, headers, read_notes(file), options)
+    height, height_origin, told = wind_height(file, 2, chosen.values(), read_notes(file), options)
     return FileTable(
         Shape(LOGGER.name, ",", ".", _LOGGER_HEADER_LINES),
         replace(times.clock, hour_origin=origin),
@@ -566,7 +567,7 @@ def read_logger(file: FileText, options: ReadOptions) -> FileTable:
         wind_height_from=height_origin,
         place=Place(stations=_logger_station(file)),
         repairs=times.repairs,
-        assumed=told,
+        assumed=(*told, *unread(names, [None, *headers[1:]])),
     )
 
 
@@ -609,11 +610,11 @@ def _logger_station(file: FileText) -> tuple[str, ...]:
     return (cells[1].strip(),) if len(cells) > 1 and cells[1].strip() else ()
 
 
-ISD = Layout("isd-lite", _isd_matches, read_isd_lite, "end")
-CRN = Layout("us-crn", _crn_matches, read_crn, "end")
-LOGGER = Layout("logger", _logger_matches, read_logger, "end")
-ASOS = Layout("asos", _asos_matches, read_asos, "end")
-AGRIMET = Layout("agrimet", _agrimet_matches, read_agrimet, "center")
+ISD = Layout("isd-lite", _isd_matches, read_isd_lite, "end", measured=True)
+CRN = Layout("us-crn", _crn_matches, read_crn, "end", measured=True)
+LOGGER = Layout("logger", _logger_matches, read_logger, "end", measured=True)
+ASOS = Layout("asos", _asos_matches, read_asos, "end", measured=True)
+AGRIMET = Layout("agrimet", _agrimet_matches, read_agrimet, "center", measured=True)
 LAYOUTS = (
     ISD,
     CRN,

@@ -6,7 +6,7 @@ Also the files that this package writes, which carry their facts in head lines
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -22,6 +22,7 @@ from hayweather.weather.files.cells import (
     spoken,
 )
 from hayweather.weather.files.columns import (
+    ASSUMED_WIND_M,
     Code,
     choose_columns,
     coded_column,
@@ -29,6 +30,7 @@ from hayweather.weather.files.columns import (
     indexes_of,
     others,
     read_column,
+    unread,
     with_unit,
 )
 from hayweather.weather.files.headers import Header, read_header
@@ -57,28 +59,23 @@ from hayweather.weather.record import Assumption, Times
 if TYPE_CHECKING:
     from hayweather.weather.files.cells import Texts
 
-ASSUMED_WIND_M = 2.0
-"""Height of the wind where nobody says it (assumed, and said so)."""
-
 
 def wind_height(
     file: FileText,
     line: int,
-    headers: Sequence[Header | None],
+    chosen: Iterable[Header],
     notes: Notes,
     options: ReadOptions,
 ) -> tuple[float, Origin, tuple[Assumption, ...]]:
-    """Height of the wind [m], who says so, and what to tell when nobody does.
+    """Height of the wind [m] of the columns that serve, who says so, and what to tell.
 
     Raises
     ------
     WeatherFileError
         If the name of the wind column, at `line`, tells a height that no mast has.
     """
-    if options.wind_height_m is not None:
-        return options.wind_height_m, "option", ()
-    for header in headers:
-        if header is None or header.served_as != "wind_speed_m_s" or header.height_m is None:
+    for header in chosen:
+        if header.served_as != "wind_speed_m_s" or header.height_m is None:
             continue
         low, high = WIND_HEIGHT_LIMITS_M
         if not low <= header.height_m <= high:
@@ -86,6 +83,8 @@ def wind_height(
         return header.height_m, "file", ()
     if notes.wind_height_m is not None:
         return notes.wind_height_m, "file", ()
+    if options.wind_height_m is not None:
+        return options.wind_height_m, "option", ()
     shown: dict[str, object] = {"height": (ASSUMED_WIND_M, "length")}
     return ASSUMED_WIND_M, "assumed", (Assumption("wind_height", shown),)
 
@@ -108,6 +107,8 @@ def one_station(file: FileText, texts: Texts) -> tuple[str, ...]:
 
 
 _HEADER_WITHIN = 60
+MOST_COLUMNS = 1000
+"""A row with more cells is no row of names (assumed)."""
 
 
 @dataclass(frozen=True)
@@ -155,7 +156,7 @@ def find_header(file: FileText) -> Found | None:
 
 def _as_header(index: int, line: str, delimiter: str) -> Found | None:
     """The line as a header row, or None when it names no time or no known column."""
-    if delimiter not in line:
+    if not 0 < line.count(delimiter) < MOST_COLUMNS:
         return None
     cells = [cell.strip() for cell in split(line, delimiter)]
     time = find_time_columns(cells)
@@ -179,7 +180,9 @@ def read_plain(file: FileText, options: ReadOptions) -> FileTable:
         raise file.error("weather_no_columns", found=_first_cells(file))
     notes = read_notes(file)
     units, first = _unit_row(file, found)
-    chosen, unused = choose_columns(found.cells, found.headers)
+    chosen, unused = choose_columns(
+        found.cells, found.headers, options.wind_height_m, notes.wind_height_m
+    )
     station = [i for i, cell in enumerate(found.cells) if cell.casefold() in STATION_NAMES]
     keep = [*found.time.indexes, *chosen, *station]
     cells = read_cells(file, first, found.delimiter, len(found.cells), keep)
@@ -194,7 +197,7 @@ def read_plain(file: FileText, options: ReadOptions) -> FileTable:
     )  # fmt: skip
     shape = Shape("own" if notes.own else "plain", spoken(found.delimiter), decimal, first)
     notes = replace(notes, place=replace(notes.place, stations=named))
-    return _table(file, options, notes, found, shape, cells, columns, unused)
+    return _table(file, options, notes, found, shape, cells, columns, chosen, unused)
 
 
 def _table(
@@ -205,12 +208,13 @@ def _table(
     shape: Shape,
     cells: Cells,
     columns: tuple[FileColumn, ...],
+    chosen: Mapping[int, Header],
     unused: tuple[str, ...],
 ) -> FileTable:
     """The table, with its times in UTC and its facts from the head lines."""
     times = read_times(file, cells, found.time, options, notes)
-    height, origin, told = wind_height(file, found.index + 1, found.headers, notes, options)
-    assumed = list(told)
+    height, origin, told = wind_height(file, found.index + 1, chosen.values(), notes, options)
+    assumed = [*told, *unread(found.cells, found.headers)]
     if times.clock.hour_origin == "assumed" and any(c.timing in ("mean", "sum") for c in columns):
         assumed.append(Assumption("hour_start"))
     return FileTable(
@@ -321,6 +325,7 @@ def read_open_meteo(file: FileText, options: ReadOptions) -> FileTable:
         tuple(_open_meteo_column(file, cells, i, names[i], code) for i, code in found.items()),
         10.0,
         unused=others(names, [0, *found]),
+        wind_height_from="file",
         place=place,
         attribution=catalog.OPEN_METEO.attribution,
     )

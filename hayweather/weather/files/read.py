@@ -22,7 +22,15 @@ from hayweather.weather.files.columns import check_unit_options
 from hayweather.weather.files.plain import OPEN_METEO, PLAIN
 from hayweather.weather.files.table import ColumnRead, FileTable, Layout, ReadOptions, ReadReport
 from hayweather.weather.files.text import FileText, open_text
-from hayweather.weather.record import COLUMN_KINDS, Assumption, HourlyWeather, Source
+from hayweather.weather.record import (
+    COLUMN_KINDS,
+    DERIVED,
+    MEASURED,
+    Assumption,
+    Bits,
+    HourlyWeather,
+    Source,
+)
 
 LAYOUTS: list[Layout] = [OPEN_METEO, *typical.LAYOUTS, *measured.LAYOUTS, PLAIN]
 """In the order in which they are tried; the last fits everything."""
@@ -47,9 +55,10 @@ def read_layout(file: FileText, options: ReadOptions) -> FileTable:
         layout = _named(options.layout)
         if not layout.matches(file):
             raise file.error("weather_layout_mismatch", layout=layout.name)
-        return layout.read(file, options)
-    layout = next(layout for layout in LAYOUTS if layout.matches(file))
-    return layout.read(file, options)
+    else:
+        layout = next(layout for layout in LAYOUTS if layout.matches(file))
+    table = layout.read(file, options)
+    return replace(table, measured=layout.measured)
 
 
 def _named(name: str) -> Layout:
@@ -95,8 +104,7 @@ def read_text(file: FileText, options: ReadOptions = _DEFAULT) -> tuple[HourlyWe
     table = read_layout(file, options)
     names = [*(c.file_name for c in table.columns), *table.unused]
     check_unit_options(names, options.units)
-    if options.wind_height_m is not None:
-        table = replace(table, wind_height_m=options.wind_height_m, wind_height_from="option")
+    table = _with_wind_height(file, table, options)
     check_needed(file, table)
     table = in_order(file, table)
     step_s = step_seconds(file, table)
@@ -108,6 +116,27 @@ def read_text(file: FileText, options: ReadOptions = _DEFAULT) -> tuple[HourlyWe
     return _record(file, table, hours), _report(file, table, hours, step_s)
 
 
+SAME_HEIGHT = 1.1
+"""Two heights whose ratio is below this are the same: 33 ft are 10 m (assumed)."""
+
+
+def _with_wind_height(file: FileText, table: FileTable, options: ReadOptions) -> FileTable:
+    """The height of the wind as an option says, unless the file itself says another.
+
+    Raises
+    ------
+    WeatherFileError
+        If the two contradict each other.
+    """
+    given = options.wind_height_m
+    if given is None:
+        return table
+    said = table.wind_height_m
+    if table.wind_height_from == "file" and max(given / said, said / given) > SAME_HEIGHT:
+        raise file.error("weather_wind_height_twice", said=f"{said:g}", given=f"{given:g}")
+    return replace(table, wind_height_m=given, wind_height_from="option")
+
+
 def _record(file: FileText, table: FileTable, hours: Hours) -> HourlyWeather:
     """The record of one place, one lane; the file's own time counts where it names none."""
     named = table.issued is not None or table.fetched is not None
@@ -116,6 +145,7 @@ def _record(file: FileText, table: FileTable, hours: Hours) -> HourlyWeather:
         table.issued if named else file.written,
         table.fetched,
         table.attribution,
+        measured=table.measured,
     )
     return HourlyWeather(
         np.array([hours.start], dtype="datetime64[s]"),
@@ -129,7 +159,17 @@ def _record(file: FileText, table: FileTable, hours: Hours) -> HourlyWeather:
         longitude=table.place.longitude,
         timezone=table.place.timezone,
         typical_year=table.typical_year,
+        basis=_basis(table, hours)[:, None],
+        humidity_percent=None if hours.humidity is None else hours.humidity[:, None],
     )
+
+
+def _basis(table: FileTable, hours: Hours) -> Bits:
+    """What every hour stands on, bits of the record, (hours,)."""
+    basis = np.full(hours.repaired.shape, MEASURED if table.measured else 0, dtype=np.uint8)
+    for name, where in hours.derived.items():
+        basis |= np.where(where, DERIVED[name], 0).astype(np.uint8)
+    return basis
 
 
 _STUCK_TOLD_HOURS = 24

@@ -226,6 +226,8 @@ class FileTable:
         True where reports may come at any minute.
     exact
         True for files written by this package: nothing is repaired again.
+    measured
+        True for observations and years of the past.
     """
 
     shape: Shape
@@ -245,6 +247,7 @@ class FileTable:
     typical_year: bool = False
     irregular: bool = False
     exact: bool = False
+    measured: bool = False
     repairs: tuple[Repair, ...] = ()
     refused: tuple[Repair, ...] = ()
     assumed: tuple[Assumption, ...] = ()
@@ -275,9 +278,12 @@ class Layout:
         Its rows; called only for a file that matches.
     hour
         Where its sums and means lie around their stamp; None where each file says it.
+    measured
+        True where it holds observations or years of the past, never a forecast.
     """
 
     name: str
     matches: Callable[[FileText], bool]
     read: Callable[[FileText, ReadOptions], FileTable]
     hour: HourConvention | None = None
+    measured: bool = False

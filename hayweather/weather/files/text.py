@@ -18,6 +18,8 @@ from hayweather.errors import WeatherFileError
 LARGEST_BYTES = 200 * 1024 * 1024
 """More uncompressed text than this is refused: 20 years of five-minute rows fit."""
 
+LONGEST_LINE = 20_000
+"""Letters of a line; a row of a thousand columns fits (assumed)."""
 _GZIP_MAGIC = b"\x1f\x8b"
 _MARKS = (
     (codecs.BOM_UTF8, "utf-8-sig"),
@@ -73,6 +75,9 @@ def open_text(path: Path) -> FileText:
         raise WeatherFileError("weather_file_empty", path.name)
     text, encoding = _decode(path, data)
     lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    if len(max(lines, key=len)) > LONGEST_LINE:
+        line = next(n for n, each in enumerate(lines, start=1) if len(each) > LONGEST_LINE)
+        raise WeatherFileError("weather_line_long", path.name, line=line, limit=LONGEST_LINE)
     return FileText(path.name, lines, encoding, compressed, written)
 
 

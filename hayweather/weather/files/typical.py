@@ -532,10 +532,10 @@ def _pvgis_parts(file: FileText, cells: Cells) -> dict[str, list[float]]:
     return parts
 
 
-EPW = Layout("epw", _epw_matches, read_epw, "end")
-TMY3 = Layout("tmy3", _tmy3_matches, read_tmy3, "end")
-NSRDB = Layout("nsrdb", _nsrdb_matches, read_nsrdb, "center")
-PVGIS = Layout("pvgis", _pvgis_matches, read_pvgis, "center")
+EPW = Layout("epw", _epw_matches, read_epw, "end", measured=True)
+TMY3 = Layout("tmy3", _tmy3_matches, read_tmy3, "end", measured=True)
+NSRDB = Layout("nsrdb", _nsrdb_matches, read_nsrdb, "center", measured=True)
+PVGIS = Layout("pvgis", _pvgis_matches, read_pvgis, "center", measured=True)
 LAYOUTS = (
     EPW,
     TMY3,

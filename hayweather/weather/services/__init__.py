@@ -14,7 +14,7 @@ import numpy as np
 
 from hayweather.farm.records import Site, WeatherChoice
 from hayweather.weather.catalog import SERVICES, Service, function_of
-from hayweather.weather.judge import judged_answer
+from hayweather.weather.judge import judged
 from hayweather.weather.record import HourlyWeather
 from hayweather.weather.services.failures import ServiceError
 from hayweather.weather.services.settings import ServiceSettings
@@ -66,12 +66,13 @@ def fetch_site_weather(
     """
     if choice.service is None:
         raise ValueError("the farm file names no service")
+    settings = replace(settings, believe=choice.believe)
     service = _allowed(choice, settings)
     weather: HourlyWeather = function_of(service.fetch)(site, settings, now=now, offline=offline)
     if choice.forecast_runs and service.runs is not None:
         add_runs = function_of(service.runs)
         weather = add_runs(weather, site, settings, now=now, offline=offline)
-    weather = judged_answer(weather, site, ServiceError)
+    weather = judged(weather, site, ServiceError, choice.believe)
     zone = weather.timezone
     if site.timezone is None and zone is None:
         zone = resolve_place(choice, site, settings, offline=offline, now=now).timezone

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Generic, TypeVar
 
@@ -50,16 +50,24 @@ class Reading(Generic[T]):
     read
         Turns the JSON into the value; raises `ServiceError` when it is unfit.
     serves
-        Whether a stored value is still of use.
+        Whether a value is of use: a fresh one that is not neither serves nor
+        replaces a stored one that is.
+    check
+        Raises `ServiceError` for a value that is no weather of the place; asked of
+        fresh and stored ones alike.
     lasts
         Whether a value is complete and past change, to be kept for good.
+    joins
+        Whether the sound values stored before it are wanted too.
     young_s
         A stored answer younger than this serves without asking [s].
     """
 
     read: Callable[[object], T]
     serves: Callable[[T], bool] = lambda value: True
+    check: Callable[[T], object] = lambda value: None
     lasts: Callable[[T], bool] = lambda value: False
+    joins: bool = False
     young_s: float = 0.0
 
 
@@ -77,12 +85,27 @@ class Obtained(Generic[T]):
         True when it serves because the service did not.
     notes
         What people should know about it.
+    earlier
+        Sound stored values before it with the time of their fetch, the newest first.
     """
 
     value: T
     fetched: np.datetime64
     stored: bool = False
     notes: tuple[Assumption, ...] = ()
+    earlier: tuple[tuple[T, np.datetime64], ...] = ()
+
+
+LEAST_AHEAD_H = 6.0
+"""A forecast that ends sooner says nothing of a night (assumed)."""
+CLOCK_SLACK = np.timedelta64(3600, "s")
+"""An answer stored so much later than now was stored by a clock that was wrong (assumed)."""
+
+
+def covers(begin: np.datetime64, end: np.datetime64, now: np.datetime64) -> bool:
+    """Whether hours from `begin` to `end` serve a forecast asked for at `now`, all UTC."""
+    ahead = np.timedelta64(round(3600 * LEAST_AHEAD_H), "s")
+    return bool(begin <= now.astype("datetime64[h]") and now + ahead <= end)
 
 
 def open_access(
@@ -94,8 +117,19 @@ def open_access(
     return Access(settings, limits, store, now.astype("datetime64[s]"), offline)
 
 
-def obtain(access: Access, request: Request, reading: Reading[T]) -> Obtained[T]:
+def obtain(
+    access: Access, request: Request, reading: Reading[T], *, keep: bool = True
+) -> Obtained[T]:
     """The value of `request`: kept for good, else fresh, else as last stored.
+
+    A fresh answer is stored once it has been read, judged and found to serve.
+
+    Parameters
+    ----------
+    access, request, reading
+        How, what, and what becomes of it.
+    keep
+        False where the answer is asked for one fact of it, and not judged.
 
     Raises
     ------
@@ -107,10 +141,10 @@ def obtain(access: Access, request: Request, reading: Reading[T]) -> Obtained[T]
     if ready is not None:
         return ready
     try:
-        return _fresh(access, lookup, request, reading)
+        return _fresh(access, lookup, request, reading, keep=keep)
     except ServiceError as caught:
         failure = caught
-    return _stored(lookup, request, reading, failure)
+    return _stored(access, lookup, request, reading, failure)
 
 
 def _ready(
@@ -129,34 +163,56 @@ def _ready(
         return None
 
 
-def _fresh(access: Access, lookup: Lookup, request: Request, reading: Reading[T]) -> Obtained[T]:
-    """Ask the service and store its answer once it has been read."""
+def _fresh(
+    access: Access, lookup: Lookup, request: Request, reading: Reading[T], *, keep: bool
+) -> Obtained[T]:
+    """Ask the service, and store its answer once it has been found fit."""
     if access.offline:
         raise ServiceError("service_offline", request.service)
     body, content = ask(request, access.settings, access.limits)
     value = reading.read(content)
+    reading.check(value)
+    if not reading.serves(value):
+        raise ServiceError("service_serves_not", request.service, hours=f"{LEAST_AHEAD_H:.0f}")
+    if not keep:
+        return Obtained(value, access.now)
     answer = StoredAnswer(request.identity, body, access.now, reading.lasts(value))
     notes = () if access.store.save(answer) else (Assumption("store_not_written"),)
     if lookup.damaged:
         notes = (*notes, Assumption("store_damaged"))
-    return Obtained(value, access.now, notes=notes)
+    earlier = tuple(_sound(access, lookup, request, reading)) if reading.joins else ()
+    return Obtained(value, access.now, notes=notes, earlier=earlier)
 
 
 def _stored(
-    lookup: Lookup, request: Request, reading: Reading[T], failure: ServiceError
+    access: Access, lookup: Lookup, request: Request, reading: Reading[T], failure: ServiceError
 ) -> Obtained[T]:
-    """The stored value, in place of the one that could not be had."""
+    """The newest stored value that serves, in place of the one that could not be had."""
     if lookup.answer is None:
         raise failure.with_stored("damaged" if lookup.damaged else "none")
-    try:
-        value = _value_of(lookup.answer, request, reading)
-        unfit = None if reading.serves(value) else failure.with_stored("past")
-    except ServiceError:
-        unfit = failure.with_stored("damaged")
-    if unfit is not None:
-        raise unfit
-    note = Assumption(f"stored_{failure.family}", {"service": request.service})
-    return Obtained(value, lookup.answer.fetched, stored=True, notes=(note,))
+    sound, past = _sound(access, lookup, request, reading), False
+    for value, fetched in sound:
+        past = True
+        if reading.serves(value):
+            note = Assumption(f"stored_{failure.family}", {"service": request.service})
+            earlier = tuple(sound) if reading.joins else ()
+            return Obtained(value, fetched, stored=True, notes=(note,), earlier=earlier)
+    raise failure.with_stored("past" if past else "damaged")
+
+
+def _sound(
+    access: Access, lookup: Lookup, request: Request, reading: Reading[T]
+) -> Iterator[tuple[T, np.datetime64]]:
+    """Stored values that can be read and pass the judge, the newest first, with their times."""
+    for answer in lookup.answers:
+        if not answer.kept and answer.fetched > access.now + CLOCK_SLACK:
+            continue
+        try:
+            value = _value_of(answer, request, reading)
+            reading.check(value)
+        except ServiceError:
+            continue
+        yield value, answer.fetched
 
 
 def _value_of(answer: StoredAnswer, request: Request, reading: Reading[T]) -> T:

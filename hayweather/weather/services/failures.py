@@ -12,6 +12,7 @@ Stored = Literal["unknown", "none", "damaged", "past"]
 
 FAMILIES: dict[str, Family] = {
     "service_unreachable": "unreachable",
+    "service_certificate": "unreachable",
     "service_timeout": "unreachable",
     "service_too_slow": "unreachable",
     "service_redirect": "refused",
@@ -93,6 +94,7 @@ def quote(text: object) -> str:
     >>> quote("Minutely limit\\n exceeded")
     'Minutely limit exceeded'
     """
-    printable = "".join(sign if sign.isprintable() else " " for sign in str(text))
+    begin = (text if isinstance(text, str | bytes) else str(text))[: 4 * LONGEST_QUOTE]
+    printable = "".join(sign if sign.isprintable() else " " for sign in str(begin))
     short = " ".join(printable.split())
     return short if len(short) <= LONGEST_QUOTE else short[: LONGEST_QUOTE - 1] + "…"

@@ -206,6 +206,8 @@ class _Call:
         if timed_out:
             seconds = f"{self._limits.read_s:g}"
             return self._fail("service_timeout", retry=True, seconds=seconds)
+        if isinstance(problem, requests.exceptions.SSLError):
+            return self._fail("service_certificate", host=self._request.host)
         cut = (requests.exceptions.ChunkedEncodingError, requests.exceptions.ContentDecodingError)
         if isinstance(problem, cut):
             return self._fail("service_cut", retry=True)

@@ -15,7 +15,9 @@ import numpy as np
 from hayweather.errors import OptionError
 from hayweather.farm.records import Site
 from hayweather.weather import catalog
+from hayweather.weather.judge import judged
 from hayweather.weather.record import (
+    DERIVED,
     HOUR,
     NEEDED,
     Assumption,
@@ -24,8 +26,17 @@ from hayweather.weather.record import (
     HourlyWeather,
     Source,
 )
-from hayweather.weather.services.answers import Access, Obtained, Reading, obtain, open_access
+from hayweather.weather.services.answers import (
+    Access,
+    Obtained,
+    Reading,
+    covers,
+    obtain,
+    open_access,
+)
+from hayweather.weather.services.failures import ServiceError
 from hayweather.weather.services.http import Request
+from hayweather.weather.services.joined import with_earlier
 from hayweather.weather.services.open_meteo_days import days_with_past, years_between
 from hayweather.weather.services.open_meteo_hours import (
     SERVICE,
@@ -37,7 +48,12 @@ from hayweather.weather.services.open_meteo_hours import (
     read_hours,
 )
 from hayweather.weather.services.settings import KEY_VARIABLE, ServiceSettings
-from hayweather.weather.services.values import require, settle_dew_point, without_blank
+from hayweather.weather.services.values import (
+    HUMIDITY,
+    require,
+    settle_dew_point,
+    without_blank,
+)
 
 TERMS = "https://open-meteo.com/en/terms"
 WIND_HEIGHT_M = 10.0
@@ -217,9 +233,39 @@ def _ahead(
 ) -> HourlyWeather:
     """A forecast, which serves from the store while some of it lies ahead; a lane a run."""
     request = _request(access, site, base, path, names, {"past_days": "2", **extra})
-    reading = Reading(_read_needed, serves=lambda stamped: bool(_end(stamped) > access.now))
+
+    def judge(stamped: Stamped) -> object:
+        _require_asked(stamped)
+        weather = _weather(Obtained(stamped, access.now), sorted(stamped.columns))
+        return judged(weather, site, ServiceError, access.settings.believe)
+
+    def serves(stamped: Stamped) -> bool:
+        return covers(stamped.start, _end(stamped), access.now)
+
+    alone = names is FORECAST and "models" not in extra
+    reading = Reading(_read_needed, serves, judge, joins=alone)
     found = obtain(access, request, reading)
-    return _weather(found, sorted(found.value.columns))
+    weather = _weather(found, sorted(found.value.columns))
+    earlier = (
+        _weather(Obtained(stamped, fetched), sorted(stamped.columns))
+        for stamped, fetched in found.earlier
+    )
+    return with_earlier(weather, earlier)
+
+
+def _require_asked(stamped: Stamped) -> None:
+    """Refuse an answer in another clock than the one asked for.
+
+    Raises
+    ------
+    ServiceError
+        If it is.
+    """
+    if stamped.offset_s:
+        raise ServiceError(
+            "service_not_as_asked", SERVICE, part="utc_offset_seconds",
+            value=f"{stamped.offset_s:g}", wanted="0",
+        )  # fmt: skip
 
 
 def _request(
@@ -285,16 +331,28 @@ def _weather(found: Obtained[Stamped], runs: Sequence[Run]) -> HourlyWeather:
     """The record of some runs of an answer."""
     stamped = found.value
     columns, repaired, notes = _columns_of(stamped, runs)
+    raw = lanes(stamped, runs)
+    said = raw.get("dew_point_c", np.full(repaired.shape, np.nan))
+    derived = np.where(np.isnan(said), DERIVED["dew_point_c"], 0).astype(np.uint8)
     local = stamped.timezone not in (None, "GMT", "UTC")
     return HourlyWeather(
         start=np.full(len(runs), stamped.start),
         columns=without_blank(columns),
         wind_height_m=WIND_HEIGHT_M,
-        source=Source(SERVICE, None, found.fetched, catalog.OPEN_METEO.attribution, found.stored),
+        source=Source(
+            SERVICE,
+            None,
+            found.fetched,
+            catalog.OPEN_METEO.attribution,
+            found.stored,
+            answered=True,
+        ),
         repaired=repaired,
         assumed=(*notes, *found.notes),
         elevation_m=stamped.elevation_m,
         latitude=stamped.latitude,
         longitude=stamped.longitude,
         timezone=stamped.timezone if local else None,
+        basis=derived,
+        humidity_percent=raw.get(HUMIDITY) if "dew_point_c" in raw else None,
     )

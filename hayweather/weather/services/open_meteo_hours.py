@@ -76,6 +76,8 @@ class Stamped:
         Of the grid cell, None when not said.
     timezone
         The zone the answer names.
+    offset_s
+        How far its stamps were ahead of UTC, as it said.
     """
 
     start: np.datetime64
@@ -85,6 +87,7 @@ class Stamped:
     longitude: float | None
     elevation_m: float | None
     timezone: str | None
+    offset_s: float = 0.0
 
 
 def read_hours(answer: object) -> Stamped:
@@ -109,6 +112,7 @@ def read_hours(answer: object) -> Stamped:
         longitude=number_or_none(top.get("longitude")),
         elevation_m=elevation_or_none(top.get("elevation")),
         timezone=zone if isinstance(zone, str) else None,
+        offset_s=float(_offset(top.get("utc_offset_seconds")) / np.timedelta64(1, "s")),
     )
 
 

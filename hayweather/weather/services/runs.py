@@ -79,6 +79,7 @@ def with_runs(forecast: HourlyWeather, runs: HourlyWeather) -> HourlyWeather:
         start=np.full(1 + runs.lanes, forecast.start[0]),
         columns=columns,
         repaired=np.concatenate([forecast.repaired, repaired], axis=1),
+        basis=np.repeat(forecast.basis, 1 + runs.lanes, axis=1),
         assumed=_together(forecast.assumed, runs.assumed),
     )
 

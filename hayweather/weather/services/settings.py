@@ -1,7 +1,8 @@
 """What is set for the services: addresses, key, contact, store, limits.
 
-An option beats the environment, the environment beats the default. The key
-comes from the environment only and stays out of every text, `repr` included.
+An option beats the environment, the environment beats the default; the contact
+of a farm file beats that of the environment. The key comes from the environment
+only and stays out of every text, `repr` included.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ from hayweather.errors import OptionError
 from hayweather.weather.catalog import OPEN_METEO, addresses
 from hayweather.words import say
 
-Origin = Literal["option", "environment", "default"]
+Origin = Literal["option", "farm", "environment", "default"]
 
 KEY_VARIABLE = OPEN_METEO.key_variable
 CONTACT_VARIABLE = "HAYWEATHER_CONTACT"
@@ -70,13 +71,14 @@ class ServiceSettings:
     """Everything the services need to know of their surroundings.
 
     Build it with `from_environment`. `sleep` is called with seconds between
-    two tries.
+    two tries; `believe` names checks of the judge that shall not refuse an answer.
     """
 
     urls: Mapping[str, Setting]
     contact: Setting
     store: Setting
     key: str | None = field(default=None, repr=False)
+    believe: tuple[str, ...] = ()
     limits: Limits = Limits()
     bulk_limits: Limits = PATIENT
     sleep: Callable[[float], None] = field(default=time.sleep, repr=False, compare=False)
@@ -95,8 +97,8 @@ class ServiceSettings:
         environ
             The environment; that of the process when None.
         options
-            ``{name: value}``, names those of `catalog.addresses`, ``contact`` and
-            ``store``; a value of None means "not given".
+            ``{name: value}``, names those of `catalog.addresses`, ``contact`` (of the
+            farm file) and ``store``; a value of None means "not given".
 
         Raises
         ------
@@ -110,6 +112,8 @@ class ServiceSettings:
             for name, (variable, default) in addresses().items()
         }
         contact = _pick("contact", CONTACT_VARIABLE, given, surroundings, None)
+        if contact.origin == "option":
+            contact = Setting(contact.value, "farm")
         _check_contact(contact)
         return cls(
             urls=urls,
@@ -233,4 +237,5 @@ def _check_contact(contact: Setting) -> None:
     """Refuse a contact that cannot stand in the head of a request."""
     text = contact.value or ""
     if not (text.isascii() and text.isprintable()):
-        raise OptionError("service_contact_unfit", CONTACT_VARIABLE)
+        where = "[weather] contact" if contact.origin == "farm" else CONTACT_VARIABLE
+        raise OptionError("service_contact_unfit", where)

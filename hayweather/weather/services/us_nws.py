@@ -15,14 +15,36 @@ import numpy as np
 
 from hayweather.errors import OptionError
 from hayweather.farm.records import Site
-from hayweather.weather.record import HOUR, Assumption, HourlyWeather, Source
-from hayweather.weather.services.answers import Access, Obtained, Reading, obtain, open_access
+from hayweather.weather.judge import judged
+from hayweather.weather.record import (
+    DERIVED,
+    HOUR,
+    Assumption,
+    Bits,
+    Floats,
+    HourlyWeather,
+    Source,
+)
+from hayweather.weather.services.answers import (
+    Access,
+    Obtained,
+    Reading,
+    covers,
+    obtain,
+    open_access,
+)
 from hayweather.weather.services.body import expect_mapping
 from hayweather.weather.services.failures import ServiceError
 from hayweather.weather.services.http import Request
+from hayweather.weather.services.joined import with_earlier
 from hayweather.weather.services.settings import CONTACT_VARIABLE, ServiceSettings
 from hayweather.weather.services.us_nws_layers import SERVICE, Grid, read_grid
-from hayweather.weather.services.values import require, settle_dew_point, without_blank
+from hayweather.weather.services.values import (
+    HUMIDITY,
+    require,
+    settle_dew_point,
+    without_blank,
+)
 
 WIND_HEIGHT_M = 10.0
 CELL_LASTS_S = 86400.0
@@ -55,9 +77,16 @@ def fetch_forecast(
     """
     access = open_access(settings, now=now, offline=offline)
     cell = _cell(access, site)
-    reading = Reading(_read_needed, serves=lambda grid: bool(_end(grid) > now))
+    now = access.now
+
+    def judge(grid: Grid) -> object:
+        weather = _weather(Obtained(grid, now), site, cell)
+        return judged(weather, site, ServiceError, settings.believe)
+
+    reading = Reading(_read_needed, lambda grid: _serves(grid, now), judge, joins=True)
     found = obtain(access, _request(access, cell.path), reading)
-    return _weather(found, site, cell)
+    earlier = (_weather(Obtained(grid, fetched), site, cell) for grid, fetched in found.earlier)
+    return with_earlier(_weather(found, site, cell), earlier)
 
 
 def ask_zone(
@@ -72,7 +101,7 @@ def ask_zone(
     """
     access = open_access(settings, now=now, offline=offline)
     cell = _cell(access, site)
-    grid = obtain(access, _request(access, cell.path), Reading(read_grid)).value
+    grid = obtain(access, _request(access, cell.path), Reading(read_grid), keep=False).value
     return cell.timezone, grid.elevation_m
 
 
@@ -146,8 +175,11 @@ def _request(access: Access, path: str) -> Request:
     return Request(SERVICE, access.settings.base("us_nws_url"), path)
 
 
-def _end(grid: Grid) -> np.datetime64:
-    return grid.start + len(grid.columns["air_temperature_c"]) * HOUR
+def _serves(grid: Grid, now: np.datetime64) -> bool:
+    """Whether a grid holds now and the hours after it, and was made by now."""
+    end = grid.start + len(grid.columns["air_temperature_c"]) * HOUR
+    made = grid.issued is None or bool(grid.issued <= now + HOUR)
+    return made and covers(grid.start, end, now)
 
 
 def _read_needed(answer: object) -> Grid:
@@ -164,15 +196,26 @@ def _weather(found: Obtained[Grid], site: Site, cell: Cell) -> HourlyWeather:
     columns, repaired, notes = settle_dew_point(dict(grid.columns), SERVICE)
     if grid.minutes_past:
         notes = (*notes, Assumption("hours_moved", {"minutes": str(abs(grid.minutes_past))}))
+    derived = _worked_out(grid, columns)
+    latitude, longitude = grid.place or (site.latitude, site.longitude)
     return HourlyWeather(
         start=np.array([grid.start]),
         columns=without_blank(columns),
         wind_height_m=WIND_HEIGHT_M,
-        source=Source(SERVICE, grid.issued, found.fetched, "", found.stored),
+        source=Source(SERVICE, grid.issued, found.fetched, "", found.stored, answered=True),
         repaired=repaired,
         assumed=(*notes, *found.notes),
         elevation_m=grid.elevation_m,
-        latitude=site.latitude,
-        longitude=site.longitude,
+        latitude=latitude,
+        longitude=longitude,
         timezone=cell.timezone,
+        basis=derived,
+        humidity_percent=grid.columns.get(HUMIDITY) if "dew_point_c" in grid.columns else None,
     )
+
+
+def _worked_out(grid: Grid, columns: Mapping[str, Floats]) -> Bits:
+    """Where the dew point was worked out from humidity, as bits of the record."""
+    given = grid.columns.get("dew_point_c")
+    absent = np.ones(columns["dew_point_c"].shape, dtype=bool) if given is None else np.isnan(given)
+    return np.where(absent, DERIVED["dew_point_c"], 0).astype(np.uint8)

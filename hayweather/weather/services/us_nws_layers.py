@@ -18,7 +18,12 @@ import numpy as np
 
 from hayweather.weather.catalog import US_NWS
 from hayweather.weather.record import NEEDED, Floats
-from hayweather.weather.services.body import elevation_or_none, expect_list, expect_mapping
+from hayweather.weather.services.body import (
+    elevation_or_none,
+    expect_list,
+    expect_mapping,
+    number_or_none,
+)
 from hayweather.weather.services.failures import ServiceError
 from hayweather.weather.services.values import HUMIDITY, Variable, number_array, to_column
 
@@ -85,6 +90,8 @@ class Grid:
         When the forecast was made, None when not said.
     elevation_m
         Of the grid cell, None when not said.
+    place
+        Latitude and longitude of the middle of its polygon, None when not said.
     """
 
     start: np.datetime64
@@ -92,6 +99,7 @@ class Grid:
     minutes_past: int
     issued: np.datetime64 | None
     elevation_m: float | None
+    place: tuple[float, float] | None = None
 
 
 def read_grid(answer: object) -> Grid:
@@ -113,14 +121,18 @@ def read_grid(answer: object) -> Grid:
     return Grid(
         start=np.datetime64(first * HOUR_S, "s"),
         columns=columns,
-        minutes_past=max(layer.minutes_past for layer in layers.values()),
+        minutes_past=max(layer.minutes_past for layer in layers.values() if layer.first),
         issued=_issued(properties.get("updateTime")),
         elevation_m=_elevation(properties.get("elevation")),
+        place=_center(top.get("geometry")),
     )
 
 
 def _layers(properties: Mapping[str, object]) -> dict[str, Layer]:
-    """The layers that have values; an empty one is as good as absent."""
+    """The layers that have values; an empty one is as good as absent, but for rain.
+
+    An empty layer of rain is not "no rain": its hours are not known.
+    """
     layers = {}
     for name, variable in LAYERS.items():
         if name not in properties:
@@ -129,6 +141,8 @@ def _layers(properties: Mapping[str, object]) -> dict[str, Layer]:
         entries = expect_list(part.get("values"), name, SERVICE)
         if entries:
             layers[variable.column] = _layer(part.get("uom"), entries, name, variable)
+        elif variable.column == "rain_mm":
+            layers[variable.column] = Layer((), (), np.zeros(0), 0)
     return layers
 
 
@@ -218,3 +232,27 @@ def _elevation(part: object) -> float | None:
     if not isinstance(part, Mapping) or str(part.get("unitCode")).rpartition(":")[2] != "m":
         return None
     return elevation_or_none(part.get("value"))
+
+
+MOST_CORNERS = 100
+
+
+def _center(geometry: object) -> tuple[float, float] | None:
+    """Latitude and longitude of the middle of a polygon; None for any other shape."""
+    if not isinstance(geometry, Mapping) or geometry.get("type") != "Polygon":
+        return None
+    rings = geometry.get("coordinates")
+    ring = rings[0] if isinstance(rings, list) and rings else None
+    if not isinstance(ring, list) or not 3 <= len(ring) <= MOST_CORNERS:
+        return None
+    corners = [
+        (number_or_none(corner[1]), number_or_none(corner[0]))
+        for corner in ring
+        if isinstance(corner, list) and len(corner) >= 2
+    ]
+    known = np.array([pair for pair in corners if None not in pair], dtype=np.float64)
+    if len(known) != len(ring):
+        return None
+    low, high = known.min(axis=0), known.max(axis=0)
+    latitude, longitude = (low + high) / 2
+    return float(latitude), float(longitude)

@@ -237,10 +237,10 @@ def steps_of(layers: int, fingerprint: str) -> Function:
             a22 -= up * w[P22 * size + u]
             r1 += heat * w[CHANGE * size + u] + latent * w[VAPOR * size + u]
             r2 += up * w[VAPOR * size + u]
-        change, vapor, p11, p12, p21, p22 = eliminate(
-            a11, a12, a21, a22, r1, r2,
-            w[HEAT * size + r], w[LATENT * size + r], w[TIE * size + r] * dry,
-        )  # fmt: skip
+        change, vapor = eliminate(a11, a12, a21, a22, r1, r2)
+        p11, p21 = eliminate(a11, a12, a21, a22, w[HEAT * size + r], 0.0)
+        over = w[TIE * size + r] * dry
+        p12, p22 = eliminate(a11, a12, a21, a22, w[LATENT * size + r], over)
         w[CHANGE * size + r], w[VAPOR * size + r] = change, vapor
         w[P11 * size + r], w[P12 * size + r] = p11, p12
         w[P21 * size + r], w[P22 * size + r] = p21, p22

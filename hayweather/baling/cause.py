@@ -1,0 +1,109 @@
+"""Cause: what brought the water that the hay has gained since it was driest."""
+
+from __future__ import annotations
+
+from enum import IntEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hayweather.weather.record import Floats
+from hayweather.windrow.trajectory import QUARTERS, WindrowTrajectory
+
+SINCE_QUARTERS = 24 * QUARTERS  # the driest moment is looked for so far back
+
+
+class Cause(IntEnum):
+    """What brought most of the water that the hay has gained since it was driest."""
+
+    DRYING = 0
+    DEW = 1
+    HUMID_AIR = 2
+    DAMP_GROUND = 3
+    RAIN = 4
+
+    @property
+    def word(self) -> str:
+        """The word used in data: ``"humid air"``."""
+        return self.name.lower().replace("_", " ")
+
+
+def causes_of(trajectory: WindrowTrajectory) -> NDArray[np.int8]:
+    """`Cause` of every quarter by the water ledger of the last 24 hours, (4 * hours, lanes).
+
+    Dew counts with what condensed, humid air with what else the air has brought
+    on balance; water that has dried off again is taken from the dew last.
+    """
+
+    def quarterly(hourly: Floats) -> Floats:
+        return np.repeat(hourly, QUARTERS, axis=0) / QUARTERS
+
+    sources = {
+        Cause.DEW: quarterly(trajectory.dew_mm),
+        Cause.HUMID_AIR: quarterly(trajectory.from_air_mm - trajectory.dew_mm),
+        Cause.DAMP_GROUND: quarterly(trajectory.from_ground_mm),
+        Cause.RAIN: quarterly(trajectory.rain_caught_mm - trajectory.runoff_mm),
+    }
+    return cause_of(trajectory.windrow_db, sources, SINCE_QUARTERS)
+
+
+LEAST_GAIN_DB = 0.002
+"""A gain since the driest moment below this is no gain: the hay still dries [kg/kg] (assumed)."""
+
+
+def cause_of(water_db: Floats, sources: dict[Cause, Floats], since: int) -> NDArray[np.int8]:
+    """What brought the water that the hay holds above its driest moment, (quarters, lanes).
+
+    Parameters
+    ----------
+    water_db
+        All water of the windrow at quarter boundaries [kg/kg], (quarters + 1, lanes).
+    sources
+        Water that each source brought in every quarter, net and in one unit,
+        (quarters, lanes); every cause but drying.
+    since
+        How many quarters back the driest moment is looked for.
+
+    Returns
+    -------
+    ndarray
+        `Cause` of the middle of each quarter; drying where nothing was gained.
+    """
+    lanes = water_db.shape[1]
+    driest = _driest_row(water_db, since)
+    columns = np.arange(lanes)
+    now = (water_db[:-1] + water_db[1:]) / 2
+    order = (Cause.DEW, Cause.HUMID_AIR, Cause.DAMP_GROUND, Cause.RAIN)
+    gains = []
+    for cause in order:
+        total = np.concatenate(
+            [np.zeros((1, lanes)), np.cumsum(np.nan_to_num(sources[cause]), axis=0)]
+        )
+        middle = (total[:-1] + total[1:]) / 2
+        gains.append(middle - total[driest, columns[None, :]])
+    dew, humid, ground, rain = gains
+    condensed = np.minimum(dew, np.maximum(dew + humid, 0.0))
+    gained = np.stack([condensed, dew + humid - condensed, ground, rain])
+    best = np.array([int(cause) for cause in order], dtype=np.int8)[gained.argmax(axis=0)]
+    none = ~(now - water_db[driest, columns[None, :]] >= LEAST_GAIN_DB) | (gained.max(axis=0) <= 0)
+    return np.where(none, np.int8(Cause.DRYING), best)
+
+
+def _driest_row(water_db: Floats, since: int) -> NDArray[np.int64]:
+    """Row of the driest boundary among the last `since` up to each quarter, (quarters, lanes)."""
+    quarters, lanes = water_db.shape[0] - 1, water_db.shape[1]
+    found = np.zeros((quarters, lanes), dtype=np.int64)
+    filled = np.where(np.isnan(water_db), np.inf, water_db)
+    best = np.zeros(lanes, dtype=np.int64)
+    columns = np.arange(lanes)
+    for row in range(quarters):
+        first = max(row - since, 0)
+        # What lies too far back is looked for anew, else one comparison is enough.
+        stale = best < first
+        if stale.any():
+            window = filled[first : row + 1][:, stale]
+            best[stale] = first + window.shape[0] - 1 - window[::-1].argmin(axis=0)
+        drier = filled[row] <= filled[best, columns]
+        best = np.where(drier, row, best)
+        found[row] = best
+    return found
