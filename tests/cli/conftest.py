@@ -84,6 +84,12 @@ def quicken(monkeypatch, members: int) -> None:
     monkeypatch.setattr(drive, "run", partial(drive.run, steps_per_hour=4))
 
 
+@pytest.fixture(autouse=True)
+def _few_fresh_members(monkeypatch) -> None:
+    """What readings do with fresh members is looked at elsewhere; here a few will do."""
+    monkeypatch.setattr(drive, "MOST_MEMBERS", 64)
+
+
 @pytest.fixture
 def middle_alone(monkeypatch) -> None:
     """Outlooks of the middle forecast alone."""

@@ -359,6 +359,7 @@ def test_the_file_is_a_plain_database_that_others_can_read(capsys):
     connection.close()
 
 
+@pytest.mark.usefixtures("few_members")
 @pytest.mark.parametrize("command", ["outlook", "runsheet", "plan"])
 def test_a_logged_reading_reaches_every_command_of_the_night(command, tmp_path, capsys):
     farm = tmp_path / "sagebeck.toml"

@@ -121,7 +121,8 @@ def test_weather_as_pandas_as_xarray_and_by_site_gives_the_same_night():
         np.testing.assert_allclose(moisture, expected, atol=1e-9)
 
 
-def test_a_reading_moves_the_night_and_the_plan():
+def test_a_reading_moves_the_night_and_the_plan(monkeypatch):
+    monkeypatch.setattr("hayweather.nights.drive.MOST_MEMBERS", 120)
     damp = hw.night_of(FARM, weather(), "2025-07-08 23:30", ["bench@23:10=15"], members=60)
     dry = hw.night_of(FARM, weather(), "2025-07-08 23:30", ["bench@23:10=8"], members=60)
     wetter, drier = (
