@@ -8,6 +8,8 @@ import sys
 from types import FrameType
 from typing import NoReturn
 
+from hayweather.words import default_language, say  # whole before a stop can break its loading
+
 heard: list[int] = []
 """Signals to stop that came, the first one first."""
 
@@ -52,9 +54,6 @@ def _not_raised(problem: sys.UnraisableHookArgs) -> None:
 
 def _leave() -> int:
     """Say that the user stopped it, where no command did; the exit code."""
-    from hayweather.cli.options import default_language
-    from hayweather.words import say
-
     print(say("interrupted", default_language()), file=sys.stderr, flush=True)
     return 128 + heard[0]
 

@@ -8,8 +8,8 @@ from typing import Annotated
 
 import typer
 
-from hayweather.cli.options import Speech, Units, command, default_language, help_text
-from hayweather.words import say
+from hayweather.cli.options import Speech, Units, command, help_text
+from hayweather.words import default_language, say
 
 
 @command

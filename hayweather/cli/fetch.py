@@ -11,6 +11,7 @@ import typer
 
 from hayweather.cli import options as o
 from hayweather.weather.catalog import SERVICES
+from hayweather.words import default_language
 
 if TYPE_CHECKING:
     import numpy as np
@@ -64,7 +65,7 @@ def fetch(
 
     if store is not None:
         _check_alone(farm_file, at, site, years, service)
-        use_store(store, checked("store", output, language=o.default_language()))
+        use_store(store, checked("store", output, language=default_language()))
         return
     errand = errand_of(farm_file, at, site, service, terms, years is not None)
     with spoken_in(errand.language):

@@ -23,7 +23,6 @@ from hayweather.cli.options import (
     Units,
     as_given,
     days_of,
-    default_language,
 )
 from hayweather.cli.progress import progress_bar
 from hayweather.cli.write import Destinations
@@ -37,7 +36,7 @@ from hayweather.weather.record import HourlyWeather
 from hayweather.weather.services import ServiceSettings, open_meteo, resolve_place
 from hayweather.weather.services.pull import CALLS_A_DAY, Pull, paced, pull_of, shortest_wait_s
 from hayweather.weather.store import AnswerStore, StoreEntry
-from hayweather.words import say
+from hayweather.words import default_language, say
 
 
 @dataclass(frozen=True)

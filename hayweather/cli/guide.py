@@ -10,9 +10,9 @@ from typing import Annotated, ClassVar
 
 import typer
 
-from hayweather.cli.options import as_given, command, default_language, help_text, text_width
+from hayweather.cli.options import as_given, command, help_text, text_width
 from hayweather.errors import OptionError
-from hayweather.words import say
+from hayweather.words import default_language, say
 
 OTHER_PAGE = re.compile(r"\[([^\]]+)\]\((?:\.\./)*(?:hayweather/guide/)?([\w-]+)\.md(?:#[\w-]+)?\)")
 NEAR = 3

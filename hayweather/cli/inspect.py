@@ -10,6 +10,7 @@ import typer
 from hayweather.cli import options as o
 from hayweather.cli.language import spoken_in
 from hayweather.errors import HayweatherError
+from hayweather.words import default_language
 
 if TYPE_CHECKING:
     from hayweather.cli.write import Destinations
@@ -40,7 +41,7 @@ def inspect(
     if file.suffix.lower() == ".toml":
         _inspect_farm(file, output)
         return
-    language = o.default_language()
+    language = default_language()
     where = checked("inspect", output, [file], language)
     with spoken_in(language):
         from hayweather.show.inspect import COLUMNS, WEATHER_FILE

@@ -7,9 +7,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from hayweather.cli.options import default_language
 from hayweather.errors import HayweatherError
-from hayweather.words import LANGUAGES
+from hayweather.words import LANGUAGES, default_language
 
 _MARK = "hayweather_language"
 

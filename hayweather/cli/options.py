@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import functools
 import inspect
-import os
 import shutil
 from collections.abc import Callable
 from dataclasses import dataclass, is_dataclass
@@ -16,7 +15,7 @@ import typer
 
 from hayweather.errors import OptionError
 from hayweather.weather.catalog import SERVICES
-from hayweather.words import LANGUAGES, say
+from hayweather.words import default_language, say
 
 Format = Literal["table", "csv", "json"]
 Units = Literal["us", "metric"]
@@ -30,13 +29,6 @@ Csv = Literal["safe", "raw"]
 
 NARROWEST = 60
 LONGEST_GIVEN = 40
-LANGUAGE_VARIABLE = "HAYWEATHER_LANGUAGE"
-
-
-def default_language() -> Speech:
-    """Language before a farm file is read: English, or what the environment says."""
-    named = os.environ.get(LANGUAGE_VARIABLE, "").strip().lower()
-    return "es" if named == LANGUAGES[1] else "en"
 
 
 def text_width() -> int:

@@ -9,6 +9,7 @@ import typer
 
 from hayweather.cli import options as o
 from hayweather.errors import OptionError
+from hayweather.words import default_language
 
 TrialFile = Annotated[
     Path, typer.Argument(metavar="TRIAL.csv", help=o.help_text("trial_file"), show_default=False)
@@ -37,7 +38,7 @@ def trial(
     from hayweather.show.trial import trial_csv, trial_json, trial_text
     from hayweather.show.voice import Voice
 
-    shown, language = output.units or "us", o.default_language()
+    shown, language = output.units or "us", default_language()
     price_kg = None if price is None else _by_kg(price, "--price", shown)
     cost_kg = 0.0 if cost is None else _by_kg(cost, "--cost", shown)
     where = checked("trial", output, [trial_file], language)

@@ -9,12 +9,15 @@ module knows neither.
 
 from __future__ import annotations
 
+import os
 import tomllib
 from dataclasses import dataclass, field
 from functools import cache
 from importlib import resources
+from typing import Literal
 
 LANGUAGES = ("en", "es")
+LANGUAGE_VARIABLE = "HAYWEATHER_LANGUAGE"
 FAMILIES = (
     "advice_", "amount_", "amount_water_rate_", "assumed_", "call_", "chance_", "chart_",
     "chart_line_", "column_", "crop_", "day_", "doubt_", "error_", "farm_", "farm_key_",
@@ -53,6 +56,12 @@ class Remark:
 
     key: str
     values: dict[str, object] = field(default_factory=dict)
+
+
+def default_language() -> Literal["en", "es"]:
+    """Language before a farm file is read: English, or what the environment says."""
+    named = os.environ.get(LANGUAGE_VARIABLE, "").strip().lower()
+    return "es" if named == LANGUAGES[1] else "en"
 
 
 @cache
