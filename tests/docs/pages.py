@@ -42,7 +42,10 @@ LONG_TABLES = {
     "layouts": ("weather.layouts",),
     "summers": ("real",),
     "rig_hours": ("real", "rig"),
-    "twin": ("twin",),
+    "layer_rule": ("real", "layers"),
+    "forty_nights": ("real", "advice"),
+    "advice": ("twin", "--advice", "--every", "4"),
+    "twin": ("twin", "--every", "4"),
     "tuning": ("twin", "--tune", "100"),
 }
 """Table and the module of tests/ that prints it, with its arguments."""
