@@ -192,6 +192,9 @@ class Course:
         Why nothing bolder than to probe first is said here; empty where it may.
     now
         UTC time before which nothing is advised; None: the start.
+    dry_from_wb
+        Leaf moisture from which hay may be baled dry, by the grower's word [% wet
+        basis]; None: never.
     """
 
     weather: HourlyWeather
@@ -211,6 +214,7 @@ class Course:
     risk: Risk
     limits_said: tuple[Remark, ...] = ()
     now: np.datetime64 | None = None
+    dry_from_wb: float | None = None
 
     def from_minute(self, now: np.datetime64) -> Course:
         """The same hours with nothing advised, and nothing ready, before `now`."""
@@ -288,8 +292,8 @@ class Course:
     def may_bale(self, with_rig: bool) -> Booleans:
         """Quarters that may be baled: go in this way, or, as it lies, dry at a loss of leaf.
 
-        Dry hay may be baled only where nothing holds the advice back, and no quarter
-        that has begun.
+        Dry hay may be baled only by the grower's word, above its floor, where nothing
+        holds the advice back; and no quarter that has begun.
         """
         begun = np.zeros(self.advice.size, dtype=bool)
         if self.now is not None:
@@ -298,7 +302,9 @@ class Course:
         if with_rig:
             return np.asarray(go & (self.way == Call.ADD_MOISTURE))
         dry = (self.quarters.call[:, 0] == Call.TOO_DRY) & ~self.stopped[:, 0]
-        dry &= ~begun & (not self.limits_said)
+        dry &= ~begun & (not self.limits_said) & (self.dry_from_wb is not None)
+        if self.dry_from_wb is not None:
+            dry &= self.quarters.leaf_wb[:, 0] >= self.dry_from_wb
         return np.asarray((go & (self.way != Call.ADD_MOISTURE)) | dry)
 
     def first_ready(self) -> int | None:
@@ -381,6 +387,7 @@ def course_of(
         stops=(everyone[:, 0], spraying[:, 0]),
         risk=risk,
         limits_said=limits_said,
+        dry_from_wb=setting.dry_from_wb,
     )
     return found.at_risk(risk)
 

@@ -41,6 +41,9 @@ class Setting:
         Moisture the rig aims at [% wet basis].
     windrow, place
         Parameters of the model.
+    dry_from_wb
+        Leaf moisture from which hay may be baled dry, by the grower's word [% wet
+        basis]; None: never.
     """
 
     field: Field
@@ -51,6 +54,7 @@ class Setting:
     target_wb: float
     windrow: WindrowParameters
     place: Place
+    dry_from_wb: float | None = None
 
 
 def all_machines(farm: Farm) -> tuple[tuple[Baler, ...], tuple[Rig, ...]]:
@@ -118,12 +122,27 @@ def setting_for(farm: Farm, field: Field, site: Site, now: np.datetime64) -> Set
         site.clear_night_air_offset_k,
     )
     windrow = windrow_for(farm, field, ground_at(field, site, now))
-    return _with(field, site, balers[0], rigs[0] if rigs else None, windrow, place)
+    found = _with(field, site, balers[0], rigs[0] if rigs else None, windrow, place)
+    return replace(found, dry_from_wb=_dry_from_wb(farm, found.band))
+
+
+NEVER_DRY_BELOW_WB = 9.0  # leaf moisture below which hay that shatters is not baled (assumed)
+
+
+def _dry_from_wb(farm: Farm, band: Band) -> float | None:
+    """Leaf moisture from which hay may be baled dry [% wet basis]; None: the word is not given."""
+    if not farm.money.allow_dry:
+        return None
+    floor = farm.money.never_dry_below_wb
+    if floor is None:
+        return 0.0 if band.leaf_minimum_wb is None else NEVER_DRY_BELOW_WB
+    return floor
 
 
 def with_machines(setting: Setting, baler: Baler, rig: Rig | None) -> Setting:
     """What holds for a field with another baler, and with a rig or none."""
-    return _with(setting.field, setting.site, baler, rig, setting.windrow, setting.place)
+    found = _with(setting.field, setting.site, baler, rig, setting.windrow, setting.place)
+    return replace(found, dry_from_wb=setting.dry_from_wb)
 
 
 def _with(

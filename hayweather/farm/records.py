@@ -225,6 +225,8 @@ class Money:
 
     All amounts are in one currency, the farm's own. Percents are a year;
     `taxes_and_insurance_percent` and `repairs_percent` are of the rig's price.
+    `allow_dry` lets the plan offer dry hay at a loss of leaf, down to a leaf
+    moisture of `never_dry_below_wb`.
     """
 
     currency: str | None = None
@@ -245,6 +247,8 @@ class Money:
     interest_percent: float | None = None
     taxes_and_insurance_percent: float | None = None
     repairs_percent: float | None = None
+    allow_dry: bool = False
+    never_dry_below_wb: float | None = None
 
 
 @dataclass(frozen=True)

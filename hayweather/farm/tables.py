@@ -255,6 +255,8 @@ MONEY = Table(
     (
         Key("currency", "text", us='"$"', metric='"€"'),
         Key("price", "number", "price_per_kg", "price_by_mass", 0, us="200"),
+        Key("allow_dry", "boolean"),
+        Key("never_dry_below", "number", "never_dry_below_wb", "percent", 3, 20, us="9"),
         _price("lost_leaf_cost", "lost_leaf_cost_per_kg", "price_by_mass"),
         _price("wet_bale_cost", "wet_bale_cost_per_kg", "price_by_mass"),
         _price("fuel_price", "fuel_price_per_l", "price_by_volume"),

@@ -9,11 +9,14 @@ from dataclasses import replace
 from datetime import UTC
 from functools import cache
 
+import numpy as np
 import pytest
 from cli.commands import done, farm_with, refused
 from icalendar import Calendar
 from support.outlooks import FOLDER
 
+from hayweather.baling.advice import Advice
+from hayweather.baling.calls import Call
 from hayweather.baling.clock import to_local
 from hayweather.cli.guard import kind_at
 from hayweather.farm import read_farm
@@ -142,20 +145,47 @@ def test_options_out_of_range_are_one_clear_line(capsys, tmp_path, option, value
     assert said in refused(capsys, "fields", farm_with(tmp_path), option, value)
 
 
-def test_without_a_rig_it_plans_on_dew_and_dry():
+@pytest.mark.parametrize(
+    ("allowed", "floor_wb", "dry"), [(False, None, False), (True, 1.0, True), (True, 20.0, False)]
+)
+def test_dry_hay_is_planned_by_the_growers_word_alone_and_above_the_floor(allowed, floor_wb, dry):
     from dataclasses import replace
 
     farm = read_farm(FOLDER / "sagebeck_no_dew.toml")
-    bare = replace(farm, rigs={}, fields={"bench": farm.fields["bench"]})
+    money = replace(farm.money, allow_dry=allowed, never_dry_below_wb=floor_wb)
+    bare = replace(farm, rigs={}, fields={"bench": farm.fields["bench"]}, money=money)
     weather = weather_for(bare, bare.sites)
     plan = plan_fields(
         bare, weather, farm.weather.now, days=1, seconds=2, members=MEMBERS, unseen=0
     )
-    assert {block.way for block in plan.blocks} <= {"dew", "dry"}
+    assert {block.way for block in plan.blocks} <= ({"dew", "dry"} if dry else {"dew"})
     assert plan.unseen is None
     keys = {remark.key for remark in plan.fields[0].remarks}
-    assert {"fields_none_fit", "fields_instead_dry"} <= keys
-    assert "instead: bale dry" in plan_text(plan, "us")
+    assert {"fields_none_fit", "fields_instead_dry" if dry else "fields_instead_only_wait"} <= keys
+    assert ("instead: bale dry" in plan_text(plan, "us")) == dry
+    for field in plan.night.fields:  # whatever the plan may do, the advice does not change
+        lying = field.course(field.balers[0], None)
+        assert not any(
+            hour.advice == Advice.GO for hour in field.hours if hour.call == Call.TOO_DRY
+        )
+        assert lying.may_bale(False).any() == dry
+
+
+@pytest.mark.parametrize("name", ["sagebeck", "vallumbria"])
+def test_work_is_planned_in_hours_of_go_alone(name):
+    plan = plan_of(name)
+    assert plan.blocks
+    for block in plan.blocks:
+        field = plan.night[block.field]
+        baler = next(item for item in field.balers if item.name == block.baler)
+        rig = next((item for item in field.rigs if item.name == block.rig), None)
+        course = field.course(baler, rig)
+        first, past = (
+            int((at - course.weather.start[0]) / np.timedelta64(900, "s"))
+            for at in (block.start, block.end)
+        )
+        assert (course.advice[first:past] == Advice.GO).all()
+        assert ((course.way[first:past] == Call.ADD_MOISTURE) == (block.way == "rig")).all()
 
 
 @pytest.mark.parametrize("name", ["sagebeck", "vallumbria"])

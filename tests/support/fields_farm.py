@@ -13,7 +13,7 @@ from hayweather.weather.record import HOUR, HourlyWeather
 
 AWAY = replace(HOME, name="away", latitude=40.1)
 ACRE_M2 = 4046.86
-MONEY = Money(price_per_kg=0.2, currency="$")
+MONEY = Money(price_per_kg=0.2, currency="$", allow_dry=True, never_dry_below_wb=0.0)
 
 
 def field(name: str, acres: float = 40, site: str = "home", **changed) -> Field:
