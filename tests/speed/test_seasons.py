@@ -137,8 +137,8 @@ def test_forty_years_beside_reading_their_file(tmp_path):
         return time.perf_counter() - begin
 
     reading = seconds(lambda: pd.read_csv(path, parse_dates=["time"]), 5)
-    one = seconds(lambda: list(run_nights([piece], cores=1)), 5)
-    every = min(wall(lambda: list(run_nights([piece]))) for _ in range(5))
+    one = seconds(lambda: list(run_nights([piece], cores=1)), 2)
+    every = min(wall(lambda: list(run_nights([piece]))) for _ in range(2))
     print(
         f"\n{piece.cuts.evening.size} nights, in times of reading ({reading:.3f} s): "
         f"{one / reading:.1f} on one core, {every / reading:.1f} on every core by the clock; "

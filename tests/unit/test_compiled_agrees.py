@@ -190,7 +190,8 @@ def test_with_states_given_for_some_lanes_in_some_hours():
     assert not expected.started[15].any()
 
 
-@pytest.mark.parametrize("layers", [3, pytest.param(9, marks=pytest.mark.long)])
+@pytest.mark.long  # each number of layers is compiled for itself
+@pytest.mark.parametrize("layers", [3, 9])
 def test_with_other_layers(layers):
     weather = changing(29)
     columns = weather.columns

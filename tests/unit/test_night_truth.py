@@ -20,6 +20,13 @@ LATE = np.datetime64("2025-07-09T06:30", "s")  # 23:30
 READ = np.datetime64("2025-07-09T06:10", "s")  # 23:10
 
 
+@pytest.fixture(autouse=True, scope="module")
+def _fewer_fresh_ones():
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("hayweather.nights.drive.MOST_MEMBERS", 160)
+        yield
+
+
 @cache
 def sample(now=EVENING, read=None):
     farm = read_farm(SAMPLE)
