@@ -143,7 +143,7 @@ def hours_rows(field: FieldNight, voice: Voice) -> HoursTable:
     marks = [letters.get(hour.start, "") for hour in field.hours]
     columns = columns_of(field.hours, marks, voice)
     return HoursTable(
-        heads=tuple(_head(column, voice) for column in columns),
+        heads=_heads(columns, voice),
         days=tuple(_table_days(field.hours, columns, voice)),
         notes=tuple((note.mark, _note(note, voice)) for note in notes),
         reasons=tuple(_reasons(field, voice)),
@@ -162,10 +162,20 @@ def heading_text(column: TextColumn) -> str:
     return joined.replace("- ", "").replace("/ ", "/")
 
 
-def _head(column: TextColumn, voice: Voice) -> HeadCell:
-    """A heading; the letters of the notes get one as well."""
-    text = heading_text(column) or voice.say("page_column_note")
-    return HeadCell(text, column.drop > 0, column.is_text)
+HOURS_ON_TELEPHONES = 6  # columns of hours that a narrow screen has room for, notes apart
+
+
+def _heads(columns: Sequence[TextColumn], voice: Voice) -> tuple[HeadCell, ...]:
+    """Headings; the letters of the notes get one as well."""
+    kept = accumulate(int(column.drop == 0) for column in columns)
+    return tuple(
+        HeadCell(
+            heading_text(column) or voice.say("page_column_note"),
+            column.drop > 0 or (not column.is_text and number > HOURS_ON_TELEPHONES),
+            column.is_text,
+        )
+        for column, number in zip(columns, kept, strict=True)
+    )
 
 
 def _table_days(
