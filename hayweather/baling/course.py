@@ -360,9 +360,10 @@ def course_of(
     middle = quarters.call[:, 0].copy()
     call = quarters.call.copy()
     call[:, 0] = likeliest(chances)
-    quarters = replace(
-        quarters, call=call, dose=_printed(quarters, call[:, 0], counted, setting.rig)
-    )
+    watered = (call[:, 0] != Call.ADD_MOISTURE) | water_wanted(chances)
+    printed = _printed(quarters, call[:, 0], counted, setting.rig)
+    printed = None if printed is None else _no_rate(printed, ~watered, slice(0, 1))
+    quarters = replace(quarters, call=call, dose=printed)
     dangers = dangers_of(weather)
     stopped = stopped_quarters(quarters, dangers, setting)
     everyone, spraying = stops_by_way(dangers, setting)
@@ -396,11 +397,32 @@ def _without_water(quarters: QuarterCalls, held: Booleans) -> QuarterCalls:
     """The calls with no water added where a reading forbids it."""
     if quarters.dose is None or not held.any():
         return quarters
-    call, dose = quarters.call.copy(), quarters.dose
+    call = quarters.call.copy()
     call[held[:, None] & (call == Call.ADD_MOISTURE)] = Call.TOO_DRY
+    return replace(quarters, call=call, dose=_no_rate(quarters.dose, held))
+
+
+def _no_rate(dose: Dose, rows: Booleans, lanes: slice = slice(None)) -> Dose:
+    """The doses with no water put on in some quarters of some lanes."""
     applied, after = dose.applied_l_t.copy(), dose.after_wb.copy()
-    applied[held], after[held] = np.nan, np.nan
-    return replace(quarters, call=call, dose=replace(dose, applied_l_t=applied, after_wb=after))
+    applied[rows, lanes], after[rows, lanes] = np.nan, np.nan
+    return replace(dose, applied_l_t=applied, after_wb=after)
+
+
+def water_wanted(chances: Floats) -> Booleans:
+    """Where at least half of the runs are too dry as the hay lies, (4 * hours,).
+
+    To add moisture may be the likeliest of many calls while most of the runs want no
+    water: then none is advised. So a damper reading never brings water back.
+
+    Parameters
+    ----------
+    chances
+        Of each call, (8, 4 * hours).
+    """
+    known = 1 - chances[Call.NO_DATA]
+    wants = chances[[Call.ADD_MOISTURE, Call.TOO_DRY]].sum(axis=0)
+    return np.asarray((wants >= known / 2 - 1e-9) & (known > 0))
 
 
 def _printed(
@@ -451,23 +473,22 @@ def _advised(
 ) -> tuple[NDArray[np.int8], NDArray[np.int8]]:
     """Advice of every quarter, and the ready call that it is about.
 
-    The way is the call shown where that can be baled; elsewhere it is the
-    likelier way, and the most that is said is to probe first.
+    The way is the call shown where that can be baled, water only where it is wanted;
+    elsewhere it is the likelier way, and the most that is said is to probe first.
     """
     shown, lies = likeliest(chances), odds_as_it_lies(chances)
+    baled = np.isin(shown, BALED) & ((shown != Call.ADD_MOISTURE) | water_wanted(chances))
     as_it_lies = np.where(
         chances[Call.READY] > chances[Call.NATURAL_DEW], Call.READY, Call.NATURAL_DEW
     )
-    with_rig = np.where(
-        np.isin(shown, BALED), shown == Call.ADD_MOISTURE, behind.ready > lies.ready
-    )
+    with_rig = np.where(baled, shown == Call.ADD_MOISTURE, behind.ready > lies.ready)
     way = np.where(with_rig, Call.ADD_MOISTURE, as_it_lies)
-    way = np.where(np.isin(shown, BALED), shown, way).astype(np.int8)
+    way = np.where(baled, shown, way).astype(np.int8)
     options = [
         advise(odds, risk, stops) for odds, stops in zip((lies, behind), stopped, strict=True)
     ]
     advice = np.where(with_rig, options[1], options[0])
-    capped = np.where(np.isin(shown, BALED), advice, np.minimum(advice, Advice.PROBE_FIRST))
+    capped = np.where(baled, advice, np.minimum(advice, Advice.PROBE_FIRST))
     # Damp from below is turned, or waits: a probe does not make it ready.
     waits = (shown == Call.DAMP_BELOW) & (capped > Advice.WAIT)
     return np.where(waits, Advice.WAIT, capped).astype(np.int8), way

@@ -196,6 +196,8 @@ def _add_moisture(facts: Facts, setting: Setting) -> list[Remark]:
         "water": (facts.applied_l_t, "water_rate"),
         "after": (facts.after_wb, "percent"),
     }
+    if np.isnan(facts.applied_l_t):
+        return [*_dry_parts(facts, setting), Remark("reason_water_not_wanted")]
     return [*_dry_parts(facts, setting), Remark("reason_water", values)]
 
 

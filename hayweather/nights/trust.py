@@ -244,8 +244,8 @@ def held_in_band(
 ) -> Booleans:
     """Quarters after a reading in the band while the answer keeps the windrow there: no water.
 
-    Of the whole windrow or a bale; until the windrow shown falls below the band, or
-    the next reading.
+    Of the whole windrow or a bale; from where the windrow shown is in the band until it
+    falls below, or the next reading.
 
     Parameters
     ----------
@@ -268,8 +268,11 @@ def held_in_band(
         held &= ~after
         if not low <= reading.true_wb <= high or reading.water_l_t:
             continue
-        falls = np.flatnonzero(after & below)
-        held |= after & (np.arange(times.size) < (falls[0] if falls.size else times.size))
+        # The answer may lie a little under a reading near the bottom, and rise into the band.
+        inside = np.flatnonzero(after & ~below)
+        if inside.size:
+            falls = np.flatnonzero(below[inside[0] :])
+            held[inside[0] : inside[0] + falls[0] if falls.size else None] = True
     return held
 
 
