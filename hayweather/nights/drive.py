@@ -45,7 +45,7 @@ from hayweather.windrow.readings import (
 from hayweather.windrow.run import LARGE_RUN, moisture_state, run
 from hayweather.windrow.run import Loop as Loop
 from hayweather.windrow.run import has_compiled_loop as has_compiled_loop
-from hayweather.windrow.spread import MEMBERS, SEED, Members, make_members, with_cloud
+from hayweather.windrow.spread import MEMBERS, SEED, Members, clouded, make_members, with_cloud
 from hayweather.windrow.trajectory import (
     FLUX_NAMES,
     QUARTERS,
@@ -153,7 +153,8 @@ def drive_members(
     count, seed
         Of the members.
     """
-    drawn = make_members(with_cloud(weather, setting.place), setting.windrow, count, seed=seed)
+    cloudy, unknown = clouded(weather, setting.place)
+    drawn = make_members(cloudy, setting.windrow, count, seed=seed, sky_unknown=unknown)
     begins = np.repeat(equilibrium, drawn.weather.lanes, axis=1)
     return drive(drawn.weather, [setting], [drawn.weather.lanes], begins)
 
@@ -215,9 +216,9 @@ def drawn_of(
         Members to draw; 0 for the forecast alone.
     """
     assumed = prepare(weather, setting.place).assumed  # before cloud is filled in
-    cloudy = with_cloud(weather, setting.place)
+    cloudy, unknown = clouded(weather, setting.place)
     cloudy = replace(cloudy, assumed=(*weather.assumed, *assumed))
-    members = make_members(cloudy, setting.windrow, count, seed=seed)
+    members = make_members(cloudy, setting.windrow, count, seed=seed, sky_unknown=unknown)
     start = start_of(members.weather, replace(setting, windrow=members.windrow), span)
     return Drawn(setting, span, weather, members, start, seed)
 

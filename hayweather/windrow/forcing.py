@@ -7,7 +7,7 @@ from typing import TypeGuard
 
 import numpy as np
 
-from hayweather.weather.record import HOUR, Assumption, Floats, HourlyWeather, Times
+from hayweather.weather.record import HOUR, Assumption, Booleans, Floats, HourlyWeather, Times
 from hayweather.windrow.parameters import WindrowParameters
 from hayweather.windrow.skin import Air
 from hayweather.windrow.sky import (
@@ -64,6 +64,8 @@ class Forcing:
         Instants at the hour starts.
     cloud_start, cloud_end
         Cloud fraction at both ends of each hour, (hours, lanes).
+    sky_unknown
+        Where nothing tells the cloud and it is assumed, (hours, lanes).
     shortwave_w_m2, rain_mm
         Mean and sum of each hour.
     soil_c
@@ -81,6 +83,7 @@ class Forcing:
     pressure_kpa: Floats
     cloud_start: Floats
     cloud_end: Floats
+    sky_unknown: Booleans
     shortwave_w_m2: Floats
     rain_mm: Floats
     soil_c: Floats
@@ -179,7 +182,7 @@ def prepare(
         What soil lies under it; None is the standard one.
     """
     columns = weather.columns
-    cloud_start, cloud_end, sun, notes = _cloud_and_sun(weather, place)
+    cloud_start, cloud_end, unknown, sun, notes = _cloud_and_sun(weather, place)
     temperature, dew_point = _at_field(weather, place, cloud_start)
     pressure, pressure_notes = _pressure(weather, place)
     rain = weather.get("rain_mm")
@@ -193,6 +196,7 @@ def prepare(
         pressure_kpa=_with_end(pressure),
         cloud_start=cloud_start,
         cloud_end=cloud_end,
+        sky_unknown=unknown,
         shortwave_w_m2=sun,
         rain_mm=rain,
         soil_c=soil_temperature(instants, windrow or WindrowParameters()),
@@ -229,11 +233,11 @@ def _with_end(instants: Floats) -> Floats:
 
 def _cloud_and_sun(
     weather: HourlyWeather, place: Place
-) -> tuple[Floats, Floats, Floats, tuple[Assumption, ...]]:
-    """Cloud at both ends of each hour, shortwave of each hour, and what was assumed."""
+) -> tuple[Floats, Floats, Booleans, Floats, tuple[Assumption, ...]]:
+    """Cloud at both ends of each hour, where it is assumed, shortwave, and what was assumed."""
     given, sun = weather.get("cloud_fraction"), weather.get("shortwave_w_m2")
     if is_complete(given) and is_complete(sun):
-        return given, _with_end(given)[1:], sun, ()
+        return given, _with_end(given)[1:], np.zeros(given.shape, dtype=bool), sun, ()
     extraterrestrial = extraterrestrial_shortwave(weather.times(), place.latitude, place.longitude)
     clear = clear_sky_shortwave(extraterrestrial, place.elevation_m)
     start, unknown = _cloud(weather, place, clear)
@@ -241,7 +245,8 @@ def _cloud_and_sun(
     end = np.where(np.isnan(later), start, later)
     estimate = cloudy_shortwave(clear, np.clip((start + end) / 2, 0.0, 1.0))
     complete = estimate if sun is None else np.where(np.isnan(sun), estimate, sun)
-    return start, end, complete, _sky_notes(given, sun, unknown)
+    assumed = unknown > 0 if given is None else (unknown > 0) & np.isnan(given)
+    return start, end, assumed, complete, _sky_notes(given, sun, unknown)
 
 
 def is_complete(column: Floats | None) -> TypeGuard[Floats]:

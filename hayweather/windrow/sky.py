@@ -18,6 +18,7 @@ YEAR = np.arange(367.0)  # days of a year; the first counts as 1
 CLOUD_LOW_SUN_RAD = 0.3  # FAO-56 and ASCE-EWRI: no cloud from a sun lower than this
 CLOUD_KEPT_BY_NIGHT = 0.7  # of what the day gave (fit: 0.73 at each of two measured sites)
 CLOUD_UNKNOWN = 0.3  # assumed where nothing tells the cloud
+CLOUD_KEPT_H = 24  # cloud seen so long ago tells nothing any more (assumed)
 
 
 def day_of_year(times: Times) -> Floats:
@@ -185,7 +186,8 @@ def derive_cloud(
     """Hourly cloud fraction where none was given, and where nothing told it.
 
     From the last three hours with the sun above 0.3 rad, by day; of that
-    `CLOUD_KEPT_BY_NIGHT` while the sun is down; before any such hour `CLOUD_UNKNOWN`.
+    `CLOUD_KEPT_BY_NIGHT` while the sun is down; `CLOUD_UNKNOWN` before any such hour,
+    and `CLOUD_KEPT_H` after the last.
 
     Parameters
     ----------
@@ -202,14 +204,17 @@ def derive_cloud(
     sun, clear = (np.where(seen, values, 0.0) for values in (shortwave_w_m2, clear_w_m2))
     cloud = np.full(seen.shape, CLOUD_UNKNOWN)
     recent = np.zeros((2, 3, *seen.shape[1:]))
+    unknown = np.ones(seen.shape)
+    age_h = np.full(seen.shape[1:], np.inf)
     for hour in range(seen.shape[0]):
         fresh = seen[hour]
+        age_h = np.where(fresh, 0.0, age_h + 1)
         recent[:, :2, fresh] = recent[:, 1:, fresh]
         recent[:, 2, fresh] = sun[hour, fresh], clear[hour, fresh]
         total, total_clear = recent.sum(axis=1)
-        known = total_clear > 0
+        known = age_h < CLOUD_KEPT_H
         held = cloud_from_shortwave(total, np.where(known, total_clear, 1.0))
         kept = np.where(sun_elevation_rad[hour] < 0, CLOUD_KEPT_BY_NIGHT, 1.0)
         cloud[hour] = np.where(known, kept * held, CLOUD_UNKNOWN)
-    unknown = ~(np.cumsum(seen, axis=0) > 0)
-    return cloud, unknown.astype(np.float64)
+        unknown[hour] = ~known
+    return cloud, unknown

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 
 from hayweather.catalog import rigs
-from hayweather.weather.record import HOUR, Assumption, Floats, HourlyWeather
+from hayweather.weather.record import HOUR, Assumption, Booleans, Floats, HourlyWeather
 from hayweather.windrow.forcing import Place, is_complete, prepare
 from hayweather.windrow.lanes import repeat_weather
 from hayweather.windrow.parameters import WindrowParameters
@@ -72,7 +72,8 @@ WINDROW_RANGES = {
     "heat_capacity_j_kg_k": (1300.0, 1800.0),
     "film_leaf_time_h": (0.1, 1.0),
 }
-RIG_STREAM = 2**40  # sets the draws of a rig's shares apart from those of any day
+# Set draws of their own apart from those of any day.
+RIG_STREAM, SKY_STREAM = 2**40, 2**41
 # The same as factors on the windrow's own number (assumed); one that is NaN stays.
 WINDROW_FACTORS = {
     "dry_matter_kg_m2": (0.7, 1.4),
@@ -122,10 +123,16 @@ def with_cloud(weather: HourlyWeather, place: Place) -> HourlyWeather:
     place
         Latitude and longitude, for the sun.
     """
+    return clouded(weather, place)[0]
+
+
+def clouded(weather: HourlyWeather, place: Place) -> tuple[HourlyWeather, Booleans]:
+    """The weather `with_cloud`, and where nothing told the cloud, (hours, lanes)."""
     if is_complete(weather.get("cloud_fraction")):
-        return weather
-    cloud = prepare(weather, place).cloud_start
-    return replace(weather, columns={**weather.columns, "cloud_fraction": cloud})
+        return weather, np.zeros(weather.basis.shape, dtype=bool)
+    ready = prepare(weather, place)
+    columns = {**weather.columns, "cloud_fraction": ready.cloud_start}
+    return replace(weather, columns=columns), ready.sky_unknown
 
 
 def make_members(
@@ -134,6 +141,7 @@ def make_members(
     count: int = MEMBERS,
     size: float = 1.0,
     seed: int = SEED,
+    sky_unknown: Booleans | None = None,
 ) -> Members:
     """The forecast and `count` members around it, the same for the same seed.
 
@@ -155,6 +163,9 @@ def make_members(
     seed
         Of the random numbers: an hour of a member gets the same error wherever
         the weather begins and ends.
+    sky_unknown
+        Hours whose cloud nobody told, (hours, lanes): there each member has a sky
+        of its own, from clear to overcast; None for no such hour.
     """
     whole = _whole_lanes(weather)
     base = _base_lanes(weather, whole, count)
@@ -162,11 +173,23 @@ def make_members(
     first = int((weather.start[0] - np.datetime64(0, "s")) // HOUR)
     noise = hourly_errors(seed, first, weather.hours, base.size - 1)
     shifts = {name: local * np.pad(values, ((0, 0), (1, 0))) for name, values in noise.items()}
-    lanes = _shifted(repeat_weather(weather, base), shifts)
+    lanes = repeat_weather(weather, base)
+    if sky_unknown is not None and sky_unknown.any():
+        lanes = _with_skies(lanes, sky_unknown[:, base], seed)
+    lanes = _shifted(lanes, shifts)
     windrows = spread_windrow(np.random.default_rng(seed), windrow, base.size - 1)
     told = replace(lanes, assumed=(*lanes.assumed, *_told(len(whole), count)))
     dropped = weather.lanes - 1 - len(whole)
     return Members(told, windrows, dropped, _rig_shares(seed, base.size - 1))
+
+
+def _with_skies(weather: HourlyWeather, unknown: Booleans, seed: int) -> HourlyWeather:
+    """The lanes after the first with a cloud of their own where it is unknown, 0 to 1."""
+    random = np.random.default_rng([seed, SKY_STREAM])
+    skies = np.pad(_parts(random, weather.lanes - 1), (1, 0))
+    told = weather.columns["cloud_fraction"]
+    drawn = np.where(unknown & (np.arange(weather.lanes) > 0), skies, told)
+    return replace(weather, columns={**weather.columns, "cloud_fraction": drawn})
 
 
 def _rig_shares(seed: int, count: int) -> dict[str, Floats]:
