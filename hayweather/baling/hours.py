@@ -29,7 +29,15 @@ from hayweather.baling.cautions import (
 from hayweather.baling.course import Course, mean_chances
 from hayweather.baling.setting import Setting
 from hayweather.farm.bands import Band
-from hayweather.weather.record import COLUMN_KINDS, HOUR, NEEDED, Booleans, Floats, HourlyWeather
+from hayweather.weather.record import (
+    COLUMN_KINDS,
+    HOUR,
+    NEEDED,
+    ORIGINS,
+    Booleans,
+    Floats,
+    HourlyWeather,
+)
 from hayweather.windrow.trajectory import QUARTERS, LayerKind, Part, WindrowTrajectory
 from hayweather.windrow.vapor import wind_at_two_meters
 from hayweather.words import Remark
@@ -268,6 +276,17 @@ LOW_CONFIDENCE = 0.5  # a call that fewer members share is said to be unsure (as
 
 
 @dataclass(frozen=True)
+class OriginHour:
+    """Where each input of an hour comes from, words of `hayweather.weather.record.ORIGINS`."""
+
+    air_temperature: str
+    dew_point: str
+    wind: str
+    rain: str
+    sky: str
+
+
+@dataclass(frozen=True)
 class AirHour:
     """The weather of an hour; instants at its start, NaN where unknown."""
 
@@ -276,6 +295,7 @@ class AirHour:
     relative_humidity: float
     wind_2m_m_s: float
     rain_mm: float
+    origin: OriginHour
 
 
 @dataclass(frozen=True)
@@ -486,6 +506,9 @@ def _air_hour(weather: HourlyWeather, hour: int) -> AirHour:
         relative_humidity=float(relative_humidity(now)[0, 0]),
         wind_2m_m_s=float(wind[0, 0]),
         rain_mm=float("nan") if rain is None else float(rain[0, 0]),
+        origin=OriginHour(
+            *(ORIGINS[now.origin(name)[0, 0]] for name in (*NEEDED, "rain_mm", "sky"))
+        ),
     )
 
 

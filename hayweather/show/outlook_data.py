@@ -23,6 +23,7 @@ from hayweather.show.outlook_words import (
 from hayweather.show.table import Column, Document, Json, Screen, Table, paired
 from hayweather.show.voice import Voice, phrases, safety_texts, short_safety_texts
 from hayweather.show.weather_facts import WEATHER, weather_lines, weather_summary
+from hayweather.weather.record import ORIGINS
 from hayweather.windrow.readings import Reading, Weights
 from hayweather.words import Remark
 
@@ -72,6 +73,21 @@ FLAT_LAYERS = tuple(
            f"hay.{name}.{part}_wb", "percent", csv=f"{name}_{part}_moisture_percent_wb", decimals=2)
     for name in LAYER_NAMES
     for part in ("leaf", "stem", "whole")
+)  # fmt: skip
+ORIGIN_OF = {
+    "air_temperature": "Air temperature", "dew_point": "Dew point", "wind": "Wind",
+    "rain": "Rain", "sky": "Cloud, given or worked out from the sun",
+}  # fmt: skip
+ORIGIN = Table(
+    tuple(Column(name, what, kind="text", choices=ORIGINS) for name, what in ORIGIN_OF.items()),
+    "Where each input of an hour comes from.",
+)
+BY_ORIGIN = Column("origin", "Where the weather of the hour comes from", "air.origin",
+                   kind="row", of=ORIGIN)  # fmt: skip
+FLAT_ORIGINS = tuple(
+    Column(f"origin_{name}", f"Where it comes from: {what}", f"air.origin.{name}", kind="text",
+           choices=ORIGINS)
+    for name, what in ORIGIN_OF.items()
 )  # fmt: skip
 HOUR_COLUMNS = (
         Column("start", "Start of the hour", kind="time", index=True),
@@ -123,9 +139,12 @@ HOUR_COLUMNS = (
         Column("cautions", "What to mind in this hour", kind="remarks"),
 )  # fmt: skip
 HOURS = Table(
-    (*HOUR_COLUMNS, BY_LAYER), "One hour of a field; numbers of the hay are means over it."
+    (*HOUR_COLUMNS, BY_ORIGIN, BY_LAYER),
+    "One hour of a field; numbers of the hay are means over it.",
 )
-HOUR_ROWS = Table((*HOUR_COLUMNS, *FLAT_LAYERS), "One hour of a field, its layers side by side.")
+HOUR_ROWS = Table(
+    (*HOUR_COLUMNS, *FLAT_ORIGINS, *FLAT_LAYERS), "One hour of a field, its layers side by side."
+)
 SOFT = Column("soft", "Share of soft leaf", lambda hour: 100 * hour.soft_share, "percent",
               screen=Screen("column_soft", 4, "", extra=-1))  # fmt: skip
 WET = Column("wet", "Share of hay that is too wet", lambda hour: 100 * hour.wet_share, "percent",

@@ -55,9 +55,12 @@ NEEDED = ("air_temperature_c", "dew_point_c", "wind_speed_m_s")
 ORIGINS = ("absent", "derived", "forecast", "measured")
 """What `HourlyWeather.origin` counts: not there, worked out from others, said, measured."""
 MEASURED, EARLIER = 1, 2
-DERIVED: dict[str, int] = {"air_temperature_c": 4, "dew_point_c": 8, "wind_speed_m_s": 16}
+DERIVED: dict[str, int] = {
+    "air_temperature_c": 4, "dew_point_c": 8, "wind_speed_m_s": 16, "cloud_fraction": 32,
+}  # fmt: skip
+SKY_ASSUMED = 64
 """Bits of `HourlyWeather.basis`: the hour is measured; it comes from an answer before the
-last one; a needed value of it was filled or worked out."""
+last one; a value of it was filled or worked out; its cloud stands for a sky that nobody told."""
 
 
 def unit_of(name: str) -> str:
@@ -235,7 +238,8 @@ class HourlyWeather:
             tells = np.zeros(self.basis.shape, dtype=bool)
             if sun is not None:
                 tells |= (~np.isnan(sun)).any(axis=0)
-            return np.maximum(self.origin("cloud_fraction"), np.where(tells, 1, 0)).astype(np.int8)
+            found = np.maximum(self.origin("cloud_fraction"), np.where(tells, 1, 0))
+            return np.where(self.basis & SKY_ASSUMED, 0, found).astype(np.int8)
         given = np.where(self.basis & MEASURED, 3, 2)
         given = np.where(self.basis & DERIVED.get(name, 0), 1, given)
         values = self.get(name)

@@ -15,7 +15,15 @@ from typing import Any
 import numpy as np
 
 from hayweather.catalog import rigs
-from hayweather.weather.record import HOUR, Assumption, Booleans, Floats, HourlyWeather
+from hayweather.weather.record import (
+    DERIVED,
+    HOUR,
+    SKY_ASSUMED,
+    Assumption,
+    Booleans,
+    Floats,
+    HourlyWeather,
+)
 from hayweather.windrow.forcing import Place, is_complete, prepare
 from hayweather.windrow.lanes import repeat_weather
 from hayweather.windrow.parameters import WindrowParameters
@@ -131,8 +139,12 @@ def clouded(weather: HourlyWeather, place: Place) -> tuple[HourlyWeather, Boolea
     if is_complete(weather.get("cloud_fraction")):
         return weather, np.zeros(weather.basis.shape, dtype=bool)
     ready = prepare(weather, place)
+    given = weather.get("cloud_fraction")
+    filled = np.ones(weather.basis.shape, dtype=bool) if given is None else np.isnan(given)
     columns = {**weather.columns, "cloud_fraction": ready.cloud_start}
-    return replace(weather, columns=columns), ready.sky_unknown
+    basis = weather.basis | np.where(filled, DERIVED["cloud_fraction"], 0).astype(np.uint8)
+    basis |= np.where(ready.sky_unknown, SKY_ASSUMED, 0).astype(np.uint8)
+    return replace(weather, columns=columns, basis=basis), ready.sky_unknown
 
 
 def make_members(

@@ -158,3 +158,11 @@ def test_a_gap_at_one_site_leaves_the_other_alone():
     assert Call.NO_DATA in [hour.call for hour in found.fields[0].hours]
     assert Call.NO_DATA not in [hour.call for hour in found.fields[1].hours]
     assert [item.setting.field.name for item in found.fields] == ["north", "south"]
+
+
+def test_every_hour_says_where_its_weather_comes_from():
+    weather = with_blanks(days(49), "cloud_fraction", 30, 40)
+    found = outlook_of(weather)
+    skies = {FIRST + i: hour.air.origin.sky for i, hour in enumerate(found.hours)}
+    assert {at for at, sky in skies.items() if sky == "absent"} == set(range(30, 40))
+    assert {hour.air.origin.air_temperature for hour in found.hours} == {"forecast"}

@@ -29,7 +29,7 @@ FIELD = "field site band hours windows maybe unknown rake look_at readings runs 
 SITE = "name latitude longitude elevation_m timezone"
 BAND = "low high leaf_minimum stem_limit"
 HOUR_KEYS = (
-    "start call advice cause stop soft_share wet_share layers reasons cautions "
+    "start call advice cause stop soft_share wet_share origin layers reasons cautions "
     "windrow_moisture_wb leaf_moisture_wb stem_moisture_wb "
     "free_water_mm air_temperature_c dew_point_c relative_humidity wind_2m_m_s "
     "skin_temperature_c skin_humidity rain_mm water_l_per_t water_gal_per_ton "
