@@ -36,7 +36,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-__version__ = "0.1.0"
+from hayweather.version import __version__ as __version__
 
 __all__ = [
     "Farm",

@@ -96,9 +96,9 @@ def _danger_lines() -> tuple[str, ...]:
 @cache
 def _headings() -> dict[str, str]:
     """First lines of the CSV files that begin with the names of their columns."""
-    from hayweather.cli.fetching import ANSWERS
     from hayweather.show.inspect import COLUMNS, SETTINGS
     from hayweather.show.score import COLUMNS as SCORE
+    from hayweather.show.store import ANSWERS
     from hayweather.show.tune import NUMBERS
 
     tables = {"weather-file": COLUMNS, "farm-file": SETTINGS, "store": ANSWERS, "tune": NUMBERS}

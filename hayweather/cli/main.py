@@ -15,7 +15,6 @@ from typing import Annotated
 
 import typer
 
-from hayweather import __version__
 from hayweather.cli.farm import farm
 from hayweather.cli.fetch import fetch
 from hayweather.cli.guide import guide
@@ -28,6 +27,7 @@ from hayweather.cli.options import help_parts, help_text
 from hayweather.cli.seasons import seasons
 from hayweather.cli.trial import trial
 from hayweather.errors import HayweatherError, OutputError
+from hayweather.version import __version__
 from hayweather.words import say
 
 INTERRUPTED = 130

@@ -42,10 +42,11 @@ from hayweather.windrow.readings import (
     moved_by,
     weigh,
 )
-from hayweather.windrow.run import LARGE_RUN, moisture_state, run
+from hayweather.windrow.run import LARGE_RUN, run
 from hayweather.windrow.run import Loop as Loop
 from hayweather.windrow.run import has_compiled_loop as has_compiled_loop
 from hayweather.windrow.spread import MEMBERS, SEED, Members, clouded, make_members, with_cloud
+from hayweather.windrow.starts import moisture_state
 from hayweather.windrow.trajectory import (
     FLUX_NAMES,
     QUARTERS,

@@ -17,7 +17,7 @@ from hayweather.windrow.column import State
 from hayweather.windrow.drying import HAND_OVER_DB, Swath, dry_down, hand_over, hand_over_state
 from hayweather.windrow.forcing import Forcing, prepare
 from hayweather.windrow.readings import Weights
-from hayweather.windrow.run import moisture_state
+from hayweather.windrow.starts import moisture_state
 from hayweather.windrow.trajectory import QUARTER, QUARTERS
 from hayweather.words import Remark
 

@@ -22,7 +22,6 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from hayweather import __version__
 from hayweather.baling.setting import Setting
 from hayweather.nights.drive import Loop, has_compiled_loop, loop_of_blocks, side_by_side
 from hayweather.seasons.nights import (
@@ -36,6 +35,7 @@ from hayweather.seasons.nights import (
 )
 from hayweather.seasons.record.grid import CellTallies
 from hayweather.seasons.record.nights import RAIN_NIGHT_MM, Missing, Nights
+from hayweather.version import __version__
 from hayweather.weather.record import NEEDED, HourlyWeather
 from hayweather.whole_file import whole_file
 from hayweather.windrow.lanes import stack_parameters

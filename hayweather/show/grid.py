@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from hayweather import __version__
 from hayweather.farm.bands import limits_remark
 from hayweather.farm.records import UnitSystem
 from hayweather.seasons.record.grid import COUNTS, CellTallies, GridSeasons
@@ -31,6 +30,7 @@ from hayweather.show.voice import (
     short_safety_texts,
     shown_safety,
 )
+from hayweather.version import __version__
 from hayweather.weather.record import Floats
 
 if TYPE_CHECKING:

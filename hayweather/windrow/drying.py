@@ -18,10 +18,10 @@ from hayweather.windrow.column import State
 from hayweather.windrow.forcing import Forcing
 from hayweather.windrow.hay import FILM_HELD_DB, FULL_LEAF_DB, RAIN_HELD_MAX_DB, rain_caught
 from hayweather.windrow.parameters import WindrowParameters
-from hayweather.windrow.run import state_of
 from hayweather.windrow.skin import Air, air_resistance
 from hayweather.windrow.sky import STEFAN_BOLTZMANN_W_M2_K4
 from hayweather.windrow.sorption import equilibrium_moisture
+from hayweather.windrow.starts import state_of
 from hayweather.windrow.vapor import KELVIN, saturation_vapor_pressure, slope_of
 
 CUT_MOISTURE_DB = 4.0  # 80 % wet basis at cutting (common practice, no source)

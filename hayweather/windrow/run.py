@@ -19,11 +19,10 @@ from hayweather.windrow.column import (
     step,
 )
 from hayweather.windrow.forcing import Forcing, Place, prepare
-from hayweather.windrow.hay import FULL_LEAF_DB, FULL_STEM_DB
 from hayweather.windrow.lanes import unknown_state
 from hayweather.windrow.parameters import WindrowParameters
 from hayweather.windrow.skin import Air
-from hayweather.windrow.sorption import dry_basis, equilibrium_moisture
+from hayweather.windrow.starts import known_lanes, start_lanes, where_lanes
 from hayweather.windrow.trajectory import (
     FLUX_NAMES,
     QUARTERS,
@@ -32,7 +31,6 @@ from hayweather.windrow.trajectory import (
     WindrowTrajectory,
     layer_weights,
 )
-from hayweather.windrow.vapor import saturation_vapor_pressure
 
 STEPS_PER_HOUR = 12  # a multiple of four; chosen by tests/regression/test_step.py
 LARGE_RUN = 50_000  # lanes times hours; below it NumPy is done before numba is loaded
@@ -123,98 +121,6 @@ def has_compiled_loop() -> bool:
     return find_spec("numba") is not None
 
 
-def equilibrium_state(
-    temperature_c: Floats,
-    dew_point_c: Floats,
-    windrow: WindrowParameters,
-    layers: int = LAYERS,
-) -> State:
-    """The windrow on its drying branch in equilibrium with air, (lanes,), no free water."""
-    vapor = saturation_vapor_pressure(dew_point_c)
-    humidity = vapor / saturation_vapor_pressure(temperature_c)
-    leaf, stem = (
-        np.minimum(equilibrium_moisture(humidity, temperature_c, curve), full)
-        for curve, full in ((windrow.leaf, FULL_LEAF_DB), (windrow.stem, FULL_STEM_DB))
-    )
-    return state_of(leaf, stem, temperature_c, humidity, layers)
-
-
-def moisture_state(
-    leaf_wb: float | Floats,
-    stem_wb: float | Floats,
-    temperature_c: Floats,
-    dew_point_c: Floats,
-    layers: int = LAYERS,
-) -> State:
-    """A windrow of given leaf and stem moisture [% wet basis] in air, (lanes,).
-
-    Parameters
-    ----------
-    leaf_wb, stem_wb
-        Moisture of all layers [% wet basis], a number or (lanes,).
-    temperature_c, dew_point_c
-        Of the air at that time, (lanes,); the hay starts at air temperature.
-    layers
-        Of the column.
-    """
-    vapor = saturation_vapor_pressure(dew_point_c)
-    humidity = vapor / saturation_vapor_pressure(temperature_c)
-    return state_of(dry_basis(leaf_wb), dry_basis(stem_wb), temperature_c, humidity, layers)
-
-
-def state_of(
-    leaf_db: Floats,
-    stem_db: Floats,
-    temperature_c: Floats,
-    humidity: Floats,
-    layers: int = LAYERS,
-) -> State:
-    """The same moisture and temperature in all layers, no free water; each (lanes,)."""
-    lanes = temperature_c.shape[0]
-    organs = np.stack([np.broadcast_to(leaf_db, lanes), np.broadcast_to(stem_db, lanes)])
-    moisture = np.repeat(organs[:, None, :], layers, axis=1) + 0 * temperature_c
-    each = np.zeros((layers, lanes))
-    return State(
-        moisture, 0 * (each + humidity), each + humidity, each + temperature_c,
-        0 * (each + temperature_c),
-    )  # fmt: skip
-
-
-def start_lanes(
-    state: State,
-    hour: int,
-    forcing: Forcing,
-    windrow: WindrowParameters,
-    starts: Mapping[int, State] | None,
-    equilibrium_starts: Booleans | None,
-) -> tuple[State, Booleans]:
-    """The state with the lanes that begin at this hour, and which those are."""
-    fresh = np.zeros(state.lanes, dtype=bool)
-    temperature, dew_point = forcing.temperature_c[hour], forcing.dew_point_c[hour]
-    layers = state.film_kg_m2.shape[0]
-    if equilibrium_starts is not None and equilibrium_starts[hour].any():
-        unknown = np.isnan(state.temperature_c[0])
-        begins = equilibrium_starts[hour] & unknown & np.isfinite(dew_point)
-        state = _where(begins, equilibrium_state(temperature, dew_point, windrow, layers), state)
-        fresh |= begins
-    if starts is not None and hour in starts:
-        begins = np.isfinite(starts[hour].moisture_db).all(axis=(0, 1))
-        state = _where(begins, starts[hour], state)
-        fresh |= begins
-    return state, fresh
-
-
-def _where(lanes: Booleans | np.bool_, new: State, old: State) -> State:
-    """`new` in the lanes that are True, else `old`."""
-    return State(*(np.where(lanes, n, o) for n, o in zip(new, old, strict=True)))
-
-
-def known_lanes(air: Air) -> Booleans:
-    """Lanes whose weather of an hour is known, (lanes,)."""
-    known = np.isfinite(air.temperature_c + air.vapor_pressure_kpa + air.wind_2m_m_s)
-    return np.asarray((known & np.isfinite(air.rain_mm_h)).all(axis=0))
-
-
 def _run_hour(state: State, hour: int, forcing: Forcing, count: int, record: Record) -> State:
     """The steps of one hour; unknown weather makes its lanes unknown."""
     air = forcing.steps(hour, count)
@@ -224,7 +130,7 @@ def _run_hour(state: State, hour: int, forcing: Forcing, count: int, record: Rec
         now = Air(*(values[index] for values in air))
         state, moved = step(state, now, record.column, 3600 / count)
         if unknown is not None:
-            state = _where(known, state, unknown)
+            state = where_lanes(known, state, unknown)
         record.add(hour, moved)
         if (index + 1) * QUARTERS % count == 0:
             record.keep(QUARTERS * hour + (index + 1) * QUARTERS // count, state)

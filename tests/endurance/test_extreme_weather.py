@@ -9,7 +9,8 @@ import pytest
 from support.nights import HIGH_PLACE, hourly
 
 from hayweather.windrow.parameters import WindrowParameters
-from hayweather.windrow.run import equilibrium_state, run
+from hayweather.windrow.run import run
+from hayweather.windrow.starts import equilibrium_state
 from hayweather.windrow.trajectory import FLUX_NAMES, STATE_NAMES
 
 NIGHTS, HOURS = 250, 24

@@ -19,7 +19,8 @@ from hayweather.baling.water import Landing, Limits, brought_in, dose
 from hayweather.baling.windows import find_windows, stopped_quarters
 from hayweather.weather.record import NEEDED, HourlyWeather
 from hayweather.windrow.lanes import repeat_weather
-from hayweather.windrow.run import moisture_state, run
+from hayweather.windrow.run import run
+from hayweather.windrow.starts import moisture_state
 from hayweather.windrow.trajectory import WindrowTrajectory
 
 LANES, HOURS = 20, 26

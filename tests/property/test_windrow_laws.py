@@ -17,8 +17,9 @@ from hayweather.windrow.column import State, column_of, step
 from hayweather.windrow.forcing import prepare
 from hayweather.windrow.lanes import repeat_weather
 from hayweather.windrow.parameters import WindrowParameters
-from hayweather.windrow.run import STEPS_PER_HOUR, equilibrium_state, moisture_state, run
+from hayweather.windrow.run import STEPS_PER_HOUR, run
 from hayweather.windrow.skin import Air
+from hayweather.windrow.starts import equilibrium_state, moisture_state
 from hayweather.windrow.trajectory import FLUX_NAMES, STATE_NAMES, WindrowTrajectory
 
 LANES, HOURS = 24, 30

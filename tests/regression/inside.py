@@ -17,9 +17,10 @@ from support.nights import HIGH_PLACE, TEST_NIGHT_C, hourly, test_night_windrow
 from hayweather.windrow.column import column_of, step
 from hayweather.windrow.forcing import prepare
 from hayweather.windrow.parameters import GROUND_HUMIDITY, GROUND_RESISTANCE_S_M
-from hayweather.windrow.run import STEPS_PER_HOUR, moisture_state
+from hayweather.windrow.run import STEPS_PER_HOUR
 from hayweather.windrow.skin import Air
 from hayweather.windrow.sorption import wet_basis
+from hayweather.windrow.starts import moisture_state
 
 DAY_C = (10.5, 13, 17, 21.5, 25, 26, 27)
 SUN_W_M2 = (40, 200, 430, 650, 800, 850, 850)

@@ -19,7 +19,7 @@ from hayweather.windrow.parameters import (
     GROUND_RESISTANCE_S_M,
     WindrowParameters,
 )
-from hayweather.windrow.run import moisture_state, run
+from hayweather.windrow.run import run
 from hayweather.windrow.sorption import Sorption
 from hayweather.windrow.spread import (
     CURVE_FACTOR,
@@ -28,6 +28,7 @@ from hayweather.windrow.spread import (
     WINDROW_FACTORS,
     WINDROW_RANGES,
 )
+from hayweather.windrow.starts import moisture_state
 
 READY_WB, MOVES_QUARTERS = 12.0, 1
 STANDARD = WindrowParameters()

@@ -9,7 +9,8 @@ from published import reference_et
 from support.nights import HIGH_PLACE, hourly, run_from
 
 from hayweather.windrow.parameters import WindrowParameters
-from hayweather.windrow.run import moisture_state, run
+from hayweather.windrow.run import run
+from hayweather.windrow.starts import moisture_state
 from hayweather.windrow.vapor import saturation_vapor_pressure
 
 AIR_C, DEW_POINT_C, HOURS = 15.13, -1.47, 12

@@ -10,8 +10,9 @@ from hayweather.windrow.column import column_of, step
 from hayweather.windrow.forcing import prepare
 from hayweather.windrow.lanes import repeat_weather
 from hayweather.windrow.parameters import WindrowParameters
-from hayweather.windrow.run import STEPS_PER_HOUR, moisture_state, run
+from hayweather.windrow.run import STEPS_PER_HOUR, run
 from hayweather.windrow.skin import Air
+from hayweather.windrow.starts import moisture_state
 
 
 def first_state(weather: HourlyWeather):

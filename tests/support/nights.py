@@ -5,7 +5,8 @@ import numpy as np
 from hayweather.weather.record import HourlyWeather, Source
 from hayweather.windrow.forcing import Place
 from hayweather.windrow.parameters import WindrowParameters
-from hayweather.windrow.run import STEPS_PER_HOUR, moisture_state, run
+from hayweather.windrow.run import STEPS_PER_HOUR, run
+from hayweather.windrow.starts import moisture_state
 from hayweather.windrow.trajectory import WindrowTrajectory
 
 NO_GROUND_S_M = 1e12

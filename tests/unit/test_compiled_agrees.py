@@ -17,14 +17,9 @@ from hayweather.windrow.column import State
 from hayweather.windrow.forcing import Place
 from hayweather.windrow.lanes import stack_states, unknown_state
 from hayweather.windrow.parameters import WindrowParameters
-from hayweather.windrow.run import (
-    LARGE_RUN,
-    equilibrium_state,
-    has_compiled_loop,
-    moisture_state,
-    run,
-)
+from hayweather.windrow.run import LARGE_RUN, has_compiled_loop, run
 from hayweather.windrow.sorption import Sorption
+from hayweather.windrow.starts import equilibrium_state, moisture_state
 from hayweather.windrow.trajectory import FLUX_NAMES, STATE_NAMES
 
 pytest.importorskip("numba")

@@ -14,7 +14,8 @@ OFF = """
 import numpy as np
 from support.nights import HIGH_PLACE, hourly
 from hayweather.windrow.parameters import WindrowParameters
-from hayweather.windrow.run import moisture_state, run
+from hayweather.windrow.run import run
+from hayweather.windrow.starts import moisture_state
 random = np.random.default_rng(3)
 air = random.uniform(-5, 25, 3)
 air_c = air + np.zeros((2, 3))

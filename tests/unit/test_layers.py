@@ -9,7 +9,7 @@ import pytest
 
 PACKAGE = Path(__file__).parents[2] / "hayweather"
 
-KNOWN = ("catalog", "units", "errors", "words")
+KNOWN = ("catalog", "units", "errors", "words", "version")
 FARM = ("weather.record", "farm", *KNOWN)
 
 # Each room may import itself and the rooms after it in its line.
@@ -20,6 +20,7 @@ MAY_IMPORT = {
     "words": [],
     "errors": ["words"],
     "units": ["errors", "words"],
+    "version": [],
     "catalog": ["units", "errors", "words"],
     "farm": ["weather.catalog", *KNOWN, "whole_file"],
     "weather.catalog": [],
@@ -89,6 +90,60 @@ def test_imports_point_down(path):
         name for name in imports_of(path) if room_of(name) not in allowed and name != "weather"
     }
     assert not wrong, f"{module} must not import {sorted(wrong)}"
+
+
+def loaded_by(path: Path) -> set[str]:
+    """Files of the package that a file imports when it runs, lazily too; not for types alone."""
+    found: set[str] = set()
+
+    def look(node: ast.AST) -> None:
+        for inner in ast.iter_child_nodes(node):
+            if isinstance(inner, ast.If) and ast.unparse(inner.test) == "TYPE_CHECKING":
+                continue
+            if isinstance(inner, ast.ImportFrom) and (inner.module or "").startswith("hayweather"):
+                for alias in inner.names:
+                    inside = f"{inner.module}.{alias.name}"
+                    found.add(inside if is_module(inside.removeprefix("hayweather.")) else
+                              str(inner.module))  # fmt: skip
+            elif isinstance(inner, ast.Import):
+                found.update(a.name for a in inner.names if a.name.startswith("hayweather"))
+            look(inner)
+
+    look(ast.parse(path.read_text(encoding="utf-8")))
+    return found
+
+
+def circles(imports: dict[str, set[str]]) -> list[list[str]]:
+    """Ways from a file through imports back to it, one for each that is on such a way."""
+    found = []
+    for begin in imports:
+        came: dict[str, str] = {}
+        waiting = [begin]
+        while waiting and begin not in came:
+            name = waiting.pop()
+            for inner in imports.get(name, set()) - set(came):
+                came[inner] = name
+                waiting.append(inner)
+        if begin in came:
+            way = [begin]
+            while len(way) == 1 or way[-1] != begin:
+                way.append(came[way[-1]])
+            found.append(way[::-1])
+    return found
+
+
+def test_no_circle_between_files():
+    imports = {}
+    for path in sorted(PACKAGE.rglob("*.py")):
+        parts = path.relative_to(PACKAGE.parent).with_suffix("").parts
+        name = ".".join(parts).removesuffix(".__init__")
+        imports[name] = loaded_by(path) - {name}
+    assert len(imports) > 100
+    assert circles(imports) == []
+
+
+def test_a_circle_is_found():
+    assert circles({"a": {"b"}, "b": {"c"}, "c": {"b"}}) == [["b", "c", "b"], ["c", "b", "c"]]
 
 
 def test_the_check_can_fail(tmp_path):

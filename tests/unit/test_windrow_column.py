@@ -17,9 +17,9 @@ from hayweather.windrow.column import (
     step,
 )
 from hayweather.windrow.parameters import WindrowParameters
-from hayweather.windrow.run import state_of
 from hayweather.windrow.skin import Air, air_resistance, stability_factor
 from hayweather.windrow.sky import STEFAN_BOLTZMANN_W_M2_K4, sky_longwave
+from hayweather.windrow.starts import state_of
 from hayweather.windrow.vapor import KELVIN, saturation_vapor_pressure
 
 WINDROW = WindrowParameters()

@@ -7,8 +7,9 @@ from support.nights import HIGH_PLACE, hourly, run_from, run_test_night
 from hayweather.catalog import CROPS
 from hayweather.windrow.column import column_of, layer_shares, organ_mass, skin_temperature
 from hayweather.windrow.parameters import WindrowParameters
-from hayweather.windrow.run import equilibrium_state, moisture_state, run
+from hayweather.windrow.run import run
 from hayweather.windrow.sorption import dry_basis, equilibrium_moisture, wet_basis
+from hayweather.windrow.starts import equilibrium_state, moisture_state
 from hayweather.windrow.trajectory import (
     FLUX_NAMES,
     STATE_NAMES,

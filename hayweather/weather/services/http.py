@@ -17,7 +17,7 @@ from email.utils import parsedate_to_datetime
 from typing import TYPE_CHECKING
 from urllib.parse import urlencode, urljoin, urlsplit
 
-from hayweather import __version__
+from hayweather.version import __version__
 from hayweather.weather.services.body import error_reason, parse_body
 from hayweather.weather.services.failures import ServiceError, quote
 from hayweather.weather.services.secrecy import quiet_logs, without_key

@@ -58,7 +58,7 @@ def follow_lanes(
         State at the end.
     """
     from hayweather.windrow.compiled.steps import WIDTH
-    from hayweather.windrow.run import known_lanes, start_lanes
+    from hayweather.windrow.starts import known_lanes, start_lanes
 
     column, lanes = record.column, forcing.rain_mm.shape[1]
     layers = column.shares.size

@@ -1,0 +1,3 @@
+"""The version of the package, as `pyproject.toml` has it."""
+
+__version__ = "0.1.0"
