@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TypeGuard
+from typing import TypeAlias, TypeGuard
 
 import numpy as np
+from numpy.typing import NDArray
 
 from hayweather.weather.record import HOUR, Assumption, Booleans, Floats, HourlyWeather, Times
 from hayweather.windrow.parameters import WindrowParameters
@@ -26,6 +27,10 @@ from hayweather.windrow.vapor import (
 
 HALF_HOUR = np.timedelta64(1800, "s")
 CALM_OFFSET_WIND_M_S = 3.0  # the clear-night offset acts below this
+
+
+Lanes: TypeAlias = "NDArray[np.int64] | slice"
+EVERY_LANE = slice(None)
 
 
 @dataclass(frozen=True)
@@ -96,12 +101,15 @@ class Forcing:
         """Number of hours."""
         return int(self.rain_mm.shape[0])
 
-    def steps(self, hour: int, count: int) -> Air:
-        """The weather in the middle of each of `count` steps of an hour, (count, lanes)."""
+    def steps(self, hour: int, count: int, lanes: Lanes = EVERY_LANE) -> Air:
+        """The weather in the middle of each of `count` steps of an hour, (count, lanes).
+
+        Of all lanes, or of those numbered.
+        """
         part = ((np.arange(count) + 0.5) / count)[:, None]
 
         def between(start: Floats, end: Floats) -> Floats:
-            return start + (end - start) * part
+            return start[lanes] + (end[lanes] - start[lanes]) * part
 
         temperature = between(self.temperature_c[hour], self.temperature_c[hour + 1])
         vapor = saturation_vapor_pressure(
@@ -115,19 +123,23 @@ class Forcing:
             between(self.wind_2m_m_s[hour], self.wind_2m_m_s[hour + 1]),
             between(self.pressure_kpa[hour], self.pressure_kpa[hour + 1]),
             sky_longwave(temperature, vapor, cloud),
-            self.shortwave_w_m2[hour] * self._sun_shape(hour, count) * whole,
-            self.rain_mm[hour] * whole,
+            self.shortwave_w_m2[hour, lanes] * self._sun_shape(hour, count, lanes) * whole,
+            self.rain_mm[hour, lanes] * whole,
             between(self.soil_c[hour], self.soil_c[hour + 1]),
         )
 
-    def _sun_shape(self, hour: int, count: int) -> Floats:
+    def _sun_shape(self, hour: int, count: int, lanes: Lanes) -> Floats:
         """Sun of each step over the mean of its hour [-], (count, lanes or 1); 1 in the dark."""
-        start, place = self.start, self.place
-        if np.ndim(place.latitude) == np.ndim(place.longitude) == 0 and (start == start[0]).all():
+        start = self.start[lanes]
+        latitude, longitude = (
+            np.asarray(value)[lanes] if np.ndim(value) else value
+            for value in (self.place.latitude, self.place.longitude)
+        )
+        if np.ndim(latitude) == np.ndim(longitude) == 0 and (start == start[0]).all():
             start = start[:1]
         seconds = np.round(np.arange(count) * 3600 / count).astype("timedelta64[s]")
         times = (start + hour * HOUR)[None, :] + seconds[:, None]
-        above = extraterrestrial_shortwave(times, place.latitude, place.longitude, 1 / count)
+        above = extraterrestrial_shortwave(times, latitude, longitude, 1 / count)
         mean = above.mean(axis=0)
         return np.where(mean > 0, above / np.where(mean > 0, mean, 1.0), 1.0)
 

@@ -18,11 +18,18 @@ from hayweather.windrow.column import (
     skin_temperature,
     step,
 )
-from hayweather.windrow.forcing import Forcing, Place, prepare
+from hayweather.windrow.forcing import Forcing, Lanes, Place, prepare
 from hayweather.windrow.lanes import unknown_state
 from hayweather.windrow.parameters import WindrowParameters
 from hayweather.windrow.skin import Air
-from hayweather.windrow.starts import known_lanes, start_lanes, where_lanes
+from hayweather.windrow.starts import (
+    column_of_lanes,
+    known_lanes,
+    lanes_by_steps,
+    start_lanes,
+    state_of_lanes,
+    where_lanes,
+)
 from hayweather.windrow.trajectory import (
     FLUX_NAMES,
     QUARTERS,
@@ -32,7 +39,6 @@ from hayweather.windrow.trajectory import (
     layer_weights,
 )
 
-STEPS_PER_HOUR = 12  # a multiple of four; chosen by tests/regression/test_step.py
 LARGE_RUN = 50_000  # lanes times hours; below it NumPy is done before numba is loaded
 # The C library of Linux hands memory back to the system and asks for it again in every step,
 # a quarter of the run's time, until it has once freed a large block (mallopt(3), M_MMAP_THRESHOLD).
@@ -47,7 +53,7 @@ def run(
     windrow: WindrowParameters,
     starts: Mapping[int, State] | None = None,
     equilibrium_starts: Booleans | None = None,
-    steps_per_hour: int = STEPS_PER_HOUR,
+    steps_per_hour: int | None = None,
     loop: Loop = "auto",
     threads: int = 1,
     layers: int = LAYERS,
@@ -73,7 +79,8 @@ def run(
         True where a lane that is unknown may start in equilibrium with the air
         at the start of that hour, (hours, lanes).
     steps_per_hour
-        A multiple of 4.
+        A multiple of 4 for every hour; None takes fine steps where it is wet and few
+        where it is dry (`hayweather.windrow.starts.lanes_by_steps`).
     loop
         "numpy", or "compiled" (needs the extra ``fast``); the results agree to
         1e-9. "auto" takes the compiled one for large runs where numba is there.
@@ -91,7 +98,7 @@ def run(
     ImportError
         If the compiled loop is asked for and numba is not there.
     """
-    if steps_per_hour % QUARTERS:
+    if steps_per_hour is not None and (steps_per_hour < QUARTERS or steps_per_hour % QUARTERS):
         raise ValueError(f"steps_per_hour must be a multiple of 4, not {steps_per_hour}")
     forcing = prepare(weather, place, windrow)
     record = Record(weather.hours, column_of(windrow, layers), weather.lanes, keep_layers)
@@ -121,21 +128,32 @@ def has_compiled_loop() -> bool:
     return find_spec("numba") is not None
 
 
-def _run_hour(state: State, hour: int, forcing: Forcing, count: int, record: Record) -> State:
+def _run_hour(
+    state: State, hour: int, forcing: Forcing, steps_per_hour: int | None, record: Record
+) -> State:
     """The steps of one hour; unknown weather makes its lanes unknown."""
-    air = forcing.steps(hour, count)
-    known = known_lanes(air)
-    unknown = None if known.all() else unknown_state(*state.film_kg_m2.shape[::-1])
-    for index in range(count):
-        now = Air(*(values[index] for values in air))
-        state, moved = step(state, now, record.column, 3600 / count)
-        if unknown is not None:
-            state = where_lanes(known, state, unknown)
-        record.add(hour, moved)
-        if (index + 1) * QUARTERS % count == 0:
-            record.keep(QUARTERS * hour + (index + 1) * QUARTERS // count, state)
-            record.states["skin_humidity"][record.row] = moved.skin_humidity
-    return state
+    parts = lanes_by_steps(state, forcing.rain_mm[hour], steps_per_hour)
+    quarters = [State(*(np.empty_like(values) for values in state)) for _ in range(QUARTERS)]
+    humid = np.empty((QUARTERS, state.lanes))
+    for lanes, count in parts:
+        column, now = column_of_lanes(record.column, lanes), state_of_lanes(state, lanes)
+        air = forcing.steps(hour, count, lanes)
+        known = known_lanes(air)
+        unknown = None if known.all() else unknown_state(*now.film_kg_m2.shape[::-1])
+        for index in range(count):
+            now, moved = step(now, Air(*(values[index] for values in air)), column, 3600 / count)
+            if unknown is not None:
+                now = where_lanes(known, now, unknown)
+            record.add(hour, moved, lanes)
+            if (index + 1) * QUARTERS % count == 0:
+                quarter = (index + 1) * QUARTERS // count - 1
+                for kept, values in zip(quarters[quarter], now, strict=True):
+                    kept[..., lanes] = values
+                humid[quarter, lanes] = np.where(known, moved.skin_humidity, np.nan)
+    for quarter, ended in enumerate(quarters):
+        record.keep(QUARTERS * hour + quarter + 1, ended)
+        record.states["skin_humidity"][record.row] = humid[quarter]
+    return quarters[-1]
 
 
 class Record:
@@ -170,15 +188,16 @@ class Record:
             ):
                 kept[row][:, lanes] = now[:, lanes]
 
-    def add(self, hour: int, moved: Fluxes) -> None:
-        """Add what moved in a step, and the ledgers' errors."""
+    def add(self, hour: int, moved: Fluxes, lanes: Lanes) -> None:
+        """Add what moved in a step in some lanes, and the ledgers' errors."""
         for name in _SUMS:
-            self.fluxes[f"{name}_mm"][hour] += getattr(moved, name)
+            self.fluxes[f"{name}_mm"][hour, lanes] += getattr(moved, name)
         for name, error in (
             ("ledger_kg_m2", moved.water_error),
             ("energy_ledger_w_m2", moved.energy_error),
         ):
-            self.fluxes[name][hour] = np.maximum(self.fluxes[name][hour], error)
+            most = self.fluxes[name][hour]
+            most[lanes] = np.maximum(most[lanes], error)
 
     def trajectory(
         self, forcing: Forcing, windrow: WindrowParameters, final: State

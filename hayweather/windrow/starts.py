@@ -1,4 +1,4 @@
-"""States that a run starts from, and the lanes that start or are known in an hour."""
+"""Which lanes start in an hour, from what state; which are known; in how many steps they go."""
 
 from __future__ import annotations
 
@@ -7,8 +7,8 @@ from collections.abc import Mapping
 import numpy as np
 
 from hayweather.weather.record import Booleans, Floats
-from hayweather.windrow.column import LAYERS, State
-from hayweather.windrow.forcing import Forcing
+from hayweather.windrow.column import LAYERS, Column, State
+from hayweather.windrow.forcing import EVERY_LANE, Forcing, Lanes
 from hayweather.windrow.hay import FULL_LEAF_DB, FULL_STEM_DB
 from hayweather.windrow.parameters import WindrowParameters
 from hayweather.windrow.skin import Air
@@ -108,3 +108,49 @@ def known_lanes(air: Air) -> Booleans:
     """Lanes whose weather of an hour is known, (lanes,)."""
     known = np.isfinite(air.temperature_c + air.vapor_pressure_kpa + air.wind_2m_m_s)
     return np.asarray((known & np.isfinite(air.rain_mm_h)).all(axis=0))
+
+
+WET_STEPS, DRY_STEPS = 12, 4  # of an hour, multiples of four
+SETTLED_DB = 0.25  # leaf below it and no free water: the hour is done in few steps
+"""Chosen by tests/regression/test_step.py."""
+
+
+def lanes_by_steps(
+    state: State, rain_mm: Floats, steps_per_hour: int | None
+) -> list[tuple[Lanes, int]]:
+    """Lanes of an hour, and the steps that each of them goes through it.
+
+    Where rain falls, water stands free or a leaf is wet, moisture moves fast and
+    asks for fine steps. A lane's steps hang on that lane alone.
+
+    Parameters
+    ----------
+    state, rain_mm
+        At the start of the hour; of the hour, (lanes,).
+    steps_per_hour
+        The same number for every lane; None for as many as each needs.
+    """
+    if steps_per_hour is not None:
+        return [(EVERY_LANE, steps_per_hour)]
+    wet = (rain_mm > 0) | (state.film_kg_m2 > 0).any(axis=0)
+    wet |= (state.moisture_db[0] > SETTLED_DB).any(axis=0)
+    if wet.all() or not wet.any():
+        return [(EVERY_LANE, WET_STEPS if wet.all() else DRY_STEPS)]
+    return [(np.flatnonzero(~wet), DRY_STEPS), (np.flatnonzero(wet), WET_STEPS)]
+
+
+def column_of_lanes(column: Column, lanes: Lanes) -> Column:
+    """The column of some of its lanes."""
+    if isinstance(lanes, slice):
+        return column
+    named = {
+        name: value[..., lanes] if np.ndim(value) and np.shape(value)[-1] > 1 else value
+        for name, value in column._asdict().items()
+        if name != "shares"
+    }
+    return column._replace(**named)
+
+
+def state_of_lanes(state: State, lanes: Lanes) -> State:
+    """The state of some lanes."""
+    return State(*(values[..., lanes] for values in state))

@@ -17,9 +17,9 @@ from hayweather.windrow.column import State, column_of, step
 from hayweather.windrow.forcing import prepare
 from hayweather.windrow.lanes import repeat_weather
 from hayweather.windrow.parameters import WindrowParameters
-from hayweather.windrow.run import STEPS_PER_HOUR, run
+from hayweather.windrow.run import run
 from hayweather.windrow.skin import Air
-from hayweather.windrow.starts import equilibrium_state, moisture_state
+from hayweather.windrow.starts import WET_STEPS, equilibrium_state, moisture_state
 from hayweather.windrow.trajectory import FLUX_NAMES, STATE_NAMES, WindrowTrajectory
 
 LANES, HOURS = 24, 30
@@ -124,10 +124,10 @@ def states_by_hour(weather: HourlyWeather) -> list[State]:
     state, states = start_state(weather), []
     for hour in range(weather.hours):
         states.append(state)
-        air = forcing.steps(hour, STEPS_PER_HOUR)
-        for index in range(STEPS_PER_HOUR):
+        air = forcing.steps(hour, WET_STEPS)
+        for index in range(WET_STEPS):
             now = Air(*(values[index] for values in air))
-            seconds = 3600 / STEPS_PER_HOUR
+            seconds = 3600 / WET_STEPS
             state, _ = step(state, now, column_of(windrow), seconds)
     return states
 

@@ -17,10 +17,9 @@ from support.nights import HIGH_PLACE, TEST_NIGHT_C, hourly, test_night_windrow
 from hayweather.windrow.column import column_of, step
 from hayweather.windrow.forcing import prepare
 from hayweather.windrow.parameters import GROUND_HUMIDITY, GROUND_RESISTANCE_S_M
-from hayweather.windrow.run import STEPS_PER_HOUR
 from hayweather.windrow.skin import Air
 from hayweather.windrow.sorption import wet_basis
-from hayweather.windrow.starts import moisture_state
+from hayweather.windrow.starts import WET_STEPS, moisture_state
 
 DAY_C = (10.5, 13, 17, 21.5, 25, 26, 27)
 SUN_W_M2 = (40, 200, 430, 650, 800, 850, 850)
@@ -55,10 +54,10 @@ def course(weather_changes: dict, windrow_changes: dict) -> np.ndarray:
     state = moisture_state(8.0, 8.0, np.array([28.0]), np.array([7.0]), LAYERS)
     rows = []
     for hour in range(hours):
-        air = forcing.steps(hour, STEPS_PER_HOUR)
-        for index in range(STEPS_PER_HOUR):
+        air = forcing.steps(hour, WET_STEPS)
+        for index in range(WET_STEPS):
             now = Air(*(values[index] for values in air))
-            state, _ = step(state, now, column, 3600 / STEPS_PER_HOUR)
+            state, _ = step(state, now, column, 3600 / WET_STEPS)
             rows.append(
                 [state.temperature_c[:, 0], 100 * state.humidity[:, 0],
                  wet_basis(state.moisture_db[0, :, 0])]
@@ -79,7 +78,7 @@ def draw(path: Path) -> None:
     )
     for number, (name, changes) in enumerate(CASES.items()):
         found = course(*changes)
-        times = np.linspace(18, 18 + found.shape[1] / STEPS_PER_HOUR, found.shape[1] + 1)
+        times = np.linspace(18, 18 + found.shape[1] / WET_STEPS, found.shape[1] + 1)
         for row, (label, (low, high)) in enumerate(zip(SHOWN, RANGES, strict=True)):
             axis = axes[row, number]
             mesh = axis.pcolormesh(times, edges, found[row].T, vmin=low, vmax=high, cmap="viridis")

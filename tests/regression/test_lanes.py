@@ -10,9 +10,9 @@ from hayweather.windrow.column import column_of, step
 from hayweather.windrow.forcing import prepare
 from hayweather.windrow.lanes import repeat_weather
 from hayweather.windrow.parameters import WindrowParameters
-from hayweather.windrow.run import STEPS_PER_HOUR, run
+from hayweather.windrow.run import run
 from hayweather.windrow.skin import Air
-from hayweather.windrow.starts import moisture_state
+from hayweather.windrow.starts import WET_STEPS, moisture_state
 
 
 def first_state(weather: HourlyWeather):
@@ -36,13 +36,13 @@ def test_lane_equals_single_run(lane):
 
 def test_run_equals_its_steps():
     weather, windrow = weather_of_test_night(), WindrowParameters()
-    whole = run(weather, HIGH_PLACE, windrow, {0: first_state(weather)})
+    whole = run(weather, HIGH_PLACE, windrow, {0: first_state(weather)}, steps_per_hour=WET_STEPS)
     state, forcing = first_state(weather), prepare(weather, HIGH_PLACE)
     for hour in range(weather.hours):
-        air = forcing.steps(hour, STEPS_PER_HOUR)
-        for index in range(STEPS_PER_HOUR):
+        air = forcing.steps(hour, WET_STEPS)
+        for index in range(WET_STEPS):
             now = Air(*(values[index] for values in air))
-            seconds = 3600 / STEPS_PER_HOUR
+            seconds = 3600 / WET_STEPS
             state, _ = step(state, now, column_of(windrow), seconds)
     for ours, theirs in zip(state, whole.final, strict=True):
         np.testing.assert_array_equal(ours, theirs)

@@ -5,7 +5,7 @@ import numpy as np
 from hayweather.weather.record import HourlyWeather, Source
 from hayweather.windrow.forcing import Place
 from hayweather.windrow.parameters import WindrowParameters
-from hayweather.windrow.run import STEPS_PER_HOUR, run
+from hayweather.windrow.run import run
 from hayweather.windrow.starts import moisture_state
 from hayweather.windrow.trajectory import WindrowTrajectory
 
@@ -60,7 +60,7 @@ test_night_windrow.__test__ = False  # type: ignore[attr-defined]
 
 
 def run_test_night(
-    windrow: WindrowParameters | None = None, steps: int = STEPS_PER_HOUR, **changed: object
+    windrow: WindrowParameters | None = None, steps: int | None = None, **changed: object
 ) -> WindrowTrajectory:
     """The test night from 8 % wet basis everywhere."""
     parameters = windrow or test_night_windrow()

@@ -140,7 +140,9 @@ def read_season(name: str, spin_up_hours: int = SPIN_UP_HOURS) -> Season:
     return Season(weather, site.place, days)
 
 
-def run_season(season: Season, windrow: WindrowParameters, steps: int = 12) -> WindrowTrajectory:
+def run_season(
+    season: Season, windrow: WindrowParameters, steps: int | None = None
+) -> WindrowTrajectory:
     """All nights from equilibrium at 14:00 local of the first afternoon."""
     begins = np.zeros((season.weather.hours, season.weather.lanes), dtype=bool)
     begins[0] = True

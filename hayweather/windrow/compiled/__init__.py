@@ -18,7 +18,7 @@ import numpy as np
 
 from hayweather.weather.record import Booleans, Floats
 from hayweather.windrow.column import Column, Fluxes, State
-from hayweather.windrow.forcing import Forcing
+from hayweather.windrow.forcing import Forcing, Lanes
 from hayweather.windrow.lanes import unknown_state
 from hayweather.windrow.parameters import WindrowParameters
 
@@ -34,7 +34,7 @@ def follow_lanes(
     record: Record,
     starts: Mapping[int, State] | None,
     may_start: Booleans | None,
-    steps_per_hour: int,
+    steps_per_hour: int | None,
     threads: int = 1,
 ) -> State:
     """The run of `hayweather.windrow.run.run` by the compiled loop; fills `record`.
@@ -48,7 +48,7 @@ def follow_lanes(
     starts, may_start
         As `run` takes them.
     steps_per_hour
-        A multiple of 4.
+        A multiple of 4; None as in `run`.
     threads
         Lanes are split over as many.
 
@@ -58,30 +58,40 @@ def follow_lanes(
         State at the end.
     """
     from hayweather.windrow.compiled.steps import WIDTH
-    from hayweather.windrow.starts import known_lanes, start_lanes
+    from hayweather.windrow.starts import known_lanes, lanes_by_steps, start_lanes, state_of_lanes
 
     column, lanes = record.column, forcing.rain_mm.shape[1]
     layers = column.shares.size
     given, numbers = _given(column, lanes)
     follow = compiled_steps(layers)
-    share = max(-(-lanes // (threads * WIDTH)) * WIDTH, 1)
-    parts = [(first, min(first + share, lanes)) for first in range(0, lanes, share)]
     state = unknown_state(lanes, layers)
     with ThreadPoolExecutor(threads) as pool:
-        for hour in range(forcing.hours):
-            state, fresh = start_lanes(state, hour, forcing, windrow, starts, may_start)
-            record.start(hour, state, fresh)
-            air = forcing.steps(hour, steps_per_hour)
+
+        def through(hour: int, chosen: Lanes, count: int) -> tuple[Floats, Floats, Floats]:
+            """States and top humidity at the quarters, and the sums, of some lanes."""
+            air = forcing.steps(hour, count, chosen)
             packed = np.stack([np.broadcast_to(values, air[0].shape) for values in air])
-            kept, tops = np.empty((4, 6, layers, lanes)), np.empty((4, lanes))
-            sums = np.empty((len(Fluxes._fields), lanes))
-            now = np.concatenate([state.moisture_db, np.stack(state[1:])])
-            work = (now, given, numbers, packed, kept, tops, sums)
-            list(pool.map(lambda part, work=work: follow(*work, *part), parts))
+            size = packed.shape[-1]
+            kept, tops = np.empty((4, 6, layers, size)), np.empty((4, size))
+            sums = np.empty((len(Fluxes._fields), size))
+            part = state_of_lanes(state, chosen)
+            now = np.concatenate([part.moisture_db, np.stack(part[1:])])
+            work = (now, given[..., chosen], numbers[..., chosen], packed, kept, tops, sums)
+            share = max(-(-size // (threads * WIDTH)) * WIDTH, 1)
+            cuts = [(first, min(first + share, size)) for first in range(0, size, share)]
+            list(pool.map(lambda cut: follow(*work, *cut), cuts))
             known = known_lanes(air)
             if not known.all():
                 kept[..., ~known], tops[:, ~known], sums[:, ~known] = np.nan, np.nan, np.nan
-            record.add(hour, Fluxes(*sums))
+            return kept, tops, sums
+
+        for hour in range(forcing.hours):
+            state, fresh = start_lanes(state, hour, forcing, windrow, starts, may_start)
+            record.start(hour, state, fresh)
+            kept, tops = np.empty((4, 6, layers, lanes)), np.empty((4, lanes))
+            for chosen, count in lanes_by_steps(state, forcing.rain_mm[hour], steps_per_hour):
+                kept[..., chosen], tops[:, chosen], sums = through(hour, chosen, count)
+                record.add(hour, Fluxes(*sums), chosen)
             for quarter in range(4):
                 state = State(kept[quarter, :2], *kept[quarter, 2:])
                 record.keep(4 * hour + quarter + 1, state)
