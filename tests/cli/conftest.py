@@ -8,7 +8,6 @@ from functools import partial
 
 import numpy as np
 import pytest
-from support.quick import quick_windrow
 from weather import server_answers as answers
 from weather.server import WeatherServer
 from weather.services_common import NOW
@@ -19,8 +18,6 @@ from hayweather.plan import make as plans
 from hayweather.weather import asked as load
 from hayweather.weather.record import HOUR, HourlyWeather
 from hayweather.weather.services.settings import Limits, ServiceSettings
-
-__all__ = ["quick_windrow"]
 
 STEADY = Limits(connect_s=5.0, read_s=10.0, total_s=20.0)
 """Limits that a busy computer does not reach."""
