@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TypeGuard
 
 import numpy as np
@@ -121,12 +122,25 @@ class Forcing:
         """Sun of each step over the mean of its hour [-], (count, lanes or 1); 1 in the dark."""
         start, place = self.start, self.place
         if np.ndim(place.latitude) == np.ndim(place.longitude) == 0 and (start == start[0]).all():
-            start = start[:1]
-        seconds = np.round(np.arange(count) * 3600 / count).astype("timedelta64[s]")
-        times = (start + hour * HOUR)[None, :] + seconds[:, None]
-        above = extraterrestrial_shortwave(times, place.latitude, place.longitude, 1 / count)
-        mean = above.mean(axis=0)
-        return np.where(mean > 0, above / np.where(mean > 0, mean, 1.0), 1.0)
+            if count not in self._alike:
+                hours = np.arange(self.hours)
+                self._alike[count] = _sun_shapes(start[0] + hours * HOUR, count, place)
+            return self._alike[count][:, hour, None]
+        return _sun_shapes(start + hour * HOUR, count, place)
+
+    @cached_property
+    def _alike(self) -> dict[int, Floats]:
+        """Sun's shapes of all hours, (count, hours), by count, where all lanes have one sun."""
+        return {}
+
+
+def _sun_shapes(hours: Times, count: int, place: Place) -> Floats:
+    """Sun of each step over the mean of its hour [-], (count, hours); 1 in the dark."""
+    seconds = np.round(np.arange(count) * 3600 / count).astype("timedelta64[s]")
+    times = hours[None, :] + seconds[:, None]
+    above = extraterrestrial_shortwave(times, place.latitude, place.longitude, 1 / count)
+    mean = above.mean(axis=0)
+    return np.where(mean > 0, above / np.where(mean > 0, mean, 1.0), 1.0)
 
 
 def soil_temperature(air_c: Floats, windrow: WindrowParameters) -> Floats:

@@ -2,7 +2,6 @@
 
 import os
 import shutil
-import time
 from pathlib import Path
 
 import matplotlib.figure
@@ -68,9 +67,7 @@ BESIDE = {".ics": "--calendar", ".html": "--page", ".png": "--chart", ".svg": "-
 def test_nothing_of_the_users_own_is_written_over(tmp_path, capsys):
     for path in own_files(tmp_path).values():
         before = path.read_bytes()
-        begin = time.process_time()
         line = refused(capsys, "outlook", SAGEBECK, BESIDE.get(path.suffix, "--out"), path)
-        assert time.process_time() - begin < 1.0
         assert line.startswith(f"{path}: ")
         assert line.endswith("write to another name, or add --replace")
         assert path.read_bytes() == before

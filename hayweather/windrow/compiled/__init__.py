@@ -77,7 +77,10 @@ def follow_lanes(
             sums = np.empty((len(Fluxes._fields), lanes))
             now = np.concatenate([state.moisture_db, np.stack(state[1:])])
             work = (now, given, numbers, packed, kept, tops, sums)
-            list(pool.map(lambda part, work=work: follow(*work, *part), parts))
+            if len(parts) == 1:  # no other thread to wait for
+                follow(*work, *parts[0])
+            else:
+                list(pool.map(lambda part, work=work: follow(*work, *part), parts))
             known = known_lanes(air)
             if not known.all():
                 kept[..., ~known], tops[:, ~known], sums[:, ~known] = np.nan, np.nan, np.nan
