@@ -105,27 +105,28 @@ def test_a_result_knows_itself_again_and_is_replaced(name, tmp_path, capsys):
     most = 1 if name == "tune" else len(PLACES)  # a fit takes seconds
     for place in (tmp_path / each for each in PLACES[:most]):
         done(capsys, command, *WRITTEN[name], "--out", place)
-        written = place.stat().st_ino
         assert kind_at(place) is not None
-        done(capsys, command, *WRITTEN[name], "--out", place)
-        assert place.stat().st_ino != written
+        check_places([str(place)], [], command)  # which refuses what is not its own
+    written = place.stat().st_ino
+    done(capsys, command, *WRITTEN[name], "--out", place)
+    assert place.stat().st_ino != written
 
 
 @pytest.mark.usefixtures("few_members")
 def test_pictures_pages_calendars_and_messages_know_themselves_again(tmp_path, capsys):
     places = {"--chart": "a.png", "--page": "a.html", "--calendar": "a.ics", "--out": "a.txt"}
+    bench = ("--field", "bench")
     options = [word for option, name in places.items() for word in (option, tmp_path / name)]
     for _ in range(2):
-        done(capsys, "runsheet", SAGEBECK, "--text", *options)
-    done(capsys, "outlook", SAGEBECK, "--chart", tmp_path / "b.svg")
-    done(capsys, "outlook", SAGEBECK, "--chart", tmp_path / "b.svg")
+        done(capsys, "runsheet", SAGEBECK, *bench, "--text", *options)
+        done(capsys, "outlook", SAGEBECK, *bench, "--chart", tmp_path / "b.svg")
     kinds = {path.name: kind_at(path) for path in tmp_path.iterdir()}
     assert kinds == {
         "a.png": "chart", "a.html": "page", "a.ics": "calendar", "a.txt": "runsheet",
         "b.svg": "chart",
     }  # fmt: skip
     message = (tmp_path / "a.txt").read_text(encoding="utf-8")
-    assert message == done(capsys, "runsheet", SAGEBECK, "--text")  # no letter more than it
+    assert message == done(capsys, "runsheet", SAGEBECK, *bench, "--text")  # no letter more than it
 
 
 @pytest.mark.usefixtures("few_members")

@@ -26,7 +26,7 @@ SUN = np.timedelta64(2 * 3600, "s")
 CEILING, LOW, HIGH = 17.0, 12.0, 16.0  # of a large square bale, [catalog]
 MINUTE = np.timedelta64(60, "s")
 FIELDS = ("bench", "creek", "saddle")
-FEW = settings(max_examples=5, deadline=None, derandomize=True, phases=[Phase.generate])
+FEW = settings(max_examples=3, deadline=None, derandomize=True, phases=[Phase.generate])
 MANY = settings(FEW, max_examples=120)
 
 fields = st.sampled_from(FIELDS)

@@ -9,25 +9,25 @@ import sys
 import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass
-from multiprocessing import get_context
+from functools import cache
+from multiprocessing import forkserver, get_context
 from multiprocessing.process import BaseProcess
 from pathlib import Path
 
+import pytest
+
+TESTS = Path(__file__).parents[1]
 FORKS = get_context("forkserver")
-FORKS.set_forkserver_preload(
-    [
-        "pytest",  # the main module of who asks, which a child reads again
-        "pandas",
-        "matplotlib.figure",
-        "metpy.calc",
-        "hayweather.cli.main",
-        "hayweather.cli.nights",
-        "hayweather.weather.files",
-        "hayweather.weather.services.body",
-        "hayweather.weather.services.open_meteo_hours",
-        "hayweather.weather.services.us_nws_layers",
-    ]
-)
+FORKS.set_forkserver_preload(["support.preloaded"])
+
+
+@cache
+def serve() -> None:
+    """Start the server, which finds the folders of tests/ by its environment."""
+    paths = [str(TESTS), str(TESTS.parent), os.environ.get("PYTHONPATH", "")]
+    with pytest.MonkeyPatch.context() as here:
+        here.setenv("PYTHONPATH", os.pathsep.join(filter(None, paths)))
+        forkserver.ensure_running()
 
 
 @dataclass(frozen=True)
@@ -62,6 +62,7 @@ class Child:
 
 def begin(task: Callable[..., object], *arguments: object) -> Child:
     """Begin a function of a module in a process; its result is not handed back."""
+    serve()
     folder = tempfile.TemporaryDirectory()
     given = (task, arguments, folder.name, Path.cwd(), dict(os.environ))
     process = FORKS.Process(target=_work, args=given)
@@ -74,7 +75,7 @@ def done_by(task: Callable[..., object], *arguments: object) -> Ended:
     return begin(task, *arguments).wait()
 
 
-def command(*arguments: object) -> None:
+def program(*arguments: object) -> None:
     """What ``python -m hayweather`` does."""
     from hayweather.cli.main import run
 
