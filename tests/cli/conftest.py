@@ -100,6 +100,13 @@ def few_members(monkeypatch) -> None:
 
 
 @pytest.fixture
+def few_draws(monkeypatch) -> None:
+    """Fits from a few draws, where what they find is of no matter."""
+    for name in ("FIRST_DRAWS", "LATER_DRAWS", "SCATTER_MEMBERS"):
+        monkeypatch.setattr(f"hayweather.learning.tune.{name}", 20)
+
+
+@pytest.fixture
 def whole_years(monkeypatch) -> None:
     """The few days of the source over and over, so that they fill years."""
 

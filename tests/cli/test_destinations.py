@@ -187,7 +187,7 @@ ANSWERS = {
 }
 
 
-@pytest.mark.usefixtures("few_members")
+@pytest.mark.usefixtures("few_members", "few_draws")
 @pytest.mark.parametrize("name", ANSWERS)
 def test_every_answer_fits_its_schema(name, capsys):
     form = json.loads(done(capsys, *ANSWERS[name], "--format", "json"))

@@ -98,7 +98,7 @@ WRITTEN = {
 }
 
 
-@pytest.mark.usefixtures("few_members")
+@pytest.mark.usefixtures("few_members", "few_draws")
 @pytest.mark.parametrize("name", WRITTEN)
 def test_a_result_knows_itself_again_and_is_replaced(name, tmp_path, capsys):
     command = name.partition(" ")[0]
@@ -197,7 +197,7 @@ def test_what_is_kept_replaces_nothing_but_what_was_kept(tmp_path, capsys):
     assert kept.read_text() == "my notes"
 
 
-@pytest.mark.usefixtures("few_draws_alone")
+@pytest.mark.usefixtures("few_draws")
 def test_tuning_twice_keeps_the_file_as_it_was_at_first(tmp_path, capsys):
     shutil.copy(FOLDER / "sagebeck.csv", tmp_path)
     farm = Path(shutil.copy(SAGEBECK, tmp_path / "farm.toml"))
@@ -207,13 +207,6 @@ def test_tuning_twice_keeps_the_file_as_it_was_at_first(tmp_path, capsys):
         done(capsys, "tune", farm, READINGS, "--weather-at-field", "--write")
     assert befores[0] != befores[1]
     assert [copy.read_bytes() for copy in copies] == befores
-
-
-@pytest.fixture
-def few_draws_alone(monkeypatch):
-    """Fits from a few draws: what they find is of no matter here."""
-    for name in ("FIRST_DRAWS", "LATER_DRAWS", "SCATTER_MEMBERS"):
-        monkeypatch.setattr(f"hayweather.learning.tune.{name}", 20)
 
 
 @pytest.mark.usefixtures("no_work")

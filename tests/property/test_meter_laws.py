@@ -37,7 +37,7 @@ kinds = st.sampled_from(["windrow", "bale"])
 @pytest.fixture(autouse=True, scope="module")
 def _fewer_fresh_ones():
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("hayweather.nights.drive.MOST_MEMBERS", 160)
+        patch.setattr("hayweather.nights.drive.MOST_MEMBERS", 80)
         yield
 
 
