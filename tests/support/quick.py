@@ -28,7 +28,7 @@ BY_NUMPY = "HAYWEATHER_TESTS_BY_NUMPY"
 
 @pytest.fixture(autouse=True, scope="module")
 def quick_windrow(request: pytest.FixtureRequest) -> Iterator[None]:
-    name = request.module.__name__.removeprefix("tests.")
+    name = f"{request.path.parent.name}.{request.path.stem}"
     if name.startswith(BY_ITSELF) or os.environ.get(BY_NUMPY) == "1":
         yield
         return
