@@ -1,4 +1,4 @@
-"""Shared by all tests: doctests of the package, and a watch on skipped tests."""
+"""Shared by all tests: the loop of the windrow they take, and a watch on skipped tests."""
 
 from __future__ import annotations
 
@@ -6,6 +6,9 @@ import os
 from pathlib import Path
 
 import pytest
+from support.quick import quick_windrow
+
+__all__ = ["quick_windrow"]
 
 ALLOWED_SKIPS = Path(__file__).with_name("allowed_skips.txt")
 _unlisted: list[str] = []

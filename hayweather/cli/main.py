@@ -11,7 +11,8 @@ import os
 import sys
 import warnings
 from collections.abc import Sequence
-from typing import Annotated
+from functools import cache
+from typing import Annotated, Any
 
 import typer
 
@@ -80,6 +81,12 @@ def program(
     """All commands."""
 
 
+@cache
+def _program() -> Any:
+    """All commands with their options, made ready once in a process."""
+    return typer.main.get_command(app)
+
+
 def main() -> int:
     """Run the command of this process; its exit code."""
     warnings.simplefilter("ignore")
@@ -98,7 +105,7 @@ def run(arguments: Sequence[str]) -> int:
         What stands after ``hayweather``.
     """
     try:
-        code = app(list(arguments), prog_name="hayweather", standalone_mode=False)
+        code = _program()(list(arguments), prog_name="hayweather", standalone_mode=False)
         sys.stdout.flush()
     except HayweatherError as problem:
         return _refused(problem.line(language_of(problem)), problem.exit_code)

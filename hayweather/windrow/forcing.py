@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TypeAlias, TypeGuard
 
 import numpy as np
@@ -130,18 +131,39 @@ class Forcing:
 
     def _sun_shape(self, hour: int, count: int, lanes: Lanes) -> Floats:
         """Sun of each step over the mean of its hour [-], (count, lanes or 1); 1 in the dark."""
-        start = self.start[lanes]
+        place = self.place
+        if self._one_sun:
+            if count not in self._alike:
+                hours = self.start[0] + np.arange(self.hours) * HOUR
+                self._alike[count] = _sun_shapes(hours, count, place.latitude, place.longitude)
+            return self._alike[count][:, hour, None]
         latitude, longitude = (
             np.asarray(value)[lanes] if np.ndim(value) else value
-            for value in (self.place.latitude, self.place.longitude)
+            for value in (place.latitude, place.longitude)
         )
-        if np.ndim(latitude) == np.ndim(longitude) == 0 and (start == start[0]).all():
-            start = start[:1]
-        seconds = np.round(np.arange(count) * 3600 / count).astype("timedelta64[s]")
-        times = (start + hour * HOUR)[None, :] + seconds[:, None]
-        above = extraterrestrial_shortwave(times, latitude, longitude, 1 / count)
-        mean = above.mean(axis=0)
-        return np.where(mean > 0, above / np.where(mean > 0, mean, 1.0), 1.0)
+        return _sun_shapes(self.start[lanes] + hour * HOUR, count, latitude, longitude)
+
+    @cached_property
+    def _one_sun(self) -> bool:
+        """Whether all lanes have the same sun."""
+        alone = np.ndim(self.place.latitude) == np.ndim(self.place.longitude) == 0
+        return alone and bool((self.start == self.start[0]).all())
+
+    @cached_property
+    def _alike(self) -> dict[int, Floats]:
+        """Sun's shapes of all hours, (count, hours), by count, where all lanes have one sun."""
+        return {}
+
+
+def _sun_shapes(
+    hours: Times, count: int, latitude: float | Floats, longitude: float | Floats
+) -> Floats:
+    """Sun of each step over the mean of its hour [-], (count, hours); 1 in the dark."""
+    seconds = np.round(np.arange(count) * 3600 / count).astype("timedelta64[s]")
+    times = hours[None, :] + seconds[:, None]
+    above = extraterrestrial_shortwave(times, latitude, longitude, 1 / count)
+    mean = above.mean(axis=0)
+    return np.where(mean > 0, above / np.where(mean > 0, mean, 1.0), 1.0)
 
 
 def soil_temperature(air_c: Floats, windrow: WindrowParameters) -> Floats:

@@ -8,7 +8,6 @@ from functools import partial
 
 import numpy as np
 import pytest
-from support.quick import quick_windrow
 from weather import server_answers as answers
 from weather.server import WeatherServer
 from weather.services_common import NOW
@@ -19,8 +18,6 @@ from hayweather.plan import make as plans
 from hayweather.weather import asked as load
 from hayweather.weather.record import HOUR, HourlyWeather
 from hayweather.weather.services.settings import Limits, ServiceSettings
-
-__all__ = ["quick_windrow"]
 
 STEADY = Limits(connect_s=5.0, read_s=10.0, total_s=20.0)
 """Limits that a busy computer does not reach."""
@@ -100,6 +97,13 @@ def middle_alone(monkeypatch) -> None:
 def few_members(monkeypatch) -> None:
     """Outlooks with a few members, where what is looked at does not hang on their number."""
     quicken(monkeypatch, 24)
+
+
+@pytest.fixture
+def few_draws(monkeypatch) -> None:
+    """Fits from a few draws, where what they find is of no matter."""
+    for name in ("FIRST_DRAWS", "LATER_DRAWS", "SCATTER_MEMBERS"):
+        monkeypatch.setattr(f"hayweather.learning.tune.{name}", 20)
 
 
 @pytest.fixture

@@ -13,6 +13,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from cli.commands import SAGEBECK, done, refused
+from support.children import begin, done_by, program
 from support.outlooks import FOLDER
 
 from hayweather.cli.main import run
@@ -450,37 +451,30 @@ def test_a_log_held_by_another_costs_one_caution_and_not_the_answer(
     assert issued_in(farm) == ([], [])
 
 
-CHILD = """
-import os, sys
-from pathlib import Path
-from hayweather.cli.main import run
-asked, places = sys.argv[1:], [Path("hayweather.sqlite"), Path(".")]
-run(asked)
-for place, mode in zip(places, (0o444, 0o555)):
-    place.chmod(mode)
-if os.getuid() == 0:
-    os.setuid(65534)
-sys.stdout.flush()
-print("=====", flush=True)
-sys.exit(run(asked))
-"""
+def twice(*asked):
+    """In a child: a command, and again by one who may not write there."""
+    run(asked)
+    for place, mode in ((Path("hayweather.sqlite"), 0o444), (Path(), 0o555)):
+        place.chmod(mode)
+    if os.getuid() == 0:
+        os.setuid(65534)
+    print("=====", flush=True)
+    sys.exit(run(asked))
 
 
 def test_a_folder_that_cannot_be_written_costs_one_caution_and_not_the_answer(
-    farm, open_folder, capsys
+    farm, open_folder, capsys, monkeypatch
 ):
     for name in ("farm.toml", "sagebeck.csv"):
         shutil.copy(name, open_folder)
     moved = open_folder / "farm.toml"
     done(capsys, "log", "add", "bench", "10.5", "--farm", moved, "--at", "2025-07-08T16:00")
-    ended = subprocess.run(
-        [sys.executable, "-c", CHILD, "outlook", "farm.toml", "--field", "bench"],
-        capture_output=True, text=True, check=False, cwd=open_folder,
-    )  # fmt: skip
-    first, second = ended.stdout.split("=====\n")
-    assert ended.returncode == 0, ended.stderr
+    monkeypatch.chdir(open_folder)
+    ended = done_by(twice, "outlook", "farm.toml", "--field", "bench")
+    first, second = ended.out.split("=====\n")
+    assert ended.code == 0, ended.err
     assert first == second
-    (line,) = ended.stderr.splitlines()
+    (line,) = ended.err.splitlines()
     assert line.startswith("Caution: this answer is not kept in the farm's log")
     assert "cannot be written here" in line
     assert len(issued_in(moved)[0]) == 1
@@ -488,13 +482,9 @@ def test_a_folder_that_cannot_be_written_costs_one_caution_and_not_the_answer(
 
 def test_two_commands_at_once_are_both_kept(farm, capsys):
     done(capsys, "log", "add", "bench", "10.5", "--at", "2025-07-08T16:00")
-    asked = [
-        [sys.executable, "-m", "hayweather", "outlook", "farm.toml", "--field", name, "--now", NOW]
-        for name in ("bench", "creek")
-    ]
-    both = [subprocess.Popen(one, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True)
-            for one in asked]  # fmt: skip
-    assert [(one.communicate()[1], one.returncode) for one in both] == [("", 0)] * 2
+    both = [begin(program, "outlook", "farm.toml", "--field", name, "--now", NOW)
+            for name in ("bench", "creek")]  # fmt: skip
+    assert [(ended.err, ended.code) for ended in (one.wait() for one in both)] == [("", 0)] * 2
     outlooks, _ = issued_in(farm)
     assert sorted(item.field for item in outlooks) == ["bench", "creek"]
     assert {item.made for item in outlooks} == {np.datetime64("2025-07-09T06:30", "s")}

@@ -61,6 +61,7 @@ def load_libraries() -> None:
     """Import what is large once, so that a fork has it; nothing of hayweather."""
     os.chdir(TOP)
     os.environ.update(OPENBLAS_NUM_THREADS="1", OMP_NUM_THREADS="1", MPLBACKEND="Agg")
+    os.environ["HAYWEATHER_TESTS_BY_NUMPY"] = "1"  # the compiled loop is built from the files
     for name in LIBRARIES:
         importlib.import_module(name)
     if any(name.split(".")[0] == "hayweather" for name in sys.modules):

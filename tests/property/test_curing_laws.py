@@ -16,7 +16,8 @@ from hayweather.baling.calls import DANGER, Call
 from hayweather.nights.night import night_of
 from hayweather.weather.record import HOUR
 
-FEW = settings(max_examples=12, deadline=None, derandomize=True, phases=[Phase.generate])
+FEW = settings(max_examples=4, deadline=None, derandomize=True, phases=[Phase.generate])
+MANY = settings(FEW, max_examples=60)
 HOURS, MEMBERS = 90, 24
 BEGIN = TURN - 20 * HOUR
 
@@ -45,9 +46,7 @@ def rains(seed, cut):
     return some, some + more
 
 
-@FEW
-@given(seeds, cuts, masses, dew_points_c)
-def test_more_rain_never_cures_sooner_nor_permits_an_hour(seed, cut, mass, dew_point_c):
+def check_cure(seed, cut, mass, dew_point_c):
     """An hour may be advised more boldly only where the hay, but for the rain, was too dry."""
     less, more = (night(cut, mass, dew_point_c, rain) for rain in rains(seed, cut))
     first, second = (
@@ -64,14 +63,38 @@ def test_more_rain_never_cures_sooner_nor_permits_an_hour(seed, cut, mass, dew_p
     assert not (more.shown.advice == Advice.GO).any()
 
 
-@FEW
-@given(seeds, cuts, masses, dew_points_c)
-def test_in_no_run_does_rain_undo_not_cured_or_too_wet(seed, cut, mass, dew_point_c):
+def check_runs(seed, cut, mass, dew_point_c):
     """Quarter by quarter, run by run: what is too wet to bale stays so with more rain."""
     less, more = (night(cut, mass, dew_point_c, rain) for rain in rains(seed, cut))
     calls = less.shown.quarters.call[:, 1:], more.shown.quarters.call[:, 1:]
     bad, still = (np.isin(call, DANGER) for call in calls)
     assert not (bad & ~still & (calls[1] != Call.NO_DATA)).any()
+
+
+@FEW
+@given(seeds, cuts, masses, dew_points_c)
+def test_more_rain_never_cures_sooner_nor_permits_an_hour(seed, cut, mass, dew_point_c):
+    check_cure(seed, cut, mass, dew_point_c)
+
+
+@FEW
+@given(seeds, cuts, masses, dew_points_c)
+def test_in_no_run_does_rain_undo_not_cured_or_too_wet(seed, cut, mass, dew_point_c):
+    check_runs(seed, cut, mass, dew_point_c)
+
+
+@pytest.mark.long
+@MANY
+@given(seeds, cuts, masses, dew_points_c)
+def test_more_rain_never_cures_sooner_in_any_weather(seed, cut, mass, dew_point_c):
+    check_cure(seed, cut, mass, dew_point_c)
+
+
+@pytest.mark.long
+@MANY
+@given(seeds, cuts, masses, dew_points_c)
+def test_in_no_run_of_any_weather_does_rain_undo_it(seed, cut, mass, dew_point_c):
+    check_runs(seed, cut, mass, dew_point_c)
 
 
 @pytest.mark.parametrize("hour", [44, 49, 52])

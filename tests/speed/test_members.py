@@ -17,7 +17,7 @@ pytestmark = pytest.mark.speed
 
 RUNS, DAYS = 51, 10
 FARM = farm_of(fields={name: replace(CURED, name=name) for name in ("north", "south", "west")})
-TIMES = 3
+TIMES = 2
 
 
 def forecast(runs: int) -> HourlyWeather:

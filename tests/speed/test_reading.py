@@ -38,7 +38,7 @@ def forty_years(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
-def best(task: Callable[[], object], times: int = 5) -> float:
+def best(task: Callable[[], object], times: int = 3) -> float:
     """Shortest processor time of some runs [s], after one that warms up."""
     task()
     found = []

@@ -80,8 +80,9 @@ def quarters_of(axes: Axes, name: str, count: int) -> np.ndarray:
 
 def shown_texts(figure: Figure) -> list[Text]:
     """Every text that is drawn, the watermark left out."""
-    with plain_settings():
-        figure.canvas.draw()
+    if figure.stale:
+        with plain_settings():
+            figure.draw_without_rendering()
     found = list(figure.texts)
     for axes in figure.axes:
         found += axes.texts

@@ -1,9 +1,11 @@
-"""Tests above the windrow take the compiled loop where there is one; it is compiled once.
+"""Tests take the compiled loop where there is one; it is compiled once.
 
 Both loops give the same to 1e-9 (`test_compiled_agrees`), the compiled one in a
-fiftieth of the time for the single nights that these tests look at.
+fiftieth of the time for the single nights that these tests look at. Tests of the
+loops themselves, and of run times, take what a run takes by itself.
 """
 
+import os
 import tempfile
 from collections.abc import Iterator
 from functools import cache
@@ -16,13 +18,18 @@ from hayweather.weather.record import HourlyWeather
 from hayweather.windrow import run
 from hayweather.windrow.parameters import WindrowParameters
 
-THE_WINDROW = ("windrow", "compiled")
+BY_ITSELF = (
+    "unit.test_windrow_", "unit.test_compiled_", "regression.test_lanes", "speed.",
+)  # fmt: skip
+"""Beginnings of the modules in which a run takes its loop by itself."""
+BY_NUMPY = "HAYWEATHER_TESTS_BY_NUMPY"
+"""Set to 1: no test takes the compiled loop unless it names it."""
 
 
 @pytest.fixture(autouse=True, scope="module")
 def quick_windrow(request: pytest.FixtureRequest) -> Iterator[None]:
-    name = request.module.__name__.rpartition(".")[2].removeprefix("test_")
-    if name.startswith(THE_WINDROW):
+    name = f"{request.path.parent.name}.{request.path.stem}"
+    if name.startswith(BY_ITSELF) or os.environ.get(BY_NUMPY) == "1":
         yield
         return
     with pytest.MonkeyPatch.context() as here:

@@ -251,12 +251,13 @@ def test_samples_by_layer_fit_layers_better_than_their_mean_does(monkeypatch):
     by_layer = filled(samples, truth)
     means = truth.reshape(-1, len(LAYERS)) @ [0.15, 0.35, 0.5]
     by_mean = filled([replace(each, layer=None) for each in samples[:: len(LAYERS)]], means)
-    off = {}
+    found, off = {}, {}
     for name, readings in (("layer", by_layer), ("mean", by_mean)):
-        found = fit(FARM, WEATHER, readings, at_field=True)
-        off[name] = np.sqrt(((predict(FARM, nights, [found.tuning])[0] - truth) ** 2).mean())
+        found[name] = fit(FARM, WEATHER, readings, at_field=True)
+        tuned = predict(FARM, nights, [found[name].tuning])[0]
+        off[name] = np.sqrt(((tuned - truth) ** 2).mean())
     assert off["layer"] < 0.7 * off["mean"]
-    assert fit(FARM, WEATHER, by_layer, at_field=True).layered == len(samples)
+    assert found["layer"].layered == len(samples)
 
 
 def test_weather_that_reaches_no_reading_is_refused():

@@ -23,7 +23,7 @@ READ = np.datetime64("2025-07-09T06:10", "s")  # 23:10
 @pytest.fixture(autouse=True, scope="module")
 def _fewer_fresh_ones():
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("hayweather.nights.drive.MOST_MEMBERS", 160)
+        patch.setattr("hayweather.nights.drive.MOST_MEMBERS", 80)
         yield
 
 

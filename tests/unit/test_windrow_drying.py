@@ -117,9 +117,7 @@ def test_a_shower_makes_cured_hay_uncured_and_it_dries_again():
     assert cured_after(rained) == cured
 
 
-@settings(max_examples=60, deadline=None, derandomize=True)
-@given(st.integers(0, 2**32 - 1), st.floats(0.2, 1.5), st.booleans(), st.integers(0, 40))
-def test_more_rain_never_cures_hay_sooner(seed, density, conditioned, cut_hour):
+def check_rain(seed, density, conditioned, cut_hour):
     """A law, whatever the weather: each lane has the rain of the one before it and more."""
     random, lanes = np.random.default_rng(seed), 12
     falls = random.random((96, lanes)) < random.uniform(0.0, 0.1)
@@ -142,6 +140,22 @@ def test_more_rain_never_cures_hay_sooner(seed, density, conditioned, cut_hour):
     assert water.max() <= RAIN_HELD_MAX_DB + 1e-9
     cured = np.where(hand_over(water) < 0, np.inf, hand_over(water))
     assert (cured[1:] >= cured[:-1]).all()
+
+
+SWATHS = (st.integers(0, 2**32 - 1), st.floats(0.2, 1.5), st.booleans(), st.integers(0, 40))
+
+
+@settings(max_examples=15, deadline=None, derandomize=True)
+@given(*SWATHS)
+def test_more_rain_never_cures_hay_sooner(seed, density, conditioned, cut_hour):
+    check_rain(seed, density, conditioned, cut_hour)
+
+
+@pytest.mark.long
+@settings(max_examples=300, deadline=None, derandomize=True)
+@given(*SWATHS)
+def test_more_rain_never_cures_any_hay_sooner(seed, density, conditioned, cut_hour):
+    check_rain(seed, density, conditioned, cut_hour)
 
 
 def test_a_missing_value_is_unknown_from_there_on():

@@ -110,6 +110,7 @@ def calls(folder: str) -> list[tuple[str, str, int, ast.Call]]:
     return found
 
 
+@cache
 def has_text(pattern: str) -> bool:
     """Whether a key of the table fits a pattern."""
     return any(re.fullmatch(pattern, key) for key in table())
@@ -227,9 +228,9 @@ def unsaid(keys: list[str], whole: set[str], made: set[str]) -> list[str]:
     for key in keys:
         group, _, name = key.partition("_")
         names = {key, name} if group in GROUPS else {key}
-        fits = any(re.fullmatch(pattern, one) for pattern in made for one in names)
-        if not (names & whole or fits):
-            found.append(key)
+        if names & whole or any(re.fullmatch(pattern, one) for pattern in made for one in names):
+            continue
+        found.append(key)
     return found
 
 

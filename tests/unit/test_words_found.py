@@ -50,9 +50,11 @@ def not_found(keys: list[str]) -> list[str]:
     ]
 
 
-def beginnings() -> set[str]:
+@cache
+def beginnings() -> frozenset[str]:
     """What stands before the first gap of every f-string of the source that may be a text's key."""
     found = set()
+    keys = (*table(), *bare_errors())
     for path in SOURCE.rglob("*.py"):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if not isinstance(node, ast.JoinedStr) or not isinstance(node.values[0], ast.Constant):
@@ -61,9 +63,10 @@ def beginnings() -> set[str]:
                 re.escape(part.value) if isinstance(part, ast.Constant) else r"[\w-]+"
                 for part in node.values
             ]
-            if any(re.fullmatch("".join(parts), key) for key in (*table(), *bare_errors())):
-                found.add(str(node.values[0].value))
-    return found
+            first, whole = str(node.values[0].value), re.compile("".join(parts))
+            if any(key.startswith(first) and whole.fullmatch(key) for key in keys):
+                found.add(first)
+    return frozenset(found)
 
 
 @cache

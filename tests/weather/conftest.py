@@ -6,14 +6,11 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from support.quick import quick_windrow
 from weather.server import WeatherServer
 from weather.services_common import settings_for
 
 from hayweather.weather.services import ServiceSettings
 from hayweather.weather.store import AnswerStore
-
-__all__ = ["quick_windrow"]
 
 
 @pytest.fixture

@@ -11,9 +11,10 @@ import pytest
 from typer.testing import CliRunner
 from weather.files_common import refusal
 
-from hayweather import words
+from hayweather import nights, words
 from hayweather.cli.main import app
 from hayweather.errors import FarmFileError
+from hayweather.plan import make
 from hayweather.weather import catalog
 from hayweather.weather.catalog import SERVICES, Service, add_service
 from hayweather.weather.files import ReadOptions, read_weather_file
@@ -42,6 +43,14 @@ def catalogs(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     layouts, services = list(LAYOUTS), dict(SERVICES)
     texts = {**words.table(), "weather_layout_toy": {"en": "toy rows", "es": "filas de juguete"}}
     monkeypatch.setattr(words, "table", lambda: texts)
+    usual = nights.night_of
+
+    def few_members(*given: object, **options: object) -> object:
+        """What is read is of matter here, not how sure the answer is."""
+        return usual(*given, **{**options, "members": 24})  # type: ignore[arg-type]
+
+    for module in (nights, make):
+        monkeypatch.setattr(module, "night_of", few_members)
     yield
     LAYOUTS[:] = layouts
     SERVICES.clear()

@@ -8,8 +8,6 @@ the building year as the hour that ends at its stamp, temperatures included.
 
 from __future__ import annotations
 
-import time
-
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
@@ -100,11 +98,3 @@ def test_rain_of_the_building_years() -> None:
     # About 1,070 mm fall at Greensboro in a year (US normals, from memory).
     assert 700 < np.nansum(greensboro.columns["rain_mm"]) < 1200
     assert [r.name for r in report.repairs] == ["rain_in_tenths"]
-
-
-def test_a_year_reads_in_well_under_a_second() -> None:
-    path = recorded("hourly/nw_colorado_2017.csv.gz")
-    read_weather_file(path)
-    began = time.perf_counter()
-    read_weather_file(path)
-    assert time.perf_counter() - began < 1.0

@@ -9,6 +9,7 @@ import re
 from collections.abc import Iterable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
+from itertools import compress
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -102,23 +103,31 @@ def read_cells(
     else:
         rows, longest = _whole_rows(file, numbers_of, rows, delimiter, width, wanted)
         columns = _columns_by_pandas("\n".join(rows), delimiter, longest, wanted)
-    return Cells(np.array(numbers_of, dtype=np.int64), columns)
+    return Cells(numbers_of, columns)
 
 
-def _rows(lines: list[str], first: int, *, stop_at_blank: bool) -> tuple[list[int], list[str]]:
+def _rows(
+    lines: list[str], first: int, *, stop_at_blank: bool
+) -> tuple[NDArray[np.int64], list[str]]:
     """Line numbers and texts of the rows of a table."""
     below = lines[first:]
     if stop_at_blank:
         begin = next((i for i, line in enumerate(below) if line.strip()), len(below))
         end = next((i for i in range(begin, len(below)) if not below[i].strip()), len(below))
         below = below[:end]
-    places = [i for i, line in enumerate(below) if line and line[0] != "#" and not line.isspace()]
-    rows = below if len(places) == len(below) else [below[i] for i in places]
-    return [first + 1 + i for i in places], rows
+    told = (bool(line) and line[0] != "#" and not line.isspace() for line in below)
+    kept = np.fromiter(told, bool, len(below))
+    rows = below if kept.all() else list(compress(below, kept))
+    return np.flatnonzero(kept) + (first + 1), rows
 
 
 def _whole_rows(
-    file: FileText, lines: list[int], rows: list[str], delimiter: str, width: int, wanted: list[int]
+    file: FileText,
+    lines: NDArray[np.int64],
+    rows: list[str],
+    delimiter: str,
+    width: int,
+    wanted: list[int],
 ) -> tuple[list[str], int]:
     """The rows, none cut short, no blank cells beyond the last column; cells of the longest."""
     if delimiter == BLANK:
@@ -132,7 +141,7 @@ def _whole_rows(
     rows = list(rows)
     for index in odd:
         cells = split(rows[index], delimiter)
-        _check_width(file, lines[index], cells, width, wanted)
+        _check_width(file, int(lines[index]), cells, width, wanted)
         rows[index] = (" " if delimiter == BLANK else delimiter).join(cells[:width])
     return rows, longest
 
@@ -160,13 +169,18 @@ def _columns_by_pandas(
 
 
 def _columns_by_line(
-    file: FileText, lines: list[int], rows: list[str], delimiter: str, width: int, wanted: list[int]
+    file: FileText,
+    lines: NDArray[np.int64],
+    rows: list[str],
+    delimiter: str,
+    width: int,
+    wanted: list[int],
 ) -> dict[int, Texts]:
     """Columns of rows with quotes: a quote that is never closed must not swallow the next row."""
     import pandas as pd
 
     table: list[list[str]] = []
-    for line, row in zip(lines, rows, strict=True):
+    for line, row in zip(lines.tolist(), rows, strict=True):
         cells = split(row, delimiter)
         _check_width(file, line, cells, width, wanted)
         table.append(cells)

@@ -6,7 +6,6 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
-from itertools import takewhile
 from typing import NoReturn, TextIO
 
 import numpy as np
@@ -82,11 +81,12 @@ def _pairs(file: FileText) -> tuple[dict[str, str], dict[str, int]]:
     """The head lines before the table, as keys and values, and where they stand."""
     said: dict[str, str] = {}
     lines: dict[str, int] = {}
-    head = takewhile(lambda line: line.startswith("#") or not line.strip(), file.lines)
-    for number, line in enumerate(head, start=1):
-        key, colon, value = line.lstrip("# \t").partition(":")
+    for number, line in enumerate(file.lines, start=1):
+        if line[:1] != "#" and line and not line.isspace():
+            break
+        key, colon, value = line.partition(":")
         if colon:
-            key = key.strip().casefold()
+            key = key.lstrip("# \t").strip().casefold()
             said[key], lines[key] = value.strip(), number
     return said, lines
 

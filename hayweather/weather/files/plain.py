@@ -143,7 +143,7 @@ def find_header(file: FileText) -> Found | None:
     """The first row that names a time and a known column; None when there is none."""
     seen = 0
     for index, line in enumerate(file.lines):
-        if not line.strip() or line.startswith("#"):
+        if not line or line[0] == "#" or line.isspace():
             continue
         candidates = [found for d in DELIMITERS if (found := _as_header(index, line, d))]
         if candidates:

@@ -79,7 +79,10 @@ def follow_lanes(
             work = (now, given[..., chosen], numbers[..., chosen], packed, kept, tops, sums)
             share = max(-(-size // (threads * WIDTH)) * WIDTH, 1)
             cuts = [(first, min(first + share, size)) for first in range(0, size, share)]
-            list(pool.map(lambda cut: follow(*work, *cut), cuts))
+            if len(cuts) == 1:  # no other thread to wait for
+                follow(*work, *cuts[0])
+            else:
+                list(pool.map(lambda cut: follow(*work, *cut), cuts))
             known = known_lanes(air)
             if not known.all():
                 kept[..., ~known], tops[:, ~known], sums[:, ~known] = np.nan, np.nan, np.nan
