@@ -41,6 +41,7 @@ LONG_TABLES = {
     "skin": ("open_data",),
     "layouts": ("weather.layouts",),
     "summers": ("real",),
+    "worth": ("docs.worth",),
     "rig_hours": ("real", "rig"),
     "layer_rule": ("real", "layers"),
     "forty_nights": ("real", "advice"),
