@@ -53,12 +53,6 @@ PRICES: dict[str, Figure] = {
 }
 """The price of hay itself is never assumed: no currency has a usual one."""
 
-RIG_COST_PER_T = 3.0
-"""Running a rig by the tonne of hay, where one hour is weighed against the next (assumed)."""
-
-WAIT_COST_PER_T = 5.0
-"""An hour let pass, by the tonne of hay: days lie under weather and wages (assumed)."""
-
 STORAGE_LOSS_PER_POINT = 0.01
 """Dry matter lost in store for each point above the band [-]; a rule of extension
 services, about 1 % a point, from memory."""
