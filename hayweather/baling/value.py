@@ -33,8 +33,6 @@ LossEnd = Literal["least", "usual", "most"]
 
 RAIN_MM = 25.0  # the rain that the loss by rain is told for
 _WET = (Call.TOO_WET, Call.NOT_CURED)
-
-
 CLASS_SPREAD = (5.0, 0.5)
 """How far a buyer's test strays from the hay: relative feed value [-] and protein [points],
 standard deviations (assumed). A class is paid by its odds, so that no plan hangs on a hair."""
@@ -350,7 +348,7 @@ def worth_per_kg(loss_percent: Level, field: Field, hay: HayPrice) -> Floats:
     >>> bench = Field("bench", "home", ndf_percent=38.0, adf_percent=30.0)
     >>> by_rfv = HayPrice(190.0, "rfv")
     >>> (worth_per_kg(np.array([0.0, 4.7]), bench, by_rfv)).round(1).tolist()
-    [190.0, 174.1]
+    [190.0, 173.8]
     """
     lost = np.nan_to_num(np.asarray(loss_percent, dtype=np.float64))
     quality = crop_of(field.crop).quality

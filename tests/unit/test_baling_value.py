@@ -315,3 +315,14 @@ def test_rain_counts_by_its_odds_and_once():
     rain[0, :3] = 10.0
     lost = rain_lost(hourly(2, 10, rain_mm=rain), PRICES)[-1]
     assert lost.mean() == pytest.approx(0.3 * 0.25 * 10 / 25)
+
+
+def test_rain_takes_its_part_of_an_hour_s_value_and_no_more():
+    """10 mm in the first of five hours; in the last, dry hours of the same hay differ by that."""
+    rain = np.array([10.0, 0.0, 0.0, 0.0, 0.0])
+    setting = setting_of(CURED)
+    found = []
+    for weather in (hourly(5), hourly(5, rain_mm=rain)):
+        quarters = calls_of(hay(14.0, 13.0, hours=5), setting, hourly(5))
+        found.append(hour_values(quarters, weather, setting, PRICES).as_it_lies[-1, 0])
+    assert found[0] - found[1] == pytest.approx(0.2 * 0.25 * 10 / 25)
