@@ -22,7 +22,9 @@ YEAR = 2025
 _ROUND = Source("assumed", f"round figure of {YEAR}")
 
 PRICES: dict[str, Figure] = {
-    "lost_leaf_cost_per_kg": Figure(0.26, _ROUND, "260"),
+    "lost_leaf_cost_per_kg": Figure(
+        0.26, Source("assumed", "between the price of its weight and its feed value"), "260"
+    ),
     "wet_bale_cost_per_kg": Figure(0.04, _ROUND, "40"),
     "fuel_price_per_l": Figure(4.0 / GALLON_L, _ROUND, "4", "1"),
     "water_price_per_l": Figure(0.01 / GALLON_L, _ROUND, "0.01", "0.002"),
