@@ -42,6 +42,7 @@ LONG_TABLES = {
     "layouts": ("weather.layouts",),
     "summers": ("real",),
     "worth": ("docs.worth",),
+    "worth_hours": ("docs.worth", "hours"),
     "rig_hours": ("real", "rig"),
     "layer_rule": ("real", "layers"),
     "forty_nights": ("real", "advice"),
