@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from hayweather.catalog import DEFAULT_BALER, kind_of
 from hayweather.cli import options as o
 from hayweather.errors import OptionError
 from hayweather.words import default_language
@@ -16,6 +17,11 @@ TrialFile = Annotated[
 ]
 PriceOption = Annotated[
     str | None, typer.Option("--price", metavar="MONEY", help=o.help_text("price"))
+]
+KindOption = Annotated[str, typer.Option("--kind", metavar="KIND", help=o.help_text("trial_kind"))]
+BiasOption = Annotated[
+    float,
+    typer.Option("--meter-bias", metavar="POINTS", min=0, max=10, help=o.help_text("meter_bias")),
 ]
 CostOption = Annotated[
     str | None, typer.Option("--cost", metavar="MONEY", help=o.help_text("cost"))
@@ -27,6 +33,8 @@ def trial(
     trial_file: TrialFile,
     price: PriceOption = None,
     cost: CostOption = None,
+    kind: KindOption = DEFAULT_BALER,
+    meter_bias: BiasOption = 1.5,
     *,
     output: o.Output,
     cautions: o.CautionsOption = False,
@@ -43,7 +51,10 @@ def trial(
     cost_kg = 0.0 if cost is None else _by_kg(cost, "--cost", shown)
     where = checked("trial", output, [trial_file], language)
     found = read_strips(trial_file)
-    made = judge_trial(trial_file.name, found.strips, price_kg, cost_kg)
+    kind_of(kind)
+    made = judge_trial(
+        trial_file.name, found.strips, price_kg, cost_kg, kind=kind, meter_bias_wb=meter_bias
+    )
     voice, invented = Voice(language, shown, "UTC"), found.invented
     if where.form == "json":
         text = trial_json(made, voice, invented=invented)

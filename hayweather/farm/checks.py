@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from zoneinfo import ZoneInfo
 
-from hayweather.catalog import kind_of
+from hayweather.catalog import crop_of, kind_of
 from hayweather.farm.bands import bale_end_m, band_of, ceiling_of, target_of, top_allowed
 from hayweather.farm.clock import shifts_overlap
-from hayweather.farm.records import Baler, Field, Rig, Shift, Site, WeatherChoice
+from hayweather.farm.reading import missing
+from hayweather.farm.records import Baler, Field, Money, Rig, Shift, Site, WeatherChoice
+from hayweather.farm.tables import MONEY
 from hayweather.farm.values import Spot, as_written
 from hayweather.farm.zones import LARGEST_ZONE_GAP_H, in_us_boxes, zone_gap_h
 from hayweather.units import to_shown
@@ -105,6 +107,52 @@ def check_field(field: Field, spot: Spot) -> None:
         raise spot.error("before_cut", "cured")
 
 
+_PAID_BY = {"rfv": ("price_rfv", "rfv_prices"), "class": ("class_prices",)}
+
+
+def idle_prices(money: Money) -> list[str]:
+    """Keys of prices that stand in the file and count for nothing: hay is paid by something else.
+
+    A table of feed values stands in place of a price in proportion.
+    """
+    keys = [key for way, keys in _PAID_BY.items() if way != money.price_by for key in keys]
+    if money.rfv_prices is not None and "price_rfv" not in keys:
+        keys.append("price_rfv")
+    return [key for key in keys if getattr(money, key) is not None]
+
+
+def check_prices(money: Money, fields: Mapping[str, Field], spot: Spot) -> None:
+    """What hay is paid by can be worked out of what the file gives.
+
+    Only crops of which the catalog knows what leaf does to their figures are asked.
+
+    Parameters
+    ----------
+    money
+        Prices.
+    fields
+        By the heading of their table.
+    spot
+        Of the prices.
+
+    Raises
+    ------
+    FarmFileError
+        If hay is paid by feed value or class and a field lacks the laboratory
+        figures for it, or prices by class are missing.
+    """
+    if money.price_by == "leaf":
+        return
+    if money.price_by == "class" and money.class_prices is None:
+        raise missing(next(key for key in MONEY.keys if key.name == "class_prices"), spot)
+    for table, field in fields.items():
+        given = {"ndf": field.ndf_percent, "adf": field.adf_percent}
+        lacking = [name for name, value in given.items() if value is None]
+        if lacking and crop_of(field.crop).quality is not None:
+            values = {"table": table, "keys": ", ".join(lacking), "by": money.price_by}
+            raise spot.error("no_figures", "price_by", **values)
+
+
 def check_baler(baler: Baler, spot: Spot) -> None:
     """The band lies below what kind, label and market allow.
 
@@ -122,6 +170,8 @@ def check_baler(baler: Baler, spot: Spot) -> None:
             example=us if spot.units == "us" else metric,
         )
     _check_speeds(baler, spot)
+    if baler.leaf_loss_range is not None and baler.leaf_loss is None:
+        raise spot.error("required", "leaf_loss", example="leaf_loss = 1.2")
     low, high = band_of(baler)
     top = top_allowed(baler)
     if high > top or low >= high:

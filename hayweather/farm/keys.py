@@ -18,6 +18,9 @@ Kind = Literal[
     "cured",
     "label",
     "choices",
+    "span",
+    "points",
+    "ladder",
 ]
 Form = Literal["one", "named", "one-or-named", "list"]
 
@@ -33,13 +36,16 @@ class Key:
     kind
         What stands there. "number" is a TOML number or a quantity string,
         "clock" a time of day, "label" a preservative, "cured" true or a time,
-        "choices" a list of words.
+        "choices" a list of words, "span" two numbers, "points" pairs of numbers
+        ``[[x, y], ...]`` with rising x, "ladder" a number for each of `choices`.
     quantity
         Of `hayweather.units`; empty for a bare number.
     low, high
-        Range in the inside unit, both ends allowed; the ends of "band" too.
+        Range in the inside unit, both ends allowed; the ends of "band" and
+        "span" too, and x of "points".
     choices
-        Words allowed, for "choice" and "choices"; a mapping of the catalog is asked each time.
+        Words allowed, for "choice" and "choices", needed, for "ladder"; a mapping
+        of the catalog is asked each time.
     required
         Whether the table is refused without it.
     us, metric

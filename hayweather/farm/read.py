@@ -121,6 +121,13 @@ def _farm_from(document: Raw, path: Path, environ: Mapping[str, str] | None) -> 
     balers, baler_notes = _balers(source)
     rigs = _rigs(source, balers)
     _check_machines(source, fields, balers, rigs or {})
+    money = source.single(known.MONEY)
+    headed = {f"[field.{name}]": field for name, field in fields.items()}
+    checks.check_prices(money, headed, source.spot(known.MONEY))
+    money_notes = tuple(
+        say("farm_note_price_idle", source.head.language, key=key, by=money.price_by)
+        for key in checks.idle_prices(money)
+    )
     return Farm(
         name=source.head.name or path.stem,
         sites=sites,
@@ -132,11 +139,11 @@ def _farm_from(document: Raw, path: Path, environ: Mapping[str, str] | None) -> 
         rigs=rigs,
         shifts=_shifts(source),
         rest_h=source.head.rest_h,
-        money=source.single(known.MONEY),
+        money=money,
         risk=source.single(known.RISK),
         tuning=source.single(known.TUNING),
         log=path.parent / source.head.log,
-        notes=site_notes + weather_notes + field_notes + baler_notes,
+        notes=site_notes + weather_notes + field_notes + baler_notes + money_notes,
     )
 
 

@@ -19,6 +19,7 @@ Ground = Literal["dry", "damp", "wet"]
 UnitSystem = Literal["us", "metric"]
 Language = Literal["en", "es"]
 HourConvention = Literal["start", "center", "end"]
+PriceBy = Literal["leaf", "rfv", "class"]
 
 
 @dataclass(frozen=True)
@@ -127,7 +128,8 @@ class Baler:
     `hayweather.baling.machines`. `windrow_limit_kg_m2` is the heaviest windrow
     it takes, dry matter; None where none is known. `soft_share` is the least share of
     the leaf that is soft [-], `wet_share` the largest share of the hay above the bale's
-    ceiling [-]. `move_minutes` is from one
+    ceiling [-]. `leaf_loss` is what the farm's own trial found beside the catalog's loss
+    curve [-], with its range. `move_minutes` is from one
     field to another of the same site, `road_speed_m_s` between sites.
     """
 
@@ -144,6 +146,8 @@ class Baler:
     useful_hours: float = 2.0
     soft_share: float = SOFT_SHARE
     wet_share: float = WET_SHARE
+    leaf_loss: float | None = None
+    leaf_loss_range: tuple[float, float] | None = None
     field_efficiency: float | None = None
     speed_min_m_s: float | None = None
     speed_max_m_s: float | None = None
@@ -225,19 +229,26 @@ class Money:
 
     All amounts are in one currency, the farm's own. Percents are a year;
     `taxes_and_insurance_percent` and `repairs_percent` are of the rig's price.
+    `price_by` says what hay is paid by (`hayweather.baling.value.HayPrice`): `price_rfv`
+    is the relative feed value that the price is for, `rfv_prices` pairs of feed value and
+    price [/kg], `class_prices` pairs of class and price [/kg].
     `allow_dry` lets the plan offer dry hay at a loss of leaf, down to a leaf
     moisture of `never_dry_below_wb`.
     """
 
     currency: str | None = None
     price_per_kg: float | None = None
+    price_by: PriceBy = "leaf"
+    price_rfv: float | None = None
+    rfv_prices: tuple[tuple[float, float], ...] | None = None
+    class_prices: tuple[tuple[str, float], ...] | None = None
     lost_leaf_cost_per_kg: float | None = None
     wet_bale_cost_per_kg: float | None = None
     fuel_price_per_l: float | None = None
     water_price_per_l: float | None = None
     wage_per_h: float | None = None
     wait_cost_per_kg_day: float | None = None
-    late_cost_per_kg: float | None = None
+    late_cost_per_kg_day: float | None = None
     rain_loss_percent: float | None = None
     baler_cost_per_h: float | None = None
     rig_cost_per_h: float | None = None

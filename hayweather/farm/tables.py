@@ -33,6 +33,14 @@ from hayweather.farm.records import (
 from hayweather.weather.catalog import CHECKS, SERVICES
 
 INFINITY = float("inf")
+HAY_CLASSES = tuple(
+    dict.fromkeys(
+        name
+        for crop in CROPS.values()
+        if crop.quality is not None
+        for name in (*(level.name for level in crop.quality.classes), crop.quality.lowest_class)
+    )
+)
 MASS_LOW_KG_M2, MASS_HIGH_KG_M2 = 0.5, 6.0
 """Dry matter of a believable windrow [kg/m2], assumed."""
 
@@ -171,6 +179,8 @@ BALER = Table(
         Key("useful_hours", "number", quantity="hours", low=0.25, high=24),
         Key("soft_share", "number", low=0.05, high=1),
         Key("wet_share", "number", low=0, high=0.9),
+        Key("leaf_loss", "number", low=0, high=5, us="1.2"),
+        Key("leaf_loss_range", "span", low=0, high=5, us="[0.7, 1.8]"),
         Key("field_efficiency", "number", low=0.3, high=1, us="0.8"),
         Key("speed_min", "number", "speed_min_m_s", "ground_speed", 0.1, 5, us="1", metric="1.6"),
         Key("speed_max", "number", "speed_max_m_s", "ground_speed", 0.5, 9, us="8", metric="13"),
@@ -255,6 +265,24 @@ MONEY = Table(
     (
         Key("currency", "text", us='"$"', metric='"€"'),
         Key("price", "number", "price_per_kg", "price_by_mass", 0, us="200"),
+        Key("price_by", "choice", choices=("leaf", "rfv", "class")),
+        Key("price_rfv", "number", low=60, high=300, us="170"),
+        Key(
+            "rfv_prices",
+            "points",
+            quantity="price_by_mass",
+            low=60,
+            high=300,
+            us="[[130, 150], [150, 180], [170, 200], [185, 205]]",
+        ),
+        Key(
+            "class_prices",
+            "ladder",
+            quantity="price_by_mass",
+            low=0,
+            choices=HAY_CLASSES,
+            us="{ supreme = 205, premium = 200, good = 180, fair = 150, utility = 120 }",
+        ),
         Key("allow_dry", "boolean"),
         Key("never_dry_below", "number", "never_dry_below_wb", "percent", 3, 20, us="9"),
         _price("lost_leaf_cost", "lost_leaf_cost_per_kg", "price_by_mass"),
@@ -263,7 +291,7 @@ MONEY = Table(
         _price("water_price", "water_price_per_l", "price_by_volume"),
         _price("wage", "wage_per_h"),
         _price("wait_cost", "wait_cost_per_kg_day", "price_by_mass"),
-        _price("late_cost", "late_cost_per_kg", "price_by_mass"),
+        _price("late_cost", "late_cost_per_kg_day", "price_by_mass"),
         _price("rain_loss", "rain_loss_percent", "percent", 0, 100),
         _price("baler_cost", "baler_cost_per_h"),
         _price("rig_cost", "rig_cost_per_h"),

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, time
+from itertools import pairwise
 from typing import Any
 
 from hayweather.errors import FarmFileError
@@ -226,6 +227,43 @@ def _read_label(key: Key, value: object, spot: Spot) -> Preservative:
     )
 
 
+def _read_span(key: Key, value: object, spot: Spot) -> tuple[float, float]:
+    """Two numbers, the lower first."""
+    if isinstance(value, list) and len(value) == 2:
+        low, high = (_read_number(key, item, spot) for item in value)
+        if low <= high:
+            return low, high
+    raise spot.error("not_span", key.name, value=as_written(value), example=_example(key))
+
+
+def _read_points(key: Key, value: object, spot: Spot) -> tuple[tuple[float, float], ...]:
+    """``[[150, 180], [170, 200]]``: two pairs or more, the first number rising."""
+    listed = value if isinstance(value, list) else []
+    if len(listed) < 2 or not all(isinstance(pair, list) and len(pair) == 2 for pair in listed):
+        raise spot.error("not_points", key.name, value=as_written(value), example=_example(key))
+    first = replace(key, quantity="")
+    second = replace(key, low=0.0, high=math.inf)
+    found = tuple((_read_number(first, x, spot), _read_number(second, y, spot)) for x, y in listed)
+    if any(after[0] <= before[0] for before, after in pairwise(found)):
+        raise spot.error("points_order", key.name, value=as_written(value), example=_example(key))
+    return found
+
+
+def _read_ladder(key: Key, value: object, spot: Spot) -> tuple[tuple[str, float], ...]:
+    """``{ supreme = 220, good = 180 }``: a number for every one of the key's words."""
+    given = value if isinstance(value, dict) else {}
+    if set(given) != set(key.choices):
+        values = {"value": as_written(value), "example": _example(key)}
+        missing = [name for name in key.choices if name not in given]
+        wrong = [name for name in given if name not in key.choices]
+        if given and (missing or wrong):
+            values["value"] = ", ".join(wrong or missing)
+            raise spot.error("ladder_word" if wrong else "ladder_short", key.name, **values)
+        raise spot.error("not_ladder", key.name, **values)
+    steps = {name: replace(key, name=f"{key.name}.{name}", us="180") for name in key.choices}
+    return tuple((name, _read_number(steps[name], given[name], spot)) for name in key.choices)
+
+
 _READERS: dict[str, Callable[[Key, object, Spot], Any]] = {
     "number": _read_number,
     "integer": _read_integer,
@@ -238,4 +276,7 @@ _READERS: dict[str, Callable[[Key, object, Spot], Any]] = {
     "clock": _read_clock,
     "band": _read_band,
     "label": _read_label,
+    "span": _read_span,
+    "points": _read_points,
+    "ladder": _read_ladder,
 }

@@ -128,7 +128,7 @@ def _loss(course: Course, setting: Setting, rig: Rig | None) -> Floats:
     hay = quarters.hay
     if rig is not None and quarters.dose is not None:
         hay = behind_rig(hay, quarters.windrow_wb, quarters.dose, quarters.dose.applied_l_t[:, :1])
-    loss = layered_loss_percent(hay.cut(slice(None), lane), setting.field.crop, setting.baler.kind)
+    loss = layered_loss_percent(hay.cut(slice(None), lane), setting.field.crop, setting.baler)
     return _slots(loss)[:, 0]
 
 

@@ -14,6 +14,7 @@ from hayweather.nights import Night, night_of
 from hayweather.nights.night import Readings
 from hayweather.plan.candidates import choose, compared, inspected, spread_of
 from hayweather.plan.case import Case, case_of
+from hayweather.plan.loss_range import gain_range
 from hayweather.plan.pace import too_heavy
 from hayweather.plan.record import FieldsPlan
 from hayweather.plan.results import blocks_of, results_of
@@ -159,6 +160,7 @@ def _planned(case: Case, other: Case | None, seconds: float) -> FieldsPlan:
             if rest is not None
         ),
         cautions=_cautions(case.night),
+        gain_range=gain_range(case, chosen.schedule, gain),
     )
 
 

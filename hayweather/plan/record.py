@@ -160,6 +160,8 @@ class FieldsPlan:
         Local minutes from which to which each crew's hours were cut for rest.
     cautions
         For all of it.
+    gain_range
+        What the same work brings with the least and with the most loss of leaf.
     """
 
     night: Night
@@ -176,6 +178,7 @@ class FieldsPlan:
     comparisons: tuple[Comparison, ...]
     rests: tuple[tuple[str, int, int], ...]
     cautions: tuple[Remark, ...]
+    gain_range: tuple[float, float] | None = None
 
     @property
     def days(self) -> int:

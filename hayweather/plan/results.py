@@ -11,11 +11,10 @@ from hayweather.baling.calls import AS_IT_LIES, Call
 from hayweather.baling.cautions import RAIN_AHEAD_MM
 from hayweather.baling.value import (
     Sheet,
-    baling_loss_percent,
-    leaf_lost_percent,
+    baled_sheet,
     likely_class,
-    shattered_cost,
-    shifted,
+    standing_sheet,
+    worth_in_band,
 )
 from hayweather.catalog import crop_of
 from hayweather.farm.records import Field
@@ -220,11 +219,9 @@ def _in_band(case: Case, f: int) -> float:
     found = []
     for baler in case.balers:
         pace = baler_rate_kg_h(baler, field, None, item.setting.band.low_wb)
-        low_wb = item.setting.band.low_wb
-        loss = baling_loss_percent(low_wb, field.crop, baler.kind)
-        leaf = float(shattered_cost(loss, prices.lost_leaf))
+        worth = worth_in_band(field, baler, item.setting.band.low_wb, prices)
         if pace > 0 and baler in item.balers:
-            found.append(prices.price - leaf - (prices.baler_h + prices.wage_h) / pace)
+            found.append(worth - (prices.baler_h + prices.wage_h) / pace)
     return max(found)
 
 
@@ -254,8 +251,7 @@ def _sheet(case: Case, schedule: Schedule, f: int) -> Sheet | None:
         total += kg
     if total == 0 or not np.isfinite(loss):
         return None
-    lost = float(leaf_lost_percent(loss / total, field.crop))
-    return shifted(_standing(field), lost, quality)
+    return baled_sheet(standing_sheet(field), loss / total, field.crop)
 
 
 def _class_of(field: Field, sheet: Sheet | None) -> str | None:
@@ -266,11 +262,6 @@ def _class_of(field: Field, sheet: Sheet | None) -> str | None:
     protein = sheet.crude_protein
     crude = None if protein is None else float(protein)
     return likely_class(float(sheet.feed_value), crude, quality)
-
-
-def _standing(field: Field) -> Sheet:
-    """The laboratory figures of the standing crop."""
-    return Sheet(field.crude_protein_percent, field.ndf_percent, field.adf_percent)
 
 
 def _instead(case: Case, f: int, ways: tuple[WayWorth, ...]) -> Iterator[Remark]:

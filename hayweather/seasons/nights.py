@@ -387,12 +387,12 @@ def _losses(block: Block, quarters: QuarterCalls, open_: Booleans) -> dict[str, 
     names = ("dew_loss", "rig_loss", "dry_loss")
     if quarters.dose is None:
         return {name: np.full(block.cuts.evening.size, np.nan) for name in names}
-    crop, kind = block.setting.field.crop, block.setting.baler.kind
+    crop, baler = block.setting.field.crop, block.setting.baler
     on_dew = open_ & (quarters.call == Call.NATURAL_DEW)
     with_rig = open_ & (quarters.call == Call.ADD_MOISTURE)
-    as_it_lies = marked_loss_percent(quarters.hay, on_dew | with_rig, crop, kind)
+    as_it_lies = marked_loss_percent(quarters.hay, on_dew | with_rig, crop, baler)
     wetted = behind_rig(quarters.hay, quarters.windrow_wb, quarters.dose, quarters.dose.applied_l_t)
-    helped = marked_loss_percent(wetted, with_rig, crop, kind)
+    helped = marked_loss_percent(wetted, with_rig, crop, baler)
     means = (_mean(as_it_lies, on_dew), _mean(helped, with_rig), _mean(as_it_lies, with_rig))
     return dict(zip(names, means, strict=True))
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 
-from hayweather.catalog import crop_of
+from hayweather.baling.value import HayPrice, hay_price_of, loss_scale, worth_per_kg
 from hayweather.catalog.prices import PRICES
 from hayweather.farm.records import Money
 from hayweather.seasons.record.nights import Nights
@@ -75,11 +76,11 @@ _MONEY = {
     "water_price_l": "water_price_per_l",
     "wage_h": "wage_per_h",
     "rig_cost_h": "rig_cost_per_h",
-    "lost_leaf_t": "lost_leaf_cost_per_kg",
 }
 # How far each input is moved, alone, besides the gain: factors on it, assumed.
 SWAYS = {
     "lost_leaf_t": (0.5, 2.0),
+    "hay_t": (0.75, 1.25),
     "price": (0.75, 1.25),
     "wage_h": (0.75, 1.5),
     "fuel_price_l": (0.5, 2.0),
@@ -104,8 +105,16 @@ def costs_of(money: Money) -> Costs:
         name: PRICES[_MONEY[name]].value if value is None else value
         for name, value in given.items()
     }
-    values["lost_leaf_t"] *= 1000
-    return Costs(**values, assumed=tuple(name for name, value in given.items() if value is None))
+    missing = tuple(name for name, value in given.items() if value is None)
+    hay, by_leaf = hay_price_of(money, money.price_per_kg or 0.0), money.price_by == "leaf"
+    if by_leaf and money.lost_leaf_cost_per_kg is None:
+        missing = (*missing, "lost_leaf_t")
+    return Costs(
+        **values,
+        lost_leaf_t=1000 * hay.lost_leaf if by_leaf else None,
+        hay_t=None if by_leaf else 1000 * hay.price,
+        assumed=missing,
+    )
 
 
 def pays_of(site: SiteSeasons, file: Sites, costs: Costs) -> Pays | None:
@@ -149,38 +158,61 @@ class _Budget:
     def __init__(self, nights: Nights, file: Sites) -> None:
         tonnes = nights.rig_kg / 1000
         total = float(tonnes.sum())
-        saved = nights.dry_loss - nights.rig_loss
-        self.leaf_t = float((saved * tonnes).sum() / total / 100)
+        self._share = tonnes / total
+        self._losses = (nights.rig_loss, nights.dry_loss)
+        self._field = file.windrow
+        self._hay = hay_price_of(file.money, file.money.price_per_kg or 0.0)
         self.hours_t = float(nights.rig_h.sum() / total)
         self.water_l_t = float(nights.water_l.sum() / total)
         fuel = fuel_of(nights, file.rig)
         self.fuel_l_t = fuel / total if math.isfinite(fuel) else 0.0
-        loss = crop_of(file.windrow.crop).loss
-        least, most = (1.0, 1.0) if loss is None else loss.level_range
-        level = 1.0 if loss is None else loss.level
-        # The published spread of baler losses around the level in use.
-        self.gain_range = (least / level, most / level)
+        crop = file.windrow.crop
+        usual = loss_scale(file.baler, crop)
+        # The spread of baler losses around the one in use, published or measured.
+        self.gain_range = (
+            (
+                loss_scale(file.baler, crop, "least") / usual,
+                loss_scale(file.baler, crop, "most") / usual,
+            )
+            if usual
+            else (1.0, 1.0)
+        )
         own = file.work.gain_per_kg
         self.own_gain_t = None if own is None else 1000 * own
 
-    def gain_t(self, costs: Costs) -> float:
-        """What added moisture brings per tonne: as the user's trial said, or the leaf it saves."""
-        return self.leaf_t * costs.lost_leaf_t if self.own_gain_t is None else self.own_gain_t
+    def gain_t(self, costs: Costs, loss_factor: float = 1.0) -> float:
+        """What added moisture brings per tonne: as the user's trial said, or the leaf it saves.
+
+        `loss_factor` is on the loss of leaf, and on the user's own gain with it.
+        """
+        if self.own_gain_t is not None:
+            return self.own_gain_t * loss_factor
+        hay = _priced(self._hay, costs)
+        wet, dry = (worth_per_kg(loss_factor * loss, self._field, hay) for loss in self._losses)
+        return 1000 * float((self._share * (wet - dry)).sum())
 
     def variable_t(self, costs: Costs) -> float:
         """Water, fuel, wages and running of the rig, per tonne."""
         hourly = self.hours_t * (costs.wage_h + costs.rig_cost_h)
         return self.water_l_t * costs.water_price_l + self.fuel_l_t * costs.fuel_price_l + hourly
 
-    def net(self, costs: Costs, kg: float, gain_factor: float = 1.0) -> float:
+    def net(self, costs: Costs, kg: float, loss_factor: float = 1.0) -> float:
         """Money left of a year in which `kg` were made good."""
-        gain = self.gain_t(costs) * gain_factor
+        gain = self.gain_t(costs, loss_factor)
         return kg / 1000 * (gain - self.variable_t(costs)) - fixed_cost(costs)
 
-    def even_kg(self, costs: Costs, gain_factor: float = 1.0) -> float:
+    def even_kg(self, costs: Costs, loss_factor: float = 1.0) -> float:
         """Hay made good in a year at which nothing is left and nothing lost."""
-        gain = self.gain_t(costs) * gain_factor
+        gain = self.gain_t(costs, loss_factor)
         return 1000 * break_even(fixed_cost(costs), gain, self.variable_t(costs))
+
+
+def _priced(hay: HayPrice, costs: Costs) -> HayPrice:
+    """What hay is paid by, at the prices of `costs`."""
+    if costs.hay_t is None:
+        return replace(hay, lost_leaf=(costs.lost_leaf_t or 0.0) / 1000)
+    factor = costs.hay_t / 1000 / hay.price if hay.price else 1.0
+    return hay.times(factor)
 
 
 def _years(
@@ -206,7 +238,8 @@ def _sways(
     budget: _Budget, costs: Costs, good_kg: float, years: tuple[PaysYear, ...]
 ) -> tuple[Sway, ...]:
     """How the net moves with each input alone, the largest move first."""
-    found = [_sway(budget, costs, good_kg, name) for name in ("gain", *SWAYS)]
+    there = [name for name in SWAYS if getattr(costs, name) is not None]
+    found = [_sway(budget, costs, good_kg, name) for name in ("gain", *there)]
     if len(years) > 1:
         least, most = (pick(years, key=lambda y: y.good_kg) for pick in (min, max))
         even = budget.even_kg(costs)
@@ -219,10 +252,12 @@ def _sway(budget: _Budget, costs: Costs, good_kg: float, name: str) -> Sway:
     """How the money moves with one input."""
     low, high = budget.gain_range if name == "gain" else SWAYS[name]
     if name == "gain":
-        middle, cases = budget.gain_t(costs), [(costs, low), (costs, high)]
+        cases = [(costs, low), (costs, high)]
+        values = [budget.gain_t(costs, factor) for factor in (low, high)]
     else:
-        middle = getattr(costs, name)
-        cases = [(replace(costs, **{name: middle * factor}), 1.0) for factor in (low, high)]
+        values = [getattr(costs, name) * factor for factor in (low, high)]
+        changes: list[dict[str, Any]] = [{name: value} for value in values]
+        cases = [(replace(costs, **change), 1.0) for change in changes]
     nets = [budget.net(changed, good_kg, factor) for changed, factor in cases]
     evens = [budget.even_kg(changed, factor) for changed, factor in cases]
-    return Sway(name, middle * low, middle * high, *nets, *evens)
+    return Sway(name, *values, *nets, *evens)

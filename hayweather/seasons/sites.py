@@ -33,7 +33,7 @@ from hayweather.words import Remark
 _WEATHER = "weather"
 _TUNING = "tuning"
 _FIELD_KEYS = ("crop", "conditioned", "ground", "windrow_mass", "yield", "swath_width",
-               "swaths_per_windrow", "windrow_width")  # fmt: skip
+               "swaths_per_windrow", "windrow_width", "crude_protein", "ndf", "adf")  # fmt: skip
 _SOURCE_KEYS = (
     Key(
         "service",
@@ -137,6 +137,7 @@ def read_sites(path: Path) -> Sites:
     baler = _baler(source)
     rig, rig_is_assumed = _rig(source, baler)
     windrow, notes = _windrow(source)
+    money = _money(source, windrow)
     return Sites(
         name=head.name or path.stem,
         sites=sites,
@@ -145,11 +146,17 @@ def read_sites(path: Path) -> Sites:
         rig=rig,
         rig_is_assumed=rig_is_assumed,
         work=Work(**source.values(WORK)[0]),
-        money=Money(**source.values(known.MONEY)[0]),
+        money=money,
         units=head.units,
         language=head.language,
         path=path,
-        notes=notes,
+        notes=(
+            *notes,
+            *(
+                Remark("farm_note_price_idle", {"key": key, "by": money.price_by})
+                for key in checks.idle_prices(money)
+            ),
+        ),
         grid=grid,
         invented=head.invented,
     )
@@ -224,6 +231,16 @@ def _windrow(source: _Document) -> tuple[Field, tuple[Remark, ...]]:
         return field, ()
     key = "seasons_mass" if "yield_kg_m2" in values else "seasons_mass_assumed"
     return field, (Remark(key, {"mass": (field.windrow_mass_kg_m2, "windrow_mass")}),)
+
+
+def _money(source: _Document, windrow: Field) -> Money:
+    """Prices and costs; what hay is paid by can be worked out."""
+    values, spot = source.values(known.MONEY)
+    money = Money(**values)
+    checks.check_prices(money, {WINDROW.heading: windrow}, spot)
+    if money.price_by != "leaf" and money.price_per_kg is None:
+        raise spot.error("required", "price", example="price = 200")
+    return money
 
 
 def _baler(source: _Document) -> Baler:

@@ -12,9 +12,12 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
+from hayweather.baling.value import baling_loss_percent
+from hayweather.catalog import DEFAULT_BALER, DEFAULT_CROP, crop_of
 from hayweather.seasons.record.trial import (
     MOST_NEEDED,
     Difference,
+    LeafLoss,
     Strip,
     Treatment,
     Trial,
@@ -26,6 +29,7 @@ CONFIDENCE = 0.90
 POWER = 0.80
 STANDARD_MOISTURE_WB = 12.0  # moisture at which dry matter is priced as hay (assumed)
 QUALITY = ("crude_protein", "adf", "ndf")
+METER_BIAS_WB = 1.5  # points by which a meter may be off between treatments (assumed)
 
 Value = Callable[[Strip], float | None]
 
@@ -35,6 +39,9 @@ def judge_trial(
     strips: Sequence[Strip],
     price_per_kg: float | None = None,
     cost_per_kg: float = 0.0,
+    *,
+    kind: str = DEFAULT_BALER,
+    meter_bias_wb: float = METER_BIAS_WB,
 ) -> Trial:
     """What the strips of a trial can show.
 
@@ -47,6 +54,8 @@ def judge_trial(
     price_per_kg, cost_per_kg
         Of hay, and of adding moisture, per kg of hay; without a price nothing
         is said of money.
+    kind, meter_bias_wb
+        As in `leaf_loss_of`.
     """
     blocks = _whole_blocks(strips)
     dry_matter = compare(strips, blocks, lambda strip: strip.dry_matter_kg_m2)
@@ -65,6 +74,56 @@ def judge_trial(
         needed_bales=None if dry_matter is None else _needed_bales(strips, blocks, dry_matter),
         left_out=tuple(sorted(named - set(blocks))) if blocks else (),
         money=_money(strips, dry_matter, water, price_per_kg, cost_per_kg),
+        leaf_loss=leaf_loss_of(strips, dry_matter, kind, meter_bias_wb),
+    )
+
+
+def leaf_loss_of(
+    strips: Sequence[Strip],
+    dry_matter: Difference | None,
+    kind: str = DEFAULT_BALER,
+    meter_bias_wb: float = METER_BIAS_WB,
+    crop: str = DEFAULT_CROP,
+) -> LeafLoss | None:
+    """The loss of leaf at the baler beside the catalog's curve; None where nothing tells.
+
+    Dry matter saved, beside what the curve says is saved between the moistures
+    of the bales; leaf is taken as moist as the bale (assumed), all that was
+    saved as leaf, and the hay before the baler from the strips without water.
+
+    Parameters
+    ----------
+    strips
+        All strips.
+    dry_matter
+        Their difference by area.
+    kind, crop
+        Names of the catalog: of the baler and of the hay.
+    meter_bias_wb
+        How far a meter may be off between treatments [points wb]; 0 for bales
+        dried in an oven.
+    """
+    if dry_matter is None or dry_matter.low is None or dry_matter.high is None:
+        return None
+    kinds: tuple[Treatment, ...] = ("water", "none")
+    wet, dry = (
+        np.mean([s.bale_moisture_wb for s in strips if s.treatment == name and s.bale_moisture_wb])
+        for name in kinds
+    )
+    lost_wet, lost_dry = baling_loss_percent(np.array([wet, dry]), crop, kind) / 100
+    curve = crop_of(crop).loss
+    if curve is None or not lost_dry - lost_wet > 0:
+        return None
+    saved = dry_matter.without / (1 - lost_dry) * (lost_dry - lost_wet)
+    weight = dry_matter.with_water / (1 - wet / 100)
+    off = meter_bias_wb / 100 * weight
+    return LeafLoss(
+        factor=float(dry_matter.value / saved),
+        low=float((dry_matter.low - off) / saved),
+        high=float((dry_matter.high + off) / saved),
+        kind=kind,
+        meter_bias_wb=meter_bias_wb,
+        published=(curve.level_range[0] / curve.level, curve.level_range[1] / curve.level),
     )
 
 

@@ -155,6 +155,8 @@ PLAN = Document(
             Column("source", "The plan, or the rule that was better", kind="text",
                    choices=SOURCES),
             Column("gain", "What it brings above leaving everything"),
+            Column("gain_range", "The same with the least and with the most loss of leaf",
+                   kind="numbers", null=True),
             Column("bound", "No schedule brings more"),
             Column("gap", "How much more the bound is, as a part of the gain"),
             Column("seconds", "Time taken", unit="s"),

@@ -51,7 +51,20 @@ def summary_sentences(plan: FieldsPlan, voice: Voice) -> list[str]:
     if plan.unseen is not None and plan.blocks:
         mean, low, high = (money(plan, value, voice) for value in plan.unseen)
         said.append(voice.say("fields_unseen", mean=mean, low=low, high=high))
-    return [*first, *said, *(_beside(plan, voice) if plan.blocks else [])]
+    return [*first, *said, *_by_loss(plan, voice), *(_beside(plan, voice) if plan.blocks else [])]
+
+
+def _by_loss(plan: FieldsPlan, voice: Voice) -> Iterator[str]:
+    """What the range of the loss of leaf does to the gain, where it does anything."""
+    if plan.gain_range is None or not plan.blocks:
+        return
+    least, most = (money(plan, value, voice) for value in plan.gain_range)
+    if least == most:
+        return
+    balers = plan.farm.balers.values()
+    measured = any(baler.leaf_loss_range is not None for baler in balers)
+    key = "fields_by_loss_measured" if measured else "fields_by_loss"
+    yield voice.say(key, least=least, most=most)
 
 
 def _before_all(plan: FieldsPlan, voice: Voice) -> Iterator[str]:

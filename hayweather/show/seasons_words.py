@@ -304,7 +304,8 @@ def pays_general(seasons: Seasons, voice: Voice) -> list[str]:
     if not seasons.pays or seasons.costs is None:
         return []
     own = seasons.file.work.gain_per_kg is not None
-    said = [voice.say("seasons_pays_gain_own" if own else "seasons_pays_gain_leaf")]
+    way = "own" if own else seasons.file.money.price_by
+    said = [voice.say(f"seasons_pays_gain_{way}")]
     if seasons.file.rig.fuel_rate_l_h is None:
         said.append(voice.say("seasons_pays_no_fuel"))
     assumed = assumed_costs(seasons.costs, voice, seasons.file.money.currency)

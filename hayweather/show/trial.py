@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from hayweather.seasons.record.trial import MOST_NEEDED, Difference, Trial, TrialMoney
+from hayweather.catalog import kind_of
+from hayweather.seasons.record.trial import MOST_NEEDED, Difference, LeafLoss, Trial, TrialMoney
 from hayweather.show.layout import (
     WIDEST_PROSE,
     TextColumn,
@@ -45,7 +46,10 @@ def trial_text(
     lines = paragraphs(head, prose)
     if found:
         lines += ["", *table_lines(_columns(found, voice), width)]
-    lines += ["", *bullets([*_method(trial, voice), *_worth(trial, voice)], prose)]
+    said = [*_method(trial, voice), *_worth(trial, voice), *_leaf_loss(trial, voice)]
+    lines += ["", *bullets(said, prose)]
+    if trial.leaf_loss is not None and trial.leaf_loss.tells:
+        lines += ["", "[baler]", *leaf_loss_lines(trial.leaf_loss)]
     safety = shown_safety(voice, all_cautions)
     return "\n".join([*lines, "", *bullets(safety, prose)]) + "\n"
 
@@ -154,6 +158,26 @@ def _worth(trial: Trial, voice: Voice) -> list[str]:
         after_range=_money_range(money.after_range, voice),
     )
     return [said, voice.say("trial_money_not_shown")] if _spans_zero(money) else [said]
+
+
+def _leaf_loss(trial: Trial, voice: Voice) -> list[str]:
+    """The loss of leaf at the baler beside the assumed one, where strips tell it."""
+    found = trial.leaf_loss
+    if found is None:
+        return []
+    key = "trial_leaf_loss" if found.tells else "trial_leaf_loss_wide"
+    numbers = (found.factor, found.low, found.high, *found.published)
+    names = ("value", "low", "high", "least", "most")
+    shown = {name: f"{number:.1f}" for name, number in zip(names, numbers, strict=True)}
+    bales = voice.say(kind_of(found.kind).text)
+    said = voice.say(key, **shown, bales=bales, bias=f"{found.meter_bias_wb:g}")
+    return [said, voice.say("trial_leaf_loss_rests")]
+
+
+def leaf_loss_lines(found: LeafLoss) -> list[str]:
+    """What to paste below ``[baler]`` of the farm file; no loss is below nothing."""
+    factor, low, high = (f"{max(x, 0.0):.2f}" for x in (found.factor, found.low, found.high))
+    return [f"leaf_loss = {factor}", f"leaf_loss_range = [{low}, {high}]"]
 
 
 def _spans_zero(money: TrialMoney) -> bool:
@@ -275,6 +299,19 @@ MONEY = Table(
 )
 
 
+LEAF_LOSS = Table(
+    (
+        Column("kind", "Kind of baler", kind="text"),
+        Column("factor", "Loss beside the assumed curve", unit="1"),
+        Column("low", "Lower end of its range, nine in ten", unit="1"),
+        Column("high", "Upper end", unit="1"),
+        Column("meter_bias_wb", "Points by which a meter may be off between treatments", unit="%"),
+        Column("tells", "The strips tell more than is published", kind="truth"),
+    ),
+    "Loss of leaf at the baler beside the assumed curve.",
+)
+
+
 def _differences(judged: Judged, voice: Voice) -> Json:
     return {
         name: (BY_AREA if is_mass(name) else QUALITY).record(item, voice)
@@ -301,6 +338,8 @@ TRIAL = Document(
                          {"anyOf": [BY_AREA.schema(), QUALITY.schema()]}}),
             Column("money", "By area; null without a price", "trial.money", kind="row", of=MONEY,
                    null=True),
+            Column("leaf_loss", "Null where the strips have no range or are equally moist",
+                   "trial.leaf_loss", kind="row", of=LEAF_LOSS, null=True),
             Column("cautions", "Cautions that always show", kind="texts",
                    said=lambda _, voice: safety_texts(voice)),
         ),

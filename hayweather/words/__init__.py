@@ -30,10 +30,10 @@ FAMILIES = (
     "repair_", "runs_", "score_column_", "score_kind_", "score_layer_", "score_legend_",
     "score_note_no_", "score_rule_", "score_title_", "seasons_", "seasons_column_",
     "seasons_cost_", "seasons_input_", "seasons_missing_", "seasons_month_short_",
-    "seasons_sway_", "service_key_", "service_origin_", "service_stored_", "sheet_column_",
-    "sheet_signs_", "store_kind_", "trial_column_", "trial_quantity_", "trial_verdict_",
-    "tune_", "tune_column_", "weather_hour_", "weather_layout_", "weather_missing_",
-    "weather_origin_", "weather_timing_",
+    "seasons_pays_gain_", "seasons_sway_", "service_key_", "service_origin_", "service_stored_",
+    "sheet_column_", "sheet_signs_", "store_kind_", "trial_column_", "trial_quantity_",
+    "trial_verdict_", "tune_", "tune_column_", "weather_hour_", "weather_layout_",
+    "weather_missing_", "weather_origin_", "weather_timing_",
 )  # fmt: skip
 """Beginnings of keys that the code puts together: ``call_too_dry`` is not found by grep,
 ``f"call_{`` is, and so is ``too_dry``. Every other key stands whole where it is said."""

@@ -80,9 +80,13 @@ def _short(value: float) -> str:
 
 def _range(key: Key) -> str:
     """What is accepted."""
+    if key.kind == "ladder":
+        return f"a price for each of {', '.join(key.choices)}"
+    if key.kind == "points":
+        return f"two pairs or more: {_amount(key.low, '')} to {_amount(key.high, '')}, and a price"
     if key.choices:
         return ", ".join(f'`"{choice}"`' for choice in key.choices)
-    if key.kind not in ("number", "integer", "band", "label"):
+    if key.kind not in ("number", "integer", "band", "label", "span"):
         return {"boolean": "true, false", "cured": "true or a time", "clock": "a time of day"}.get(
             key.kind, f"a {key.kind}"
         )

@@ -41,6 +41,8 @@ LONG_TABLES = {
     "skin": ("open_data",),
     "layouts": ("weather.layouts",),
     "summers": ("real",),
+    "worth": ("docs.worth",),
+    "worth_hours": ("docs.worth", "hours"),
     "rig_hours": ("real", "rig"),
     "layer_rule": ("real", "layers"),
     "forty_nights": ("real", "advice"),

@@ -64,6 +64,52 @@ CASES = {
         in_field('rig = "rig"'),
         '[field.north] rig: names "rig", but this file has no [rig]; add one',
     ),
+    "paid by feed value without figures": (
+        in_field("ndf = 38") + '[money]\nprice_by = "rfv"\n',
+        '[money] price_by: "rfv" needs laboratory figures of the standing crop: write adf '
+        "(% of dry matter) in [field.north]",
+    ),
+    "paid by class without prices": (
+        in_field("ndf = 38", "adf = 30") + '[money]\nprice_by = "class"\n',
+        "[money] class_prices: is missing; write, for example: class_prices = { supreme = 205",
+    ),
+    "a class without a price": (
+        FARM + "[money]\nclass_prices = { supreme = 205, premium = 200, good = 180, fair = 150 }\n",
+        "[money] class_prices: no price for utility; write one for every class",
+    ),
+    "a class that is none": (
+        FARM + "[money]\nclass_prices = { supreem = 205 }\n",
+        "[money] class_prices: supreem is no class",
+    ),
+    "classes as a number": (
+        FARM + "[money]\nclass_prices = 200\n",
+        "[money] class_prices: 200 is no list of prices",
+    ),
+    "a price of a class in words": (
+        FARM + "[money]\nclass_prices = { supreme = 205, premium = 200, good = 180, "
+        'fair = "cheap", utility = 1 }\n',
+        "[money] class_prices.fair: ",
+    ),
+    "one feed value": (
+        FARM + "[money]\nrfv_prices = [[150, 180]]\n",
+        "[money] rfv_prices: [[150, 180]] is no list of pairs",
+    ),
+    "feed values that fall": (
+        FARM + "[money]\nrfv_prices = [[170, 200], [150, 180]]\n",
+        "the first number of each pair must rise",
+    ),
+    "a feed value of 1700": (
+        FARM + "[money]\nrfv_prices = [[150, 180], [1700, 200]]\n",
+        "[money] rfv_prices: 1700 is outside 60 to 300",
+    ),
+    "a range of loss upside down": (
+        FARM + "leaf_loss = 1\nleaf_loss_range = [2, 1]\n",
+        "[baler] leaf_loss_range: [2, 1] is no range",
+    ),
+    "a range of loss alone": (
+        FARM + "leaf_loss_range = [0.5, 1]\n",
+        "[baler] leaf_loss: is missing; write, for example: leaf_loss = 1.2",
+    ),
     "unknown key in baler": (
         FARM + "capcity = 20\n",
         '[baler] "capcity": is not known here; did you mean "capacity"?',

@@ -102,6 +102,32 @@ def test_prices_arrive_per_kilogram_and_liter(read):
     assert (farm.money.wage_per_h, farm.money.interest_percent) == (25, None)
 
 
+def test_what_hay_is_paid_by_is_read_in_the_units_of_the_farm(read):
+    figures = FARM.replace("area = 120", "area = 120\nndf = 38\nadf = 30")
+    classes = "{ utility = 100, supreme = 205, premium = 200, good = 180, fair = 150 }"
+    money = f'[money]\nprice_by = "class"\nclass_prices = {classes}\n'
+    found = dict(read(figures + money).money.class_prices)
+    assert list(found) == ["supreme", "premium", "good", "fair", "utility"]
+    assert found["utility"] == pytest.approx(100 / 907.18474)
+    table = '[money]\nprice_by = "rfv"\nrfv_prices = [[150, 180], [170, "220 /t"]]\n'
+    pairs = read(figures + table).money.rfv_prices
+    assert pairs[0] == (150.0, pytest.approx(180 / 907.18474))
+    assert pairs[1] == (170.0, pytest.approx(0.22))
+
+
+def test_a_price_that_counts_for_nothing_is_named(read):
+    farm = read(FARM + "[money]\nrfv_prices = [[150, 180], [170, 200]]\nprice_rfv = 170\n")
+    said = [note for note in farm.notes if "does not count" in note]
+    assert [note.split()[1] for note in said] == ["price_rfv", "rfv_prices"]
+
+
+def test_hay_of_which_nobody_knows_what_leaf_does_needs_no_figures(read):
+    farm = read(
+        FARM.replace("area = 120", 'area = 120\ncrop = "grass"') + '[money]\nprice_by = "rfv"\n'
+    )
+    assert farm.money.price_by == "rfv"
+
+
 def test_tuning_is_read(read):
     tuning = read(FARM + "[tuning]\nwindrow_mass = 1.2\ndew_point_offset = 1.8\n").tuning
     assert tuning.windrow_mass == 1.2

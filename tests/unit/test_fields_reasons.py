@@ -8,8 +8,7 @@ from support.fields import EVENING, days
 from support.fields_farm import case_for, farm_with, field, weather_of
 
 from hayweather.baling.calls import Call
-from hayweather.baling.value import Sheet, baling_loss_percent, leaf_lost_percent, shifted
-from hayweather.catalog import crop_of
+from hayweather.baling.value import Sheet, baled_sheet, baling_loss_percent
 from hayweather.farm.records import Baler, Rig
 from hayweather.plan import make
 from hayweather.plan.candidates import rule_schedules
@@ -89,8 +88,7 @@ def test_quality_behind_a_rig_counts_its_water(rate_max, after_wb):
     # The layers differ, and the curve bends.
     assert plain_look.loss_percent[slot] != pytest.approx(lost_of_mean, rel=1e-5)
     loss = float(look.loss_percent[slot])
-    lost = float(leaf_lost_percent(loss, "alfalfa"))
-    expected = shifted(Sheet(20.5, 37.0, 29.0), lost, crop_of("alfalfa").quality)
+    expected = baled_sheet(Sheet(20.5, 37.0, 29.0), loss, "alfalfa")
     assert found.sheet.crude_protein == pytest.approx(expected.crude_protein, abs=1e-9)
     (plain,) = results_of(case, one_slot(case, slot_with(case, Call.TOO_DRY)))
     assert plain.sheet.crude_protein < found.sheet.crude_protein

@@ -14,6 +14,7 @@ from hayweather.show.plan_words import (
     summary_sentences,
     worth_sentences,
 )
+from hayweather.show.seasons_words import money_text
 from hayweather.show.voice import Voice
 from hayweather.words import Remark
 
@@ -37,6 +38,7 @@ def plan(**changes: object) -> SimpleNamespace:
         "blocks": (object(),), "timed_out": False, "seconds": 9.96, "unseen": None,
         "comparisons": (), "fields": (result(),), "rests": (),
         "night": SimpleNamespace(fields=()),
+        "gain_range": None,
         "prices": SimpleNamespace(assumed=()), "now": np.datetime64("2025-07-09T02:30", "s"),
     }  # fmt: skip
     return SimpleNamespace(**(usual | changes))
@@ -49,6 +51,20 @@ def test_how_near_to_the_best_is_said_where_it_is_known(voice):
     unknown = summary_sentences(plan(gap=math.inf), voice)
     assert voice.say("fields_gap_none") in unknown
     assert len(unknown) == len(known) == 2
+
+
+@pytest.mark.parametrize("voice", VOICES)
+def test_what_the_range_of_the_loss_does_is_said_where_it_does_anything(voice):
+    said = summary_sentences(plan(gain_range=(-150.0, 1600.0)), voice)
+    ends = {"least": money_text(-150.0, voice, None), "most": money_text(1600.0, voice, None)}
+    assert voice.say("fields_by_loss", **ends) in said
+    tried = Baler("baler", leaf_loss=1.2, leaf_loss_range=(0.9, 1.5))
+    farm = SimpleNamespace(money=Money(), balers={"baler": tried})
+    said = summary_sentences(plan(gain_range=(-150.0, 1600.0), farm=farm), voice)
+    assert voice.say("fields_by_loss_measured", **ends) in said
+    same = summary_sentences(plan(gain_range=(100.2, 100.3)), voice)
+    assert same == summary_sentences(plan(), voice)
+    assert len(summary_sentences(plan(blocks=(), gain_range=(1.0, 900.0)), voice)) == 1
 
 
 @pytest.mark.parametrize("voice", VOICES)

@@ -10,11 +10,22 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from unit.farm_files import FARM
 
+from hayweather.baling.value import baling_loss_percent
 from hayweather.errors import InputError
+from hayweather.farm import read_farm
 from hayweather.seasons.record.trial import Strip
 from hayweather.seasons.strips import read_strips
-from hayweather.seasons.trial import judge_trial, paired_difference, welch_difference
+from hayweather.seasons.trial import (
+    compare,
+    judge_trial,
+    leaf_loss_of,
+    paired_difference,
+    welch_difference,
+)
+from hayweather.show.trial import trial_text
+from hayweather.show.voice import Voice
 
 SLEEP_1 = np.array([0.7, -1.6, -0.2, -1.2, -0.1, 3.4, 3.7, 0.8, 0.0, 2.0])
 SLEEP_2 = np.array([1.9, 0.8, 1.1, 0.1, -0.1, 4.4, 5.5, 1.6, 4.6, 3.4])
@@ -128,6 +139,85 @@ def test_without_bale_moisture_nothing_is_said_of_hay():
     assert found.verdict == "no_moisture"
     assert found.dry_matter is None
     assert found.weight is not None
+
+
+def with_loss(rng, scale, noise, wet=13.0, dry=6.0, blocks=8, kind="round"):
+    """Strips cut alike, baled at two moistures, that lose `scale` times the assumed curve."""
+    found = []
+    for block in range(blocks):
+        level = 0.3 * (1 + 0.1 * rng.normal())
+        for treatment, wb in (("water", wet), ("none", dry)):
+            lost = float(baling_loss_percent(wb, "alfalfa", kind, scale)) / 100
+            kept = level * (1 - lost) * (1 + noise * rng.normal())
+            weight = 1000 * kept / (1 - wb / 100)
+            found.append(
+                Strip(str(block), f"{block}{treatment}", treatment, 1000.0, 1.0, weight, wb)
+            )
+    return found
+
+
+@pytest.mark.parametrize("scale", [0.5, 1.0, 1.5])
+def test_strips_without_noise_tell_the_loss_that_they_were_made_with(scale):
+    """To first order: the hay before the baler is taken from the assumed loss."""
+    rng = np.random.default_rng(11)
+    made = with_loss(rng, scale, 1e-6)
+    found = judge_trial("t", made, kind="round", meter_bias_wb=0.0).leaf_loss
+    assert found.factor == pytest.approx(scale, rel=0.06)
+    assert found.tells
+
+
+def test_the_range_of_the_loss_holds_the_true_one_nine_times_in_ten():
+    rng = np.random.default_rng(12)
+    held = []
+    for _ in range(300):
+        made = with_loss(rng, 1.0, 0.02)
+        difference = compare(made, [str(n) for n in range(8)], lambda s: s.dry_matter_kg_m2)
+        found = leaf_loss_of(made, difference, "round", 0.0)
+        held.append(found.low <= 1.0 <= found.high)
+    assert 0.85 <= np.mean(held) <= 0.95
+
+
+def test_a_meter_that_is_off_widens_the_range_by_the_water_that_it_misses():
+    """By hand: 1.5 % of the weight of the wet strips, beside what the curve says is saved."""
+    made = with_loss(np.random.default_rng(13), 1.0, 0.01)
+    sure, unsure = (
+        judge_trial("t", made, kind="round", meter_bias_wb=bias).leaf_loss for bias in (0.0, 1.5)
+    )
+    losses = baling_loss_percent(np.array([13.0, 6.0]), "alfalfa", "round") / 100
+    wet, dry = (
+        np.mean([s.dry_matter_kg_m2 for s in made if s.treatment == kind])
+        for kind in ("water", "none")
+    )
+    saved = dry / (1 - losses[1]) * (losses[1] - losses[0])
+    assert unsure.high - sure.high == pytest.approx(0.015 * wet / 0.87 / saved)
+    assert unsure.low - sure.low == pytest.approx(-0.015 * wet / 0.87 / saved)
+    assert unsure.factor == sure.factor
+
+
+def test_strips_equally_moist_tell_no_loss():
+    made = with_loss(np.random.default_rng(14), 1.0, 0.01, wet=10.0, dry=10.0)
+    assert judge_trial("t", made).leaf_loss is None
+    made = with_loss(np.random.default_rng(14), 1.0, 0.01, blocks=1)
+    assert judge_trial("t", made).leaf_loss is None
+
+
+def test_the_lines_to_paste_are_read_back_by_the_farm_file(tmp_path):
+    made = with_loss(np.random.default_rng(15), 1.2, 0.005)
+    trial = judge_trial("t", made, kind="round", meter_bias_wb=0.3)
+    text = trial_text(trial, Voice("en", "us", "UTC"))
+    lines = [line for line in text.splitlines() if line.startswith("leaf_loss")]
+    assert len(lines) == 2
+    path = tmp_path / "farm.toml"
+    path.write_text(FARM + "\n".join(lines) + "\n", encoding="utf-8")
+    (baler,) = read_farm(path).balers.values()
+    assert baler.leaf_loss == pytest.approx(trial.leaf_loss.factor, abs=0.006)
+    ends = (trial.leaf_loss.low, trial.leaf_loss.high)
+    assert baler.leaf_loss_range == pytest.approx(ends, abs=0.006)
+    wide = judge_trial("t", with_loss(np.random.default_rng(16), 1.0, 0.05), kind="round")
+    assert not any(
+        line.startswith("leaf_loss")
+        for line in trial_text(wide, Voice("en", "us", "UTC")).split("\n")
+    )
 
 
 def test_a_block_of_one_kind_is_left_out_by_name():

@@ -289,7 +289,9 @@ class Costs:
     fuel_price_l, water_price_l, wage_h, rig_cost_h
         Prices.
     lost_leaf_t
-        What a tonne of leaf lost costs.
+        What a tonne of leaf lost costs; None where hay is paid by feed value or class.
+    hay_t
+        Price of a tonne of hay, where it is.
     assumed
         Names of those that were not given.
     """
@@ -304,7 +306,8 @@ class Costs:
     water_price_l: float
     wage_h: float
     rig_cost_h: float
-    lost_leaf_t: float
+    lost_leaf_t: float | None
+    hay_t: float | None
     assumed: tuple[str, ...]
 
 

@@ -132,6 +132,37 @@ class TrialMoney:
 
 
 @dataclass(frozen=True)
+class LeafLoss:
+    """Loss of leaf at the baler beside the catalog's curve, as strips tell it [-].
+
+    Attributes
+    ----------
+    factor, low, high
+        On the assumed loss; the range holds the truth nine times in ten, a
+        meter that reads one treatment off by `meter_bias_wb` counted in.
+    kind
+        Of the baler.
+    meter_bias_wb
+        Points by which a meter may be off between treatments.
+    published
+        Range of published losses beside the assumed one.
+    """
+
+    factor: float
+    low: float
+    high: float
+    kind: str
+    meter_bias_wb: float
+    published: tuple[float, float]
+
+    @property
+    def tells(self) -> bool:
+        """Whether the strips tell more than is published."""
+        least, most = self.published
+        return self.high > 0 and self.high - self.low < most - least
+
+
+@dataclass(frozen=True)
 class Trial:
     """What the strips of one file can show.
 
@@ -158,6 +189,8 @@ class Trial:
         Blocks that hold one kind only.
     money
         None without a price.
+    leaf_loss
+        None where the strips have no range, or are equally moist.
     """
 
     file: str
@@ -170,3 +203,4 @@ class Trial:
     needed_bales: int | None
     left_out: tuple[str, ...]
     money: TrialMoney | None
+    leaf_loss: LeafLoss | None = None
