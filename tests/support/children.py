@@ -27,6 +27,7 @@ def serve() -> None:
     paths = [str(TESTS), str(TESTS.parent), os.environ.get("PYTHONPATH", "")]
     with pytest.MonkeyPatch.context() as here:
         here.setenv("PYTHONPATH", os.pathsep.join(filter(None, paths)))
+        here.setenv("HAYWEATHER_TESTS_SERVER", "1")
         forkserver.ensure_running()
 
 

@@ -1,4 +1,7 @@
-"""What the server of `children` has ready before it forks: libraries, commands, the loop."""
+"""What the server of `children` has ready before it forks: libraries, commands, the loop.
+
+The loop in the server alone: a search for doctests imports this module too.
+"""
 
 import os
 
@@ -16,6 +19,7 @@ from hayweather.windrow import run
 
 __all__ = ["hayweather", "hostile", "matplotlib", "metpy", "pandas", "pytest"]
 
-if os.environ.get(quick.BY_NUMPY) != "1" and run.has_compiled_loop():
+SERVER = "HAYWEATHER_TESTS_SERVER"
+if os.environ.get(SERVER) == "1" and quick.asked_for() and run.has_compiled_loop():
     quick.compile_once()
     run._worth_compiling = quick.compiled_where_it_can_be

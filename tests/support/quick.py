@@ -29,12 +29,17 @@ BY_NUMPY = "HAYWEATHER_TESTS_BY_NUMPY"
 @pytest.fixture(autouse=True, scope="module")
 def quick_windrow(request: pytest.FixtureRequest) -> Iterator[None]:
     name = f"{request.path.parent.name}.{request.path.stem}"
-    if name.startswith(BY_ITSELF) or os.environ.get(BY_NUMPY) == "1":
+    if name.startswith(BY_ITSELF) or not asked_for():
         yield
         return
     with pytest.MonkeyPatch.context() as here:
         here.setattr(run, "_worth_compiling", compiled_where_it_can_be)
         yield
+
+
+def asked_for() -> bool:
+    """Whether the compiled loop is to be taken, which is the rule."""
+    return os.environ.get(BY_NUMPY) != "1"
 
 
 def compiled_where_it_can_be(weather: HourlyWeather) -> bool:
