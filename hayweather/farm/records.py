@@ -128,7 +128,8 @@ class Baler:
     it takes, dry matter; None where none is known. `soft_share` is the least share of
     the leaf that is soft [-], `wet_share` the largest share of the hay above the bale's
     ceiling [-]. `move_minutes` is from one
-    field to another of the same site, `road_speed_m_s` between sites.
+    field to another of the same site, set-up included, `road_speed_m_s` between sites.
+    `least_visit_h` is the work for which it goes to a field, where that does not finish it.
     """
 
     name: str
@@ -150,6 +151,7 @@ class Baler:
     windrow_limit_kg_m2: float | None = None
     move_minutes: float = 30.0
     road_speed_m_s: float = 7.0
+    least_visit_h: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -220,12 +222,29 @@ class Shift:
 
 
 @dataclass(frozen=True)
+class Road:
+    """The way between two places, either way round.
+
+    Attributes
+    ----------
+    origin, goal
+        Names of fields or sites.
+    minutes
+        From leaving the one to being ready in the other [min].
+    """
+
+    origin: str
+    goal: str
+    minutes: float
+
+
+@dataclass(frozen=True)
 class Money:
     """Prices and costs; None is "not given", a default elsewhere is called assumed.
 
     All amounts are in one currency, the farm's own. Percents are a year;
     `taxes_and_insurance_percent` and `repairs_percent` are of the rig's price.
-    `allow_dry` lets the plan offer dry hay at a loss of leaf, down to a leaf
+    `late_cost_per_kg` is for a day after what a field is due for. `allow_dry` lets the plan offer dry hay at a loss of leaf, down to a leaf
     moisture of `never_dry_below_wb`.
     """
 
@@ -299,6 +318,7 @@ class Farm:
     language: Language = "en"
     rigs: dict[str, Rig] | None = None
     shifts: tuple[Shift, ...] = ()
+    roads: tuple[Road, ...] = ()
     rest_h: float = 8.0
     money: Money = Money()
     risk: RiskLimits = RiskLimits()
