@@ -243,6 +243,8 @@ class Case:
         What a kilogram left lying brings, (fields, members).
     late
         What baling a kilogram late costs, (fields, quarters).
+    late_at_end
+        The same of hay left lying, (fields,).
     crews
         Who may work when.
     options
@@ -258,6 +260,7 @@ class Case:
     ways: Ways
     left: Floats
     late: Floats
+    late_at_end: Floats
     crews: Crews
     options: Options
 
@@ -292,8 +295,8 @@ class Case:
         for baler, quarter in np.argwhere(schedule.field != IDLE):
             field, mode = int(schedule.field[baler, quarter]), int(schedule.mode[baler, quarter])
             value = self.ways[int(baler), field, mode].member_value[quarter]
-            value = value - self.late[field, quarter]
-            total += schedule.kg[baler, quarter] * (value - self.left[field])
+            more = value - self.late[field, quarter] - self.left[field]
+            total += schedule.kg[baler, quarter] * more
         return total - schedule.charges(self.task)
 
 
@@ -331,6 +334,8 @@ def case_of(night: Night, prices: Prices | None) -> Case:
     starts = night.start + np.arange(count) * QUARTER
     ways, every = _ways(night, balers, rigs, prices, starts)
     left = np.stack([_left(every, balers, f, night, prices) for f in range(len(night))])
+    after = np.array([night.end + DAY])
+    at_end = np.array([_late(item.setting.field, after, prices)[0] for item in night])
     late = np.stack([_late(item.setting.field, starts + QUARTER, prices) for item in night])
     moves = _move_hours(night, balers)
     shape = (len(balers), len(night), count, 1 + len(rigs))
@@ -346,7 +351,9 @@ def case_of(night: Night, prices: Prices | None) -> Case:
     )
     mass = np.array([_mass_kg(item.setting.field) for item in night])
     task = _task(night, balers, rigs, prices, (rate * crew, gain, mass, _together(every, shape)))
-    return Case(night, prices, balers, rigs, starts, task, ways, left, late, crews, options)
+    return Case(
+        night, prices, balers, rigs, starts, task, ways, left, late, at_end, crews, options
+    )
 
 
 def _task(

@@ -7,14 +7,14 @@ single stays forbidden, to come away from where nobody alone can do better.
 from __future__ import annotations
 
 import time
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from hayweather.plan.bound import Bound, Prices, no_prices
 from hayweather.plan.paths import Net, best_path, best_paths, measures_of, net_of
-from hayweather.plan.task import IDLE, Schedule, Task, Whole, nothing, tidied
+from hayweather.plan.task import IDLE, Schedule, Task, Whole, nothing, sessions, tidied
 from hayweather.weather.record import Booleans, Floats
 
 SEED = 20250708
@@ -307,7 +307,90 @@ def solve(task: Task, seconds: float, starts: Sequence[Schedule] = ()) -> Solved
             bound.lower(walk.value, lambda taken: taken < MORE_STEPS and clock.left() > 0)
             walk.prices = bound.prices
     timed_out = clock.left() <= 0
-    return Solved(walk.best, walk.value, bound.value, clock.spent(), timed_out, walk.start)
+    best, value = walk.best, walk.value
+    if walk.start is None:
+        floor = max((start.value(task) for start in starts), default=0.0)
+        best = without_breaks(task, best, max(floor, value - EASE * abs(value)))
+        value = best.value(task)
+    return Solved(best, value, bound.value, clock.spent(), timed_out, walk.start)
+
+
+EASE = 0.005  # part of the value that may be given up to work on without breaks
+
+
+def without_breaks(task: Task, schedule: Schedule, floor: float) -> Schedule:
+    """The schedule with short breaks worked through, where that costs next to nothing.
+
+    The hay of a quarter left out between two that are worked is taken from the edge
+    of the session that brings least.
+
+    Parameters
+    ----------
+    task, schedule
+        The task and a schedule of it.
+    floor
+        Value that must be kept.
+    """
+    for _ in range(task.quarters):
+        found = next(
+            (new for new in _closed(task, schedule) if new.value(task) >= floor - 1e-9), None
+        )
+        if found is None:
+            return schedule
+        schedule = found
+    return schedule
+
+
+def _closed(task: Task, schedule: Schedule) -> Iterator[Schedule]:
+    """The schedule with one break closed, in every way that makes fewer breaks."""
+    breaks = _breaks(task, schedule)
+    for baler, field, quarter, part in breaks:
+        how = np.where(task.useful[baler, field, quarter], task.gain[baler, field, quarter], -np.inf)
+        edges = (part[0], part[-1])
+        worth = [task.gain[baler, field, t, schedule.mode[baler, t]] for t in edges]
+        for k in np.argsort(worth):
+            where, mode = schedule.field.copy(), schedule.mode.copy()
+            where[baler, quarter], mode[baler, quarter] = field, int(how.argmax())
+            where[baler, edges[k]], mode[baler, edges[k]] = IDLE, IDLE
+            new = tidied(task, where, mode)
+            if len(_breaks(task, new)) < len(breaks):
+                yield new
+
+
+def _breaks(task: Task, schedule: Schedule) -> list[tuple[int, int, int, Whole]]:
+    """Quarters left out between two of a session that might be worked: who, where, when."""
+    found = []
+    for stay in schedule.stays():
+        for part in sessions(stay.work):
+            inside = np.setdiff1d(np.arange(part[0], part[-1] + 1), part)
+            for t in inside[task.useful[stay.baler, stay.field, inside].any(axis=1)]:
+                found.append((stay.baler, stay.field, int(t), part))
+    return found
+
+
+AGAIN = 4  # tries when something is decided again
+
+
+def again(task: Task, start: Schedule) -> Schedule:
+    """The best schedule found in a few tries from a start, for what would be otherwise."""
+    field, mode = start.field.copy(), start.mode.copy()
+    baler, quarter = np.nonzero(field != IDLE)
+    where, how = field[baler, quarter], mode[baler, quarter]
+    out = ~task.useful[baler, where, quarter, how]
+    field[baler[out], quarter[out]] = IDLE
+    mode[baler[out], quarter[out]] = IDLE
+    begun = tidied(task, field, mode)
+    walk = Walk(task, [begun])
+    walk.begin([begun])
+    bound = Bound(task)
+    bound.lower(walk.value, lambda taken: taken < AGAIN_STEPS)
+    walk.prices = bound.prices
+    for _ in range(AGAIN):
+        walk.step()
+    return walk.best
+
+
+AGAIN_STEPS = 20
 
 
 class _Clock:

@@ -282,15 +282,16 @@ def tidied(task: Task, field: Whole, mode: Whole, *, paying: bool = True) -> Sch
         out = _worst(task, schedule, paying=paying)
         if out is None:
             return schedule
-        baler, work = out
-        field, mode = schedule.field.copy(), schedule.mode.copy()
+        baler, work, whole = out
+        if whole and isinstance(baler, int):
+            work = _offered(field[baler], schedule.field[baler], work)
         field[baler, work], mode[baler, work] = IDLE, IDLE
 
 
 def _worst(
     task: Task, schedule: Schedule, *, paying: bool
-) -> tuple[int | Whole, Whole] | None:
-    """Balers and quarters to give up next; None where all is well."""
+) -> tuple[int | Whole, Whole, bool] | None:
+    """Balers and quarters to give up next, and whether that is a stay; None where all is well."""
     stays = schedule.stays()
 
     def worth(baler: int | Whole, work: Whole) -> float:
@@ -304,7 +305,8 @@ def _worst(
         if len(mine) > task.most_stays:
             short += mine if paying else [mine[-1]]
     if short:
-        return min(short, key=lambda item: worth(*item))
+        baler, work = min(short, key=lambda item: worth(*item))
+        return baler, work, any(work is stay.work for stay in stays)
     if not paying:
         return None
     found: list[tuple[float, int | Whole, Whole]] = []
@@ -325,7 +327,17 @@ def _worst(
     if not found:
         return None
     net, baler, work = min(found, key=lambda item: item[0])
-    return (baler, work) if net < -1e-9 else None
+    return (baler, work, isinstance(baler, int)) if net < -1e-9 else None
+
+
+def _offered(offered: Whole, working: Whole, work: Whole) -> Whole:
+    """Quarters offered to a stay: those in its field up to the stays beside it."""
+    field = offered[work[0]]
+    others = np.flatnonzero((working != IDLE) & (working != field))
+    before, after = others[others < work[0]], others[others > work[-1]]
+    first = int(before[-1]) + 1 if before.size else 0
+    past = int(after[0]) if after.size else offered.size
+    return first + np.flatnonzero(offered[first:past] == field)
 
 
 def _saved(order: list[int], cost: Floats, first: float) -> Iterator[float]:
