@@ -244,7 +244,8 @@ class Money:
 
     All amounts are in one currency, the farm's own. Percents are a year;
     `taxes_and_insurance_percent` and `repairs_percent` are of the rig's price.
-    `late_cost_per_kg` is for a day after what a field is due for. `allow_dry` lets the plan offer dry hay at a loss of leaf, down to a leaf
+    `late_cost_per_kg` is for a day after what a field is due for. `allow_dry` lets the
+    plan offer dry hay at a loss of leaf, down to a leaf
     moisture of `never_dry_below_wb`.
     """
 

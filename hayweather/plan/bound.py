@@ -155,7 +155,9 @@ class Bound:
         how = net.argmax(axis=3)
         best = np.maximum(np.take_along_axis(net, how[..., None], axis=3)[..., 0], 0.0)
         profit = np.concatenate([best, np.where(self._served > 0, rig.sum(axis=3), 0.0)], axis=1)
-        worth, place, works = best_paths(self._net, profit, self._measures if self._stage == LAST else self._open)
+        worth, place, works = best_paths(
+            self._net, profit, self._measures if self._stage == LAST else self._open
+        )
         slack_hay, slack_rig = np.ones(task.fields), np.zeros_like(rig)
         for b in range(balers):
             steps = np.flatnonzero(works[b])

@@ -16,8 +16,8 @@ from hayweather.plan.check import Job, broken
 from hayweather.plan.record import Comparison, Source
 from hayweather.plan.rules import by_order
 from hayweather.plan.solve import Solved, solve
-from hayweather.plan.task import IDLE, QUARTERS, Schedule, Task, Whole
-from hayweather.windrow.trajectory import QUARTER
+from hayweather.plan.task import IDLE, Schedule, Task, Whole
+from hayweather.windrow.trajectory import QUARTER, QUARTERS
 
 RAIN_MM = RAIN_AHEAD_MM / QUARTERS
 """Rain of a quarter that counts."""
@@ -224,21 +224,27 @@ def savers(case: Case, f: int) -> list[Saver]:
     after = np.zeros(task.quarters, dtype=bool)
     if due is not None:
         after = case.starts + QUARTER > due
-    dear = task.gain - 10.0 * float(np.abs(task.gain).max()) * after[None, None, :, None] * (
-        np.arange(task.fields) == f
-    )[None, :, None, None]
+    dear = (
+        task.gain
+        - 10.0
+        * float(np.abs(task.gain).max())
+        * after[None, None, :, None]
+        * (np.arange(task.fields) == f)[None, :, None, None]
+    )
     found = [Saver("fields_saves_choice", replace(task, gain=dear))]
     if case.farm.shifts:
         found.append(Saver("fields_saves_hours", replace(task, rate_kg=options.any_hour)))
     if field.baler is not None or field.rig is not None:
-        others = [machine.name for machine in (*case.balers, *case.rigs)]
+        others = [baler.name for baler in case.balers] + [rig.name for rig in case.rigs]
         names = ", ".join(name for name in others if name not in (field.baler, field.rig))
         if names:
             free = replace(task, rate_kg=options.any_machine)
             found.append(Saver("fields_saves_machine", free, names))
     if not case.farm.money.allow_dry and bool((options.dry > task.rate_kg).any()):
         found.append(Saver("fields_saves_dry", replace(task, rate_kg=options.dry)))
-    found.append(Saver("fields_saves_baler", _with_one_more(case, f), case.night.fields[f].balers[0].name))
+    found.append(
+        Saver("fields_saves_baler", _with_one_more(case, f), case.night.fields[f].balers[0].name)
+    )
     return found
 
 

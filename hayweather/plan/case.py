@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -218,6 +219,7 @@ def _work(rate: Floats, baler: Baler, rig: Rig | None, prices: Prices) -> Floats
     return np.divide(hourly, rate, out=np.full(rate.shape, np.inf), where=rate > 0)
 
 
+DueFor = Literal["finish", "irrigation"]
 HAUL_H = 4.0  # bales are off the field so long after the last one (assumed)
 
 Ways = dict[tuple[int, int, int], Way]
@@ -351,9 +353,7 @@ def case_of(night: Night, prices: Prices | None) -> Case:
     )
     mass = np.array([_mass_kg(item.setting.field) for item in night])
     task = _task(night, balers, rigs, prices, (rate * crew, gain, mass, _together(every, shape)))
-    return Case(
-        night, prices, balers, rigs, starts, task, ways, left, late, at_end, crews, options
-    )
+    return Case(night, prices, balers, rigs, starts, task, ways, left, late, at_end, crews, options)
 
 
 def _task(
@@ -502,9 +502,9 @@ def _late(field: Field, ends: Times, prices: Prices | None) -> Floats:
     return np.asarray(prices.late * days)
 
 
-def due_times(field: Field) -> list[tuple[str, np.datetime64]]:
+def due_times(field: Field) -> list[tuple[DueFor, np.datetime64]]:
     """What a field is due for and when the last bale must be made, UTC, earliest first."""
-    found = []
+    found: list[tuple[DueFor, np.datetime64]] = []
     if field.finish_before is not None:
         found.append(("finish", field.finish_before))
     if field.irrigation_due is not None:

@@ -156,9 +156,12 @@ def _short(visit: Sequence[Job], jobs: Sequence[Job], farm: Farm, least: float) 
     worked = sum(_minutes(outing) for outing in outings)
     if worked < least - SLACK and not finishes:
         found.append(f"{visit[0].baler}: {worked:.0f} min in {name}")
-    for outing in outings[:-1] if finishes else outings:
-        if _minutes(outing) < WORTH_MINUTES:
-            found.append(f"{visit[0].baler}: out for {_minutes(outing):.0f} min in {name}")
+    few = [_minutes(outing) for outing in (outings[:-1] if finishes else outings)]
+    found += [
+        f"{visit[0].baler}: out for {minutes:.0f} min in {name}"
+        for minutes in few
+        if minutes < WORTH_MINUTES
+    ]
     return found
 
 

@@ -97,9 +97,7 @@ def measures_of(rate: Floats, mass: Floats) -> Measures:
 UNEVEN = 3  # measures of the largest step where steps differ
 
 
-def best_paths(
-    net: Net, profit: Floats, measures: Measures
-) -> tuple[Floats, Whole, Booleans]:
+def best_paths(net: Net, profit: Floats, measures: Measures) -> tuple[Floats, Whole, Booleans]:
     """What the best way of each machine brings, where it is, and whether it works.
 
     Parameters
@@ -148,7 +146,7 @@ def best_paths(
     best = np.maximum(leave[-1].max(axis=1), 0.0)
     place = np.full((machines, steps), IDLE)
     works = np.zeros((machines, steps), dtype=bool)
-    for m in np.flatnonzero(best > 0):
+    for m in np.flatnonzero(best > 0).tolist():
         takes = measures.takes[:, m]
         found = _walked_back(net.of(m), takes, worth[:, m], stayed[:, m], leave[:, m])
         place[m], works[m] = found
@@ -214,7 +212,7 @@ def best_path(net: Net, rate: Floats, gain: Floats, mass: Floats) -> Whole:
     mass
         Hay left, (fields,).
     """
-    fields, steps = rate.shape
+    steps = net.quarters.size
     path = np.full(steps, IDLE)
     if steps == 0:
         return path
@@ -230,9 +228,7 @@ def best_path(net: Net, rate: Floats, gain: Floats, mass: Floats) -> Whole:
     return path
 
 
-def _forward(
-    net: Net, rate: Floats, gain: Floats, mass: Floats
-) -> tuple[Floats, Whole]:
+def _forward(net: Net, rate: Floats, gain: Floats, mass: Floats) -> tuple[Floats, Whole]:
     """Best value after each step by field, and from which step and field it came."""
     fields, steps = rate.shape
     every = np.arange(fields)

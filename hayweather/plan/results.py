@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from hayweather.baling.calls import AS_IT_LIES, Call
+from hayweather.baling.calls import AS_IT_LIES, BALED, Call
 from hayweather.baling.value import (
     Sheet,
     baling_loss_percent,
@@ -351,6 +351,8 @@ def _why_left(case: Case, schedule: Schedule, stay: Stay, after: Stay | None) ->
     call = Call(int(look.call[t]))
     if look.rain_mm[t] > 0 and call in (Call.TOO_WET, Call.NO_DATA):
         return Remark("fields_leaves_rain")
+    if call in BALED:
+        return Remark("fields_leaves_unsure")
     return Remark("fields_leaves_call", {"call": Remark(f"call_{call.name.lower()}")})
 
 
@@ -448,8 +450,7 @@ def _saves(
             return
         start = schedule
         if saver.task.balers != case.task.balers:
-            start = Schedule(*(np.vstack([each, np.full((1, each.shape[1]), empty)]) for each, empty in
-                ((schedule.field, IDLE), (schedule.mode, IDLE), (schedule.kg, 0.0))))  # fmt: skip
+            start = _with_idle_baler(schedule)
         found = again(saver.task, start)
         if _late_kg(case, found, f, due) > 0:
             continue
@@ -459,6 +460,16 @@ def _saves(
                 continue
             values["cost"] = (max(value - found.value(case.task), 0.0), "money")
         yield Remark(saver.key, values)
+
+
+def _with_idle_baler(schedule: Schedule) -> Schedule:
+    """The schedule with one more baler that does nothing."""
+    idle = np.full((1, schedule.field.shape[1]), IDLE)
+    return Schedule(
+        np.vstack([schedule.field, idle]),
+        np.vstack([schedule.mode, idle]),
+        np.vstack([schedule.kg, np.zeros(idle.shape)]),
+    )
 
 
 def with_alternatives(
@@ -491,7 +502,9 @@ def with_alternatives(
         baler = case.balers[stay.baler].name
         for i, block in enumerate(found):
             if (block.baler, block.field, block.start) == (baler, name, start):
-                remark = Remark("fields_reason_without", {"less": (loss, "money"), **currency(case)})
+                remark = Remark(
+                    "fields_reason_without", {"less": (loss, "money"), **currency(case)}
+                )
                 found[i] = replace(block, reasons=(*block.reasons, remark))
     return tuple(found)
 

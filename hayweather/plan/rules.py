@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from hayweather.plan.task import IDLE, LEAST_ALONE, PAUSE, Schedule, Task, Whole, tidied
-from hayweather.weather.record import Floats
+from hayweather.plan.task import IDLE, PAUSE, Schedule, Task, Whole, tidied
+from hayweather.weather.record import Booleans, Floats
 
 
 def by_order(task: Task, order: Sequence[int]) -> Schedule:
@@ -68,7 +68,7 @@ class _Work:
         if self.stays[baler] >= self.task.most_stays:
             return False
         count, kg = self.ahead[baler, field, quarter]
-        least = max(int(self.task.least[baler]), LEAST_ALONE)
+        least = max(int(self.task.least[baler]), self.task.alone)
         return bool(count >= least or kg >= self.left[field])
 
     def _take(self, baler: int, field: int, quarter: int, mode: int) -> bool:
@@ -104,14 +104,14 @@ def _ahead(task: Task) -> Floats:
 
     (balers, fields, quarters, 2).
     """
-    may = task.useful.any(axis=3)
+    may: Booleans = np.asarray(task.useful.any(axis=3))
     most = np.where(task.useful, task.rate_kg, 0.0).max(axis=3)
     found = np.zeros((*may.shape, 2))
     count, hay = np.zeros(may.shape[:2]), np.zeros(may.shape[:2])
     idle = np.zeros(may.shape[:2])
     for t in range(task.quarters - 1, -1, -1):
         here = may[:, :, t]
-        gone = here & (idle > PAUSE - 1)
+        gone = here & (idle >= PAUSE)
         count, hay = np.where(gone, 0.0, count), np.where(gone, 0.0, hay)
         count, hay = count + here, hay + most[:, :, t]
         idle = np.where(here, 0.0, idle + 1)

@@ -1,4 +1,4 @@
-"""The plan of a task: from the starts given, each baler in turn takes its best way, again and again.
+"""The plan of a task: each baler in turn takes its best way, again and again, from some starts.
 
 Prices of the bound say which hay and which rig hours are scarce. They are varied, and
 single stays forbidden, to come away from where nobody alone can do better.
@@ -14,15 +14,19 @@ import numpy as np
 
 from hayweather.plan.bound import Bound, Prices, no_prices
 from hayweather.plan.paths import Net, best_path, best_paths, measures_of, net_of
-from hayweather.plan.task import IDLE, Schedule, Task, Whole, nothing, sessions, tidied
+from hayweather.plan.task import IDLE, SPARE, Schedule, Task, Whole, nothing, sessions, tidied
 from hayweather.weather.record import Booleans, Floats
 
 SEED = 20250708
 GAP = 0.002  # a plan this near to the bound is good enough
 LEVELS = (1.0, 0.97, 0.9, 0.8, 0.0)
 NARROW, WIDE = 0.03, 0.1  # how far prices are varied, as parts of themselves
-STALE = 15  # tries in vain after which no more is looked for
-FIRST_STEPS, MORE_STEPS = 60, 40  # of the bound, before the first try and between tries
+STALE, SMALL = (
+    15,
+    300,
+)  # tries in vain after which no more is looked for; more where a task is small
+FIRST_STEPS, MORE_STEPS = 300, 60  # of the bound, before the first try and between tries
+FIRST_SHARE = 0.5  # of the time, at most, for the first look at the bound
 BETWEEN = 8  # tries between two looks at the bound
 
 
@@ -91,6 +95,7 @@ class Ways:
                 net_of(steps, task.moves[one], task.move_cost[one], task.first_cost[one])
             )
         self.count = 0
+        self._chance = np.random.default_rng(SEED)
 
     def improved(
         self,
@@ -135,6 +140,9 @@ class Ways:
         kg[baler] = 0.0
         others = Schedule(field, mode, kg)
         left = self.task.mass_kg - others.baled_kg(self.task.fields)
+        if self.task.balers > 1 and self.count % 3 == 2:
+            room, price = self._displaced(others, left)
+            left, prices = left + room, Prices(np.maximum(prices.hay, price), prices.rig)
         barred = None if banned is None else banned[baler]
         rate, gain, how = self._choices(others, prices, baler, barred)
         net = self.nets[baler]
@@ -152,6 +160,23 @@ class Ways:
         field[baler, at] = where
         mode[baler, at] = how[where, at]
         return tidied(self.task, field, mode)
+
+    def _displaced(self, others: Schedule, left: Floats) -> tuple[Floats, Floats]:
+        """Hay that others might leave to this baler where a field is full, and what it brings them.
+
+        Their worst quarters, some at random: what brings more takes their place.
+        """
+        task = self.task
+        room, price = np.zeros(task.fields), np.zeros(task.fields)
+        for f in np.flatnonzero(left <= SPARE * task.mass_kg).tolist():
+            baler, quarter = np.nonzero(others.field == f)
+            if not baler.size:
+                continue
+            gain = task.gain[baler, f, quarter, others.mode[baler, quarter]]
+            worst = np.argsort(gain)[: int(self._chance.integers(1, gain.size + 1))]
+            room[f] = others.kg[baler[worst], quarter[worst]].sum()
+            price[f] = max(float(gain[worst].mean()), 0.0)
+        return room, price
 
     def _choices(
         self, others: Schedule, prices: Prices, baler: int, barred: Booleans | None
@@ -243,6 +268,9 @@ class Walk:
         """One try: new prices from nothing and on the best schedule, then a stay forbidden."""
         prices, order = self._varied(), self._chance.permutation(self.task.balers).tolist()
         free = no_prices(self.task)
+        if self.task.balers == 1:
+            self._step_alone(prices)
+            return
         fresh = self.ways.improved(nothing(self.task), prices, order)
         helped = self.offer(self.ways.improved(fresh, free, order, 2))
         some = order[: 1 + self.tries % len(order)]
@@ -256,11 +284,24 @@ class Walk:
         self.tries += 1
         self.stale = 0 if helped else self.stale + 1
 
+    def _step_alone(self, prices: Prices) -> None:
+        """One try with one baler: its best way hangs on prices and on what is forbidden alone."""
+        helped = self.offer(self.ways.improved(nothing(self.task), prices, [0], 2))
+        banned = self._ban()
+        if banned is not None:
+            free = no_prices(self.task)
+            helped |= self.offer(self.ways.improved(nothing(self.task), free, [0], 2, banned))
+        self.tries += 1
+        self.stale = 0 if helped else self.stale + 1
+
     def _ban(self) -> Booleans | None:
         """A stay, or the rig of one, that shall not be; None where nobody works."""
         stays = self.best.stays()
         if not stays:
             return None
+        if self.tries % 3 == 2:  # any work anywhere
+            part = self._chance.choice([0.1, 0.3, 0.5])
+            return self._chance.random(self.task.rate_kg.shape) < part
         stay = stays[int(self._chance.integers(len(stays)))]
         banned = np.zeros(self.task.rate_kg.shape, dtype=bool)
         modes = slice(None)
@@ -299,9 +340,12 @@ def solve(task: Task, seconds: float, starts: Sequence[Schedule] = ()) -> Solved
         return Solved(walk.best, walk.value, max(bound.value, walk.value), clock.spent(), False)
     if clock.left() > 0:
         walk.begin(starts)
-    bound.lower(walk.value, lambda taken: taken < FIRST_STEPS and clock.left() > 0)
+    early = (1 - FIRST_SHARE) * clock.left()
+    bound.lower(walk.value, lambda taken: taken < FIRST_STEPS and clock.left() > early)
     walk.prices = bound.prices
-    while clock.left() > 0 and gap_of(walk.value, bound.value) > GAP and walk.stale < STALE:
+    size = task.balers * int(task.fit.any(axis=0).sum())
+    most = STALE + SMALL // size
+    while clock.left() > 0 and gap_of(walk.value, bound.value) > GAP and walk.stale < most:
         walk.step()
         if walk.tries % BETWEEN == 0:
             bound.lower(walk.value, lambda taken: taken < MORE_STEPS and clock.left() > 0)
@@ -345,7 +389,9 @@ def _closed(task: Task, schedule: Schedule) -> Iterator[Schedule]:
     """The schedule with one break closed, in every way that makes fewer breaks."""
     breaks = _breaks(task, schedule)
     for baler, field, quarter, part in breaks:
-        how = np.where(task.useful[baler, field, quarter], task.gain[baler, field, quarter], -np.inf)
+        how = np.where(
+            task.useful[baler, field, quarter], task.gain[baler, field, quarter], -np.inf
+        )
         edges = (part[0], part[-1])
         worth = [task.gain[baler, field, t, schedule.mode[baler, t]] for t in edges]
         for k in np.argsort(worth):
@@ -363,8 +409,8 @@ def _breaks(task: Task, schedule: Schedule) -> list[tuple[int, int, int, Whole]]
     for stay in schedule.stays():
         for part in sessions(stay.work):
             inside = np.setdiff1d(np.arange(part[0], part[-1] + 1), part)
-            for t in inside[task.useful[stay.baler, stay.field, inside].any(axis=1)]:
-                found.append((stay.baler, stay.field, int(t), part))
+            missed = inside[task.useful[stay.baler, stay.field, inside].any(axis=1)]
+            found += [(stay.baler, stay.field, t, part) for t in missed.tolist()]
     return found
 
 

@@ -55,6 +55,8 @@ class Task:
         Quarters of work for which a baler goes to a field, (balers,).
     most_stays
         Of one baler.
+    alone
+        Quarters for which a crew comes out.
     """
 
     rate_kg: Floats
@@ -69,6 +71,7 @@ class Task:
     rig_kg: Floats
     least: Whole
     most_stays: int
+    alone: int = LEAST_ALONE
 
     @property
     def balers(self) -> int:
@@ -211,7 +214,7 @@ def too_short(task: Task, schedule: Schedule, stays: list[Stay]) -> Iterator[tup
             continue
         parts = sessions(stay.work)
         for part in parts[:-1] if finishes else parts:
-            if part.size < LEAST_ALONE:
+            if part.size < task.alone:
                 yield stay.baler, part
 
 
@@ -299,35 +302,36 @@ def _worst(
         gain = task.gain[baler, where, work, how]
         return float((schedule.kg[baler, work] * gain).sum())
 
-    short: list[tuple[int, Whole]] = list(too_short(task, schedule, stays))
-    for b in range(task.balers):
-        mine = [(b, stay.work) for stay in stays if stay.baler == b]
+    own = [[stay for stay in stays if stay.baler == b] for b in range(task.balers)]
+    short = list(too_short(task, schedule, stays))
+    for b, mine in enumerate(own):
         if len(mine) > task.most_stays:
-            short += mine if paying else [mine[-1]]
+            short += [(b, stay.work) for stay in (mine if paying else mine[-1:])]
     if short:
         baler, work = min(short, key=lambda item: worth(*item))
         return baler, work, any(work is stay.work for stay in stays)
     if not paying:
         return None
     found: list[tuple[float, int | Whole, Whole]] = []
-    for b in range(task.balers):
-        mine = [stay for stay in stays if stay.baler == b]
-        order = [stay.field for stay in mine]
-        for i, saved in enumerate(_saved(order, task.move_cost[b], task.first_cost[b])):
-            found.append((worth(b, mine[i].work) - saved, b, mine[i].work))
+    for b, mine in enumerate(own):
+        saved = _saved(mine, task.move_cost[b], task.first_cost[b])
+        found += [
+            (worth(b, stay.work) - less, b, stay.work)
+            for stay, less in zip(mine, saved, strict=True)
+        ]
     for r in range(task.rigs):
-        place = schedule.rig_field(r)
-        mine = list(_stays(place, r))
-        order = [stay.field for stay in mine]
-        for i, saved in enumerate(_saved(order, task.rig_move_cost[r], task.rig_first_cost[r])):
+        places = list(_stays(schedule.rig_field(r), r))
+        for stay, less in zip(
+            places, _saved(places, task.rig_move_cost[r], task.rig_first_cost[r]), strict=True
+        ):
             inside = np.zeros(task.quarters, dtype=bool)
-            inside[mine[i].work] = True
-            balers, work = np.nonzero((schedule.mode == 1 + r) & inside)
-            found.append((worth(balers, work) - saved, balers, work))
+            inside[stay.work] = True
+            balers, served = np.nonzero((schedule.mode == 1 + r) & inside)
+            found.append((worth(balers, served) - less, balers, served))
     if not found:
         return None
-    net, baler, work = min(found, key=lambda item: item[0])
-    return (baler, work, isinstance(baler, int)) if net < -1e-9 else None
+    net, who, when = min(found, key=lambda item: item[0])
+    return (who, when, isinstance(who, int)) if net < -1e-9 else None
 
 
 def _offered(offered: Whole, working: Whole, work: Whole) -> Whole:
@@ -340,20 +344,18 @@ def _offered(offered: Whole, working: Whole, work: Whole) -> Whole:
     return first + np.flatnonzero(offered[first:past] == field)
 
 
-def _saved(order: list[int], cost: Floats, first: float) -> Iterator[float]:
-    """What is saved by leaving out each stop of a route."""
+def _saved(stays: list[Stay], cost: Floats, first: float) -> Iterator[float]:
+    """What is saved by leaving out each stay of one machine."""
+    order = [stay.field for stay in stays]
     for i, here in enumerate(order):
         before = order[i - 1] if i else None
         after = order[i + 1] if i + 1 < len(order) else None
         to = first if before is None else float(cost[before, here])
-        on = 0.0 if after is None else float(cost[here, after])
         if after is None:
-            past = 0.0
-        elif before is None:
-            past = first
+            yield to
         else:
-            past = float(cost[before, after])
-        yield to + on - past
+            past = first if before is None else float(cost[before, after])
+            yield to + float(cost[here, after]) - past
 
 
 def _rigs_in_time(task: Task, field: Whole, mode: Whole) -> None:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
+from datetime import timedelta
 from itertools import product
 
 import numpy as np
@@ -37,6 +39,8 @@ def money(plan: FieldsPlan, value: float, voice: Voice) -> str:
 
 def missed_lines(plan: FieldsPlan, voice: Voice) -> list[str]:
     """A line for each date that is missed: the first that every output says."""
+    if voice.evening is not None:  # the day is named, tonight's too
+        voice = replace(voice, evening=voice.evening - timedelta(days=1))
     return [
         voice.say("fields_missed", field=item.field.upper(), time=voice.when(item.time))
         for item in plan.missed

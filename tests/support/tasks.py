@@ -44,6 +44,7 @@ def random_task(
         rig_kg=np.full((rigs, fields, quarters), rng.uniform(6000, 12_000)),
         least=np.full(balers, least),
         most_stays=fields + 1,
+        alone=1,
     )
 
 
@@ -56,9 +57,7 @@ def rules_of(task: Task, seed: int) -> dict[str, Schedule]:
     return {name: by_order(task, order) for name, order in orders.items()}
 
 
-def summer_task(
-    seed: int, fields: int = 12, balers: int = 3, rigs: int = 1, days: int = 3
-) -> Task:
+def summer_task(seed: int, fields: int = 12, balers: int = 3, rigs: int = 1, days: int = 3) -> Task:
     """Some nights on a farm of up to three sites: dew, hours for rigs, rain or a date on some."""
     rng = np.random.default_rng(seed)
     hour = np.arange(DAY_QUARTERS * days) / 4  # since 14:00
