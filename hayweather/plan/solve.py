@@ -14,7 +14,7 @@ import numpy as np
 
 from hayweather.plan.bound import Bound, Prices, no_prices
 from hayweather.plan.paths import Net, best_path, best_paths, measures_of, net_of
-from hayweather.plan.task import IDLE, SPARE, Schedule, Task, Whole, nothing, sessions, tidied
+from hayweather.plan.task import IDLE, SPARE, Schedule, Task, Whole, nothing, sessions, stays_on, tidied
 from hayweather.weather.record import Booleans, Floats
 
 SEED = 20250708
@@ -205,14 +205,18 @@ class Ways:
         free = np.ones((task.fields, task.quarters), dtype=bool)
         left = task.rig_kg[rig].copy()
         where = others.rig_field(rig)
-        for quarter in np.flatnonzero(where != IDLE):
-            at = int(where[quarter])
-            left[at, quarter] -= others.kg[others.mode[:, quarter] == 1 + rig, quarter].sum()
+        busy = np.flatnonzero(where != IDLE)
+        if not busy.size:
+            return left > 1e-9, left
+        served = np.where(others.mode == 1 + rig, others.kg, 0.0).sum(axis=0)
+        left[where[busy], busy] -= served[busy]
+        for stay in stays_on(where, rig):
+            at = stay.field
             for place in range(task.fields):
                 if place != at:
                     before = int(task.rig_moves[rig, place, at])
                     after = int(task.rig_moves[rig, at, place])
-                    free[place, max(quarter - before, 0) : quarter + after + 1] = False
+                    free[place, max(stay.first - before, 0) : stay.past + after] = False
         return free & (left > 1e-9), np.maximum(left, 0.0)
 
 

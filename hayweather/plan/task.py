@@ -166,11 +166,11 @@ class Schedule:
 
     def stays(self) -> list[Stay]:
         """Every stay, by baler, in order of time."""
-        return [stay for b in range(self.field.shape[0]) for stay in _stays(self.field[b], b)]
+        return [stay for b in range(self.field.shape[0]) for stay in stays_on(self.field[b], b)]
 
 
-def _stays(places: Whole, baler: int) -> Iterator[Stay]:
-    """The stays of one baler."""
+def stays_on(places: Whole, baler: int) -> Iterator[Stay]:
+    """The stays of one machine on its way through the fields."""
     work = np.flatnonzero(places != IDLE)
     if work.size == 0:
         return
@@ -211,6 +211,8 @@ def too_short(task: Task, schedule: Schedule, stays: list[Stay]) -> Iterator[tup
         finishes = bool(done[stay.field]) and stay.past == last[stay.field]
         if stay.work.size < task.least[stay.baler] and not finishes:
             yield stay.baler, stay.work
+            continue
+        if stay.work.size >= task.alone and np.diff(stay.work).max(initial=0) <= PAUSE:
             continue
         parts = sessions(stay.work)
         for part in parts[:-1] if finishes else parts:
@@ -320,7 +322,7 @@ def _worst(
             for stay, less in zip(mine, saved, strict=True)
         ]
     for r in range(task.rigs):
-        places = list(_stays(schedule.rig_field(r), r))
+        places = list(stays_on(schedule.rig_field(r), r))
         for stay, less in zip(
             places, _saved(places, task.rig_move_cost[r], task.rig_first_cost[r]), strict=True
         ):
@@ -362,6 +364,13 @@ def _rigs_in_time(task: Task, field: Whole, mode: Whole) -> None:
     """Take away, in place, work behind a rig that cannot be there: the later is given up."""
     for r in range(task.rigs):
         moves, here, at = task.rig_moves[r], IDLE, 0
+        used = mode == 1 + r
+        where = np.where(used, field, IDLE).max(axis=0, initial=IDLE)
+        busy = np.flatnonzero(where != IDLE)
+        one, two = where[busy[:-1]], where[busy[1:]]
+        apart = np.diff(busy) - 1 >= np.where(one == two, 0, moves[one, two])
+        if apart.all() and (field[used] == np.broadcast_to(where, field.shape)[used]).all():
+            continue
         for t in np.flatnonzero((mode == 1 + r).any(axis=0)):
             users = np.flatnonzero(mode[:, t] == 1 + r)
             places = field[users, t]
