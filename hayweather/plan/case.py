@@ -219,6 +219,7 @@ def _work(rate: Floats, baler: Baler, rig: Rig | None, prices: Prices) -> Floats
     return np.divide(hourly, rate, out=np.full(rate.shape, np.inf), where=rate > 0)
 
 
+OUT_H = 0.5  # a crew's way out to a baler that waits, and back (assumed)
 DueFor = Literal["finish", "irrigation"]
 HAUL_H = 4.0  # bales are off the field so long after the last one (assumed)
 
@@ -386,6 +387,7 @@ def _task(
         rig_kg=rig_kg,
         least=np.array([int(np.ceil(b.least_visit_h / QUARTER_H - 1e-9)) for b in balers]),
         most_stays=len(night) + night.days,
+        out_cost=0.0 if prices is None else OUT_H * prices.wage_h,
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 
 import numpy as np
 
@@ -26,7 +26,7 @@ from hayweather.plan.candidates import (
 from hayweather.plan.case import Case, case_of
 from hayweather.plan.crews import crews_of
 from hayweather.plan.pace import too_heavy
-from hayweather.plan.record import Block, FieldsPlan, Visit
+from hayweather.plan.record import Block, FieldsPlan, Missed, Visit
 from hayweather.plan.results import (
     blocks_of,
     missed_of,
@@ -206,10 +206,12 @@ def _plan(night: Night, seconds: float, unseen: int) -> FieldsPlan:
         spent = time.monotonic() - begin
         return chosen.solved is not None and size <= AGAIN_SIZE and spent < seconds + AGAIN_LIMIT_S
 
+    blocks = with_alternatives(case, chosen.schedule, blocks_of(case, chosen.schedule), more)
+    missed = missed_of(case, chosen.schedule, more)
     other = None
     if unseen and prices is not None:
         other = case_of(night.drawn_again(unseen, UNSEEN_SEED), prices)
-    return _planned(case, other, chosen, said, more)
+    return _planned(case, other, chosen, said, (blocks, missed))
 
 
 def _inspect(case: Case, chosen: Chosen) -> None:
@@ -229,19 +231,18 @@ def _planned(
     other: Case | None,
     chosen: Chosen,
     said: tuple[Remark, ...],
-    more: Callable[[], bool],
+    told: tuple[tuple[Block, ...], tuple[Missed, ...]],
 ) -> FieldsPlan:
     """The plan of a case, looked at with other members."""
     schedule, solved = chosen.schedule, chosen.solved
     priced = case.prices is not None
-    blocks = with_alternatives(case, schedule, blocks_of(case, schedule), more)
     return FieldsPlan(
         night=case.night,
         prices=case.prices,
         source=chosen.source,
-        missed=missed_of(case, schedule, more),
+        missed=told[1],
         visits=visits_of(case, schedule),
-        blocks=blocks,
+        blocks=told[0],
         fields=results_of(case, schedule),
         gain=schedule.value(case.task) if priced else np.nan,
         moves_cost=schedule.charges(case.task) if priced else np.nan,

@@ -14,7 +14,17 @@ import numpy as np
 
 from hayweather.plan.bound import Bound, Prices, no_prices
 from hayweather.plan.paths import Net, best_path, best_paths, measures_of, net_of
-from hayweather.plan.task import IDLE, SPARE, Schedule, Task, Whole, nothing, sessions, stays_on, tidied
+from hayweather.plan.task import (
+    IDLE,
+    SPARE,
+    Schedule,
+    Task,
+    Whole,
+    nothing,
+    sessions,
+    stays_on,
+    tidied,
+)
 from hayweather.weather.record import Booleans, Floats
 
 SEED = 20250708
@@ -27,6 +37,7 @@ STALE, SMALL = (
 )  # tries in vain after which no more is looked for; more where a task is small
 FIRST_STEPS, MORE_STEPS = 300, 60  # of the bound, before the first try and between tries
 FIRST_SHARE = 0.5  # of the time, at most, for the first look at the bound
+BESIDE = 0.01  # how far below the best a schedule may be to go on from
 BETWEEN = 8  # tries between two looks at the bound
 
 
@@ -247,6 +258,7 @@ class Walk:
         self.task, self.ways = task, Ways(task)
         self.prices = no_prices(task)
         self.best, self.value = nothing(task), 0.0
+        self.here = self.best
         self.start: int | None = None
         self.tries, self.stale = 0, 0
         self._chance = np.random.default_rng(SEED)
@@ -260,6 +272,8 @@ class Walk:
         better = value > self.value + 1e-9 * abs(self.value) + 1e-9
         if better:
             self.best, self.value, self.start = schedule, value, None
+        if value >= self.value * (1 - BESIDE):
+            self.here = schedule
         return better
 
     def begin(self, starts: Iterable[Schedule]) -> None:
@@ -278,11 +292,11 @@ class Walk:
         fresh = self.ways.improved(nothing(self.task), prices, order)
         helped = self.offer(self.ways.improved(fresh, free, order, 2))
         some = order[: 1 + self.tries % len(order)]
-        changed = self.ways.improved(self.best, prices, some, 1)
+        changed = self.ways.improved(self.here, prices, some, 1)
         helped |= self.offer(self.ways.improved(changed, free, order, 2))
         banned = self._ban()
         if banned is not None:
-            without = self.ways.improved(self.best, free, order, 2, banned)
+            without = self.ways.improved(self.here, free, order, 2, banned)
             helped |= self.offer(without)
             helped |= self.offer(self.ways.improved(without, free, order, 2))
         self.tries += 1
@@ -300,7 +314,7 @@ class Walk:
 
     def _ban(self) -> Booleans | None:
         """A stay, or the rig of one, that shall not be; None where nobody works."""
-        stays = self.best.stays()
+        stays = self.here.stays()
         if not stays:
             return None
         if self.tries % 3 == 2:  # any work anywhere
@@ -309,7 +323,7 @@ class Walk:
         stay = stays[int(self._chance.integers(len(stays)))]
         banned = np.zeros(self.task.rate_kg.shape, dtype=bool)
         modes = slice(None)
-        wet = self.best.mode[stay.baler, stay.work] > 0
+        wet = self.here.mode[stay.baler, stay.work] > 0
         if wet.any() and self._chance.random() < 0.5:
             modes = slice(1, None)
         who = slice(None) if self._chance.random() < 0.3 else stay.baler

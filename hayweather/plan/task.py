@@ -57,6 +57,8 @@ class Task:
         Of one baler.
     alone
         Quarters for which a crew comes out.
+    out_cost
+        Money for a crew that comes out to a baler anew.
     """
 
     rate_kg: Floats
@@ -72,6 +74,7 @@ class Task:
     least: Whole
     most_stays: int
     alone: int = LEAST_ALONE
+    out_cost: float = 0.0
 
     @property
     def balers(self) -> int:
@@ -138,8 +141,11 @@ class Schedule:
         return float((self.kg[baler, quarter] * task.gain[baler, where, quarter, how]).sum())
 
     def charges(self, task: Task) -> float:
-        """Money for drives and set-ups of balers and rigs."""
+        """Money for drives and set-ups of balers and rigs, and for crews that come out anew."""
         total = 0.0
+        if task.out_cost:
+            outings = sum(int((np.diff(stay.work) > PAUSE).sum()) for stay in self.stays())
+            total += task.out_cost * outings
         for b in range(task.balers):
             total += _driven(self.field[b], task.move_cost[b], task.first_cost[b])
         for r in range(task.rigs):
@@ -321,6 +327,12 @@ def _worst(
             (worth(b, stay.work) - less, b, stay.work)
             for stay, less in zip(mine, saved, strict=True)
         ]
+    if task.out_cost:
+        for stay in stays:
+            parts = sessions(stay.work)
+            if len(parts) > 1:
+                less = task.out_cost
+                found += [(worth(stay.baler, part) - less, stay.baler, part) for part in parts]
     for r in range(task.rigs):
         places = list(stays_on(schedule.rig_field(r), r))
         for stay, less in zip(
@@ -333,7 +345,8 @@ def _worst(
     if not found:
         return None
     net, who, when = min(found, key=lambda item: item[0])
-    return (who, when, isinstance(who, int)) if net < -1e-9 else None
+    whole = isinstance(who, int) and any(when is stay.work for stay in stays)
+    return (who, when, whole) if net < -1e-9 else None
 
 
 def _offered(offered: Whole, working: Whole, work: Whole) -> Whole:

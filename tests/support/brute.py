@@ -67,6 +67,10 @@ def _drives(task, team) -> float:
         _cost([p[0] for p in path if p is not IDLE], task.move_cost[b], task.first_cost[b])
         for b, path in enumerate(team)
     )
+    for path in team:
+        work = [(t, p[0]) for t, p in enumerate(path) if p is not IDLE]
+        for (t, here), (later, there) in pairwise(work):
+            total += task.out_cost * (here == there and later - t > PAUSE)
     for rig in range(task.rig_moves.shape[0]):
         uses = sorted({(t, f) for b, f, t, m in _stays(team) if m == 1 + rig})
         places = [field for _, field in uses]

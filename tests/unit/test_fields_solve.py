@@ -192,6 +192,20 @@ def test_nobody_comes_out_for_a_quarter_unless_it_finishes_the_field():
     assert done.baled_kg(1)[0] == pytest.approx(3500.0)
 
 
+def test_an_outing_that_does_not_pay_the_crews_way_is_left_out():
+    """Two quarters of 100 each far from the rest: worth it at 150 for the way, not at 250."""
+    task = replace(
+        random_task(1, 1, 1, 30, 0),
+        rate_kg=np.zeros((1, 1, 30, 1)),
+        gain=np.full((1, 1, 30, 1), 0.1),
+        first_cost=np.zeros(1),
+        mass_kg=np.array([9e9]),
+    )
+    task.rate_kg[0, 0, [2, 3, 4, 20, 21]] = 1000.0
+    for cost, value in ((150.0, 350.0), (250.0, 300.0)):
+        assert solve(replace(task, out_cost=cost), LIMIT_S).value == pytest.approx(value)
+
+
 def test_gap():
     assert gap_of(100.0, 103.0) == pytest.approx(0.03)
     assert gap_of(0.0, 5.0) == np.inf
