@@ -262,6 +262,7 @@ class Walk:
         self.start: int | None = None
         self.tries, self.stale = 0, 0
         self._chance = np.random.default_rng(SEED)
+        self.usual = float(task.gain[task.useful].mean()) if task.useful.any() else 0.0
         for number, start in enumerate(starts):
             if self.offer(start):
                 self.start = number
@@ -320,8 +321,11 @@ class Walk:
         if self.tries % 3 == 2:  # any work anywhere
             part = self._chance.choice([0.1, 0.3, 0.5])
             return self._chance.random(self.task.rate_kg.shape) < part
-        stay = stays[int(self._chance.integers(len(stays)))]
         banned = np.zeros(self.task.rate_kg.shape, dtype=bool)
+        if self.task.rigs and self.tries % 6 == 1:  # a rig stays at home
+            banned[..., 1 + int(self._chance.integers(self.task.rigs))] = True
+            return banned
+        stay = stays[int(self._chance.integers(len(stays)))]
         modes = slice(None)
         wet = self.here.mode[stay.baler, stay.work] > 0
         if wet.any() and self._chance.random() < 0.5:
@@ -337,7 +341,10 @@ class Walk:
             return Prices(hay * LEVELS[self.tries], rig * LEVELS[self.tries])
         width = NARROW if self.tries % 2 else WIDE
         factor = np.exp(self._chance.normal(-NARROW / 2, width, hay.size))
-        return Prices(hay * factor, rig * self._chance.uniform(0.5, 1.1))
+        # A rig's own drives are in no price: now and then it costs more, in some field or all.
+        more = self._chance.uniform(0, self.usual) * (self._chance.random(rig.shape[:2]) < 0.5)
+        dear = more[..., None] * (self.tries % 3 == 1)
+        return Prices(hay * factor, rig * self._chance.uniform(0.5, 1.1) + dear)
 
 
 def solve(task: Task, seconds: float, starts: Sequence[Schedule] = ()) -> Solved:
