@@ -293,16 +293,16 @@ class Course:
         """Quarters that may be baled: go in this way, or, as it lies, dry at a loss of leaf.
 
         Dry hay may be baled only by the grower's word, above its floor, where nothing
-        holds the advice back; and no quarter that has begun.
+        holds the advice back; and no quarter that is over.
         """
-        begun = np.zeros(self.advice.size, dtype=bool)
+        over = np.zeros(self.advice.size, dtype=bool)
         if self.now is not None:
-            begun = self.weather.start[0] + np.arange(begun.size) * QUARTER < self.now
-        go = (self.advice == Advice.GO) & ~begun
+            over[: self._quarters_before(self.now)] = True
+        go = (self.advice == Advice.GO) & ~over
         if with_rig:
             return np.asarray(go & (self.way == Call.ADD_MOISTURE))
         dry = (self.quarters.call[:, 0] == Call.TOO_DRY) & ~self.stopped[:, 0]
-        dry &= ~begun & (not self.limits_said) & (self.dry_from_wb is not None)
+        dry &= ~over & (not self.limits_said) & (self.dry_from_wb is not None)
         if self.dry_from_wb is not None:
             dry &= self.quarters.leaf_wb[:, 0] >= self.dry_from_wb
         return np.asarray((go & (self.way != Call.ADD_MOISTURE)) | dry)

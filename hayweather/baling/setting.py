@@ -131,8 +131,11 @@ NEVER_DRY_BELOW_WB = 9.0  # leaf moisture below which hay that shatters is not b
 
 def _dry_from_wb(farm: Farm, band: Band) -> float | None:
     """Leaf moisture from which hay may be baled dry [% wet basis]; None: the word is not given."""
-    if not farm.money.allow_dry:
-        return None
+    return dry_floor_wb(farm, band) if farm.money.allow_dry else None
+
+
+def dry_floor_wb(farm: Farm, band: Band) -> float:
+    """Leaf moisture below which no hay is baled dry, whatever the word [% wet basis]."""
     floor = farm.money.never_dry_below_wb
     if floor is None:
         return 0.0 if band.leaf_minimum_wb is None else NEVER_DRY_BELOW_WB

@@ -8,8 +8,9 @@ from zoneinfo import ZoneInfo
 from hayweather.catalog import crop_of, kind_of
 from hayweather.farm.bands import bale_end_m, band_of, ceiling_of, target_of, top_allowed
 from hayweather.farm.clock import shifts_overlap
+from hayweather.farm.nearest import nearest
 from hayweather.farm.reading import missing
-from hayweather.farm.records import Baler, Field, Money, Rig, Shift, Site, WeatherChoice
+from hayweather.farm.records import Baler, Field, Money, Rig, Road, Shift, Site, WeatherChoice
 from hayweather.farm.tables import MONEY
 from hayweather.farm.values import Spot, as_written
 from hayweather.farm.zones import LARGEST_ZONE_GAP_H, in_us_boxes, zone_gap_h
@@ -216,6 +217,28 @@ def check_rig(rig: Rig, balers: Mapping[str, Baler], spot: Spot) -> None:
 def _heading(baler: Baler) -> str:
     """A baler as its table is written."""
     return "baler" if baler.name == "baler" else f"baler.{baler.name}"
+
+
+def check_roads(roads: tuple[Road, ...], spots: list[Spot], places: Mapping[str, object]) -> None:
+    """Roads lead from one known place to another, each pair once.
+
+    Raises
+    ------
+    FarmFileError
+        If a place is not known, both are the same, or a way is given twice.
+    """
+    seen: dict[frozenset[str], int] = {}
+    for number, (road, spot) in enumerate(zip(roads, spots, strict=True), start=1):
+        for key, name in (("from", road.origin), ("to", road.goal)):
+            if name not in places:
+                near = nearest(name, places)
+                raise spot.error("road_place", key, value=as_written(name), nearest=near)
+        if road.origin == road.goal:
+            raise spot.error("road_nowhere", "to")
+        pair = frozenset((road.origin, road.goal))
+        if pair in seen:
+            raise spot.error("road_twice", "to", other=seen[pair])
+        seen[pair] = number
 
 
 def check_shifts(shifts: tuple[Shift, ...], spots: list[Spot]) -> None:

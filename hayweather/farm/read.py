@@ -17,7 +17,7 @@ from hayweather.farm.keys import Table
 from hayweather.farm.nearest import nearest
 from hayweather.farm.notes import resolve_times, work_out_mass
 from hayweather.farm.reading import Entry, Raw, check_table_names, entries, missing, read_keys
-from hayweather.farm.records import Baler, Farm, Field, Rig, Shift, Site, WeatherChoice
+from hayweather.farm.records import Baler, Farm, Field, Rig, Road, Shift, Site, WeatherChoice
 from hayweather.farm.values import Spot, as_written
 from hayweather.farm.zones import check_clock, keeps_winter_time, read_zone
 from hayweather.words import say
@@ -138,6 +138,7 @@ def _farm_from(document: Raw, path: Path, environ: Mapping[str, str] | None) -> 
         language=source.head.language,
         rigs=rigs,
         shifts=_shifts(source),
+        roads=_roads(source, sites, fields),
         rest_h=source.head.rest_h,
         money=money,
         risk=source.single(known.RISK),
@@ -270,3 +271,13 @@ def _shifts(source: _Source) -> tuple[Shift, ...]:
     shifts = tuple(Shift(**read_keys(known.SHIFT, raw, spot)) for _, raw, spot in found)
     checks.check_shifts(shifts, [spot for _, _, spot in found])
     return shifts
+
+
+def _roads(
+    source: _Source, sites: Mapping[str, Site], fields: Mapping[str, Field]
+) -> tuple[Road, ...]:
+    """All ways between fields or sites that the file has, in the order of the file."""
+    found = source.entries(known.ROAD)
+    roads = tuple(Road(**read_keys(known.ROAD, raw, spot)) for _, raw, spot in found)
+    checks.check_roads(roads, [spot for _, _, spot in found], {**sites, **fields})
+    return roads

@@ -130,7 +130,8 @@ class Baler:
     the leaf that is soft [-], `wet_share` the largest share of the hay above the bale's
     ceiling [-]. `leaf_loss` is what the farm's own trial found beside the catalog's loss
     curve [-], with its range. `move_minutes` is from one
-    field to another of the same site, `road_speed_m_s` between sites.
+    field to another of the same site, set-up included, `road_speed_m_s` between sites.
+    `least_visit_h` is the work for which it goes to a field, where that does not finish it.
     """
 
     name: str
@@ -154,6 +155,7 @@ class Baler:
     windrow_limit_kg_m2: float | None = None
     move_minutes: float = 30.0
     road_speed_m_s: float = 7.0
+    least_visit_h: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -224,6 +226,23 @@ class Shift:
 
 
 @dataclass(frozen=True)
+class Road:
+    """The way between two places, either way round.
+
+    Attributes
+    ----------
+    origin, goal
+        Names of fields or sites.
+    minutes
+        From leaving the one to being ready in the other [min].
+    """
+
+    origin: str
+    goal: str
+    minutes: float
+
+
+@dataclass(frozen=True)
 class Money:
     """Prices and costs; None is "not given", a default elsewhere is called assumed.
 
@@ -232,7 +251,8 @@ class Money:
     `price_by` says what hay is paid by (`hayweather.baling.value.HayPrice`): `price_rfv`
     is the relative feed value that the price is for, `rfv_prices` pairs of feed value and
     price [/kg], `class_prices` pairs of class and price [/kg].
-    `allow_dry` lets the plan offer dry hay at a loss of leaf, down to a leaf
+    `late_cost_per_kg_day` is for a day after what a field is due for. `allow_dry` lets the
+    plan offer dry hay at a loss of leaf, down to a leaf
     moisture of `never_dry_below_wb`.
     """
 
@@ -310,6 +330,7 @@ class Farm:
     language: Language = "en"
     rigs: dict[str, Rig] | None = None
     shifts: tuple[Shift, ...] = ()
+    roads: tuple[Road, ...] = ()
     rest_h: float = 8.0
     money: Money = Money()
     risk: RiskLimits = RiskLimits()

@@ -24,6 +24,7 @@ from hayweather.farm.records import (
     Money,
     Rig,
     RiskLimits,
+    Road,
     Shift,
     Site,
     Tuning,
@@ -189,6 +190,7 @@ BALER = Table(
         Key("move_time", "number", "move_minutes", "minutes", 0, 600, us="30"),
         Key("road_speed", "number", "road_speed_m_s", "ground_speed", 0.5, 30, us="15",
             metric="25"),
+        Key("least_visit", "number", "least_visit_h", "hours", 0, 24),
     ),
 )  # fmt: skip
 
@@ -256,6 +258,19 @@ SHIFT = Table(
     ),
     active=False,
 )
+
+ROAD = Table(
+    "road",
+    "list",
+    Road,
+    (
+        Key("from", "text", "origin", required=True, us='"home"', active=True),
+        Key("to", "text", "goal", required=True, us='"north"', active=True),
+        Key("minutes", "number", quantity="minutes", low=0, high=600, required=True, us="40",
+            active=True),
+    ),
+    active=False,
+)  # fmt: skip
 
 
 MONEY = Table(
@@ -333,5 +348,5 @@ TUNING = Table(
 
 TABLES: dict[str, Table] = {
     table.name: table
-    for table in (FARM, SITE, WEATHER, FIELD, BALER, RIG, SHIFT, MONEY, RISK, TUNING)
+    for table in (FARM, SITE, WEATHER, FIELD, BALER, RIG, SHIFT, ROAD, MONEY, RISK, TUNING)
 }

@@ -1,101 +1,29 @@
-"""The plan and the rules of growers, held against each other; the best one is taken."""
+"""The plan and the rules of growers, under the same charges; the best one is taken."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
 
-from hayweather.baling.calls import AS_IT_LIES, Call
+from hayweather.baling.calls import Call
 from hayweather.baling.cautions import RAIN_AHEAD_MM
 from hayweather.baling.course import Course
 from hayweather.plan.case import Case, due_times
 from hayweather.plan.check import Job, broken
 from hayweather.plan.record import Comparison, Source
+from hayweather.plan.rules import by_order
 from hayweather.plan.solve import Solved, solve
-from hayweather.plan.task import IDLE, SLOT, Schedule, Task, with_amounts
-from hayweather.weather.record import Booleans, Floats
+from hayweather.plan.task import IDLE, Schedule, Task, Whole
+from hayweather.windrow.trajectory import QUARTER, QUARTERS
 
-Fit = Booleans
-"""Where hay is fit, on dew or behind a rig: (balers, fields, slots, modes)."""
-
-
-def by_order(task: Task, fit: Fit, order: Sequence[int]) -> Schedule:
-    """The schedule of a rule.
-
-    Parameters
-    ----------
-    task
-        Rates and moves.
-    fit
-        Slots and ways that the rule would use.
-    order
-        Fields, the first one first.
-    """
-    work = _Work(task, fit)
-    for slot in range(task.slots):
-        for baler in range(task.balers):
-            work.place(baler, slot, order)
-    return with_amounts(task, work.field, work.mode)
-
-
-class _Work:
-    """Who is where, filled slot by slot."""
-
-    def __init__(self, task: Task, fit: Fit) -> None:
-        self.task = task
-        self.may = fit & (task.rate_kg > 0)
-        self.left: Floats = task.mass_kg.copy()
-        self.field = np.full((task.balers, task.slots), IDLE)
-        self.mode = self.field.copy()
-        self.last: list[tuple[int, int] | None] = [None] * task.balers
-        self.rig_last: list[tuple[int, int] | None] = [None] * task.rigs
-        self.served = np.zeros((task.rigs, task.slots))
-
-    def place(self, baler: int, slot: int, order: Sequence[int]) -> None:
-        """Put a baler to work in a slot: where it is, else in the first field that is fit."""
-        last = self.last[baler]
-        here = [] if last is None else [last[0]]
-        for field in [*here, *order]:
-            if self.left[field] <= 1e-9 or not self._reaches(baler, field, slot):
-                continue
-            for mode in range(self.may.shape[3]):
-                if self.may[baler, field, slot, mode] and self._take(baler, field, slot, mode):
-                    return
-
-    def _reaches(self, baler: int, field: int, slot: int) -> bool:
-        """Whether a baler can be in a field by a slot."""
-        return _in_time(self.last[baler], field, slot, self.task.moves[baler])
-
-    def _take(self, baler: int, field: int, slot: int, mode: int) -> bool:
-        """Bale there if the rig can serve it; whether it did."""
-        amount = min(float(self.task.rate_kg[baler, field, slot, mode]), float(self.left[field]))
-        if mode > 0:
-            rig = mode - 1
-            room = self.task.rig_kg[rig, field, slot] - self.served[rig, slot]
-            amount = min(amount, float(room))
-            moves = self.task.rig_moves[rig]
-            if amount <= 1e-9 or not _in_time(self.rig_last[rig], field, slot, moves):
-                return False
-            self.served[rig, slot] += amount
-            self.rig_last[rig] = (field, slot)
-        self.field[baler, slot], self.mode[baler, slot] = field, mode
-        self.left[field] -= amount
-        self.last[baler] = (field, slot)
-        return True
-
-
-def _in_time(last: tuple[int, int] | None, field: int, slot: int, moves: np.ndarray) -> bool:
-    """Whether a machine last seen in a field and slot can be in another field by a slot."""
-    if last is None or last[0] == field:
-        return True
-    return slot - last[1] - 1 >= int(moves[last[0], field])
-
-
+RAIN_MM = RAIN_AHEAD_MM / QUARTERS
+"""Rain of a quarter that counts."""
 RANGE = (10.0, 90.0)
 _FAR = np.datetime64("2200-01-01", "s")
+Rules = dict[Source, Schedule]
 
 
 @dataclass(frozen=True)
@@ -107,15 +35,15 @@ class Chosen:
     source, schedule
         Which, and what it does.
     solved
-        The plan, its bound and time.
+        The plan, its bound and time; None where nothing had to be chosen.
     rules
         Schedules of the rules.
     """
 
     source: Source
     schedule: Schedule
-    solved: Solved
-    rules: dict[Source, Schedule]
+    solved: Solved | None
+    rules: Rules
 
 
 def choose(case: Case, seconds: float) -> Chosen:
@@ -123,8 +51,8 @@ def choose(case: Case, seconds: float) -> Chosen:
     return best_of(case.task, rule_schedules(case), seconds)
 
 
-def best_of(task: Task, rules: dict[Source, Schedule], seconds: float) -> Chosen:
-    """The best of the plan and the rules; the plan where they are equal.
+def best_of(task: Task, rules: Mapping[Source, Schedule], seconds: float) -> Chosen:
+    """The best of the plan and the rules; a rule is named where nothing better was found.
 
     Parameters
     ----------
@@ -133,30 +61,21 @@ def best_of(task: Task, rules: dict[Source, Schedule], seconds: float) -> Chosen
     seconds
         Time for the plan.
     """
-    solved = solve(task, seconds)
-    found: list[tuple[Source, Schedule]] = [("plan", solved.schedule), *rules.items()]
-    source, schedule = max(found, key=lambda item: item[1].value(task))
-    return Chosen(source, schedule, solved, rules)
+    names = list(rules)
+    solved = solve(task, seconds, list(rules.values()))
+    source: Source = "plan" if solved.start is None else names[solved.start]
+    return Chosen(source, solved.schedule, solved, dict(rules))
 
 
-def rule_schedules(case: Case) -> dict[Source, Schedule]:
+def rule_schedules(case: Case) -> Rules:
     """What the two rules of growers would do."""
-    fit = _fit(case)
     fields = range(len(case.fields))
     cured = [_cured_at(case, f) for f in fields]
     threat = [_threatened_at(case, f) for f in fields]
     return {
-        "longest_cured": by_order(case.task, fit, sorted(fields, key=lambda f: cured[f])),
-        "rain_first": by_order(case.task, fit, sorted(fields, key=lambda f: (threat[f], cured[f]))),
+        "longest_cured": by_order(case.task, sorted(fields, key=lambda f: cured[f])),
+        "rain_first": by_order(case.task, sorted(fields, key=lambda f: (threat[f], cured[f]))),
     }
-
-
-def _fit(case: Case) -> Booleans:
-    """On dew or behind a rig: (balers, fields, slots, modes)."""
-    fit = np.zeros(case.task.rate_kg.shape, dtype=bool)
-    for (b, f, mode), way in case.ways.items():
-        fit[b, f, :, mode] = np.isin(way.look.call, AS_IT_LIES) | (mode > 0)
-    return fit
 
 
 def _cured_at(case: Case, f: int) -> np.datetime64:
@@ -165,23 +84,75 @@ def _cured_at(case: Case, f: int) -> np.datetime64:
     if isinstance(field.cured, np.datetime64):
         return field.cured
     good = case.as_it_lies(f).call > Call.NOT_CURED
-    first = case.slots[int(good.argmax())] if good.any() else _FAR
-    if first > case.slots[0] or field.cut_at is None:
+    first = case.starts[int(good.argmax())] if good.any() else _FAR
+    if first > case.starts[0] or field.cut_at is None:
         return first
     return min(first, field.cut_at)
 
 
 def _threatened_at(case: Case, f: int) -> np.datetime64:
     """When rain or what a field is due for comes first."""
-    rain = case.as_it_lies(f).rain_mm >= RAIN_AHEAD_MM / 2
+    rain = case.as_it_lies(f).rain_mm >= RAIN_MM
     times = [time for _, time in due_times(case.fields[f])]
     if rain.any():
-        times.append(case.slots[int(rain.argmax())])
+        times.append(case.starts[int(rain.argmax())])
     return min(times, default=_FAR)
 
 
-def inspected(case: Case, schedule: Schedule) -> list[str]:
-    """Hard limits that a schedule breaks, by the independent inspector."""
+def windows_schedule(case: Case) -> Schedule | None:
+    """Every field worked in its hours of go from the first on; None where machines clash.
+
+    Only where each field has one baler, and at most one rig, does that need no choice.
+    """
+    task = case.task
+    field = np.full((task.balers, task.quarters), IDLE)
+    mode, kg = field.copy(), np.zeros(field.shape)
+    for f, item in enumerate(case.night):
+        if len(item.balers) != 1 or len(item.rigs) > 1:
+            return None
+        b = case.balers.index(item.balers[0])
+        left = float(task.mass_kg[f])
+        for t in np.flatnonzero(task.fit[b, f]):
+            if left <= 1e-9:
+                break
+            if field[b, t] != IDLE:
+                return None
+            how = int(task.rate_kg[b, f, t].argmax())
+            amount = min(float(task.rate_kg[b, f, t, how]), left)
+            field[b, t], mode[b, t], kg[b, t] = f, how, amount
+            left -= amount
+    schedule = Schedule(field, mode, kg)
+    return schedule if _in_time(task, schedule) else None
+
+
+def _in_time(task: Task, schedule: Schedule) -> bool:
+    """Whether every machine is in one place at a time, with time to move."""
+    balers = [(schedule.field[b], task.moves[b]) for b in range(task.balers)]
+    for r in range(task.rigs):
+        for t in range(task.quarters):
+            if np.unique(schedule.field[schedule.mode[:, t] == 1 + r, t]).size > 1:
+                return False
+        balers.append((schedule.rig_field(r), task.rig_moves[r]))
+    return all(_apart(places, moves) for places, moves in balers)
+
+
+def _apart(places: Whole, moves: Whole) -> bool:
+    """Whether one machine has time to move between the fields that it works in."""
+    at = np.flatnonzero(places != IDLE)
+    one, two = places[at[:-1]], places[at[1:]]
+    return bool((np.diff(at) - 1 >= np.where(one == two, 0, moves[one, two])).all())
+
+
+def inspected(case: Case, schedule: Schedule, *, visits: bool = True) -> list[str]:
+    """Hard limits that a schedule breaks, by the independent inspector.
+
+    Parameters
+    ----------
+    case, schedule
+        The farm, and what is done.
+    visits
+        False where the windows of one field are taken as they come: no least visit holds.
+    """
     rigs = {rig.name: rig for rig in case.rigs}
 
     @cache
@@ -189,24 +160,23 @@ def inspected(case: Case, schedule: Schedule) -> list[str]:
         behind = None if rig is None else rigs[rig]
         return case.night[field].course(case.farm.balers[baler], behind)
 
-    sites = {item.setting.site.name: item.setting.site for item in case.night}
-    return broken(jobs_of(case, schedule), case.farm, sites, course)
+    jobs, night = jobs_of(case, schedule), case.night
+    return broken(jobs, case.farm, night.timezone, course, night.days if visits else None)
 
 
 def jobs_of(case: Case, schedule: Schedule) -> list[Job]:
-    """A schedule as jobs, one a slot."""
+    """A schedule as jobs, one a quarter."""
     jobs = []
-    for baler, slot in np.argwhere(schedule.field != IDLE):
-        mode = int(schedule.mode[baler, slot])
-        start = case.slots[slot]
+    for baler, quarter in np.argwhere(schedule.field != IDLE):
+        mode = int(schedule.mode[baler, quarter])
         jobs.append(
             Job(
                 baler=case.balers[baler].name,
-                field=case.fields[int(schedule.field[baler, slot])].name,
+                field=case.fields[int(schedule.field[baler, quarter])].name,
                 rig=None if mode == 0 else case.rigs[mode - 1].name,
-                start=start,
-                end=start + SLOT,
-                kg=float(schedule.kg[baler, slot]),
+                start=case.time(int(quarter)),
+                end=case.starts[quarter] + QUARTER,
+                kg=float(schedule.kg[baler, quarter]),
             )
         )
     return jobs
@@ -236,3 +206,59 @@ def spread_of(gains: Sequence[float] | np.ndarray) -> tuple[float, float, float]
     """Mean, and the range of eight in ten."""
     low, high = np.percentile(gains, RANGE)
     return float(np.mean(gains)), float(low), float(high)
+
+
+@dataclass(frozen=True)
+class Saver:
+    """Something that would let a field meet its date: key of its text, and names in it."""
+
+    key: str
+    task: Task
+    names: str = ""
+
+
+def savers(case: Case, f: int) -> list[Saver]:
+    """What might save the date of a field, as the task that it would make."""
+    task, field, options = case.task, case.fields[f], case.options
+    due = case.due(f)
+    after = np.zeros(task.quarters, dtype=bool)
+    if due is not None:
+        after = case.starts + QUARTER > due
+    dear = (
+        task.gain
+        - 10.0
+        * float(np.abs(task.gain).max())
+        * after[None, None, :, None]
+        * (np.arange(task.fields) == f)[None, :, None, None]
+    )
+    found = [Saver("fields_saves_choice", replace(task, gain=dear))]
+    if case.farm.shifts:
+        found.append(Saver("fields_saves_hours", replace(task, rate_kg=options.any_hour)))
+    if field.baler is not None or field.rig is not None:
+        others = [baler.name for baler in case.balers] + [rig.name for rig in case.rigs]
+        names = ", ".join(name for name in others if name not in (field.baler, field.rig))
+        if names:
+            free = replace(task, rate_kg=options.any_machine)
+            found.append(Saver("fields_saves_machine", free, names))
+    if not case.farm.money.allow_dry and bool((options.dry > task.rate_kg).any()):
+        found.append(Saver("fields_saves_dry", replace(task, rate_kg=options.dry)))
+    found.append(
+        Saver("fields_saves_baler", _with_one_more(case, f), case.night.fields[f].balers[0].name)
+    )
+    return found
+
+
+def _with_one_more(case: Case, f: int) -> Task:
+    """The task with a second baler like the one that works in a field."""
+    task = case.task
+    b = case.balers.index(case.night.fields[f].balers[0])
+    twice = np.append(np.arange(task.balers), b)
+    return replace(
+        task,
+        rate_kg=task.rate_kg[twice],
+        gain=task.gain[twice],
+        moves=task.moves[twice],
+        move_cost=task.move_cost[twice],
+        first_cost=task.first_cost[twice],
+        least=task.least[twice],
+    )

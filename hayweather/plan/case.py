@@ -1,46 +1,48 @@
-"""A farm as a task: what each baler may do in each field and slot, and what it brings.
+"""A farm as a task: what each baler may do in each field and quarter, and what it brings.
 
-A slot may be used where both its quarters may, by the call shown: on dew, behind
-the rig, or dry where it is cured but too dry.
+A quarter may be used where the advice is go: on dew, behind the rig, or dry by the
+grower's word. Without prices every kilogram counts the same.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from hayweather.baling.course import Course
-from hayweather.baling.setting import Setting, all_machines, with_machines
+from hayweather.baling.setting import Setting, all_machines, dry_floor_wb, with_machines
 from hayweather.baling.value import Prices, behind_rig, hour_values, layered_loss_percent
 from hayweather.farm.records import Baler, Farm, Field, Rig
 from hayweather.nights import FieldNight, Night
-from hayweather.plan.crews import Crews, crews_of, slot_of_day
+from hayweather.plan.crews import Crews, crews_of, quarter_of_day
 from hayweather.plan.pace import baler_rate_kg_h, behind_rig_kg_h, keeps_pace, move_h
-from hayweather.plan.task import DAY_SLOTS, IDLE, SLOT, SLOT_H, SLOT_MINUTES, Schedule, Task, Whole
+from hayweather.plan.task import DAY_QUARTERS, IDLE, QUARTER_H, Schedule, Task, Whole
 from hayweather.weather.record import HOUR, Booleans, Floats, Times
-
-SLOT_QUARTERS = SLOT_MINUTES // 15
+from hayweather.windrow.trajectory import QUARTER
 
 
 @dataclass(frozen=True)
 class Look:
-    """A field as a kind of baler finds it, as it lies or behind a rig, by slots.
+    """A field as a kind of baler finds it, as it lies or behind a rig, by quarters.
 
     Attributes
     ----------
     good
-        Where it may be baled so, by the call shown and the stops, (slots,).
+        Where it may be baled so, (quarters,).
+    dry
+        Where it might be as well if the grower's word allowed dry hay.
     call
-        The call shown, of the first quarter.
+        The call shown.
     value
-        What a kilogram brings before the work is paid, (slots, members).
+        What a kilogram brings before the work is paid, (quarters, members).
     standing
         What a kilogram still lying at the end brings, (members,).
     water_l_t
-        Water put on [L/t], the more of the two quarters; NaN without a rig.
+        Water put on [L/t]; NaN without a rig.
     leaf_wb, windrow_wb
         Of the forecast [% wet basis].
     added_wb
@@ -49,10 +51,11 @@ class Look:
         Dry matter that the baler loses by the forecast, over the layers [%]; NaN
         where not known.
     rain_mm
-        Of the forecast, in each slot.
+        Of the forecast, in each quarter.
     """
 
     good: Booleans
+    dry: Booleans
     call: NDArray[np.int8]
     value: Floats
     standing: Floats
@@ -66,28 +69,37 @@ class Look:
 
 @dataclass(frozen=True)
 class Way:
-    """One baler in one field, one way of baling, over all slots.
+    """One baler in one field, one way of baling, over all quarters.
 
     Attributes
     ----------
     look
         The field as this baler finds it.
     rate_kg
-        Hay in a full slot [kg], 0 where it may not be baled.
+        Hay in a quarter [kg], 0 where it may not be baled.
+    dry_kg
+        The same where only the grower's word is missing.
     together_kg
-        Most that the rig serves in a slot for all balers; the rate without a rig.
+        Most that the rig serves in a quarter for all balers; the rate without a rig.
     member_value
-        What a kilogram brings, work paid, (slots, members); 0 where nothing is known.
+        What a kilogram brings, work paid, (quarters, members); 0 where nothing is known.
     """
 
     look: Look
     rate_kg: Floats
+    dry_kg: Floats
     together_kg: Floats
     member_value: NDArray[np.float32]
 
 
 def look_of(
-    field: FieldNight, baler: Baler, rig: Rig | None, prices: Prices, members: Whole, hours: int
+    field: FieldNight,
+    baler: Baler,
+    rig: Rig | None,
+    prices: Prices | None,
+    members: Whole,
+    hours: int,
+    floor_wb: float,
 ) -> Look:
     """A field as a kind of baler finds it.
 
@@ -98,68 +110,60 @@ def look_of(
     baler, rig
         Machines; no rig to bale as the hay lies.
     prices
-        What things cost.
+        What things cost; None: hay counts by weight alone.
     members
         Lanes that count the same, as many in every field.
     hours
         That every field has.
+    floor_wb
+        Leaf moisture below which hay is never baled dry [% wet basis].
     """
     course = field.course(baler, rig).between(0, hours)
     setting = with_machines(field.setting, baler, rig)
-    values = hour_values(course.quarters, course.weather, setting, prices)
-    each = values.as_it_lies if rig is None else values.with_rig
+    quarters = course.quarters
+    good = course.may_bale(rig is not None)
+    dry = np.zeros_like(good)
+    if rig is None:
+        dry = replace(course, dry_from_wb=floor_wb).may_bale(False) & ~good
+    each, standing = np.ones((good.size, members.size)), np.zeros(members.size)
+    if prices is not None:
+        values = hour_values(quarters, course.weather, setting, prices)
+        each = (values.as_it_lies if rig is None else values.with_rig)[:, members]
+        standing = values.standing[-1, members]
+    applied = course.printed
+    after = quarters.windrow_wb if quarters.dose is None else quarters.dose.after_wb
     return Look(
-        good=_good(course, rig),
-        call=course.quarters.call[::SLOT_QUARTERS, 0],
-        value=_slots(each[:, members]),
-        standing=values.standing[-1, members],
-        water_l_t=_water(course),
-        leaf_wb=_slots(course.quarters.leaf_wb[:, :1])[:, 0],
-        windrow_wb=_slots(course.quarters.windrow_wb[:, :1])[:, 0],
-        added_wb=_added(course),
+        good=good,
+        dry=dry,
+        call=quarters.call[:, 0],
+        value=each,
+        standing=standing,
+        water_l_t=np.full(good.shape, np.nan) if applied is None else applied,
+        leaf_wb=quarters.leaf_wb[:, 0],
+        windrow_wb=quarters.windrow_wb[:, 0],
+        added_wb=after[:, 0] - quarters.windrow_wb[:, 0],
         loss_percent=_loss(course, setting, rig),
-        rain_mm=_slots(course.quarters.rain_mm_h[:, :1])[:, 0] * SLOT_H,
+        rain_mm=quarters.rain_mm_h[:, 0] * QUARTER_H,
     )
 
 
 def _loss(course: Course, setting: Setting, rig: Rig | None) -> Floats:
-    """Dry matter lost at the baler in each slot [%], behind the rig where there is one."""
+    """Dry matter lost at the baler in each quarter [%], behind the rig where there is one."""
     quarters, lane = course.quarters, slice(0, 1)
     hay = quarters.hay
     if rig is not None and quarters.dose is not None:
         hay = behind_rig(hay, quarters.windrow_wb, quarters.dose, quarters.dose.applied_l_t[:, :1])
     loss = layered_loss_percent(hay.cut(slice(None), lane), setting.field.crop, setting.baler)
-    return _slots(loss)[:, 0]
-
-
-def _slots(quarters: Floats) -> Floats:
-    """Mean of the quarters of each slot, (quarters, n) to (slots, n)."""
-    return np.asarray(quarters.reshape(-1, SLOT_QUARTERS, quarters.shape[1]).mean(axis=1))
-
-
-def _good(course: Course, rig: Rig | None) -> Booleans:
-    """Slots whose quarters all may be baled: go in this way, or dry at a loss."""
-    good = course.may_bale(rig is not None)
-    return np.asarray(good.reshape(-1, SLOT_QUARTERS).all(axis=1))
-
-
-def _water(course: Course) -> Floats:
-    """Water put on in each slot [L/t]; NaN without a rig."""
-    if course.quarters.dose is None:
-        return np.full(course.quarters.call.shape[0] // SLOT_QUARTERS, np.nan)
-    applied = course.quarters.dose.applied_l_t[:, 0]
-    return np.asarray(applied.reshape(-1, SLOT_QUARTERS).max(axis=1))
-
-
-def _added(course: Course) -> Floats:
-    """Points that the water of each slot adds; 0 without a rig, NaN where it cannot help."""
-    quarters = course.quarters
-    after = quarters.windrow_wb if quarters.dose is None else quarters.dose.after_wb
-    return _slots(after[:, :1] - quarters.windrow_wb[:, :1])[:, 0]
+    return np.asarray(loss[:, 0])
 
 
 def way_of(
-    look: Look, setting: Setting, rig: Rig | None, prices: Prices, together_kg_h: float
+    look: Look,
+    setting: Setting,
+    rig: Rig | None,
+    prices: Prices | None,
+    together_kg_h: float,
+    ahead: Floats,
 ) -> Way:
     """One baler's pace and gain in a field.
 
@@ -175,6 +179,8 @@ def way_of(
         What work costs.
     together_kg_h
         Capacity of all balers that may follow the rig.
+    ahead
+        Part of each quarter that is not over, (quarters,).
     """
     baler, field, moisture = setting.baler, setting.field, setting.band.low_wb
     alone = baler_rate_kg_h(baler, field, rig, moisture)
@@ -183,11 +189,14 @@ def way_of(
     if rig is not None:
         rate, many = (behind_rig_kg_h(pace, rig, water) for pace in (alone, together_kg_h))
         may = may & np.isfinite(rate) & keeps_pace(alone, baler, rig, field, water, moisture)
-    brought = look.value - _work(rate, baler, rig, prices)[:, None]
+    brought = look.value
+    if prices is not None:
+        brought = brought - _work(rate, baler, rig, prices)[:, None]
     return Way(
         look=look,
-        rate_kg=np.where(may, rate * SLOT_H, 0.0),
-        together_kg=np.where(may, many * SLOT_H, 0.0),
+        rate_kg=np.where(may, rate * QUARTER_H * ahead, 0.0),
+        dry_kg=np.where(look.dry, rate * QUARTER_H * ahead, 0.0),
+        together_kg=np.where(may, many * QUARTER_H * ahead, 0.0),
         member_value=np.where(np.isfinite(brought), brought, 0.0).astype(np.float32),
     )
 
@@ -195,7 +204,7 @@ def way_of(
 def without_work(way: Way) -> Way:
     """A way of machines that the field does not want."""
     none = np.zeros_like(way.rate_kg)
-    return replace(way, rate_kg=none, together_kg=none)
+    return replace(way, rate_kg=none, dry_kg=none, together_kg=none)
 
 
 def _work(rate: Floats, baler: Baler, rig: Rig | None, prices: Prices) -> Floats:
@@ -210,6 +219,8 @@ def _work(rate: Floats, baler: Baler, rig: Rig | None, prices: Prices) -> Floats
     return np.divide(hourly, rate, out=np.full(rate.shape, np.inf), where=rate > 0)
 
 
+OUT_H = 0.5  # a crew's way out to a baler that waits, and back (assumed)
+DueFor = Literal["finish", "irrigation"]
 HAUL_H = 4.0  # bales are off the field so long after the last one (assumed)
 
 Ways = dict[tuple[int, int, int], Way]
@@ -222,30 +233,39 @@ class Case:
     Attributes
     ----------
     night, prices
-        What it was made of.
+        What it was made of; prices None where hay counts by weight alone.
     balers, rigs
         Machines by number.
-    slots
-        UTC starts, (slots,).
+    starts
+        UTC, of the quarters, (quarters,).
     task
-        With shifts, rest, due times and stops in its rates.
+        With shifts, rest and stops in its rates.
     ways
         By baler, field and mode; a rate of 0 where a field names other machines.
     left
         What a kilogram left lying brings, (fields, members).
+    late
+        What baling a kilogram late costs, (fields, quarters).
+    late_at_end
+        The same of hay left lying, (fields,).
     crews
         Who may work when.
+    options
+        What might be as well if something were otherwise.
     """
 
     night: Night
-    prices: Prices
+    prices: Prices | None
     balers: tuple[Baler, ...]
     rigs: tuple[Rig, ...]
-    slots: Times
+    starts: Times
     task: Task
     ways: Ways
     left: Floats
+    late: Floats
+    late_at_end: Floats
     crews: Crews
+    options: Options
 
     @property
     def fields(self) -> tuple[Field, ...]:
@@ -263,17 +283,46 @@ class Case:
         own = names.index(self.night.fields[field].balers[0].name)
         return self.ways[own, field, 0].look
 
+    def time(self, quarter: int) -> np.datetime64:
+        """UTC start of a quarter; now for the one that is running."""
+        return max(self.night.start + quarter * QUARTER, self.night.now)
+
+    def due(self, field: int) -> np.datetime64 | None:
+        """When the last bale of a field must be made; None where it is due for nothing."""
+        times = due_times(self.fields[field])
+        return times[0][1] if times else None
+
     def member_gains(self, schedule: Schedule) -> Floats:
         """What a schedule brings in every member above leaving everything, (members,)."""
         total = np.zeros(self.left.shape[1])
-        for baler, slot in np.argwhere(schedule.field != IDLE):
-            field, mode = int(schedule.field[baler, slot]), int(schedule.mode[baler, slot])
-            value = self.ways[int(baler), field, mode].member_value[slot]
-            total += schedule.kg[baler, slot] * (value - self.left[field])
-        return total
+        for baler, quarter in np.argwhere(schedule.field != IDLE):
+            field, mode = int(schedule.field[baler, quarter]), int(schedule.mode[baler, quarter])
+            value = self.ways[int(baler), field, mode].member_value[quarter]
+            more = value - self.late[field, quarter] - self.left[field]
+            total += schedule.kg[baler, quarter] * more
+        return total - schedule.charges(self.task)
 
 
-def case_of(night: Night, prices: Prices) -> Case:
+@dataclass(frozen=True)
+class Options:
+    """Rates if something were otherwise, each (balers, fields, quarters, modes) [kg].
+
+    Attributes
+    ----------
+    any_hour
+        If there were a crew at any hour.
+    any_machine
+        If every machine of the farm could go to every field.
+    dry
+        If the grower's word allowed dry hay.
+    """
+
+    any_hour: Floats
+    any_machine: Floats
+    dry: Floats
+
+
+def case_of(night: Night, prices: Prices | None) -> Case:
     """A farm as a task.
 
     Parameters
@@ -281,21 +330,65 @@ def case_of(night: Night, prices: Prices) -> Case:
     night
         Of a farm whose every field has area and yield, every baler a capacity.
     prices
-        What things cost.
+        What things cost; None: every kilogram counts the same, and no move costs money.
     """
     balers, rigs = all_machines(night.farm)
-    count = int((night.end - night.start) / SLOT)
-    slots = night.start + np.arange(count) * SLOT
-    ways = _ways(night, balers, rigs, prices)
-    left = np.stack([_left(ways, balers, f, night, prices) for f in range(len(night))])
-    moves, rig_moves = _moves(night, balers, len(rigs))
-    rate, gain = _rates(ways, left, (len(balers), len(night), count, 1 + len(rigs)))
-    rate *= np.stack([_before_due(item.setting.field, slots) for item in night])[..., None]
-    crews = _crews(night, slots, rate * np.maximum(gain, 0.0), moves)
-    rate *= crews.may_work(slots, night.timezone)[:, None]
+    count = int((night.end - night.start) / QUARTER)
+    starts = night.start + np.arange(count) * QUARTER
+    ways, every = _ways(night, balers, rigs, prices, starts)
+    left = np.stack([_left(every, balers, f, night, prices) for f in range(len(night))])
+    after = np.array([night.end + DAY])
+    at_end = np.array([_late(item.setting.field, after, prices)[0] for item in night])
+    late = np.stack([_late(item.setting.field, starts + QUARTER, prices) for item in night])
+    moves = _move_hours(night, balers)
+    shape = (len(balers), len(night), count, 1 + len(rigs))
+    rate, gain = _rates(ways, left, shape)
+    gain -= late[None, :, :, None]
+    moves_h = float(moves.max()) if moves.size else 0.0
+    crews = _crews(night, starts, rate * np.maximum(gain, 0.0), moves_h)
+    crew = crews.may_work(starts, night.timezone)[:, None]
+    options = Options(
+        any_hour=rate,
+        any_machine=_rates(every, left, shape)[0] * crew,
+        dry=(rate + _dry(ways, shape)) * crew,
+    )
     mass = np.array([_mass_kg(item.setting.field) for item in night])
-    task = Task(rate, gain, mass, moves, rig_moves, _together(ways, rate))
-    return Case(night, prices, balers, rigs, slots, task, ways, left, crews)
+    task = _task(night, balers, rigs, prices, (rate * crew, gain, mass, _together(every, shape)))
+    return Case(night, prices, balers, rigs, starts, task, ways, left, late, at_end, crews, options)
+
+
+def _task(
+    night: Night,
+    balers: tuple[Baler, ...],
+    rigs: tuple[Rig, ...],
+    prices: Prices | None,
+    hay: tuple[Floats, Floats, Floats, Floats],
+) -> Task:
+    """The task with what moving takes and costs; a rig moves as the slowest baler."""
+    hours = _move_hours(night, balers)
+    quarters = np.ceil(hours / QUARTER_H - 1e-9).astype(np.int64)
+    slowest, slow = hours.max(axis=0), quarters.max(axis=0)
+    by_baler = by_rig = 0.0
+    if prices is not None:
+        by_baler, by_rig = prices.baler_h + prices.wage_h, prices.rig_h + prices.wage_h
+    first = np.array([baler.move_minutes / 60 for baler in balers])
+    many = len(rigs)
+    rate, gain, mass, rig_kg = hay
+    return Task(
+        rate_kg=rate,
+        gain=gain,
+        mass_kg=mass,
+        moves=quarters,
+        move_cost=hours * by_baler,
+        first_cost=first * by_baler,
+        rig_moves=np.repeat(slow[None], many, axis=0),
+        rig_move_cost=np.repeat(slowest[None] * by_rig, many, axis=0),
+        rig_first_cost=np.full(many, float(first.max()) * by_rig),
+        rig_kg=rig_kg,
+        least=np.array([int(np.ceil(b.least_visit_h / QUARTER_H - 1e-9)) for b in balers]),
+        most_stays=len(night) + night.days,
+        out_cost=0.0 if prices is None else OUT_H * prices.wage_h,
+    )
 
 
 def _mass_kg(field: Field) -> float:
@@ -303,23 +396,38 @@ def _mass_kg(field: Field) -> float:
     return (field.area_m2 or 0.0) * (field.yield_kg_m2 or 0.0)
 
 
-def _ways(night: Night, balers: tuple[Baler, ...], rigs: tuple[Rig, ...], prices: Prices) -> Ways:
-    """Every baler in every field, as the hay lies and behind every rig."""
+def _ways(
+    night: Night,
+    balers: tuple[Baler, ...],
+    rigs: tuple[Rig, ...],
+    prices: Prices | None,
+    starts: Times,
+) -> tuple[Ways, Ways]:
+    """Every baler in every field, as the hay lies and behind every rig.
+
+    Twice: with no work of machines that a field does not want, and with all of it.
+    """
     looks: dict[tuple[object, ...], Look] = {}
     hours = int((night.end - night.start) / HOUR)
-    ways = {}
+    ahead = np.clip((starts + QUARTER - night.now) / QUARTER, 0.0, 1.0)
+    own, every = {}, {}
     for f, (item, members) in enumerate(zip(night, _members(night), strict=True)):
-        together = sum(baler.capacity_kg_h or 0.0 for baler in item.balers)
         for mode, rig in enumerate((None, *rigs)):
             for b, baler in enumerate(balers):
                 setting = with_machines(item.setting, baler, rig)
                 key = (f, mode, baler.kind, setting.band)
                 if key not in looks:
-                    looks[key] = look_of(item, baler, rig, prices, members, hours)
-                way = way_of(looks[key], setting, rig, prices, together)
-                own = baler in item.balers and (rig is None or rig in item.rigs)
-                ways[b, f, mode] = way if own else without_work(way)
-    return ways
+                    floor = dry_floor_wb(night.farm, setting.band)
+                    looks[key] = look_of(item, baler, rig, prices, members, hours, floor)
+                together = sum(
+                    other.capacity_kg_h or 0.0 for other in balers if other in item.balers
+                )
+                together = max(together, baler.capacity_kg_h or 0.0)
+                way = way_of(looks[key], setting, rig, prices, together, ahead)
+                wanted = baler in item.balers and (rig is None or rig in item.rigs)
+                own[b, f, mode] = way if wanted else without_work(way)
+                every[b, f, mode] = way
+    return own, every
 
 
 def _members(night: Night) -> list[Whole]:
@@ -350,31 +458,55 @@ def _rates(
     return rate, gain
 
 
-def _together(ways: Ways, rate: Floats) -> Floats:
-    """Most hay that each rig serves in a slot, (rigs, fields, slots)."""
-    _, fields, slots, modes = rate.shape
-    most = np.zeros((modes - 1, fields, slots))
+def _dry(ways: Ways, shape: tuple[int, ...]) -> Floats:
+    """Rates where only the grower's word is missing."""
+    rate = np.zeros(shape)
+    for (b, f, mode), way in ways.items():
+        rate[b, f, :, mode] = way.dry_kg
+    return rate
+
+
+def _together(ways: Ways, shape: tuple[int, ...]) -> Floats:
+    """Most hay that each rig serves in a quarter, (rigs, fields, quarters)."""
+    _, fields, quarters, modes = shape
+    most = np.zeros((modes - 1, fields, quarters))
     for (_, f, mode), way in ways.items():
         if mode:
             most[mode - 1, f] = np.maximum(most[mode - 1, f], way.together_kg)
     return most
 
 
-def _left(ways: Ways, balers: tuple[Baler, ...], f: int, night: Night, prices: Prices) -> Floats:
+def _left(
+    ways: Ways, balers: tuple[Baler, ...], f: int, night: Night, prices: Prices | None
+) -> Floats:
     """What a kilogram still lying at the end brings when it is baled a day later, (members,)."""
-    item, hourly = night.fields[f], prices.baler_h + prices.wage_h
-    found = []
+    item = night.fields[f]
+    if prices is None:
+        return np.zeros(ways[0, f, 0].look.standing.shape)
+    hourly, found = prices.baler_h + prices.wage_h, []
     for b, baler in enumerate(balers):
         pace = baler_rate_kg_h(baler, item.setting.field, None, item.setting.band.low_wb)
         if pace > 0 and baler in item.balers:
             found.append(ways[b, f, 0].look.standing - hourly / pace)
-    late = prices.late if _is_due(item.setting.field, night.end) else 0.0
+    late = _late(item.setting.field, np.array([night.end + DAY]), prices)[0]
     return np.asarray(np.max(found, axis=0) - prices.wait_day - late)
 
 
-def due_times(field: Field) -> list[tuple[str, np.datetime64]]:
+DAY = np.timedelta64(24 * 3600, "s")
+
+
+def _late(field: Field, ends: Times, prices: Prices | None) -> Floats:
+    """What it costs that a kilogram is baled by these times, late by what the field is due for."""
+    times = due_times(field)
+    if prices is None or not times:
+        return np.zeros(ends.shape)
+    days = np.maximum((ends - times[0][1]) / DAY, 0.0)
+    return np.asarray(prices.late * days)
+
+
+def due_times(field: Field) -> list[tuple[DueFor, np.datetime64]]:
     """What a field is due for and when the last bale must be made, UTC, earliest first."""
-    found = []
+    found: list[tuple[DueFor, np.datetime64]] = []
     if field.finish_before is not None:
         found.append(("finish", field.finish_before))
     if field.irrigation_due is not None:
@@ -383,29 +515,21 @@ def due_times(field: Field) -> list[tuple[str, np.datetime64]]:
     return sorted(found, key=lambda item: item[1])
 
 
-def _is_due(field: Field, end: np.datetime64) -> bool:
-    """Whether a field is due before the plan ends."""
-    return any(time <= end for _, time in due_times(field))
+def _move_hours(night: Night, balers: tuple[Baler, ...]) -> Floats:
+    """Hours from one field to another, (balers, fields, fields); 0 from a field to itself."""
+    fields = [item.setting.field for item in night]
+    return np.array(
+        [
+            [[0.0 if a == b else move_h(k, night.farm, a, b) for b in fields] for a in fields]
+            for k in balers
+        ]
+    )
 
 
-def _before_due(field: Field, slots: Times) -> Booleans:
-    """Slots that end before a field is due, (slots,)."""
-    times = [time for _, time in due_times(field)]
-    return np.asarray(slots + SLOT <= min(times)) if times else np.ones(slots.shape, dtype=bool)
-
-
-def _moves(night: Night, balers: tuple[Baler, ...], rigs: int) -> tuple[Whole, Whole]:
-    """Slots lost between fields, of every baler and of every rig (as the slowest baler)."""
-    sites = [item.setting.site for item in night]
-    hours = np.array([[[move_h(b, one, two) for two in sites] for one in sites] for b in balers])
-    moves = np.ceil(hours / SLOT_H - 1e-9).astype(np.int64)
-    moves[:, np.arange(len(sites)), np.arange(len(sites))] = 0
-    return moves, np.repeat(moves.max(axis=0)[None], rigs, axis=0)
-
-
-def _crews(night: Night, slots: Times, worth: Floats, moves: Whole) -> Crews:
+def _crews(night: Night, starts: Times, worth: Floats, longest_h: float) -> Crews:
     """Crews with a rest as long as asked for and the longest move."""
     best = worth.max(axis=3).max(axis=0).sum(axis=0)
-    by_day = np.bincount(slot_of_day(slots, night.timezone), best, DAY_SLOTS).astype(np.float64)
+    by_day = np.bincount(quarter_of_day(starts, night.timezone), best, DAY_QUARTERS)
+    longest = np.ceil(longest_h / QUARTER_H - 1e-9) * QUARTER_H
     farm = night.farm
-    return crews_of(farm.shifts, farm.rest_h + SLOT_H * float(moves.max()), by_day)
+    return crews_of(farm.shifts, farm.rest_h + longest, by_day.astype(np.float64))

@@ -2,12 +2,13 @@
 
 It reads the farm's records, the clock, and blocks of work as people would
 read them (field, baler, start, end, way, hay), and names every hard limit that
-is broken. Calls, stops and doses come from the outlook's own courses.
+is broken: hay, machines, visits and roads, shifts and rest. Calls, stops and doses
+come from the outlook's own courses. What is late is no fault; it is told by `late_kg`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
@@ -22,6 +23,8 @@ from hayweather.farm.records import Baler, Farm, Rig, Shift, Site
 QUARTER = np.timedelta64(900, "s")
 MINUTE = np.timedelta64(60, "s")
 HAUL_MINUTES = 240.0
+PAUSE_MINUTES = 120.0
+WORTH_MINUTES = 20.0
 SLACK = 1e-6
 
 
@@ -45,7 +48,7 @@ CourseOf = Callable[[str, str, str | None], Course]
 
 
 def broken(
-    jobs: Sequence[Job], farm: Farm, sites: Mapping[str, Site], course_of: CourseOf
+    jobs: Sequence[Job], farm: Farm, timezone: str, course_of: CourseOf, nights: int | None = None
 ) -> list[str]:
     """Every hard limit that jobs break, one line each; empty when all hold.
 
@@ -53,19 +56,21 @@ def broken(
     ----------
     jobs
         Of all balers.
-    farm, sites
-        The farm; its sites with zones.
+    farm, timezone
+        The farm; the zone of its crews' clock.
     course_of
         Calls and stops that hold.
+    nights
+        Planned; None where visits may be as short and as many as they like.
     """
     return [
         *_too_much_hay(jobs, farm),
         *_unwanted(jobs, farm),
-        *_past_due(jobs, farm),
-        *_out_of_shift(jobs, farm, sites),
+        *_out_of_shift(jobs, farm, timezone),
         *_unfit(jobs, course_of),
-        *_machines_in_two_places(jobs, farm, sites),
-        *_without_rest(jobs, farm, sites),
+        *_machines_in_two_places(jobs, farm),
+        *_visits(jobs, farm, nights),
+        *_without_rest(jobs, farm, timezone),
         *_too_fast(jobs, farm),
         *_flow(jobs, farm, course_of),
     ]
@@ -93,22 +98,76 @@ def _unwanted(jobs: Sequence[Job], farm: Farm) -> list[str]:
     return found
 
 
-def _past_due(jobs: Sequence[Job], farm: Farm) -> list[str]:
-    """Jobs that end after their field is due."""
+def late_kg(jobs: Sequence[Job], farm: Farm, name: str, end: np.datetime64) -> float:
+    """Hay of a field that is baled after what it is due for, or lies then [kg]; 0 if not due yet.
+
+    Parameters
+    ----------
+    jobs
+        Of all balers.
+    farm, name
+        The farm and the field.
+    end
+        Of the plan, UTC; what is due later is not late.
+    """
+    field = farm.fields[name]
+    haul = np.timedelta64(int(HAUL_MINUTES), "m")
+    irrigated = None if field.irrigation_due is None else field.irrigation_due - haul
+    dues = [due for due in (field.finish_before, irrigated) if due is not None]
+    if not dues or min(dues) > end:
+        return 0.0
+    in_time = sum(job.kg for job in jobs if job.field == name and job.end <= min(dues))
+    return max((field.area_m2 or 0.0) * (field.yield_kg_m2 or 0.0) - in_time, 0.0)
+
+
+def _visits(jobs: Sequence[Job], farm: Farm, nights: int | None) -> list[str]:
+    """Visits that are too short for the drive, and balers with too many."""
+    if nights is None:
+        return []
     found = []
-    for job in jobs:
-        field = farm.fields[job.field]
-        if field.finish_before is not None and job.end > field.finish_before:
-            found.append(f"{job.field}: work until {job.end}, to be done by {field.finish_before}")
-        due = field.irrigation_due
-        if due is not None and (due - job.end) / MINUTE < HAUL_MINUTES:
-            found.append(f"{job.field}: work until {job.end}, irrigation at {due}")
+    for name, baler in farm.balers.items():
+        mine = sorted((job for job in jobs if job.baler == name), key=lambda job: job.start)
+        visits: list[list[Job]] = []
+        for job in mine:
+            if visits and visits[-1][-1].field == job.field:
+                visits[-1].append(job)
+            else:
+                visits.append([job])
+        if len(visits) > len(farm.fields) + nights:
+            found.append(f"{name}: {len(visits)} visits")
+        for visit in visits:
+            found += _short(visit, jobs, farm, 60 * baler.least_visit_h)
     return found
 
 
-def _local(time: np.datetime64, sites: Mapping[str, Site]) -> datetime:
-    """A UTC time on the clock of the first site."""
-    return to_local(time, str(next(iter(sites.values())).timezone))
+def _short(visit: Sequence[Job], jobs: Sequence[Job], farm: Farm, least: float) -> list[str]:
+    """Whether a visit, or one coming out in it, is too short; the minute of now is forgiven."""
+    name, last, finishes = visit[0].field, visit[-1].end, False
+    if all(job.end <= last for job in jobs if job.field == name):
+        field = farm.fields[name]
+        baled = sum(job.kg for job in jobs if job.field == name)
+        finishes = baled >= (field.area_m2 or 0) * (field.yield_kg_m2 or 0) * (1 - 2 * SLACK)
+    outings = [[visit[0]]]
+    for before, after in pairwise(visit):
+        if (after.start - before.end) / MINUTE >= PAUSE_MINUTES - SLACK:
+            outings.append([])
+        outings[-1].append(after)
+    found = []
+    worked = sum(_minutes(outing) for outing in outings)
+    if worked < least - SLACK and not finishes:
+        found.append(f"{visit[0].baler}: {worked:.0f} min in {name}")
+    few = [_minutes(outing) for outing in (outings[:-1] if finishes else outings)]
+    found += [
+        f"{visit[0].baler}: out for {minutes:.0f} min in {name}"
+        for minutes in few
+        if minutes < WORTH_MINUTES
+    ]
+    return found
+
+
+def _minutes(jobs: Sequence[Job]) -> float:
+    """Length of work, in whole quarters of the clock: one that is running counts whole."""
+    return sum(float(np.ceil((job.end - job.start) / QUARTER) * 15) for job in jobs)
 
 
 def _covers(shift: Shift, local: datetime) -> bool:
@@ -119,7 +178,7 @@ def _covers(shift: Shift, local: datetime) -> bool:
     return minute >= shift.start_minute or minute < shift.end_minute
 
 
-def _out_of_shift(jobs: Sequence[Job], farm: Farm, sites: Mapping[str, Site]) -> list[str]:
+def _out_of_shift(jobs: Sequence[Job], farm: Farm, timezone: str) -> list[str]:
     """Quarters worked outside every shift."""
     if not farm.shifts:
         return []
@@ -127,7 +186,7 @@ def _out_of_shift(jobs: Sequence[Job], farm: Farm, sites: Mapping[str, Site]) ->
         f"{job.baler}: {time} lies outside every shift"
         for job in jobs
         for time in np.arange(job.start, job.end, QUARTER)
-        if not any(_covers(shift, _local(time, sites)) for shift in farm.shifts)
+        if not any(_covers(shift, to_local(time, timezone)) for shift in farm.shifts)
     ]
 
 
@@ -146,16 +205,14 @@ def _unfit(jobs: Sequence[Job], course_of: CourseOf) -> list[str]:
     return found
 
 
-def _machines_in_two_places(
-    jobs: Sequence[Job], farm: Farm, sites: Mapping[str, Site]
-) -> list[str]:
+def _machines_in_two_places(jobs: Sequence[Job], farm: Farm) -> list[str]:
     """Balers and rigs that work twice at once, or had no time to move (rigs as the slowest)."""
     found = []
     for name, baler in farm.balers.items():
         mine = sorted((job for job in jobs if job.baler == name), key=lambda job: job.start)
         for one, two in pairwise(mine):
             gap = (two.start - one.end) / MINUTE
-            if gap < (0 if one.field == two.field else _between(baler, one, two, farm, sites)):
+            if gap < (0 if one.field == two.field else _between(baler, one, two, farm)):
                 found.append(f"{name}: {one.field} to {two.field} in {gap:.0f} min")
     for name in farm.rigs or {}:
         mine = [job for job in jobs if job.rig == name]
@@ -164,15 +221,20 @@ def _machines_in_two_places(
                 if one.field == two.field or one.start > two.start:
                     continue
                 gap = (two.start - one.end) / MINUTE
-                if gap < max(_between(b, one, two, farm, sites) for b in farm.balers.values()):
+                if gap < max(_between(b, one, two, farm) for b in farm.balers.values()):
                     found.append(f"{name}: {one.field} to {two.field} in {gap:.0f} min")
     return found
 
 
-def _between(baler: Baler, one: Job, two: Job, farm: Farm, sites: Mapping[str, Site]) -> float:
-    """Minutes from the field of one job to that of another."""
-    first, second = (sites[farm.fields[job.field].site] for job in (one, two))
-    return _move_minutes(baler, first, second)
+def _between(baler: Baler, one: Job, two: Job, farm: Farm) -> float:
+    """Minutes from the field of one job to that of another, as a road says or by the map."""
+    first, second = farm.fields[one.field], farm.fields[two.field]
+    for a in (first.name, first.site):
+        for b in (second.name, second.site):
+            for road in farm.roads:
+                if {road.origin, road.goal} == {a, b}:
+                    return road.minutes - SLACK
+    return _move_minutes(baler, farm.sites[first.site], farm.sites[second.site])
 
 
 def _move_minutes(baler: Baler, first: Site, second: Site) -> float:
@@ -185,7 +247,7 @@ def _move_minutes(baler: Baler, first: Site, second: Site) -> float:
     return baler.move_minutes + 1.3 * straight / baler.road_speed_m_s / 60 - SLACK
 
 
-def _without_rest(jobs: Sequence[Job], farm: Farm, sites: Mapping[str, Site]) -> list[str]:
+def _without_rest(jobs: Sequence[Job], farm: Farm, timezone: str) -> list[str]:
     """Crews that work on a baler for longer than 24 h less their rest without one.
 
     Time to move to the next field is no rest.
@@ -194,8 +256,8 @@ def _without_rest(jobs: Sequence[Job], farm: Farm, sites: Mapping[str, Site]) ->
     for name, baler in farm.balers.items():
         mine = sorted((job for job in jobs if job.baler == name), key=lambda job: job.start)
         for crew in _crew_names(farm):
-            worked = _worked(mine, crew, farm, sites)
-            if worked and _longest_stretch_h(worked, baler, farm, sites) > 24 - farm.rest_h + SLACK:
+            worked = _worked(mine, crew, farm, timezone)
+            if worked and _longest_stretch_h(worked, baler, farm) > 24 - farm.rest_h + SLACK:
                 found.append(f"{name}: crew {crew or 'of the farm'} works without its rest")
     return found
 
@@ -206,7 +268,7 @@ def _crew_names(farm: Farm) -> list[str]:
 
 
 def _worked(
-    jobs: Sequence[Job], crew: str, farm: Farm, sites: Mapping[str, Site]
+    jobs: Sequence[Job], crew: str, farm: Farm, timezone: str
 ) -> list[tuple[np.datetime64, Job]]:
     """Quarters that a crew works, with their jobs, in order."""
     own = [s for i, s in enumerate(farm.shifts) if (s.crew or f"#{i}") == crew]
@@ -214,18 +276,18 @@ def _worked(
         (time, job)
         for job in jobs
         for time in np.arange(job.start, job.end, QUARTER)
-        if not farm.shifts or any(_covers(shift, _local(time, sites)) for shift in own)
+        if not farm.shifts or any(_covers(shift, to_local(time, timezone)) for shift in own)
     ]
 
 
 def _longest_stretch_h(
-    worked: Sequence[tuple[np.datetime64, Job]], baler: Baler, farm: Farm, sites: Mapping[str, Site]
+    worked: Sequence[tuple[np.datetime64, Job]], baler: Baler, farm: Farm
 ) -> float:
     """Longest time from the first to the last work between two rests [h]."""
     begin, longest = worked[0][0], timedelta(0)
     for (time, job), (later, after) in pairwise(worked):
         gap = (later - time - QUARTER) / MINUTE
-        move = 0.0 if job.field == after.field else _between(baler, job, after, farm, sites)
+        move = 0.0 if job.field == after.field else _between(baler, job, after, farm)
         if gap - move >= farm.rest_h * 60 - SLACK:
             begin = later
         longest = max(longest, (later + QUARTER - begin).astype(timedelta))

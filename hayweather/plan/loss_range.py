@@ -20,6 +20,8 @@ def gain_range(case: Case, schedule: Schedule, gain: float) -> tuple[float, floa
     gain
         What the plan is said to bring; what does not hang on leaf stays in it.
     """
+    if case.prices is None:
+        raise ValueError("a plan without prices has no gain in money")
     usual = float(case.member_gains(schedule).mean())
     least, most = (
         gain + float(case_of(case.night, end).member_gains(schedule).mean()) - usual

@@ -1,26 +1,44 @@
-"""The plan for the fields of a farm: a night in, blocks of work and their reasons out."""
+"""The plan for the fields of a farm: a night in, visits, blocks of work and their reasons out."""
 
 from __future__ import annotations
 
+import time
 from collections.abc import Mapping
 
 import numpy as np
 
+from hayweather.baling.calls import Call
 from hayweather.baling.setting import own_machines
 from hayweather.baling.value import prices_of
 from hayweather.errors import FarmFileError, OptionError
 from hayweather.farm.records import Farm
-from hayweather.nights import Night, night_of
+from hayweather.nights import FieldNight, Night, night_of
 from hayweather.nights.night import Readings
-from hayweather.plan.candidates import choose, compared, inspected, spread_of
+from hayweather.plan.candidates import (
+    Chosen,
+    choose,
+    compared,
+    inspected,
+    rule_schedules,
+    spread_of,
+    windows_schedule,
+)
 from hayweather.plan.case import Case, case_of
+from hayweather.plan.crews import crews_of
 from hayweather.plan.loss_range import gain_range
 from hayweather.plan.pace import too_heavy
-from hayweather.plan.record import FieldsPlan
-from hayweather.plan.results import blocks_of, results_of
-from hayweather.plan.solve import gap_of
+from hayweather.plan.record import Block, FieldsPlan, Missed, Visit
+from hayweather.plan.results import (
+    blocks_of,
+    missed_of,
+    results_of,
+    visits_of,
+    with_alternatives,
+)
+from hayweather.plan.task import DAY_QUARTERS
 from hayweather.weather.record import HourlyWeather
 from hayweather.windrow.spread import MEMBERS, SEED
+from hayweather.windrow.trajectory import QUARTER
 from hayweather.words import Remark
 
 MOST_DAYS = 7
@@ -58,22 +76,35 @@ def price_needed(farm: Farm) -> float:
         capacity, or a windrow is heavier than every baler takes.
     """
     where = str(farm.path or "")
-    for name, baler in farm.balers.items():
-        if not baler.capacity_kg_h:
-            raise FarmFileError("fields_no_capacity", where, baler=name)
-    for name, field in farm.fields.items():
-        if not field.area_m2:
-            raise FarmFileError("fields_no_area", where, field=name)
-        if not field.yield_kg_m2:
-            raise FarmFileError("fields_no_yield", where, field=name)
-        if all(too_heavy(baler, field) for baler in own_machines(farm, field)[0]):
-            raise FarmFileError("fields_heavy", where, field=name)
+    lacking = _lacking(farm)
+    if lacking is not None:
+        key, name = lacking
+        raise FarmFileError(key, where, **name)
     if not farm.money.price_per_kg:
         raise FarmFileError("fields_no_price", where)
     return farm.money.price_per_kg
 
 
+def _lacking(farm: Farm) -> tuple[str, dict[str, str]] | None:
+    """What is missing to know how much hay there is, and how fast it is baled."""
+    for name, baler in farm.balers.items():
+        if not baler.capacity_kg_h:
+            return "fields_no_capacity", {"baler": name}
+    for name, field in farm.fields.items():
+        if not field.area_m2:
+            return "fields_no_area", {"field": name}
+        if not field.yield_kg_m2:
+            return "fields_no_yield", {"field": name}
+        if all(too_heavy(baler, field) for baler in own_machines(farm, field)[0]):
+            return "fields_heavy", {"field": name}
+    return None
+
+
 TIME_LIMIT_S = 10.0
+AGAIN_LIMIT_S = 2.0
+"""Longest time to decide again for reasons and missed dates."""
+AGAIN_SIZE = 8
+"""Balers times fields up to which it is decided again."""
 UNSEEN_SEED = SEED + 1
 
 
@@ -114,10 +145,7 @@ def plan_fields(
 
 
 def plan_work(night: Night, *, seconds: float = TIME_LIMIT_S, unseen: int = MEMBERS) -> FieldsPlan:
-    """The plan for the hours of a night.
-
-    One fixed schedule of half-hour slots with the largest expected value over
-    the members, or a rule of growers where that is better.
+    """The plan for the hours of a night, looked at with forecast runs it was not made with.
 
     Parameters
     ----------
@@ -128,46 +156,197 @@ def plan_work(night: Night, *, seconds: float = TIME_LIMIT_S, unseen: int = MEMB
     unseen
         Members that the plan was not made with, to look at it; 0 for none.
     """
-    prices = prices_of(night.farm.money, price_needed(night.farm))
+    price_needed(night.farm)
+    return _plan(night, seconds, unseen)
+
+
+def plan_of_night(night: Night, *, seconds: float = TIME_LIMIT_S) -> FieldsPlan:
+    """The one plan of a night, for every output.
+
+    Where every field has its own baler, or no two fields want a machine at once, it is
+    the hours of go (source "windows"). Where machines clash it is the schedule of
+    largest expected value, or, without a price of hay, the rule "rain first, then
+    longest cured". Where area, yield or a baler's capacity is missing, it is the hours
+    of go as well, clashes and all. Whatever it is, it is said.
+
+    Parameters
+    ----------
+    night
+        Any.
+    seconds
+        Longest time to look for a better plan.
+    """
+    return _plan(night, seconds, 0)
+
+
+def _plan(night: Night, seconds: float, unseen: int) -> FieldsPlan:
+    """The plan of a night."""
+    begin = time.monotonic()
+    lacking = _lacking(night.farm)
+    if lacking is not None:
+        return _windows_alone(night, Remark(f"plan_{lacking[0]}", {**lacking[1]}))
+    price = night.farm.money.price_per_kg
+    prices = prices_of(night.farm.money, price) if price else None
     case = case_of(night, prices)
-    other = case_of(night.drawn_again(unseen, UNSEEN_SEED), prices) if unseen else None
-    return _planned(case, other, seconds)
+    windows = None
+    if prices is None or not night.farm.money.allow_dry:
+        windows = windows_schedule(case)
+    said: tuple[Remark, ...] = ()
+    if windows is not None:
+        chosen = Chosen("windows", windows, None, {})
+    elif prices is None:
+        rules = rule_schedules(case)
+        chosen = Chosen("rain_first", rules["rain_first"], None, rules)
+        said = (Remark("plan_no_price"),)
+    else:
+        chosen = choose(case, seconds)
+    _inspect(case, chosen)
+
+    def more() -> bool:
+        size = case.task.balers * case.task.fields
+        spent = time.monotonic() - begin
+        return chosen.solved is not None and size <= AGAIN_SIZE and spent < seconds + AGAIN_LIMIT_S
+
+    blocks = with_alternatives(case, chosen.schedule, blocks_of(case, chosen.schedule), more)
+    missed = missed_of(case, chosen.schedule, more)
+    other = None
+    if unseen and prices is not None:
+        other = case_of(night.drawn_again(unseen, UNSEEN_SEED), prices)
+    return _planned(case, other, chosen, said, (blocks, missed))
 
 
-def _planned(case: Case, other: Case | None, seconds: float) -> FieldsPlan:
-    """The plan of a case, looked at with other members."""
-    chosen = choose(case, seconds)
-    wrong = inspected(case, chosen.schedule)
-    if wrong:  # a defect: never shown as a plan
+def _inspect(case: Case, chosen: Chosen) -> None:
+    """Stop a plan that breaks a limit or is beaten by a rule: a defect, never shown as a plan."""
+    wrong = inspected(case, chosen.schedule, visits=chosen.source != "windows")
+    if chosen.solved is not None:
+        value = chosen.schedule.value(case.task)
+        for name, rule in chosen.rules.items():
+            if rule.value(case.task) > value + 1e-6 * max(abs(value), 1.0):
+                wrong.append(f"beaten by the rule {name}")
+    if wrong:
         raise RuntimeError("; ".join(wrong[:3]))
-    gain = chosen.schedule.value(case.task)
+
+
+def _planned(
+    case: Case,
+    other: Case | None,
+    chosen: Chosen,
+    said: tuple[Remark, ...],
+    told: tuple[tuple[Block, ...], tuple[Missed, ...]],
+) -> FieldsPlan:
+    """The plan of a case, looked at with other members."""
+    schedule, solved = chosen.schedule, chosen.solved
+    priced = case.prices is not None
     return FieldsPlan(
         night=case.night,
         prices=case.prices,
         source=chosen.source,
-        blocks=blocks_of(case, chosen.schedule),
-        fields=results_of(case, chosen.schedule),
-        gain=gain,
-        bound=chosen.solved.bound,
-        gap=gap_of(gain, chosen.solved.bound),
-        seconds=chosen.solved.seconds,
-        timed_out=chosen.solved.timed_out,
-        unseen=None if other is None else spread_of(other.member_gains(chosen.schedule)),
+        missed=told[1],
+        visits=visits_of(case, schedule),
+        blocks=told[0],
+        fields=results_of(case, schedule),
+        gain=schedule.value(case.task) if priced else np.nan,
+        moves_cost=schedule.charges(case.task) if priced else np.nan,
+        bound=np.nan if solved is None else solved.bound,
+        gap=np.nan if solved is None else solved.gap,
+        seconds=0.0 if solved is None else solved.seconds,
+        timed_out=solved is not None and solved.timed_out,
+        unseen=None if other is None else spread_of(other.member_gains(schedule)),
         comparisons=() if other is None else compared(case, other, chosen),
         rests=tuple(
             (name, *rest)
             for name, rest in zip(case.crews.names, case.crews.rests, strict=True)
             if rest is not None
         ),
-        cautions=_cautions(case.night),
-        gain_range=gain_range(case, chosen.schedule, gain),
+        cautions=(*said, *_cautions(case.night, priced=priced)),
+        gain_range=None if other is None else gain_range(case, schedule, schedule.value(case.task)),
     )
 
 
-def _cautions(night: Night) -> tuple[Remark, ...]:
+def _windows_alone(night: Night, said: Remark) -> FieldsPlan:
+    """The hours of go of every field within shifts, where nobody can say how much they bring."""
+    blocks = tuple(
+        sorted(
+            (block for item in night for block in _windows_of(item, night)),
+            key=lambda block: (block.start, block.baler, block.field),
+        )
+    )
+    visits = tuple(
+        Visit(
+            baler=block.baler,
+            field=block.field,
+            came_from=None,
+            drive_h=night.farm.balers[block.baler].move_minutes / 60,
+            drive_cost=None,
+            start=block.start,
+            end=block.end,
+            hours=block.hours,
+            kg=None,
+            area_m2=None,
+            left_kg=None,
+            why_left=None,
+            remarks=(),
+        )
+        for block in blocks
+    )
+    return FieldsPlan(
+        night=night,
+        prices=None,
+        source="windows",
+        missed=(),
+        visits=visits,
+        blocks=blocks,
+        fields=(),
+        gain=np.nan,
+        moves_cost=np.nan,
+        bound=np.nan,
+        gap=np.nan,
+        seconds=0.0,
+        timed_out=False,
+        unseen=None,
+        comparisons=(),
+        rests=(),
+        cautions=(said, *_cautions(night, priced=False)),
+    )
+
+
+def _windows_of(item: FieldNight, night: Night) -> list[Block]:
+    """The windows of one field, cut to the hours of the crews."""
+    crews = crews_of(night.farm.shifts, 0.0, np.zeros(DAY_QUARTERS))
+    baler, rig = item.setting.baler, item.setting.rig
+    found = []
+    for window in item.windows:
+        wet = window.call == Call.ADD_MOISTURE
+        first = night.start + int((window.start - night.start) // QUARTER) * QUARTER
+        starts = np.arange(first, window.end, QUARTER)
+        works = crews.may_work(starts, night.timezone)
+        for run in np.split(np.arange(starts.size), np.flatnonzero(np.diff(works)) + 1):
+            if not run.size or not works[run[0]]:
+                continue
+            found.append(
+                Block(
+                    baler=baler.name,
+                    field=item.name,
+                    rig=rig.name if wet and rig is not None else None,
+                    way="rig" if wet else "dew",
+                    start=max(starts[run[0]], window.start),
+                    end=min(starts[run[-1]] + QUARTER, window.end),
+                    kg=None,
+                    area_m2=None,
+                    gain_per_kg=None,
+                    water_l_t=window.water_l_t,
+                    water_l=None,
+                    reasons=(),
+                )
+            )
+    return found
+
+
+def _cautions(night: Night, *, priced: bool) -> tuple[Remark, ...]:
     """Cautions for all of the plan."""
     short: tuple[Remark, ...] = ()
     if night.short_by_h > 0:
         values: dict[str, object] = {"end": night.end, "hours": f"{night.short_by_h:.0f}"}
         short = (Remark("fields_forecast_short", values),)
-    return (*short, Remark("fields_class_no_promise"), *night.cautions)
+    amounts = (Remark("fields_class_no_promise"),) if priced else ()
+    return (*short, *amounts, *night.cautions)

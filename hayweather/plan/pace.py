@@ -29,7 +29,7 @@ from hayweather.baling.water import (
 )
 from hayweather.catalog.rigs import ROUND_STEPS_L_T
 from hayweather.errors import FarmFileError
-from hayweather.farm.records import Baler, Field, Rig, Site, UnitSystem
+from hayweather.farm.records import Baler, Farm, Field, Rig, Site, UnitSystem
 from hayweather.units import symbol_of, to_shown
 from hayweather.weather.record import Booleans, Floats
 from hayweather.windrow.trajectory import Layers
@@ -105,8 +105,18 @@ def distance_m(first: Site, second: Site) -> float:
     return 2 * EARTH_M * math.asin(min(math.sqrt(half), 1.0))
 
 
-def move_h(baler: Baler, first: Site, second: Site) -> float:
-    """Time to go from a field of one site to one of another [h]."""
+def move_h(baler: Baler, farm: Farm, one: Field, two: Field) -> float:
+    """Time from leaving one field to being ready in another [h].
+
+    As a `[[road]]` says, fields before sites; else set-up and the road between their sites.
+    """
+    said = {frozenset((road.origin, road.goal)): road.minutes for road in farm.roads}
+    for pair in ((one.name, two.name), (one.name, two.site), (one.site, two.name)):
+        if frozenset(pair) in said:
+            return said[frozenset(pair)] / 60
+    if one.site != two.site and frozenset((one.site, two.site)) in said:
+        return said[frozenset((one.site, two.site))] / 60
+    first, second = farm.sites[one.site], farm.sites[two.site]
     road = ROAD_DETOUR * distance_m(first, second) / baler.road_speed_m_s / 3600
     return baler.move_minutes / 60 + road
 

@@ -12,7 +12,7 @@ from hayweather.farm.records import Farm, Field
 from hayweather.nights import Night
 from hayweather.words import Remark
 
-Source = Literal["plan", "longest_cured", "rain_first"]
+Source = Literal["plan", "longest_cured", "rain_first", "windows"]
 WayName = Literal["dew", "rig", "dry"]
 
 
@@ -29,13 +29,13 @@ class Block:
     start, end
         Of the work.
     kg, area_m2
-        Baled in it.
+        Baled in it; None where the field's hay or the baler's pace is not known.
     gain_per_kg
-        What a kilogram brings above leaving it to lie.
+        What a kilogram brings above leaving it to lie, moves not paid; None without prices.
     water_l_t
         Least and most water put on [L/t]; None without a rig.
     water_l
-        Water used [L].
+        Water used [L]; None where not known.
     reasons
         Why there, then and so.
     """
@@ -46,17 +46,96 @@ class Block:
     way: WayName
     start: np.datetime64
     end: np.datetime64
-    kg: float
-    area_m2: float
-    gain_per_kg: float
+    kg: float | None
+    area_m2: float | None
+    gain_per_kg: float | None
     water_l_t: tuple[float, float] | None
-    water_l: float
+    water_l: float | None
     reasons: tuple[Remark, ...]
 
     @property
     def hours(self) -> float:
         """Length [h]."""
         return float((self.end - self.start) / np.timedelta64(3600, "s"))
+
+
+@dataclass(frozen=True)
+class Visit:
+    """One baler in one field, from its first work there until it leaves. Times UTC.
+
+    Attributes
+    ----------
+    baler, field
+        Names.
+    came_from
+        The field that it worked in before; None for its first.
+    drive_h
+        From leaving the one to being ready in the other [h]; the set-up alone for the first.
+    drive_cost
+        What that costs; None without prices.
+    start, end
+        Of the first and the last work in it; the machine may stand between.
+    hours
+        Of work.
+    kg, area_m2
+        Baled in it; None where not known.
+    left_kg
+        Hay of the field when it leaves; None where not known.
+    why_left
+        Why it leaves hay; None where it leaves none, or not known how much.
+    remarks
+        Raking before it, and where the rig comes from.
+    """
+
+    baler: str
+    field: str
+    came_from: str | None
+    drive_h: float
+    drive_cost: float | None
+    start: np.datetime64
+    end: np.datetime64
+    hours: float
+    kg: float | None
+    area_m2: float | None
+    left_kg: float | None
+    why_left: Remark | None
+    remarks: tuple[Remark, ...]
+
+
+@dataclass(frozen=True)
+class Missed:
+    """A date that a field misses.
+
+    Attributes
+    ----------
+    field
+        Name.
+    due_for
+        "finish" or "irrigation".
+    time
+        When its last bale should be made, UTC.
+    late_kg, late_area_m2
+        Hay that is baled later, or not at all.
+    done
+        When it is done, UTC; None where it is not.
+    cost
+        Of being late; None without prices.
+    saves
+        What would save it, each found by deciding again; empty where nothing that was
+        tried does, or nothing was tried.
+    tried
+        Whether something was tried.
+    """
+
+    field: str
+    due_for: Literal["finish", "irrigation"]
+    time: np.datetime64
+    late_kg: float
+    late_area_m2: float
+    done: np.datetime64 | None
+    cost: float | None
+    saves: tuple[Remark, ...]
+    tried: bool
 
 
 @dataclass(frozen=True)
@@ -137,18 +216,24 @@ class FieldsPlan:
     Attributes
     ----------
     night, prices
-        What it was made of.
+        What it was made of; prices None where the farm names no price of hay.
     source
-        What the schedule comes from: the plan, or the rule that was better.
+        What the schedule comes from: the plan, the rule that was better, or the hours of go
+        where nothing had to be chosen.
+    missed
+        Dates that fields miss, earliest first.
+    visits
+        Of all balers, in order of time.
     blocks
         Work in order of time.
     fields
         Results in the order of the farm file.
-    gain, bound
-        What it brings above leaving everything; no schedule brings more than the bound.
+    gain, moves_cost, bound
+        What it brings above leaving everything, moves paid; what they cost; no schedule
+        brings more than the bound. NaN without prices.
     gap
-        How much more the bound is, as a part of the gain; infinite where no
-        bound was found in time.
+        How much more the bound is, as a part of the gain; infinite where no bound was
+        found in time, NaN where none was looked for.
     seconds, timed_out
         Time taken; True when time was up before it was near the bound.
     unseen
@@ -165,11 +250,14 @@ class FieldsPlan:
     """
 
     night: Night
-    prices: Prices
+    prices: Prices | None
     source: Source
+    missed: tuple[Missed, ...]
+    visits: tuple[Visit, ...]
     blocks: tuple[Block, ...]
     fields: tuple[FieldResult, ...]
     gain: float
+    moves_cost: float
     bound: float
     gap: float
     seconds: float

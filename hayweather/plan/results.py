@@ -1,14 +1,14 @@
-"""A schedule as people read it: blocks of work with reasons, and what becomes of each field."""
+"""A schedule as people read it: visits, blocks of work, missed dates, what becomes of fields."""
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from dataclasses import replace
 
 import numpy as np
 
-from hayweather.baling.calls import AS_IT_LIES, Call
-from hayweather.baling.cautions import RAIN_AHEAD_MM
+from hayweather.baling.calls import AS_IT_LIES, BALED, Call
 from hayweather.baling.value import (
     Sheet,
     baled_sheet,
@@ -19,14 +19,18 @@ from hayweather.baling.value import (
 from hayweather.catalog import crop_of
 from hayweather.farm.records import Field
 from hayweather.nights import FieldNight
+from hayweather.plan.candidates import RAIN_MM, savers
 from hayweather.plan.case import HAUL_H, Case, due_times
-from hayweather.plan.pace import baler_rate_kg_h
-from hayweather.plan.record import Block, FieldResult, WayName, WayWorth
-from hayweather.plan.task import IDLE, SLOT, Schedule
+from hayweather.plan.pace import baler_rate_kg_h, move_h
+from hayweather.plan.record import Block, FieldResult, Missed, Visit, WayName, WayWorth
+from hayweather.plan.solve import again
+from hayweather.plan.task import IDLE, SPARE, Schedule, Stay, Whole
+from hayweather.weather.record import HOUR
+from hayweather.windrow.trajectory import QUARTER
 from hayweather.words import Remark
 
 Run = tuple[int, int, int, int, WayName]
-"""Baler, field, first slot, slot after the last, way."""
+"""Baler, field, first quarter, the one after the last, way."""
 
 
 def blocks_of(case: Case, schedule: Schedule) -> tuple[Block, ...]:
@@ -43,30 +47,30 @@ def blocks_of(case: Case, schedule: Schedule) -> tuple[Block, ...]:
     return tuple(sorted(found, key=lambda block: (block.start, block.baler)))
 
 
-def way_name(case: Case, baler: int, field: int, slot: int, mode: int) -> WayName:
+def way_name(case: Case, baler: int, field: int, quarter: int, mode: int) -> WayName:
     """Whether hay is baled on dew, behind the rig, or dry."""
     if mode > 0:
         return "rig"
-    call = case.ways[baler, field, 0].look.call[slot]
+    call = case.ways[baler, field, 0].look.call[quarter]
     return "dew" if call in AS_IT_LIES else "dry"
 
 
 def _runs(case: Case, schedule: Schedule) -> Iterator[Run]:
-    """Slots without a break in one field and way."""
+    """Quarters without a break in one field and way."""
     for baler in range(case.task.balers):
         kinds: list[tuple[int, int, WayName] | None] = []
-        for slot in range(case.task.slots):
-            field, mode = int(schedule.field[baler, slot]), int(schedule.mode[baler, slot])
+        for t in range(case.task.quarters):
+            field, mode = int(schedule.field[baler, t]), int(schedule.mode[baler, t])
             busy = field != IDLE
-            kinds.append((field, mode, way_name(case, baler, field, slot, mode)) if busy else None)
+            kinds.append((field, mode, way_name(case, baler, field, t, mode)) if busy else None)
         first = 0
-        for slot in range(1, case.task.slots + 1):
-            if slot == case.task.slots or kinds[slot] != kinds[first]:
+        for t in range(1, case.task.quarters + 1):
+            if t == case.task.quarters or kinds[t] != kinds[first]:
                 kind = kinds[first]
                 if kind is not None:
                     field, _, way = kind
-                    yield baler, field, first, slot, way
-                first = slot
+                    yield baler, field, first, t, way
+                first = t
 
 
 def _block(case: Case, schedule: Schedule, run: Run) -> Block:
@@ -77,36 +81,33 @@ def _block(case: Case, schedule: Schedule, run: Run) -> Block:
     total = float(kg.sum())
     record = case.fields[field]
     water = case.ways[baler, field, mode].look.water_l_t[first:past]
-    gain = float((kg * case.task.gain[baler, field, first:past, mode]).sum()) / total
+    each = float((kg * case.task.gain[baler, field, first:past, mode]).sum()) / total
+    gain = None if case.prices is None else each
     return Block(
         baler=case.balers[baler].name,
         field=record.name,
         rig=None if mode == 0 else case.rigs[mode - 1].name,
         way=way,
-        start=case.slots[first],
-        end=case.slots[past - 1] + SLOT,
+        start=case.time(first),
+        end=case.starts[past - 1] + QUARTER,
         kg=total,
         area_m2=total / (record.yield_kg_m2 or np.inf),
         gain_per_kg=gain,
         water_l_t=None if mode == 0 else (float(water.min()), float(water.max())),
         water_l=0.0 if mode == 0 else float((kg / 1000 * water).sum()),
-        reasons=tuple(_reasons(case, schedule, run, gain)),
+        reasons=tuple(_reasons(case, run, gain)),
     )
 
 
-def _reasons(case: Case, schedule: Schedule, run: Run, gain: float) -> Iterator[Remark]:
+def _reasons(case: Case, run: Run, gain: float | None) -> Iterator[Remark]:
     """Why this field, at this time, in this way."""
     _, field, first, past, way = run
     yield _way_reason(case, run)
     yield from _urgent(case, field, first)
     if way != "dry" and not _fit_later(case, field, past):
         yield Remark("fields_reason_last")
-    yield Remark("fields_reason_gain", {"gain": (gain, "price_by_mass"), **currency(case)})
-    other = _passed_over(case, schedule, run)
-    if other is not None:
-        name, less = other
-        values = {"field": name, "less": (less, "price_by_mass"), **currency(case)}
-        yield Remark("fields_reason_other", values)
+    if gain is not None:
+        yield Remark("fields_reason_gain", {"gain": (gain, "price_by_mass"), **currency(case)})
 
 
 def currency(case: Case) -> dict[str, object]:
@@ -128,9 +129,9 @@ def _way_reason(case: Case, run: Run) -> Remark:
 
 def _urgent(case: Case, field: int, first: int) -> Iterator[Remark]:
     """Rain ahead, and what the field is due for."""
-    rain = case.as_it_lies(field).rain_mm[first:] >= RAIN_AHEAD_MM / 2
+    rain = case.as_it_lies(field).rain_mm[first:] >= RAIN_MM
     if rain.any():
-        time = case.slots[first + int(rain.argmax())]
+        time = case.starts[first + int(rain.argmax())]
         yield Remark("fields_reason_rain", {"time": time})
     for what, time in due_times(case.fields[field]):
         if time <= case.night.end and what == "finish":
@@ -141,33 +142,13 @@ def _urgent(case: Case, field: int, first: int) -> Iterator[Remark]:
 
 
 def _fit_later(case: Case, field: int, past: int) -> bool:
-    """Whether the field has hours on dew or for the rig after a slot."""
+    """Whether the field has hours on dew or for the rig after a quarter."""
     task = case.task
     return any(
-        way_name(case, b, field, past + int(slot), int(mode)) != "dry"
+        way_name(case, b, field, past + int(quarter), int(mode)) != "dry"
         for b in range(task.balers)
-        for slot, mode in np.argwhere(task.rate_kg[b, field, past:] > 0)
+        for quarter, mode in np.argwhere(task.rate_kg[b, field, past:] > 0)
     )
-
-
-def _passed_over(case: Case, schedule: Schedule, run: Run) -> tuple[str, float] | None:
-    """The best other field that lies unbaled and could be baled then, if it brings less."""
-    baler, field, first, past, _ = run
-    worth = np.where(case.task.useful, case.task.gain, -np.inf)[baler, :, first:past]
-    best = worth.max(axis=2).mean(axis=1)
-    before = np.zeros(case.task.fields)
-    for b, slot in np.argwhere(schedule.field[:, :first] != IDLE):
-        before[schedule.field[b, slot]] += schedule.kg[b, slot]
-    others = [
-        f
-        for f in range(case.task.fields)
-        if f != field and np.isfinite(best[f]) and before[f] < case.task.mass_kg[f] - 1
-    ]
-    if not others:
-        return None
-    rival = max(others, key=lambda f: best[f])
-    less = float(best[field] - best[rival])
-    return (case.fields[rival].name, less) if less > 1e-5 else None
 
 
 def results_of(case: Case, schedule: Schedule) -> tuple[FieldResult, ...]:
@@ -188,9 +169,9 @@ def _result(case: Case, schedule: Schedule, f: int, baled: float) -> FieldResult
     """One field."""
     field, kg = case.fields[f], float(case.task.mass_kg[f])
     left = max(kg - baled, 0.0)
-    left = 0.0 if left < 1e-6 * kg else left
+    left = 0.0 if left <= SPARE * kg else left
     waiting = float(case.left[f].mean())
-    ways = tuple(_ways(case, f))
+    ways = tuple(_ways(case, f)) if case.prices is not None else ()
     sheet = _sheet(case, schedule, f)
     return FieldResult(
         field=field,
@@ -216,6 +197,8 @@ def _in_band(case: Case, f: int) -> float:
     """What a kilogram baled now at the bottom of its band would bring, work paid."""
     item = case.night.fields[f]
     field, prices = item.setting.field, case.prices
+    if prices is None:
+        return 0.0
     found = []
     for baler in case.balers:
         pace = baler_rate_kg_h(baler, field, None, item.setting.band.low_wb)
@@ -229,11 +212,11 @@ def _ways(case: Case, f: int) -> Iterator[WayWorth]:
     """The best time of each way that some baler has there."""
     best: dict[str, WayWorth] = {}
     for baler in range(case.task.balers):
-        for slot, mode in np.argwhere(case.task.rate_kg[baler, f] > 0):
-            name = way_name(case, baler, f, int(slot), int(mode))
-            value = float(case.task.gain[baler, f, slot, mode] + case.left[f].mean())
+        for quarter, mode in np.argwhere(case.task.rate_kg[baler, f] > 0):
+            name = way_name(case, baler, f, int(quarter), int(mode))
+            value = float(case.task.gain[baler, f, quarter, mode] + case.left[f].mean())
             if name not in best or value > best[name].value_per_kg:
-                best[name] = WayWorth(name, case.slots[slot], value)
+                best[name] = WayWorth(name, case.time(int(quarter)), value)
     yield from (best[name] for name in ("dew", "rig", "dry") if name in best)
 
 
@@ -244,10 +227,10 @@ def _sheet(case: Case, schedule: Schedule, f: int) -> Sheet | None:
     if quality is None or (field.ndf_percent is None and field.crude_protein_percent is None):
         return None
     loss, total = 0.0, 0.0
-    for b, slot in np.argwhere(schedule.field == f):
-        kg = float(schedule.kg[b, slot])
-        look = case.ways[int(b), f, int(schedule.mode[b, slot])].look
-        loss += kg * float(look.loss_percent[slot])
+    for b, quarter in np.argwhere(schedule.field == f):
+        kg = float(schedule.kg[b, quarter])
+        look = case.ways[int(b), f, int(schedule.mode[b, quarter])].look
+        loss += kg * float(look.loss_percent[quarter])
         total += kg
     if total == 0 or not np.isfinite(loss):
         return None
@@ -266,7 +249,7 @@ def _class_of(field: Field, sheet: Sheet | None) -> str | None:
 
 def _instead(case: Case, f: int, ways: tuple[WayWorth, ...]) -> Iterator[Remark]:
     """Where no hour is fit on dew or for a rig: why, and what waiting and baling dry bring."""
-    if any(way.way != "dry" for way in ways):
+    if any(way.way != "dry" for way in ways) or (case.prices is None and _fit_later(case, f, 0)):
         return
     calls = Counter(int(call) for call in case.as_it_lies(f).call)
     most = Call(calls.most_common(1)[0][0])
@@ -278,6 +261,8 @@ def _instead(case: Case, f: int, ways: tuple[WayWorth, ...]) -> Iterator[Remark]
         return
     yield Remark("fields_none_fit", {"call": Remark(f"call_{most.name.lower()}")})
     waiting = float(case.left[f].mean())
+    if case.prices is None:
+        return
     if ways:
         values = {"time": ways[0].time, "dry": (ways[0].value_per_kg, "price_by_mass")}
         key = "fields_instead_dry" if ways[0].value_per_kg > waiting else "fields_instead_wait"
@@ -285,3 +270,238 @@ def _instead(case: Case, f: int, ways: tuple[WayWorth, ...]) -> Iterator[Remark]
     else:
         values = {"waiting": (waiting, "price_by_mass"), **currency(case)}
         yield Remark("fields_instead_only_wait", values)
+
+
+def visits_of(case: Case, schedule: Schedule) -> tuple[Visit, ...]:
+    """All visits of a schedule, in order of time.
+
+    Parameters
+    ----------
+    case
+        The farm as a task.
+    schedule
+        What every baler does.
+    """
+    stays = schedule.stays()
+    found = []
+    for stay in stays:
+        own = [other for other in stays if other.baler == stay.baler]
+        number = own.index(stay)
+        before = own[number - 1] if number else None
+        after = own[number + 1] if number + 1 < len(own) else None
+        found.append(_visit(case, schedule, stay, before, after))
+    return tuple(sorted(found, key=lambda visit: (visit.start, visit.baler)))
+
+
+def _visit(
+    case: Case, schedule: Schedule, stay: Stay, before: Stay | None, after: Stay | None
+) -> Visit:
+    """One visit."""
+    task, baler, field = case.task, case.balers[stay.baler], case.fields[stay.field]
+    kg = float(schedule.kg[stay.baler, stay.work].sum())
+    here = schedule.field[:, : stay.past] == stay.field
+    left = float(task.mass_kg[stay.field] - schedule.kg[:, : stay.past][here].sum())
+    left = 0.0 if left <= SPARE * task.mass_kg[stay.field] else left
+    if before is None:
+        drive, cost = baler.move_minutes / 60, float(task.first_cost[stay.baler])
+    else:
+        drive = move_h(baler, case.farm, case.fields[before.field], field)
+        cost = float(task.move_cost[stay.baler, before.field, stay.field])
+    hours = sum((case.starts[t] + QUARTER - case.time(int(t))) / HOUR for t in stay.work)
+    return Visit(
+        baler=baler.name,
+        field=field.name,
+        came_from=None if before is None else case.fields[before.field].name,
+        drive_h=drive,
+        drive_cost=None if case.prices is None else cost,
+        start=case.time(stay.first),
+        end=case.starts[stay.past - 1] + QUARTER,
+        hours=float(hours),
+        kg=kg,
+        area_m2=kg / (field.yield_kg_m2 or np.inf),
+        left_kg=left,
+        why_left=_why_left(case, schedule, stay, after) if left > 0 else None,
+        remarks=tuple(_beside(case, schedule, stay)),
+    )
+
+
+def _why_left(case: Case, schedule: Schedule, stay: Stay, after: Stay | None) -> Remark | None:
+    """Why a baler leaves hay in a field; None where another baler still works there."""
+    t, f, b = stay.past, stay.field, stay.baler
+    if (schedule.field[:, t:] == f).any():
+        return None
+    if t >= case.task.quarters:
+        return Remark("fields_leaves_end")
+    look = case.ways[b, f, 0].look
+    if case.task.fit[b, f, t]:
+        if after is not None:
+            return Remark("fields_leaves_other", {"field": case.fields[after.field].name})
+        return Remark("fields_leaves_little")
+    if case.options.any_hour[b, f, t].any():
+        return Remark("fields_leaves_shift")
+    call = Call(int(look.call[t]))
+    if look.rain_mm[t] > 0 and call in (Call.TOO_WET, Call.NO_DATA):
+        return Remark("fields_leaves_rain")
+    if call in BALED:
+        return Remark("fields_leaves_unsure")
+    return Remark("fields_leaves_call", {"call": Remark(f"call_{call.name.lower()}")})
+
+
+def _beside(case: Case, schedule: Schedule, stay: Stay) -> Iterator[Remark]:
+    """Raking before a visit, and where its rig comes from."""
+    item, start = case.night.fields[stay.field], case.time(stay.first)
+    earlier = (schedule.field[:, : stay.first] == stay.field).any()
+    rakes = [rake for rake in item.rake if rake.end <= start]
+    if rakes and not earlier and item.setting.field.raked_at is None:
+        values: dict[str, object] = {"start": rakes[-1].start, "end": rakes[-1].end}
+        yield Remark("fields_visit_rake", values)
+    for r, rig in enumerate(case.rigs):
+        wet = stay.work[schedule.mode[stay.baler, stay.work] == 1 + r]
+        if not wet.size:
+            continue
+        first, places = int(wet[0]), schedule.rig_field(r)
+        used = np.flatnonzero(places[:first] != IDLE)
+        if used.size and places[used[-1]] != stay.field:
+            name = case.fields[int(places[used[-1]])].name
+            until = case.starts[used[-1]] + QUARTER
+            yield Remark("fields_visit_rig", {"rig": rig.name, "field": name, "time": until})
+        both = (schedule.mode[:, wet] == 1 + r).sum(axis=1)
+        for other in np.flatnonzero(both):
+            if other != stay.baler:
+                values = {"rig": rig.name, "baler": case.balers[int(other)].name}
+                yield Remark("fields_visit_shared", values)
+
+
+def missed_of(
+    case: Case, schedule: Schedule, more: Callable[[], bool] = lambda: False
+) -> tuple[Missed, ...]:
+    """Dates that fields miss, earliest first, with what would save them.
+
+    Parameters
+    ----------
+    case
+        The farm as a task.
+    schedule
+        What every baler does.
+    more
+        Whether there is time to decide again.
+    """
+    found = []
+    for f, field in enumerate(case.fields):
+        for due_for, time in due_times(field)[:1]:
+            late = _late_kg(case, schedule, f, time)
+            if time > case.night.end or late <= 0:
+                continue
+            done = None
+            if schedule.baled_kg(case.task.fields)[f] >= case.task.mass_kg[f] * (1 - SPARE):
+                work = np.flatnonzero((schedule.field == f).any(axis=0))
+                done = case.starts[work[-1]] + QUARTER
+            tried = more()
+            found.append(
+                Missed(
+                    field=field.name,
+                    due_for=due_for,
+                    time=time,
+                    late_kg=late,
+                    late_area_m2=late / (field.yield_kg_m2 or np.inf),
+                    done=done,
+                    cost=_late_cost(case, schedule, f),
+                    saves=tuple(_saves(case, schedule, f, time, more)) if tried else (),
+                    tried=tried,
+                )
+            )
+    return tuple(sorted(found, key=lambda item: item.time))
+
+
+def _late_kg(case: Case, schedule: Schedule, f: int, due: np.datetime64) -> float:
+    """Hay of a field that is not baled by a time [kg]; 0 where next to nothing."""
+    mass = float(case.task.mass_kg[f])
+    in_time = (schedule.field == f) & (case.starts + QUARTER <= due)
+    late = mass - float(schedule.kg[in_time].sum())
+    return 0.0 if late <= SPARE * mass else late
+
+
+def _late_cost(case: Case, schedule: Schedule, f: int) -> float | None:
+    """What being late costs, hay left lying until the day after the end; None without prices."""
+    if case.prices is None:
+        return None
+    here = schedule.field == f
+    baled = float((schedule.kg * here * case.late[f]).sum())
+    left = float(case.task.mass_kg[f] - schedule.kg[here].sum())
+    return baled + left * case.late_at_end[f]
+
+
+def _saves(
+    case: Case, schedule: Schedule, f: int, due: np.datetime64, more: Callable[[], bool]
+) -> Iterator[Remark]:
+    """What would let a field meet its date, each decided again."""
+    value = schedule.value(case.task)
+    for saver in savers(case, f):
+        if not more():
+            return
+        start = schedule
+        if saver.task.balers != case.task.balers:
+            start = _with_idle_baler(schedule)
+        found = again(saver.task, start)
+        if _late_kg(case, found, f, due) > 0:
+            continue
+        values: dict[str, object] = {"names": saver.names, **currency(case)}
+        if saver.key == "fields_saves_choice":
+            if case.prices is None:
+                continue
+            values["cost"] = (max(value - found.value(case.task), 0.0), "money")
+        yield Remark(saver.key, values)
+
+
+def _with_idle_baler(schedule: Schedule) -> Schedule:
+    """The schedule with one more baler that does nothing."""
+    idle = np.full((1, schedule.field.shape[1]), IDLE)
+    return Schedule(
+        np.vstack([schedule.field, idle]),
+        np.vstack([schedule.mode, idle]),
+        np.vstack([schedule.kg, np.zeros(idle.shape)]),
+    )
+
+
+def with_alternatives(
+    case: Case, schedule: Schedule, blocks: tuple[Block, ...], more: Callable[[], bool]
+) -> tuple[Block, ...]:
+    """The blocks with what leaving out each visit would cost, found by deciding again without it.
+
+    Parameters
+    ----------
+    case, schedule
+        The farm as a task, and what is done.
+    blocks
+        From `blocks_of`.
+    more
+        Whether there is time to decide again.
+    """
+    task, value = case.task, schedule.value(case.task)
+    found = list(blocks)
+    for stay in schedule.stays():
+        if case.prices is None or not more():
+            break
+        banned = np.zeros(task.rate_kg.shape, dtype=bool)
+        banned[stay.baler, stay.field, stay.first : stay.past] = True
+        rate = np.where(banned, 0.0, task.rate_kg)
+        without = again(replace(task, rate_kg=rate), _without(schedule, stay.baler, stay.work))
+        loss = value - without.value(task)
+        if loss <= 0:
+            continue
+        start, name = case.time(stay.first), case.fields[stay.field].name
+        baler = case.balers[stay.baler].name
+        for i, block in enumerate(found):
+            if (block.baler, block.field, block.start) == (baler, name, start):
+                remark = Remark(
+                    "fields_reason_without", {"less": (loss, "money"), **currency(case)}
+                )
+                found[i] = replace(block, reasons=(*block.reasons, remark))
+    return tuple(found)
+
+
+def _without(schedule: Schedule, baler: int, work: Whole) -> Schedule:
+    """The schedule with a baler idle in some quarters."""
+    field, mode, kg = schedule.field.copy(), schedule.mode.copy(), schedule.kg.copy()
+    field[baler, work], mode[baler, work], kg[baler, work] = IDLE, IDLE, 0.0
+    return Schedule(field, mode, kg)

@@ -34,7 +34,7 @@ from hayweather.show.outlook_words import (
     unknown_text,
     water_words,
 )
-from hayweather.show.plan_words import block_reasons, plan_voice
+from hayweather.show.plan_words import block_reasons, missed_lines, plan_voice
 from hayweather.show.runsheet_words import WorkSpan, fill_text, work_spans
 from hayweather.show.voice import Voice, capital, phrases, short_safety_texts
 from hayweather.show.weather_facts import made_lines, weather_summary
@@ -613,12 +613,13 @@ def plan_calendar(plan: FieldsPlan, units: UnitSystem, before: str | None = None
     fields = {field.setting.field.name: field for field in plan.night.fields}
     names = {name: _Names(field) for name, field in fields.items()}
     looked: set[tuple[str, object]] = set()
+    late = missed_lines(plan, notebook.voice)
     events = []
     for block in plan.blocks:
         name = names[block.field].of(block.way, block.start, block.end)
         first = (block.field, name[0]) not in looked
         looked.add((block.field, name[0]))
-        events.append(_block(block, fields[block.field], name, notebook, look=first))
+        events.append(_block(block, fields[block.field], name, notebook, late, look=first))
     owners = [notebook.owner(field) for field in fields.values()]
     title = notebook.voice.say("calendar_name_plan", farm=plan.farm.name)
     return calendar_text(title, events, owners, plan.now, before)
@@ -629,6 +630,7 @@ def _block(
     field: FieldNight,
     name: tuple[object, ...],
     notebook: Notebook,
+    late: Sequence[str],
     *,
     look: bool,
 ) -> CalendarEvent:
@@ -638,14 +640,16 @@ def _block(
         "calendar_block",
         way=voice.say(f"fields_way_{block.way}"), field=block.field, baler=block.baler,
     )  # fmt: skip
-    parts = [voice.hours(block.hours), voice.counted(block.kg, "tons")]
-    parts.append(voice.counted(block.area_m2, "area"))
+    parts = [voice.hours(block.hours)]
+    if block.kg is not None and block.area_m2 is not None:
+        parts += [voice.counted(block.kg, "tons"), voice.counted(block.area_m2, "area")]
     if block.water_l_t is not None:
         low, high = (voice.number(rate, "water_rate") for rate in block.water_l_t)
         unit = voice.say(f"amount_water_rate_{voice.units}")
         parts.append(f"{low} {unit}" if low == high else f"{low} - {high} {unit}")
-        parts.append(voice.amount(block.water_l, "volume"))
+        if block.water_l is not None:
+            parts.append(voice.amount(block.water_l, "volume"))
     text = notebook.title("calendar_look", field=block.field)
     reminders = (Reminder(block.start - LOOK_BEFORE_WORK, text),) if look else ()
-    lines = [voice.listed(parts), *block_reasons(block, voice)]
+    lines = [*late, voice.listed(parts), *block_reasons(block, voice)]
     return notebook.event(field, name, (block.start, block.end), title, lines, reminders)

@@ -79,6 +79,8 @@ def _record(farm: Farm, table: FarmTable, name: str) -> Any:
         return FarmHead(farm.name, farm.units, farm.language)
     if table.name == "shift":
         return farm.shifts[int(name) - 1]
+    if table.name == "road":
+        return farm.roads[int(name) - 1]
     named: dict[str, Mapping[str, Any]] = {
         "site": farm.sites,
         "field": farm.fields,

@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING, Any, get_args
 import numpy as np
 
 from hayweather.farm.records import UnitSystem
-from hayweather.plan.record import FieldResult, FieldsPlan, Source, WayName
+from hayweather.plan.record import FieldResult, FieldsPlan, Source, Visit, WayName
 from hayweather.show.outlook_data import UNITS
 from hayweather.show.plan_words import (
     behind_sentences,
     left_sentences,
+    missed_lines,
     plan_voice,
     summary_sentences,
 )
@@ -23,7 +24,7 @@ from hayweather.show.weather_facts import WEATHER, WeatherSummary, summary_of, w
 if TYPE_CHECKING:
     import pandas as pd
 
-SLOT_MINUTES = 30
+SLOT_MINUTES = 15
 NUMBER = Screen("")
 WAYS: tuple[str, ...] = get_args(WayName)
 SOURCES: tuple[str, ...] = get_args(Source)
@@ -68,6 +69,46 @@ BLOCKS = Table(
     "One baler in one field in one way, without a break.",
     both_units=True,
 )  # fmt: skip
+VISITS = Table(
+    (
+        Column("baler", "Name of the baler", kind="text"),
+        Column("field", "Name of the field", kind="text"),
+        Column("came_from", "The field it worked in before; null for its first", kind="text",
+               null=True),
+        Column("drive_minutes", "From leaving that to being ready here; set-up alone for the first",
+               lambda visit: 60 * visit.drive_h, unit="min"),
+        Column("drive_cost", "What that costs"),
+        Column("start", "Start of the first work", kind="time"),
+        Column("end", "End of the last work", kind="time"),
+        Column("hours", "Of work", unit="h"),
+        _hay("hay", "Hay baled in it", "kg"),
+        Column("area_ha", "Area baled in it", "area_m2", "area", us="area_acres"),
+        _hay("left", "Hay of the field when it leaves", "left_kg"),
+        Column("why_left", "Why it leaves hay", lambda visit: _one(visit), kind="remarks"),
+        Column("notes", "Raking before, where the rig comes from", "remarks", kind="remarks"),
+    ),
+    "One baler in one field, from its first work there until it leaves.",
+)  # fmt: skip
+MISSED = Table(
+    (
+        Column("field", "Name of the field", kind="text"),
+        Column("due_for", "What it is due for", kind="text", choices=("finish", "irrigation")),
+        Column("due", "When the last bale should be made", "time", kind="time"),
+        _hay("late", "Hay baled later, or not at all", "late_kg"),
+        Column("late_area_ha", "The same as area", "late_area_m2", "area", us="late_area_acres"),
+        Column("done", "When it is done; null where it is not", kind="time", null=True),
+        Column("cost", "What being late costs"),
+        Column("saves", "What would save it, found by deciding again", kind="remarks"),
+    ),
+    "A date that a field misses.",
+)  # fmt: skip
+
+
+def _one(visit: Visit) -> tuple[Any, ...]:
+    """Why a visit leaves hay, as a list."""
+    return () if visit.why_left is None else (visit.why_left,)
+
+
 RANGE = Table(
     (
         Column("mean", "Mean", lambda found: found[0]),
@@ -136,7 +177,8 @@ def weather_of(plan: FieldsPlan) -> WeatherSummary:
 
 
 def _headline(plan: FieldsPlan, voice: Voice) -> str:
-    return " ".join(summary_sentences(plan, voice) + left_sentences(plan, voice))
+    missed = [f"{line}." for line in missed_lines(plan, voice)]
+    return " ".join(missed + summary_sentences(plan, voice) + left_sentences(plan, voice))
 
 
 PLAN = Document(
@@ -157,6 +199,7 @@ PLAN = Document(
             Column("gain", "What it brings above leaving everything"),
             Column("gain_range", "The same with the least and with the most loss of leaf",
                    kind="numbers", null=True),
+            Column("moves_cost", "What drives and set-ups cost, paid in the gain"),
             Column("bound", "No schedule brings more"),
             Column("gap", "How much more the bound is, as a part of the gain"),
             Column("seconds", "Time taken", unit="s"),
@@ -164,6 +207,8 @@ PLAN = Document(
             Column("unseen", "What it brings on runs it was not made with", kind="row", of=RANGE,
                    null=True),
             Column("beside", "Beside rules of growers", "comparisons", kind="rows", of=BESIDE),
+            Column("missed", "Dates that fields miss", kind="rows", of=MISSED),
+            Column("visits", "Visits in order of time", kind="rows", of=VISITS),
             Column("blocks", "Work in order of time", kind="rows", of=BLOCKS),
             Column("fields", "One entry a field", kind="rows", of=FIELD),
             Column("headline", "What it brings, in sentences", kind="text", said=_headline),
@@ -192,6 +237,7 @@ def plan_csv(plan: FieldsPlan, units: UnitSystem, *, raw: bool = False) -> str:
     voice = plan_voice(plan, units)
     lines = [voice.say("outlook_invented")] if plan.farm.weather.invented else []
     lines += [
+        *missed_lines(plan, voice),
         f"{plan.farm.name}, {voice.iso(plan.now)}",
         *summary_sentences(plan, voice),
     ]

@@ -25,9 +25,11 @@ from hayweather.show.plan_words import (
     behind_sentences,
     caution_sentences,
     left_sentences,
+    missed_lines,
     plan_voice,
     reason_sentences,
     summary_sentences,
+    visit_sentences,
     worth_sentences,
 )
 from hayweather.show.voice import Voice, shown_safety
@@ -43,8 +45,10 @@ def plan_text(
     lines += ["", *bulleted_sentences(summary_sentences(plan, voice), prose)]
     if plan.blocks:
         lines += ["", *_table(plan.blocks, voice, width)]
-        lines += wrapped(voice.say("fields_table_note"), prose)
+        if plan.prices is not None:
+            lines += wrapped(voice.say("fields_table_note"), prose)
     for key, said in (
+        ("fields_visits", visit_sentences(plan, voice)),
         ("fields_left_heading", left_sentences(plan, voice)),
         ("fields_why", reason_sentences(plan, voice)),
         ("fields_worth_heading", worth_sentences(plan, voice)),
@@ -63,6 +67,7 @@ def plan_text(
 def _head(plan: FieldsPlan, voice: Voice, width: int) -> list[str]:
     """Whose plan, made when, until when; an invented sample says so first."""
     texts = [voice.say("outlook_invented")] if plan.farm.weather.invented else []
+    texts += missed_lines(plan, voice)
     dated = replace(voice, evening=None)
     times = {"time": dated.when(plan.now), "end": dated.when(plan.night.end)}
     texts.append(voice.say("fields_title", farm=plan.farm.name, **times))
@@ -95,10 +100,11 @@ def _columns(blocks: Sequence[Block], voice: Voice) -> list[TextColumn]:
         text("baler", [block.baler for block in blocks], 3),
         text("field", [block.field for block in blocks]),
         text("way", [voice.say(f"fields_way_{block.way}") for block in blocks]),
-        number("area", "area_ha"),
-        number("mass", "hay_t"),
-        number("gain", "gain_per_t", 2),
     ]
+    if all(block.kg is not None for block in blocks):
+        found += [number("area", "area_ha"), number("mass", "hay_t")]
+    if all(block.gain_per_kg is not None for block in blocks):
+        found.append(number("gain", "gain_per_t", 2))
     if any(block.water_l_t is not None for block in blocks):
         heading = voice.say(f"fields_column_water_{units}")
         found.append(TextColumn((heading,), tuple(_water(block, voice) for block in blocks), 1))

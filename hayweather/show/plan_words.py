@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
+from datetime import timedelta
 from itertools import product
 
 import numpy as np
@@ -12,7 +14,7 @@ from hayweather.baling.clock import span_of
 from hayweather.catalog.prices import YEAR
 from hayweather.farm.bands import limits_remark
 from hayweather.farm.records import UnitSystem
-from hayweather.plan.record import Block, FieldResult, FieldsPlan
+from hayweather.plan.record import Block, FieldResult, FieldsPlan, Missed, Visit
 from hayweather.show.outlook_words import (
     field_voice,
     maybe_sentences,
@@ -35,16 +37,95 @@ def money(plan: FieldsPlan, value: float, voice: Voice) -> str:
     return money_text(value, voice, plan.farm.money.currency)
 
 
+def missed_lines(plan: FieldsPlan, voice: Voice) -> list[str]:
+    """A line for each date that is missed: the first that every output says."""
+    if voice.evening is not None:  # the day is named, tonight's too
+        voice = replace(voice, evening=voice.evening - timedelta(days=1))
+    return [
+        voice.say("fields_missed", field=item.field.upper(), time=voice.when(item.time))
+        for item in plan.missed
+    ]
+
+
+def missed_sentences(plan: FieldsPlan, voice: Voice) -> list[str]:
+    """How much is late, what that costs, and what would save it."""
+    return [text for item in plan.missed for text in _missed(plan, item, voice)]
+
+
+def _missed(plan: FieldsPlan, item: Missed, voice: Voice) -> Iterator[str]:
+    """One missed date."""
+    done = voice.say("fields_missed_open")
+    if item.done is not None:
+        done = voice.say("fields_missed_done", time=voice.when(item.done, is_end=True))
+    yield voice.say(
+        "fields_missed_how",
+        field=capital(item.field),
+        area=voice.counted(item.late_area_m2, "area"),
+        mass=voice.counted(item.late_kg, "tons"),
+        time=voice.when(item.time),
+        done=done,
+    )
+    if item.cost:
+        yield voice.say("fields_missed_cost", cost=money(plan, item.cost, voice))
+    if item.saves:
+        yield voice.say("fields_missed_saves", what="; ".join(phrases(item.saves, voice)))
+    elif item.tried:
+        yield voice.say("fields_missed_nothing")
+
+
+def visit_sentences(plan: FieldsPlan, voice: Voice) -> list[str]:
+    """Every visit: the drive before it, the work, what is left and why, what else to do."""
+    return [
+        voice.say(
+            "fields_visit",
+            baler=visit.baler,
+            field=visit.field,
+            span=voice.span(visit.start, visit.end),
+            what="; ".join(_visit_parts(visit, voice)),
+        )
+        for visit in plan.visits
+    ]
+
+
+def _visit_parts(visit: Visit, voice: Voice) -> Iterator[str]:
+    """What is said of one visit."""
+    drive = voice.duration(visit.drive_h)
+    if visit.came_from is not None:
+        yield voice.say("fields_visit_from", time=drive, field=visit.came_from)
+    elif visit.drive_h > 0:
+        yield voice.say("fields_visit_first", time=drive)
+    yield voice.say("fields_visit_work", hours=voice.duration(visit.hours))
+    if visit.left_kg == 0:
+        yield voice.say("fields_visit_done")
+    elif visit.left_kg is not None and visit.why_left is not None and visit.area_m2 and visit.kg:
+        yield voice.say(
+            "fields_visit_left",
+            area=voice.counted(visit.left_kg / visit.kg * visit.area_m2, "area"),
+            mass=voice.counted(visit.left_kg, "tons"),
+            why=phrase(visit.why_left, voice),
+        )
+    yield from phrases(visit.remarks, voice)
+
+
+def _source_sentence(plan: FieldsPlan, voice: Voice) -> str:
+    """What the schedule comes from, and what it is expected to bring."""
+    if plan.prices is None:
+        windows = plan.source == "windows"
+        return voice.say("fields_windows_unpriced" if windows else "fields_rule_unpriced")
+    gain, moves = (money(plan, value, voice) for value in (plan.gain, plan.moves_cost))
+    return voice.say(f"fields_source_{plan.source}", gain=gain, moves=moves)
+
+
 def summary_sentences(plan: FieldsPlan, voice: Voice) -> list[str]:
-    """What is unknown or unsure, what the schedule brings, how near to the best, how sure."""
-    first = list(_before_all(plan, voice))
-    said = [voice.say(f"fields_source_{plan.source}", gain=money(plan, plan.gain, voice))]
+    """What is late, unknown or unsure, what the schedule brings, how near to the best, how sure."""
+    first = [*missed_sentences(plan, voice), *_before_all(plan, voice)]
+    said = [_source_sentence(plan, voice)]
     if not plan.blocks:
         unsure = any(unknown_runs(field) or field.maybe for field in plan.night.fields)
         said = [voice.say("fields_idle_unsure" if unsure else "fields_idle")]
     elif math.isfinite(plan.gap):
         said.append(voice.say("fields_gap", gap=f"{math.ceil(1000 * plan.gap) / 10:.1f}"))
-    else:
+    elif not math.isnan(plan.gap):
         said.append(voice.say("fields_gap_none"))
     if plan.timed_out:
         said.append(voice.say("fields_timed_out", seconds=f"{plan.seconds:.1f}"))
@@ -122,19 +203,24 @@ def left_sentences(plan: FieldsPlan, voice: Voice) -> list[str]:
     for item in plan.fields:
         if item.left_kg <= 0:
             continue
+        area = voice.counted(item.left_area_m2, "area")
+        mass = voice.counted(item.left_kg, "tons")
+        if plan.prices is None:
+            said.append(voice.say("fields_left_plain", field=item.field.name, area=area, mass=mass))
+            continue
         each = voice.amount(item.left_cost_per_kg, "price_by_mass")
         said.append(
             voice.say(
                 "fields_left",
                 field=item.field.name,
-                area=voice.counted(item.left_area_m2, "area"),
-                mass=voice.counted(item.left_kg, "tons"),
+                area=area,
+                mass=mass,
                 cost=money(plan, item.left_cost, voice),
                 each=each,
                 currency=plan.farm.money.currency or "",
             )
         )
-    return said or [voice.say("fields_left_none")]
+    return said or ([voice.say("fields_left_none")] if plan.fields else [])
 
 
 def worth_sentences(plan: FieldsPlan, voice: Voice) -> list[str]:
@@ -193,7 +279,7 @@ def behind_sentences(plan: FieldsPlan, voice: Voice) -> list[str]:
     for crew, start, end in plan.rests:
         times = {"start": _minute(start, plan, voice), "end": _minute(end, plan, voice)}
         said.append(voice.say("fields_rest", crew=crew, **times))
-    if plan.prices.assumed:
+    if plan.prices is not None and plan.prices.assumed:
         names = ", ".join(voice.say(f"fields_price_{name}") for name in plan.prices.assumed)
         said.append(voice.say("fields_assumed", year=YEAR, names=names))
     return said

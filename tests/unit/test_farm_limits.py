@@ -241,6 +241,28 @@ CASES = {
         FARM + '[[shift]]\nstart = "25:00"\nend = "20:00"\n',
         '[[shift]] 1 start: "25:00" is no time of day',
     ),
+    "road to nowhere known": (
+        FARM + '[[road]]\nfrom = "home"\nto = "nort"\nminutes = 20\n',
+        '[[road]] 1 to: "nort" is neither a field nor a site of this file; did you mean "north"?',
+    ),
+    "road to itself": (
+        FARM + '[[road]]\nfrom = "north"\nto = "north"\nminutes = 20\n',
+        "[[road]] 1 to: is the same as from",
+    ),
+    "road twice": (
+        FARM
+        + '[[road]]\nfrom = "home"\nto = "north"\nminutes = 20\n'
+        + '[[road]]\nfrom = "north"\nto = "home"\nminutes = 30\n',
+        "[[road]] 2 to: the same way is given in [[road]] 1",
+    ),
+    "road without minutes": (
+        FARM + '[[road]]\nfrom = "home"\nto = "north"\n',
+        "[[road]] 1 minutes: is missing",
+    ),
+    "least visit": (
+        FARM + "least_visit = 30\n",
+        "[baler] least_visit: 30 h is outside 0 to 24 h",
+    ),
     "shift without end": (FARM + '[[shift]]\nstart = "20:00"\n', "[[shift]] 1 end: is missing"),
 }
 

@@ -87,6 +87,15 @@ def test_a_single_baler_with_a_preservative_is_still_single(read):
     assert baler.band_wb == (14, 20)
 
 
+def test_roads_and_the_least_visit(read):
+    text = FARM + 'least_visit = 0.75\n[[road]]\nfrom = "home"\nto = "north"\nminutes = 20\n'
+    farm = read(text)
+    [road] = farm.roads
+    assert (road.origin, road.goal, road.minutes) == ("home", "north", 20)
+    assert farm.balers["baler"].least_visit_h == pytest.approx(0.75)
+    assert read(FARM).balers["baler"].least_visit_h == 1.0
+
+
 def test_shifts_are_minutes_after_midnight(read):
     shifts = (
         '[[shift]]\nstart = "20:00"\nend = 04:30:00\n[[shift]]\nstart = "4:30"\nend = "12:00"\n'

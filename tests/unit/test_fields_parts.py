@@ -9,7 +9,7 @@ from support.fields import EVENING, HOME
 from support.fields_farm import AWAY, case_for, farm_with, field, weather_of
 
 from hayweather.baling.clock import span_ahead, span_of
-from hayweather.farm.records import Baler, Rig, Shift
+from hayweather.farm.records import Baler, Rig, Road, Shift
 from hayweather.plan.candidates import choose
 from hayweather.plan.crews import ALL_DAY, crews_of
 from hayweather.plan.pace import (
@@ -20,9 +20,8 @@ from hayweather.plan.pace import (
     move_h,
 )
 from hayweather.plan.results import results_of
-from hayweather.plan.task import DAY_SLOTS, nothing
+from hayweather.plan.task import DAY_QUARTERS, nothing
 from hayweather.units import GALLON_L, SHORT_TON_KG
-from hayweather.windrow.trajectory import QUARTERS
 
 TON_RATE = GALLON_L / SHORT_TON_KG * 1000  # L/t of a gallon a short ton
 BALER = Baler("b", capacity_kg_h=16 * SHORT_TON_KG)
@@ -71,25 +70,37 @@ def test_a_thin_windrow_is_baled_at_the_fastest_speed():
 
 def test_a_tenth_of_a_degree_of_latitude_is_eleven_kilometers():
     assert distance_m(HOME, AWAY) == pytest.approx(11_119, abs=5)
-    there = move_h(BALER, HOME, AWAY)
+    fields = {"a": field("a"), "b": field("b"), "c": field("c", site="away")}
+    farm = farm_with(fields, {"b": BALER}, {})
+    there = move_h(BALER, farm, fields["a"], fields["c"])
     assert there == pytest.approx(0.5 + 1.3 * 11_119 / 7.0 / 3600, abs=1e-3)
-    assert move_h(BALER, HOME, HOME) == 0.5
+    assert move_h(BALER, farm, fields["a"], fields["b"]) == 0.5
 
 
-WORTH = np.arange(DAY_SLOTS, dtype=float)
+def test_a_road_says_how_long_it_takes_fields_before_sites_either_way():
+    fields = {"a": field("a"), "b": field("b"), "c": field("c", site="away")}
+    roads = (Road("away", "home", 50.0), Road("c", "b", 20.0), Road("a", "b", 5.0))
+    farm = replace(farm_with(fields, {"b": BALER}, {}), roads=roads)
+    one, two, far = fields.values()
+    assert move_h(BALER, farm, one, far) == pytest.approx(50 / 60)
+    assert move_h(BALER, farm, two, far) == move_h(BALER, farm, far, two) == pytest.approx(20 / 60)
+    assert move_h(BALER, farm, one, two) == pytest.approx(5 / 60)
+
+
+WORTH = np.arange(DAY_QUARTERS, dtype=float)
 
 
 def test_a_night_shift_leaves_its_own_rest():
     crews = crews_of((Shift(20 * 60, 8 * 60, "night"),), 8.0, WORTH)
     assert crews.rests == (None,)
-    assert crews.works.sum() == 24
+    assert crews.works.sum() == 48
 
 
 def test_people_without_shifts_rest_in_the_hours_that_bring_least():
     crews = crews_of((), 8.0, WORTH)
     assert crews.rests == ((0, 8 * 60),)
-    assert crews.works[0].sum() == 32
-    assert not crews.works[0, :16].any()
+    assert crews.works[0].sum() == 64
+    assert not crews.works[0, :32].any()
 
 
 def test_a_crew_of_two_shifts_has_one_rest():
@@ -101,8 +112,8 @@ def test_a_crew_of_two_shifts_has_one_rest():
     assert crews_of((ALL_DAY,), 0.0, WORTH).works.all()
 
 
-def test_a_shift_shorter_than_a_slot_is_no_work():
-    crews = crews_of((Shift(20 * 60 + 10, 20 * 60 + 30),), 8.0, WORTH)
+def test_a_shift_shorter_than_a_quarter_is_no_work():
+    crews = crews_of((Shift(20 * 60 + 10, 20 * 60 + 25),), 8.0, WORTH)
     assert not crews.works.any()
     assert crews.rests == (None,)
 
@@ -148,12 +159,6 @@ def test_hay_left_costs_what_it_would_have_brought():
         assert item.left_cost == pytest.approx(item.kg * item.left_cost_per_kg)
 
 
-def test_slots_hold_whole_quarters():
-    case, _ = planned()
-    assert case.task.slots == 2 * (case.night.end - case.night.start) // np.timedelta64(3600, "s")
-    assert QUARTERS == 4
-
-
 def test_a_field_of_which_nothing_is_known_is_left_and_says_so():
     lost = field("lost", 60, cured=None, cut_at=EVENING - np.timedelta64(30, "D"))
     farm = farm_with({"a": field("a", 60), "lost": lost}, {"b": BALER}, {})
@@ -175,7 +180,7 @@ def test_without_members_the_forecast_alone_is_planned():
 
 def test_clocks_off_by_a_quarter_hour_keep_the_shift():
     crews = crews_of((Shift(20 * 60, 22 * 60),), 8.0, WORTH)
-    slots = np.datetime64("2024-07-01T12:00", "s") + np.arange(12) * np.timedelta64(1800, "s")
-    works = crews.may_work(slots, "Asia/Kathmandu")  # UTC+5:45: 20:00 is 14:15
-    assert slots[works][0] == np.datetime64("2024-07-01T14:30")
-    assert works.sum() == 3
+    starts = np.datetime64("2024-07-01T12:00", "s") + np.arange(24) * np.timedelta64(900, "s")
+    works = crews.may_work(starts, "Asia/Kathmandu")  # UTC+5:45: 20:00 is 14:15
+    assert starts[works][0] == np.datetime64("2024-07-01T14:15")
+    assert works.sum() == 8
