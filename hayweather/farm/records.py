@@ -290,8 +290,8 @@ class Farm:
 
     `rest_h` is the rest in one piece that a crew needs; between two of them lie
     at most 24 h less it. `decimals` is the sign before tenths in what people read;
-    None: as the language and units have it. `path` is the file it came from, for messages, `log` the
-    file of its log; both None when built in code.
+    None: as the language and units have it. `path` is the file it came from, for
+    messages, `log` the file of its log; both None when built in code.
     `notes` are sentences in the farm's language: what was taken as given,
     resolved or assumed while reading.
     """

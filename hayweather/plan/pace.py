@@ -404,10 +404,9 @@ def _together(team: Sequence[Machines], call: Call, rate_l_t: float, after_wb: f
 
 def _scaled(pace: Pace, share: float) -> Pace:
     """A pace slowed down."""
-    slow = [
-        None if x is None else x * share for x in (pace.moving_kg_h, pace.speed_m_s, pace.flow_l_min)
-    ]
-    return Pace(pace.rate_l_t, *slow, pace.after_wb)
+    numbers = (pace.moving_kg_h, pace.speed_m_s, pace.flow_l_min)
+    moving, speed, flow = (None if x is None else x * share for x in numbers)
+    return Pace(pace.rate_l_t, moving, speed, flow, pace.after_wb)
 
 
 FULL_FLOW = 1 - 1e-6  # of the rig's flow: then flow sets the speed

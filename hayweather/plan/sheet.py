@@ -1,11 +1,10 @@
-"""Run sheets, one a machine, from blocks of work: driving order, settings, what its driver is told."""
+"""Run sheets, one a machine, from blocks of work: driving order, settings, what to tell."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import Protocol
 
 import numpy as np
 
@@ -13,9 +12,8 @@ from hayweather.baling.calls import AS_IT_LIES, Call, QuarterCalls
 from hayweather.baling.clock import hour_index
 from hayweather.baling.hours import HourCall, facts_of, reasons_for, unsure
 from hayweather.baling.setting import all_machines, unnamed_machines, with_machines
-from hayweather.baling.water import burner_fuel_l, rise_from_fuel_k
+from hayweather.baling.water import burner_fuel_l, full_burners_c, hottest_c
 from hayweather.catalog import kind_of
-from hayweather.catalog.rigs import HOTTEST_C
 from hayweather.farm.bands import limits_remark
 from hayweather.farm.records import Rig
 from hayweather.nights import FieldNight, Night
@@ -29,8 +27,9 @@ from hayweather.plan.pace import (
     move_h,
     team_pace,
 )
-from hayweather.plan.record import WayName
+from hayweather.plan.record import Block, WayName
 from hayweather.plan.sheet_record import (
+    Answer,
     Dial,
     FieldWork,
     Heat,
@@ -48,7 +47,6 @@ from hayweather.plan.sheet_walk import (
     Slot,
     Stretch,
     Team,
-    Walk,
     visits_of,
     walk,
 )
@@ -62,28 +60,12 @@ DRAIN = np.timedelta64(15 * 60, "s")  # to empty lines and nozzles (assumed)
 PLAN_SECONDS = 5.0
 MOST_READINGS = 6
 Values = dict[str, object]
-
-
-class Block(Protocol):
-    """One baler in one field in one way, without a break; times UTC."""
-
-    @property
-    def baler(self) -> str: ...
-    @property
-    def field(self) -> str: ...
-    @property
-    def rig(self) -> str | None: ...
-    @property
-    def way(self) -> WayName: ...
-    @property
-    def start(self) -> np.datetime64: ...
-    @property
-    def end(self) -> np.datetime64: ...
+_Key = tuple[np.datetime64, np.datetime64, str, str, WayName]
 
 
 @dataclass(frozen=True)
 class Stay:
-    """A block that is a window of go."""
+    """One baler in one field in one way, without a break; times UTC."""
 
     baler: str
     field: str
@@ -105,7 +87,7 @@ def window_stays(night: Night) -> list[Stay]:
     return found
 
 
-def clash(stays: Sequence[Block]) -> bool:
+def clash(stays: Sequence[Stay]) -> bool:
     """Whether two fields want one machine at one time."""
     return any(
         one.field != two.field
@@ -117,7 +99,7 @@ def clash(stays: Sequence[Block]) -> bool:
     )
 
 
-def work_of(night: Night) -> tuple[Sequence[Block], tuple[Remark, ...]]:
+def work_of(night: Night) -> tuple[Sequence[Block | Stay], tuple[Remark, ...]]:
     """The blocks of work of a night, and the dates that are missed.
 
     Without a clash the windows of go, else those of the plan.
@@ -131,7 +113,7 @@ def work_of(night: Night) -> tuple[Sequence[Block], tuple[Remark, ...]]:
 
 def make_runsheet(
     night: Night,
-    blocks: Sequence[Block] | None = None,
+    blocks: Sequence[Block | Stay] | None = None,
     missed: tuple[Remark, ...] = (),
     *,
     field: str | None = None,
@@ -181,7 +163,7 @@ def _begin(now: np.datetime64) -> np.datetime64:
 class _Maker:
     """A night's blocks worked through once, and the sheets of its machines."""
 
-    def __init__(self, night: Night, blocks: Sequence[Block]) -> None:
+    def __init__(self, night: Night, blocks: Sequence[Block | Stay]) -> None:
         self.night, self.farm = night, night.farm
         balers, rigs = all_machines(night.farm)
         self.balers = {baler.name: baler for baler in balers}
@@ -226,10 +208,10 @@ class _Maker:
                 self.quarters[key] = field.course(self.balers[baler], ahead).quarters
         return self.quarters[key]
 
-    def _slots(self, blocks: Sequence[Block]) -> list[Slot]:
+    def _slots(self, blocks: Sequence[Block | Stay]) -> list[Slot]:
         """Time to work in: quarters of the blocks from now on, balers of one rig together."""
         begin = _begin(self.night.now)
-        found: dict[tuple[object, ...], list[str]] = {}
+        found: dict[_Key, list[str]] = {}
         for block in sorted(blocks, key=lambda item: (item.start, item.baler)):
             first = self.night[block.field].shown.weather.start[0]
             for start, end in _quarter_parts(max(block.start, begin), block.end, first):
@@ -237,7 +219,7 @@ class _Maker:
                 lost = float((end - start) / HOUR) - sum(float((b - a) / HOUR) for a, b in on)
                 self.off_duty_h[block.field] = self.off_duty_h.get(block.field, 0.0) + lost
                 for a, b in on:
-                    key = (a, b, block.field, block.rig or "", block.way)
+                    key: _Key = (a, b, block.field, block.rig or "", block.way)
                     found.setdefault(key, []).append(block.baler)
         slots: list[Slot] = []
         for (start, end, name, rig, way), balers in sorted(found.items()):
@@ -363,16 +345,14 @@ class _Maker:
         )
         return piece if team.rig is None else self._wet(piece, group, kind, quarters)
 
-    def _dial(
-        self, item: Stretch, kind: MachineKind, name: str, quarters: QuarterCalls
-    ) -> Dial:
+    def _dial(self, item: Stretch, kind: MachineKind, name: str, quarters: QuarterCalls) -> Dial:
         """The setting of one stretch."""
         pace, team, row = item.slot.pace, item.slot.team, item.slot.row
         speed = pace.rig_speed_m_s
         if kind == "baler":
             speed = pace.each[team.balers.index(name)].speed_m_s
         rig = None if team.rig is None else self.rigs[team.rig]
-        answers = ()
+        answers: tuple[Answer, ...] = ()
         if name and kind == "rig" and rig is not None and pace.rate_l_t:
             answers = answers_of(team.machines, quarters, row, self._readings(team))
         return Dial(
@@ -430,7 +410,8 @@ class _Maker:
         """A rig's fills, or a baler's waits for them."""
         for fill in self.walk.fills:
             if kind == "rig" and fill.rig == name:
-                yield fill.step
+                no_heat = Remark("step_no_heat") if self.rigs[name].heated else None
+                yield replace(fill.step, remark=no_heat)
             elif kind == "baler" and name in fill.balers:
                 yield replace(fill.step, kind="wait")
 
@@ -561,7 +542,7 @@ def _near(step: Step, pieces: Sequence[Piece]) -> bool:
     if not pieces:
         return False
     early = step.kind in ("set_up", "drive", "fill")
-    return step.field is not None or early or pieces[0].start <= step.start < pieces[-1].end
+    return step.field is not None or early or bool(pieces[0].start <= step.start < pieces[-1].end)
 
 
 def _quarter_parts(
@@ -634,20 +615,14 @@ def heat_of(rig: Rig, flow_l_min: float | None) -> Heat | None:
     Parameters
     ----------
     rig
-        Its limit is `water_out_c`, else the assumed `HOTTEST_C`.
+        Its burners.
     flow_l_min
         While moving; None where not known.
     """
     if not rig.heated:
         return None
-    limit = HOTTEST_C if rig.water_out_c is None else rig.water_out_c
-    assumed = rig.water_out_c is None
-    if not flow_l_min:
-        return Heat(None, limit, assumed)
-    if rig.fuel_rate_l_h is None:
-        return Heat(rig.water_out_c, limit, assumed)
-    rise = rise_from_fuel_k(rig.fuel_rate_l_h, 60 * flow_l_min, rig.burner_efficiency)
-    return Heat(rig.water_in_c + rise, limit, assumed)
+    full = full_burners_c(rig, flow_l_min or 0.0)
+    return Heat(full, hottest_c(rig), assumed=rig.water_out_c is None)
 
 
 def _fuel(group: Sequence[Stretch], rig: Rig) -> float | None:
@@ -655,12 +630,8 @@ def _fuel(group: Sequence[Stretch], rig: Rig) -> float | None:
     parts = []
     for item in group:
         flowing_h = item.hours * item.slot.team.machines[0].efficiency
-        heat = heat_of(rig, item.slot.pace.flow_l_min)
-        burns = rig
-        if heat is not None and heat.refused:
-            burns = replace(rig, water_out_c=heat.limit_c)
         known = item.water_l is not None
-        parts.append(burner_fuel_l(burns, item.water_l or 0.0, flowing_h) if known else None)
+        parts.append(burner_fuel_l(rig, item.water_l or 0.0, flowing_h) if known else None)
     return total(parts) if rig.heated else 0.0
 
 
@@ -727,9 +698,7 @@ def signs_of(own: Sequence[Stretch], kind: MachineKind) -> Signs:
     return Signs(tuple(start), tuple(way), tuple(stop))
 
 
-def _baler_notes(
-    name: str, own: Sequence[Stretch], pieces: Sequence[Piece]
-) -> Iterator[Remark]:
+def _baler_notes(name: str, own: Sequence[Stretch], pieces: Sequence[Piece]) -> Iterator[Remark]:
     """How the baler's capacity was taken, and a windrow that is heavy or light for it."""
     team = own[0].slot.team
     machines = team.machines[team.balers.index(name)]
@@ -797,5 +766,3 @@ def _heat_notes(rig: Rig, heats: Sequence[Heat]) -> Iterator[Remark]:
             "wanted": (rig.water_out_c, "temperature"),
         }
         yield Remark("sheet_cool", values)
-
-

@@ -24,6 +24,7 @@ SECOND = np.timedelta64(1, "s")
 MINUTE_S = 60
 WORTH_FILLING_S = 10 * MINUTE_S  # less work than this after a fill is not worth it (assumed)
 WORTH_DRIVING_S = 20 * MINUTE_S  # less work than this is not worth the drive (assumed)
+WORTH_FINISHING_S = 5 * MINUTE_S  # nor less than this, although the field is done (assumed)
 SAME_VISIT = np.timedelta64(30 * MINUTE_S, "s")  # a longer pause is another visit (assumed)
 SET_UP = np.timedelta64(15 * MINUTE_S, "s")  # to set up in a field and look at the hay (assumed)
 GRAIN = 1e-6  # liters and kilograms that count as nothing
@@ -154,7 +155,8 @@ def walk(
     now
         UTC; nothing is done before.
     """
-    kept, left_out = list(slots), []
+    kept = list(slots)
+    left_out: list[list[Stretch]] = []
     while True:
         found = _walked(kept, rigs, hay_kg, travel, now)
         short = next(_short_visits(found, now), None)
@@ -202,7 +204,7 @@ def visits_of(stretches: Sequence[Stretch]) -> list[list[Stretch]]:
 
 
 def _short_visits(found: Walk, now: np.datetime64) -> Iterator[list[Stretch]]:
-    """Visits of a baler that are not worth the drive: short, and the field is not done in them."""
+    """Visits of a baler that are not worth the drive; a few minutes more count that finish."""
     balers = {name for item in found.stretches for name in item.slot.team.balers}
     for baler in sorted(balers):
         own = [item for item in found.stretches if baler in item.slot.team.balers]
@@ -210,7 +212,8 @@ def _short_visits(found: Walk, now: np.datetime64) -> Iterator[list[Stretch]]:
             seconds = sum(int((item.end - item.start) / SECOND) for item in visit)
             ends = found.done_at.get(visit[0].slot.team.field)
             begun = visit[0].start <= now + MINUTE_S * SECOND  # the machines may be there
-            if seconds < WORTH_DRIVING_S and ends != visit[-1].end and not begun:
+            least = WORTH_FINISHING_S if ends == visit[-1].end else WORTH_DRIVING_S
+            if seconds < least and not begun:
                 yield visit
 
 
@@ -231,20 +234,15 @@ def _work(ahead: Sequence[Slot], state: Walk, rig: Rig | None, travel: Travel) -
             at = state.rig_free[rig.name]
 
 
-def _there(
-    machine: tuple[str, str], field_name: str, state: Walk, travel: Travel
-) -> np.datetime64:
+def _there(machine: tuple[str, str], field_name: str, state: Walk, travel: Travel) -> np.datetime64:
     """When a machine can work in a field at the earliest."""
-    if machine not in state.last:
-        return state.now
-    before = state.place[machine]
     kind, name = machine
-    free = state.last[machine]
-    if kind == "rig":
-        free = max(free, state.rig_free.get(name, free))
-    if before == field_name:
-        return free
-    return free + travel(machine, before, field_name)
+    back = state.rig_free.get(name, state.now) if kind == "rig" else state.now
+    if machine not in state.last:
+        return max(state.now, back)
+    free = max(state.last[machine], back)
+    before = state.place[machine]
+    return free if before == field_name else free + travel(machine, before, field_name)
 
 
 def _tank_end(slot: Slot, at: np.datetime64, state: Walk, rig: Rig | None) -> np.datetime64:
@@ -296,7 +294,7 @@ def _go_for_water(ahead: Sequence[Slot], at: np.datetime64, state: Walk, rig: Ri
     after = [max(int((each.end - max(each.start, back)) / SECOND), 0) for each in ahead]
     if sum(after) < WORTH_FILLING_S:
         state.cut_short.add(team.field)
-        state.rig_free[rig.name] = ahead[0].end
+        state.rig_free[rig.name] = ahead[-1].end
         return False
     _fill(rig, team, at, state, waits=True)
     return True
@@ -330,7 +328,8 @@ def _fill_before(
         return at
     back = at - _approach(machine, slot.team.field, state, travel)
     begin = back - _minutes(rig.fill_minutes)
-    free = max(state.now, state.last.get(machine, state.now), state.rig_free.get(rig.name, state.now))
+    times = (state.last.get(machine), state.rig_free.get(rig.name))
+    free = max([state.now, *(time for time in times if time is not None)])
     if begin >= free:
         _fill(rig, slot.team, begin, state, waits=False)
         return at

@@ -23,6 +23,7 @@ from hayweather.farm.records import UnitSystem
 from hayweather.nights import FieldNight, Night
 from hayweather.plan.sheet_record import Dial, FieldWork, MachineSheet, Piece, RunSheet, Step
 from hayweather.seasons.record.results import Seasons
+from hayweather.show import outlook_words
 from hayweather.show.clock import QUARTER_H, Clock
 from hayweather.show.colors import CALL_LOOKS, CURVES, class_of, variables
 from hayweather.show.layout import TextColumn
@@ -33,7 +34,6 @@ from hayweather.show.outlook_words import (
     answer_lines,
     call_runs,
     farm_voice,
-    field_sentences,
     field_title,
     field_voice,
     marks_of,
@@ -591,7 +591,7 @@ def field_part(field: FieldNight, voice: Voice) -> FieldPart:
     return FieldPart(
         title=field_title(field, voice),
         windows=tonight_lines(field, voice, details=False),
-        sentences=field_sentences(field, voice),
+        sentences=outlook_words.field_sentences(field, voice),
         chart=page_chart(field, voice),
         caption=table_title(field, voice),
         basis=basis,
@@ -828,11 +828,16 @@ def _dial_table(machine: MachineSheet, voice: Voice) -> SheetTable:
 
 
 def _answer_table(machine: MachineSheet, voice: Voice) -> SheetTable:
-    """What to dial where the meter reads otherwise."""
+    """What to dial where the meter reads otherwise, a row of one text where the field changes."""
     columns = answer_columns(machine, voice)
     columns[0] = replace(columns[0], cells=tuple(map(_held, columns[0].cells)))
-    cells = list(zip(*(column.cells for column in columns), strict=True))
-    return SheetTable(tuple(map(heading_text, columns)), {"": cells})
+    fields = columns.pop(1).cells if columns[1].is_text else ("",) * len(columns[0].cells)
+    rows: list[tuple[str, ...]] = []
+    before = ""
+    for field, row in zip(fields, zip(*(each.cells for each in columns), strict=True), strict=True):
+        rows += [(field,), row] if field != before else [row]
+        before = field
+    return SheetTable(tuple(map(heading_text, columns)), {"": rows})
 
 
 def _held(text: str) -> str:

@@ -33,8 +33,8 @@ from hayweather.show.voice import Voice, safety_texts, sentence
 if TYPE_CHECKING:
     import pandas as pd
 
-RATE = Column("water_l_per_t", "Mean rate of water by weight of hay; null without a rig", "water_l_t",
-              "water_rate", us="water_gal_per_ton",
+RATE = Column("water_l_per_t", "Mean rate of water by weight of hay; null without a rig",
+              "water_l_t", "water_rate", us="water_gal_per_ton",
               screen=Screen("sheet_column_rate", for_rig=True))  # fmt: skip
 FLOW = Column("flow_l_min", "Mean flow while moving", "flow_l_min", "flow", us="flow_gpm",
               screen=Screen("sheet_column_flow", for_rig=True))  # fmt: skip

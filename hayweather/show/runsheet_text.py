@@ -44,6 +44,7 @@ from hayweather.units import symbol_of
 from hayweather.words import Remark
 
 Row = Piece | Totals
+_AnswerRow = tuple[str, list[str], np.datetime64, np.datetime64]
 STEP_EDGE = "  "
 
 
@@ -167,7 +168,7 @@ def dial_columns(machine: MachineSheet, voice: Voice) -> list[TextColumn]:
     dials = [dial for piece in machine.pieces for dial in piece.dials]
     rig = machine.kind == "rig"
     behind = any(dial.water_l_t for dial in dials)
-    numbers = [
+    numbers: list[tuple[str, str, list[float | None]]] = [
         ("reads", "percent", [dial.reads_wb for dial in dials]),
         *([("after", "percent", [_wet(d, d.after_wb) for d in dials])] if behind else []),
         *([("rate", "water_rate", [_wet(d, d.water_l_t) for d in dials])] if rig else []),
@@ -203,8 +204,8 @@ def dial_table(machine: MachineSheet, voice: Voice, width: int) -> list[str]:
         if piece.field != field:
             timed.append((piece.start, f"   {piece.field}:"))
             field = piece.field
-        for dial in piece.dials:
-            timed.append((dial.start, f"{EDGES[piece.call]} {next(rows)}"))
+        edge = EDGES[piece.call]
+        timed += [(dial.start, f"{edge} {next(rows)}") for dial in piece.dials]
     lines = [*heads, *under_days(timed, voice, len(heads[0]))]
     return [line.rstrip() for line in lines]
 
@@ -224,13 +225,13 @@ def answer_columns(machine: MachineSheet, voice: Voice) -> list[TextColumn]:
     """What to dial by the hour where the meter reads otherwise."""
     pieces = answer_rows(machine)
     readings = sorted({a.reads_wb for piece in pieces for a in middle_dial(piece).answers})
-    rows: list[tuple[str, list[str], np.datetime64, np.datetime64]] = []
+    rows: list[_AnswerRow] = []
     for piece in pieces:
         found = {answer.reads_wb: answer for answer in middle_dial(piece).answers}
         cells = [answer_cell(found[r], voice) if r in found else "" for r in readings]
         last = rows[-1] if rows else None
         if last is not None and last[:2] == (piece.field, cells):
-            rows[-1] = (*last[:3], piece.end)
+            rows[-1] = (last[0], last[1], last[2], piece.end)
         else:
             rows.append((str(piece.field), cells, piece.start, piece.end))
     spans = tuple(voice.span(start, end) for *_, start, end in rows)

@@ -59,13 +59,9 @@ def work_spans(machine: MachineSheet) -> list[WorkSpan]:
     for piece in machine.pieces:
         last = spans[-1] if spans else None
         if last is not None and _goes_on(last, piece, waits):
-            spans[-1] = WorkSpan(
-                last.field, last.way, last.start, piece.end, (*last.pieces, piece)
-            )
+            spans[-1] = WorkSpan(last.field, last.way, last.start, piece.end, (*last.pieces, piece))
         else:
-            spans.append(
-                WorkSpan(str(piece.field), piece.way, piece.start, piece.end, (piece,))
-            )
+            spans.append(WorkSpan(str(piece.field), piece.way, piece.start, piece.end, (piece,)))
     return spans
 
 
@@ -193,7 +189,9 @@ def answer_cell(answer: Answer, voice: Voice) -> str:
     rate = voice.number(answer.water_l_t, "water_rate")
     if answer.kind != "slower" or answer.speed_m_s is None:
         return rate
-    return voice.say("answer_slower", rate=rate, speed=voice.number(answer.speed_m_s, "ground_speed"))
+    return voice.say(
+        "answer_slower", rate=rate, speed=voice.number(answer.speed_m_s, "ground_speed")
+    )
 
 
 def answer_text(answer: Answer, voice: Voice) -> str:
@@ -282,5 +280,3 @@ def _none(field: FieldWork, voice: Voice) -> list[str]:
     if field.night.maybe:
         return [voice.say("sheet_none_sure")]
     return [] if unknown_runs(field.night) else [voice.say("sheet_none")]
-
-
