@@ -58,7 +58,7 @@ MINUTE = np.timedelta64(60, "s")
 LITTLE_H = 0.01
 DRAIN = np.timedelta64(15 * 60, "s")  # to empty lines and nozzles (assumed)
 PLAN_SECONDS = 5.0
-MOST_READINGS = 6
+MOST_READINGS = 7
 Values = dict[str, object]
 _Key = tuple[np.datetime64, np.datetime64, str, str, WayName]
 
@@ -378,7 +378,7 @@ class _Maker:
         top = int(np.ceil(team.machines[0].setting.band.low_wb))
         least = max(int(np.floor(min(seen))) - 1, 4)
         most = min(int(np.ceil(max(seen))) + 1, top)
-        return [float(reads) for reads in range(least, most + 1)][-MOST_READINGS:]
+        return [float(reads) for reads in range(least, most + 1)][:MOST_READINGS]
 
     def _wet(
         self, piece: Piece, group: Sequence[Stretch], kind: MachineKind, quarters: QuarterCalls

@@ -49,27 +49,25 @@ def runsheet_message(sheet: RunSheet, units: UnitSystem) -> list[str]:
     stops = [text for field in sheet.fields for text in _stops(field, voice)]
     said += unique(stops)
     said += [text for field in sheet.fields for text in _others(field, voice)]
-    said.append(voice.say("message_danger"))
-    return parts_of([word for text in said for word in plain(text).split()])
+    words = [word for text in said for word in plain(text).split()]
+    return parts_of(words, plain(voice.say("message_danger")))
 
 
-def parts_of(words: Sequence[str], most: int = PART_CHARACTERS) -> list[str]:
-    """Words in parts of at most so many characters, each with its number before it.
+def parts_of(words: Sequence[str], last: str, most: int = PART_CHARACTERS) -> list[str]:
+    """Words in parts of at most so many characters, then a last one; each with its number before.
 
     A word too long for a part goes on in the next.
 
     Examples
     --------
-    >>> parts_of(["one", "two", "three"], 14)
-    ['(1/2) one two', '(2/2) three']
+    >>> parts_of(["one", "two", "three"], "end.", 14)
+    ['(1/3) one two', '(2/3) three', '(3/3) end.']
     """
     for digits in (1, 2, 3):
         mark = len("(/) ") + 2 * digits
-        parts = _filled(words, most - mark)
+        parts = [*_filled(words, most - mark), last]
         if len(str(len(parts))) <= digits:
             break
-    if len(parts) == 1:
-        return parts
     return [f"({number}/{len(parts)}) {part}" for number, part in enumerate(parts, start=1)]
 
 

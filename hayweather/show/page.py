@@ -829,9 +829,8 @@ def _dial_table(machine: MachineSheet, voice: Voice) -> SheetTable:
 
 def _answer_table(machine: MachineSheet, voice: Voice) -> SheetTable:
     """What to dial where the meter reads otherwise, a row of one text where the field changes."""
-    columns = answer_columns(machine, voice)
+    columns, fields = answer_columns(machine, voice)
     columns[0] = replace(columns[0], cells=tuple(map(_held, columns[0].cells)))
-    fields = columns.pop(1).cells if columns[1].is_text else ("",) * len(columns[0].cells)
     rows: list[tuple[str, ...]] = []
     before = ""
     for field, row in zip(fields, zip(*(each.cells for each in columns), strict=True), strict=True):

@@ -221,8 +221,8 @@ def middle_dial(piece: Piece) -> Dial:
     return dials[len(dials) // 2]
 
 
-def answer_columns(machine: MachineSheet, voice: Voice) -> list[TextColumn]:
-    """What to dial by the hour where the meter reads otherwise."""
+def answer_columns(machine: MachineSheet, voice: Voice) -> tuple[list[TextColumn], tuple[str, ...]]:
+    """What to dial where the meter reads otherwise, hours of the same as one; their fields."""
     pieces = answer_rows(machine)
     readings = sorted({a.reads_wb for piece in pieces for a in middle_dial(piece).answers})
     rows: list[_AnswerRow] = []
@@ -236,21 +236,21 @@ def answer_columns(machine: MachineSheet, voice: Voice) -> list[TextColumn]:
             rows.append((str(piece.field), cells, piece.start, piece.end))
     spans = tuple(voice.span(start, end) for *_, start, end in rows)
     columns = [TextColumn((voice.say("answer_column"),), spans, is_text=True)]
-    if len({piece.field for piece in machine.pieces}) > 1:
-        names = tuple(name for name, *_ in rows)
-        columns.append(TextColumn((voice.say("sheet_column_field"),), names, is_text=True))
     for number, reads in enumerate(readings):
         cells_of = tuple(cells[number] for _, cells, *_ in rows)
         columns.append(TextColumn((f"{reads:.0f} %",), cells_of))
-    return columns
+    return columns, tuple(name for name, *_ in rows)
 
 
 def answer_lines(machine: MachineSheet, voice: Voice, width: int, prose: int) -> list[str]:
     """The table of what to dial where the meter reads otherwise; nothing without a rig."""
     if not answer_rows(machine):
         return []
-    columns, gap = fitting(answer_columns(machine, voice), width)
-    lines = [*heading_lines(columns, gap), *cell_lines(columns, gap)]
+    made, fields = answer_columns(machine, voice)
+    columns, gap = fitting(made, width)
+    lines = heading_lines(columns, gap)
+    for before, field, line in zip(("", *fields), fields, cell_lines(columns, gap), strict=False):
+        lines += [f"{field}:", line] if field != before else [line]
     said = voice.say("sheet_answers", **answer_units(voice))
     return ["", *wrapped(said, prose), *(line.rstrip() for line in lines)]
 

@@ -183,15 +183,13 @@ def burner_text(heat: Heat | None, voice: Voice) -> str:
 
 
 def answer_cell(answer: Answer, voice: Voice) -> str:
-    """``"24.0"``, ``"24.0 at 3.6"`` where the pump asks for less speed, or what to do instead."""
+    """``"24.0"``, ``"24.0/3.6"`` where the pump asks for less speed, or what to do instead."""
     if answer.water_l_t is None:
         return voice.say(f"answer_{answer.kind}")
     rate = voice.number(answer.water_l_t, "water_rate")
     if answer.kind != "slower" or answer.speed_m_s is None:
         return rate
-    return voice.say(
-        "answer_slower", rate=rate, speed=voice.number(answer.speed_m_s, "ground_speed")
-    )
+    return f"{rate}/{voice.number(answer.speed_m_s, 'ground_speed')}"
 
 
 def answer_text(answer: Answer, voice: Voice) -> str:

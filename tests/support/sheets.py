@@ -27,10 +27,8 @@ def first_come(night: Night) -> list[Stay]:
         while at < stay.end:
             one = replace(stay, start=at, end=at + QUARTER)
             if not _taken(one, found):
-                last = found[-1] if found else None
-                if last is not None and replace(last, end=one.end) == replace(
-                    one, start=last.start
-                ):
+                last = found[-1] if found else one
+                if last.end == at and replace(last, start=at, end=one.end) == one:
                     found[-1] = replace(last, end=one.end)
                 else:
                     found.append(one)

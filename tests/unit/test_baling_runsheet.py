@@ -439,7 +439,9 @@ def test_water_too_hot_by_calculation_is_refused():
 
 def test_there_is_no_heat_with_no_flow():
     moisture = np.append(np.repeat([10.0, 14.0], 12), 14.0)
-    sheet = simple_sheet(moisture, rig=replace(STEP_2, heated=True, fuel_rate_l_h=8.0, tank_l=600.0))
+    sheet = simple_sheet(
+        moisture, rig=replace(STEP_2, heated=True, fuel_rate_l_h=8.0, tank_l=600.0)
+    )
     fills = [step for step in sheet.rig.steps if step.kind == "fill"]
     assert fills
     assert {step.remark.key for step in fills} == {"step_no_heat"}
@@ -504,7 +506,9 @@ def test_one_machine_drives_from_field_to_field_with_the_water_it_has():
     for sheet in (baler, rig):
         assert [piece.field for piece in sheet.pieces][:3] == ["north", "north", "south"]
         drive = next(step for step in sheet.steps if step.kind == "drive")
-        set_up = next(step for step in sheet.steps if step.kind == "set_up" and step.start > EVENING)
+        set_up = next(
+            step for step in sheet.steps if step.kind == "set_up" and step.start > EVENING
+        )
         assert (minute(drive.start), minute(drive.end)) == (90, 105)
         assert (minute(set_up.start), minute(set_up.end)) == (105, 120)
         south = [piece for piece in sheet.pieces if piece.field == "south"]

@@ -195,7 +195,9 @@ def test_fuel_is_the_burner_s_by_its_rate_or_by_the_water_it_warms():
     assert fuel_of(found, hot) == pytest.approx(4.0)  # 2 L/h for two hours
     assert np.isnan(fuel_of(found, replace(hot, fuel_rate_l_h=None)))
     # 600 kg by 45 K at 4.186 kJ/(kg K), diesel of 38.3 MJ/L, four fifths of it used: 3.69 L.
-    warm = replace(hot, fuel_rate_l_h=30.0, water_in_c=15.0, water_out_c=60.0, burner_efficiency=0.8)
+    warm = replace(
+        hot, fuel_rate_l_h=30.0, water_in_c=15.0, water_out_c=60.0, burner_efficiency=0.8
+    )
     assert fuel_of(found, warm) == pytest.approx(3.69, abs=0.05)
 
 
