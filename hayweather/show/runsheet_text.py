@@ -127,8 +127,9 @@ def sheet_columns(machine: MachineSheet, voice: Voice) -> list[TextColumn]:
     if len({piece.field for piece in pieces}) > 1:
         names = tuple(str(piece.field) for piece in pieces)
         columns.append(TextColumn((voice.say("sheet_column_field"),), (*names, ""), is_text=True))
-    words = [voice.say(f"sheet_word_{piece.way}") for piece in pieces]
-    columns.append(TextColumn((voice.say("sheet_column_way"),), (*words, ""), 1, is_text=True))
+    if len({piece.way for piece in pieces}) > 1:
+        words = [voice.say(f"sheet_word_{piece.way}") for piece in pieces]
+        columns.append(TextColumn((voice.say("sheet_column_way"),), (*words, ""), 1, is_text=True))
     wets = machine.kind == "rig"
     shown = [item for item in WORK_NUMBERS if wets or not (item.screen and item.screen.for_rig)]
     columns += [_number_column(item, machine, voice) for item in shown]
