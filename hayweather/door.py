@@ -42,7 +42,6 @@ if TYPE_CHECKING:
     from hayweather.learning.score import Score as ScoreRecord
     from hayweather.learning.tune import Fit as FitRecord
     from hayweather.plan.record import FieldsPlan
-    from hayweather.plan.sheet_record import FieldSheet
     from hayweather.seasons.record.results import Seasons as SeasonsRecord
     from hayweather.seasons.record.trial import Trial as TrialRecord
 
@@ -555,13 +554,22 @@ class Plan:
 
         return visits_frame(self.record)
 
-    def sheet(self, baler: str) -> pd.DataFrame:
-        """The work of one baler, in order of time; an unknown one raises `InputError`."""
-        known = list(self.record.farm.balers)
-        if baler not in known:
-            raise InputError("door_baler", value=shorten(str(baler)), known=", ".join(known))
-        visits = self.visits
-        return visits[visits["baler"] == baler]
+    def sheet(self, machine: str) -> pd.DataFrame:
+        """The run sheet of one baler or rig in driving order; an unknown one raises `InputError`.
+
+        Empty where the machine has no work.
+        """
+        from hayweather.plan.sheet import make_runsheet
+        from hayweather.show.runsheet_data import steps_frame
+        from hayweather.show.voice import Voice
+
+        farm = self.record.farm
+        known = [*farm.balers, *(farm.rigs or {})]
+        if machine not in known:
+            raise InputError("door_machine", value=shorten(str(machine)), known=", ".join(known))
+        made = make_runsheet(self.record.night, self.record.blocks).of_machine(machine)
+        steps = [step for each in made.machines for step in each.steps]
+        return steps_frame(steps, Voice("en", farm.units, self.record.night.timezone))
 
     def text(self, width: int = 80, units: UnitSystem | None = None) -> str:
         """What ``hayweather plan`` prints."""
@@ -572,14 +580,6 @@ class Plan:
     def __repr__(self) -> str:
         count = len(self.record.blocks)
         return f"<Plan of {self.record.farm.name}: {count} stretches of work>"
-
-
-def run_sheet(night: Night) -> dict[str, FieldSheet]:
-    """The run sheet's record of every field, by name."""
-    from hayweather.plan.sheet import make_runsheet
-
-    made = make_runsheet(night.record.farm, night.record)
-    return {sheet.name: sheet for sheet in made.fields}
 
 
 def compare_seasons(
@@ -719,7 +719,7 @@ class Fit:
         from hayweather.show.tune import tune_text
         from hayweather.show.voice import Voice
 
-        voice = Voice(self.farm.language, self.farm.units, "UTC")
+        voice = Voice.of(self.farm, self.farm.units, "UTC")
         return tune_text(self.record, voice, self.farm.name, self.farm.units, width)
 
     def __repr__(self) -> str:
@@ -775,7 +775,7 @@ class Score:
         from hayweather.show.score import score_text
         from hayweather.show.voice import Voice
 
-        voice = Voice(self.farm.language, self.farm.units, "UTC")
+        voice = Voice.of(self.farm, self.farm.units, "UTC")
         return score_text(self.record, voice, self.farm.name, width)
 
     def __repr__(self) -> str:

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hayweather.catalog.balers import TARGET_ABOVE_BAND_WB
-from hayweather.catalog.rigs import DEFAULTS, DRAWN
+from hayweather.catalog.rigs import DEFAULTS, DRAWN, HOTTEST_C
 from hayweather.farm.bands import Band
 from hayweather.farm.records import Baler, Rig
 from hayweather.units import GALLON_L, POUND_KG
@@ -380,8 +380,8 @@ def rise_from_fuel_k(fuel_l: float, water_l: float, efficiency: float) -> float:
 def burner_fuel_l(rig: Rig, water_l: float, flowing_h: float) -> float | None:
     """Fuel of a rig's burners [L] for water that flows through in some hours.
 
-    By the balance where the water's temperature after the burner is known, at
-    most what the burners can burn; else their full rate while water flows.
+    Their full rate while water flows, but never more than warms the water to the
+    most it may have (`hottest_c`): then a burner is turned down or off.
 
     Parameters
     ----------
@@ -400,23 +400,28 @@ def burner_fuel_l(rig: Rig, water_l: float, flowing_h: float) -> float | None:
     if not rig.heated:
         return 0.0
     most = None if rig.fuel_rate_l_h is None else rig.fuel_rate_l_h * flowing_h
-    if rig.water_out_c is None:
-        return most
-    rise = max(rig.water_out_c - rig.water_in_c, 0.0)
+    if rig.water_out_c is None and most is None:
+        return None
+    rise = max(hottest_c(rig) - rig.water_in_c, 0.0)
     needed = fuel_for_water_l(water_l, rise, rig.burner_efficiency)
     return needed if most is None else min(needed, most)
 
 
-def water_reaches_c(rig: Rig, flow_l_min: float) -> float | None:
-    """Temperature [C] behind the burners at a flow [L/min]; None where not known or not heated.
+def hottest_c(rig: Rig) -> float:
+    """The most that water behind the burners may have [C]: the machine's, else the assumed."""
+    return HOTTEST_C if rig.water_out_c is None else rig.water_out_c
 
-    At most the rig's own; steam is no part of this balance.
+
+def full_burners_c(rig: Rig, flow_l_min: float) -> float | None:
+    """Temperature [C] behind burners at full rate at a flow [L/min]; None where not known.
+
+    With no burner's rate known, the machine's own temperature. Water under
+    pressure or steam is no part of this balance: above `hottest_c` it is no
+    forecast but a refusal.
     """
     if not rig.heated or flow_l_min <= 0:
         return None
-    wanted = rig.water_out_c
     if rig.fuel_rate_l_h is None:
-        return wanted
+        return rig.water_out_c
     rise = rise_from_fuel_k(rig.fuel_rate_l_h, 60 * flow_l_min, rig.burner_efficiency)
-    reached = rig.water_in_c + rise
-    return reached if wanted is None else min(reached, wanted)
+    return rig.water_in_c + rise

@@ -46,6 +46,9 @@ ROUND_STEPS_L_T: dict[UnitSystem, float] = {
 SLOWEST_M_S = 1.0 * MPH_M_S
 """Slowest steady crawl where no machine has a slowest speed [m/s] (assumed)."""
 
+HOTTEST_C = to_inside(250.0, "temperature", "°F")
+"""Water behind the burners may not pass this where a rig names no limit [C] (assumed)."""
+
 FREE_DEFICIT_KPA = 1.0
 """Vapor pressure deficit up to which no more water is lost than on a damp night [kPa] (assumed)."""
 

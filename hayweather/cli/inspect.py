@@ -108,7 +108,7 @@ def _inspect_farm(path: Path, output: o.Output) -> None:
     with spoken_in(farm.language):
         where = checked("inspect", output, files_of(farm), farm.language)
         zone = next(iter(farm.sites.values())).timezone or "UTC"
-        voice = Voice(farm.language, output.units or farm.units, zone)
+        voice = Voice.of(farm, output.units or farm.units, zone)
         weather, problem = _weather_of(farm)
         where.write([(where.place, _farm(farm, weather, voice, where))])
         if problem is not None:

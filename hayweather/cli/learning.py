@@ -85,7 +85,7 @@ def _tuned(
     """The fit in a format; the table to paste is always in the farm file's own units."""
     from hayweather.show.voice import Voice
 
-    voice, invented = Voice(farm.language, units, "UTC"), farm.weather.invented
+    voice, invented = Voice.of(farm, units, "UTC"), farm.weather.invented
     if where.form == "json":
         from hayweather.show.tune import tune_json
 
@@ -178,7 +178,7 @@ def _score(
     """The score in a format; units decide about the clock alone."""
     from hayweather.show.voice import Voice
 
-    voice, invented = Voice(farm.language, units, "UTC"), farm.weather.invented
+    voice, invented = Voice.of(farm, units, "UTC"), farm.weather.invented
     if where.form == "json":
         from hayweather.show.score import score_json
 

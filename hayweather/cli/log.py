@@ -360,7 +360,7 @@ def _voice(farm: Farm, units: o.Units | None, field: str | None) -> Voice:
     from hayweather.show.voice import Voice
 
     zone = _first_zone(farm) if field is None else zone_of(farm, field)
-    return Voice(farm.language, units or farm.units, zone or "UTC")
+    return Voice.of(farm, units or farm.units, zone or "UTC")
 
 
 def _limit(

@@ -19,10 +19,14 @@ if TYPE_CHECKING:
     from hayweather.weather.record import HourlyWeather
 
 
-def outlook_asked(farm: Farm, field: str | None, tonight: Tonight) -> Night:
-    """The night asked for."""
+def outlook_asked(
+    farm: Farm, field: str | None, tonight: Tonight, needed: str | None = None
+) -> Night:
+    """The night asked for, of a field or of all; one `needed` is looked for before any weather."""
     from hayweather.nights import night_of
+    from hayweather.nights.night import chosen_fields
 
+    chosen_fields(farm, needed)
     weather, moment, said = _known(farm, field, tonight)
     return night_of(farm, weather, moment, readings=said, field=field, old=tonight.old)
 

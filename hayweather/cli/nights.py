@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from hayweather.cli import options as o
-from hayweather.errors import OptionError
+from hayweather.errors import FarmFileError, OptionError
 
 if TYPE_CHECKING:
     from hayweather.cli.write import Destinations, Written
-    from hayweather.farm.records import UnitSystem
+    from hayweather.farm.records import Farm, UnitSystem
     from hayweather.nights import Night
     from hayweather.plan.record import FieldsPlan
     from hayweather.plan.sheet_record import RunSheet
@@ -111,9 +111,30 @@ def _kept(made: Night, units: UnitSystem, folder: Path) -> Written:
     return [(str(folder / name), text) for name, text in files]
 
 
+MachineOption = Annotated[
+    str | None, typer.Option("--machine", metavar="NAME", help=o.help_text("machine"))
+]
+
+
+def known_machine(farm: Farm, name: str) -> str:
+    """The name of one of the farm's machines.
+
+    Raises
+    ------
+    FarmFileError
+        If it has none of that name.
+    """
+    names = [*farm.balers, *(farm.rigs or {})]
+    if name not in names:
+        where = str(farm.path or "")
+        raise FarmFileError("no_such_machine", where, value=name, known=", ".join(names))
+    return name
+
+
 @o.command
 def runsheet(
     farm_file: o.FarmFile = None,
+    machine: MachineOption = None,
     field: o.FieldOption = None,
     text: TextOption = False,
     *,
@@ -121,7 +142,7 @@ def runsheet(
     tonight: o.Tonight,
     cautions: AlwaysCautionsOption = True,
 ) -> None:
-    """What to do when: rates, speed, water, fuel, signs, dangers."""
+    """What the driver of every machine does when: drives, rates, speed, water, fuel, dangers."""
     from hayweather.cli.load import answering
     from hayweather.cli.make import keep_in_log, outlook_asked
     from hayweather.plan.sheet import make_runsheet
@@ -129,7 +150,9 @@ def runsheet(
     with answering("runsheet", farm_file, output) as (farm, where):
         if text and output.format not in (None, "table"):
             raise OptionError("text_and_format", "--text", value=output.format)
-        sheet = make_runsheet(farm, outlook_asked(farm, field, tonight))
+        sheet = make_runsheet(outlook_asked(farm, None, tonight, needed=field), field=field)
+        if machine is not None:
+            sheet = sheet.of_machine(known_machine(farm, machine))
         units = output.units or farm.units
 
         def page() -> str:
@@ -143,9 +166,9 @@ def runsheet(
             return runsheet_calendar(sheet, units, before)
 
         answer = _sheet(sheet, units, where, text=text)
-        beside = _beside(where, sheet.outlook, units, page, calendar)
+        beside = _beside(where, sheet.night, units, page, calendar)
         where.write([(where.place, answer), *beside])
-        keep_in_log(farm, sheet.outlook, units)
+        keep_in_log(farm, sheet.night, units)
 
 
 def _sheet(sheet: RunSheet, units: UnitSystem, where: Destinations, *, text: bool) -> str:
@@ -155,7 +178,7 @@ def _sheet(sheet: RunSheet, units: UnitSystem, where: Destinations, *, text: boo
     from hayweather.show.runsheet_text import runsheet_text
 
     if text:
-        return runsheet_message(sheet, units) + "\n"
+        return "\n".join(runsheet_message(sheet, units)) + "\n"
     if where.form == "json":
         return runsheet_json(sheet, units)
     if where.form == "csv":

@@ -206,6 +206,11 @@ def check_rig(rig: Rig, balers: Mapping[str, Baler], spot: Spot) -> None:
     if rig.rate_min_l_t > rig.rate_max_l_t:
         raise spot.error("rates_reversed", "rate_min")
     _check_speeds(rig, spot)
+    if rig.in_tank_l is not None and rig.in_tank_l > rig.tank_l:
+        shown = [
+            f"{to_shown(each, 'volume', spot.units):g}" for each in (rig.in_tank_l, rig.tank_l)
+        ]
+        raise spot.error("in_tank", "in_tank", value=shown[0], tank=shown[1])
     for baler in balers.values():
         low, high = band_of(baler)
         target = target_of(rig.target_wb, baler)

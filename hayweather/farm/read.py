@@ -144,6 +144,7 @@ def _farm_from(document: Raw, path: Path, environ: Mapping[str, str] | None) -> 
         risk=source.single(known.RISK),
         tuning=source.single(known.TUNING),
         log=path.parent / source.head.log,
+        decimals=source.head.decimals,
         notes=site_notes + weather_notes + field_notes + baler_notes + money_notes,
     )
 

@@ -19,6 +19,7 @@ Ground = Literal["dry", "damp", "wet"]
 UnitSystem = Literal["us", "metric"]
 Language = Literal["en", "es"]
 HourConvention = Literal["start", "center", "end"]
+Decimals = Literal["point", "comma"]
 PriceBy = Literal["leaf", "rfv", "class"]
 
 
@@ -180,7 +181,10 @@ class Rig:
         Part of the water that the leaf takes, and that falls on the upper half of the
         windrow [-]; None: not known, so assumed and drawn (`hayweather.baling.water`).
     water_in_c, water_out_c
-        Water before and after the burner; the latter None where not known.
+        Water before and after the burner, and the most it may be there; the latter
+        None where not known.
+    in_tank_l
+        Water aboard now; None: the tank is full.
     """
 
     name: str
@@ -206,6 +210,7 @@ class Rig:
     burner_efficiency: float = rigs.DEFAULTS["burner_efficiency"].value
     water_in_c: float = rigs.DEFAULTS["water_in_c"].value
     water_out_c: float | None = None
+    in_tank_l: float | None = None
 
 
 @dataclass(frozen=True)
@@ -315,8 +320,9 @@ class Farm:
     """A whole farm file.
 
     `rest_h` is the rest in one piece that a crew needs; between two of them lie
-    at most 24 h less it. `path` is the file it came from, for messages, `log` the
-    file of its log; both None when built in code.
+    at most 24 h less it. `decimals` is the sign before tenths in what people read;
+    None: as the language and units have it. `path` is the file it came from, for
+    messages, `log` the file of its log; both None when built in code.
     `notes` are sentences in the farm's language: what was taken as given,
     resolved or assumed while reading.
     """
@@ -338,3 +344,4 @@ class Farm:
     path: Path | None = None
     notes: tuple[str, ...] = ()
     log: Path | None = None
+    decimals: Decimals | None = None

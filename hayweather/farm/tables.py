@@ -19,6 +19,7 @@ from hayweather.catalog.rigs import DEFAULTS, PLACEHOLDERS
 from hayweather.farm.keys import Key, Table
 from hayweather.farm.records import (
     Baler,
+    Decimals,
     Field,
     Language,
     Money,
@@ -60,6 +61,8 @@ class FarmHead:
         Rest in one piece that a crew needs [h].
     log
         File of the farm's log.
+    decimals
+        Sign before tenths in what people read; None: as language and units have it.
     """
 
     name: str = ""
@@ -67,6 +70,7 @@ class FarmHead:
     language: Language = "en"
     rest_h: float = 8.0
     log: Path = Path("hayweather.sqlite")
+    decimals: Decimals | None = None
 
 
 FARM = Table(
@@ -79,6 +83,7 @@ FARM = Table(
         Key("language", "choice", choices=("en", "es"), us='"en"', active=True),
         Key("rest", "number", "rest_h", "hours", 0, 16, us="8"),
         Key("log", "text", us='"hayweather.sqlite"'),
+        Key("decimals", "choice", choices=("point", "comma"), us='"point"', metric='"comma"'),
     ),
 )
 
@@ -225,6 +230,7 @@ RIG = Table(
         _given("rate_max", "rate_max_l_t", "water_rate", 0.5, 400),
         _given("flow_max", "flow_max_l_min", "flow", 0.5, 1000),
         _given("fill_time", "fill_minutes", "minutes", 1, 600),
+        Key("in_tank", "number", "in_tank_l", "volume", 0, 60_000, us="500", metric="2000"),
         Key("heated", "boolean", active=True),
         Key("fuel_rate", "number", "fuel_rate_l_h", "fuel_rate", 0, 400, us="5", metric="20"),
         _usual("efficiency", "efficiency", "", 0.2, 1),

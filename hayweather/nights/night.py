@@ -225,7 +225,7 @@ def night_of(
     WeatherFileError
         If the weather does not cover now, ends too early or is too old.
     """
-    chosen = _chosen(farm, field)
+    chosen = chosen_fields(farm, field)
     settings = [setting_in(farm, item, weather[item.site], now) for item in chosen]
     for setting in settings:
         taken_by((readings or {}).get(setting.field.name, ()), setting, now)
@@ -250,8 +250,14 @@ def _nights_in(span: Span, timezone: str) -> int:
     return (to_local(span.last, timezone).date() - span.evening).days
 
 
-def _chosen(farm: Farm, name: str | None) -> list[Field]:
-    """The fields asked for."""
+def chosen_fields(farm: Farm, name: str | None) -> list[Field]:
+    """The fields asked for: one, or all for None.
+
+    Raises
+    ------
+    FarmFileError
+        If there is no such field.
+    """
     if name is None:
         return list(farm.fields.values())
     if name not in farm.fields:

@@ -17,7 +17,7 @@ import numpy as np
 
 from hayweather.baling.clock import to_local, to_utc
 from hayweather.farm.records import Farm, Shift
-from hayweather.plan.sheet_record import SheetWindow
+from hayweather.plan.sheet_record import Piece
 from hayweather.plan.task import DAY_QUARTERS
 from hayweather.weather.record import HOUR, Booleans, Floats, Times
 from hayweather.words import Remark
@@ -177,7 +177,7 @@ def duty_at(duties: Sequence[Duty] | None, time: np.datetime64) -> Duty | None:
 
 
 def relief_remarks(
-    pieces: Sequence[SheetWindow], duties: Sequence[Duty] | None, farm: Farm, timezone: str
+    pieces: Sequence[Piece], duties: Sequence[Duty] | None, farm: Farm, timezone: str
 ) -> tuple[Remark, ...]:
     """When crews are relieved, and who has been up too long.
 
@@ -200,12 +200,12 @@ def relief_remarks(
     return (*_hand_overs(working), *_long(working, farm.rest_h), *_rests(duties, working, farm))
 
 
-def _in(piece: SheetWindow, duty: Duty) -> bool:
+def _in(piece: Piece, duty: Duty) -> bool:
     """Whether a piece lies in a duty."""
     return bool(piece.start < duty.end and duty.start < piece.end)
 
 
-def _awake(pieces: Sequence[SheetWindow], timezone: str) -> tuple[Remark, ...]:
+def _awake(pieces: Sequence[Piece], timezone: str) -> tuple[Remark, ...]:
     """Who rose in the morning and still works after midnight."""
     for piece in pieces:
         local = to_local(piece.end, timezone)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -24,15 +25,17 @@ from hayweather.baling.water import (
     Limits,
     brought_in,
     dial_steps,
+    dose,
     moisture_after,
     picked,
 )
 from hayweather.catalog.rigs import ROUND_STEPS_L_T
 from hayweather.errors import FarmFileError
 from hayweather.farm.records import Baler, Farm, Field, Rig, Site, UnitSystem
+from hayweather.plan.sheet_record import Answer, AnswerKind
 from hayweather.units import symbol_of, to_shown
 from hayweather.weather.record import Booleans, Floats
-from hayweather.windrow.trajectory import Layers
+from hayweather.windrow.trajectory import Layers, soft_share, wet_share
 
 EARTH_M = 6_371_000.0
 ROAD_DETOUR = 1.3  # roads are longer than the line between two sites (assumed)
@@ -341,3 +344,142 @@ def _moving(machines: Machines, call: Call, rate_l_t: float, after_wb: float) ->
     moving = min(allowed)
     speed = None if along is None else speed_for_m_s(moving, along)
     return Pace(rate_l_t, moving, speed, moving / 1000 * rate_l_t / 60, after_wb)
+
+
+@dataclass(frozen=True)
+class TeamPace:
+    """How fast balers in one field go together in one quarter, behind a rig or without.
+
+    Attributes
+    ----------
+    rate_l_t, after_wb
+        As in `Pace`.
+    each
+        The pace of every baler, in the order of the team.
+    kg_h
+        Hay of all in an hour in the field, turns included; None where not known.
+    flow_l_min, rig_speed_m_s
+        Of the rig ahead of them; None where not known.
+    """
+
+    rate_l_t: float
+    after_wb: float
+    each: tuple[Pace, ...]
+    kg_h: float | None
+    flow_l_min: float | None
+    rig_speed_m_s: float | None
+
+    @property
+    def litres_h(self) -> float | None:
+        """Water that leaves the tank in an hour of work, turns included [L/h]."""
+        if self.kg_h is None:
+            return None if self.rate_l_t else 0.0
+        return self.kg_h / 1000 * self.rate_l_t
+
+
+def team_pace(team: Sequence[Machines], quarters: QuarterCalls, row: int) -> TeamPace | None:
+    """The pace of balers that work together; None where no rate brings the hay in.
+
+    Parameters
+    ----------
+    team
+        What each baler can do, all behind one rig or all without.
+    quarters, row
+        As in `pace_of`.
+    """
+    one = pace_of(team[0], quarters, row)
+    if one is None:
+        return None
+    return _together(team, Call(int(quarters.call[row, 0])), one.rate_l_t, one.after_wb)
+
+
+def _together(team: Sequence[Machines], call: Call, rate_l_t: float, after_wb: float) -> TeamPace:
+    """Several balers behind one rig share its flow and its fastest speed."""
+    each = [_moving(machines, call, rate_l_t, after_wb) for machines in team]
+    moving = [pace.moving_kg_h for pace in each if pace.moving_kg_h is not None]
+    if len(moving) < len(each):
+        return TeamPace(rate_l_t, after_wb, tuple(each), None, None, None)
+    rig, along = team[0].setting.rig, team[0].along_kg_m
+    most = [sum(moving)]
+    if rate_l_t > 0 and rig is not None:
+        most.append(float(flow_limit_kg_h(rig, np.array(rate_l_t))))
+        if along is not None and rig.speed_max_m_s is not None:
+            most.append(along * rig.speed_max_m_s * 3600)
+    share = min(most) / sum(moving)
+    scaled = tuple(_scaled(pace, share) for pace in each)
+    kg_h = sum(m.efficiency * (p.moving_kg_h or 0.0) for m, p in zip(team, scaled, strict=True))
+    speed = None if along is None else speed_for_m_s(min(most), along)
+    return TeamPace(rate_l_t, after_wb, scaled, kg_h, min(most) / 1000 * rate_l_t / 60, speed)
+
+
+def _scaled(pace: Pace, share: float) -> Pace:
+    """A pace slowed down."""
+    numbers = (pace.moving_kg_h, pace.speed_m_s, pace.flow_l_min)
+    moving, speed, flow = (None if x is None else x * share for x in numbers)
+    return Pace(pace.rate_l_t, moving, speed, flow, pace.after_wb)
+
+
+FULL_FLOW = 1 - 1e-6  # of the rig's flow: then flow sets the speed
+BELOW_DRY_DB = 0.005  # layers are not thought drier than this [kg/kg]
+
+
+def answers_of(
+    team: Sequence[Machines], quarters: QuarterCalls, row: int, readings: Sequence[float]
+) -> tuple[Answer, ...]:
+    """What to dial where the meter reads other than expected, one answer a reading.
+
+    The hay is taken as drier or damper by as much in every layer (assumed).
+
+    Parameters
+    ----------
+    team, quarters, row
+        As in `team_pace`, behind a rig.
+    readings
+        Of the windrow [% wet basis].
+    """
+    rig, water, first = team[0].setting.rig, quarters.dose, team[0]
+    if rig is None or water is None:
+        return ()
+    expected, stays = float(quarters.windrow_wb[row, 0]), float(water.efficiency[row, 0])
+    if not math.isfinite(expected) or not math.isfinite(stays):
+        return ()
+    limits, landing = limits_of(first.setting), water.landing.at(np.array([0]))
+    found = []
+    for reads in readings:
+        hay = _as_read(quarters.hay.cut(slice(row, row + 1), slice(0, 1)), expected, reads)
+        soft = float(soft_share(hay, limits.leaf_minimum_wb)[0, 0]) >= limits.soft_share
+        wet = float(wet_share(hay, limits.ceiling_wb)[0, 0]) > limits.wet_share
+        if reads > limits.high_wb or wet:
+            found.append(Answer(reads, "leave"))
+        elif reads >= limits.low_wb and soft:
+            found.append(Answer(reads, "none"))
+        else:
+            grid = (np.array([[reads]]), np.array([[True]]))
+            one = dose(hay, *grid, rig, limits, np.array([[stays]]), landing)
+            lying = Lying(picked(hay, (np.array([0]), np.array([0]))), reads, stays, landing)
+            found.append(_answer(team, rig, float(one.applied_l_t[0, 0]), lying))
+    return tuple(found)
+
+
+def _as_read(hay: Layers, expected_wb: float, reads_wb: float) -> Layers:
+    """The hay as if the meter read so."""
+    more = reads_wb / (100 - reads_wb) - expected_wb / (100 - expected_wb)
+    leaf, stem = (
+        np.maximum(part + more, np.minimum(part, BELOW_DRY_DB)).astype(np.float32)
+        for part in (hay.leaf_db, hay.stem_db)
+    )
+    return replace(hay, leaf_db=leaf, stem_db=stem)
+
+
+def _answer(team: Sequence[Machines], rig: Rig, exact_l_t: float, hay: Lying) -> Answer:
+    """The rate that brings hay in, and whether the pump asks for a slower speed."""
+    machines = team[0]
+    rate = None
+    if math.isfinite(exact_l_t):
+        rate = _dialed(machines, rig, exact_l_t, hay, _most_rate(machines, rig))
+    if rate is None:
+        return Answer(hay.windrow_wb, "leave")
+    pace = _together(team, Call.ADD_MOISTURE, rate, hay.windrow_wb)
+    full = pace.flow_l_min is not None and pace.flow_l_min >= FULL_FLOW * rig.flow_max_l_min
+    kind: AnswerKind = "slower" if full else "rate"
+    return Answer(hay.windrow_wb, kind, rate, pace.flow_l_min, pace.rig_speed_m_s)

@@ -269,6 +269,14 @@ class FieldsPlan:
     gain_range: tuple[float, float] | None = None
 
     @property
+    def missed_said(self) -> tuple[Remark, ...]:
+        """Each missed date as the line that every output begins with."""
+        return tuple(
+            Remark("fields_missed", {"field": item.field.upper(), "time": item.time})
+            for item in self.missed
+        )
+
+    @property
     def days(self) -> int:
         """Nights asked for."""
         return self.night.days

@@ -1,111 +1,538 @@
-"""The run sheet: windows as work for baler and rig, in pieces, with what the operator is told."""
+"""Run sheets, one a machine, from blocks of work: driving order, settings, what to tell."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 
-from hayweather.baling.calls import AS_IT_LIES, Call
+from hayweather.baling.calls import AS_IT_LIES, Call, QuarterCalls
 from hayweather.baling.clock import hour_index
 from hayweather.baling.hours import HourCall, facts_of, reasons_for, unsure
-from hayweather.baling.setting import unnamed_machines
-from hayweather.baling.water import burner_fuel_l, water_reaches_c, water_to_add_l_t
+from hayweather.baling.setting import all_machines, unnamed_machines, with_machines
+from hayweather.baling.water import burner_fuel_l, full_burners_c, hottest_c
 from hayweather.catalog import kind_of
 from hayweather.farm.bands import limits_remark
-from hayweather.farm.records import Farm
+from hayweather.farm.records import Rig
 from hayweather.nights import FieldNight, Night
 from hayweather.plan.crews import Duty, duties_of, duty_at, relief_remarks
-from hayweather.plan.pace import Machines, Pace, machines_of, pace_of
+from hayweather.plan.make import plan_of_night
+from hayweather.plan.pace import (
+    FULL_FLOW,
+    Machines,
+    answers_of,
+    machines_of,
+    move_h,
+    team_pace,
+)
+from hayweather.plan.record import Block, WayName
 from hayweather.plan.sheet_record import (
-    FieldSheet,
-    Fill,
-    RateStep,
+    Answer,
+    Dial,
+    FieldWork,
+    Heat,
+    MachineKind,
+    MachineSheet,
+    Piece,
     RunSheet,
-    SheetWindow,
     Signs,
+    Step,
     Totals,
 )
-from hayweather.plan.sheet_walk import SECOND, Slot, Stretch, Walk, walk
+from hayweather.plan.sheet_walk import (
+    SECOND,
+    SET_UP,
+    Slot,
+    Stretch,
+    Team,
+    visits_of,
+    walk,
+)
 from hayweather.weather.record import HOUR
 from hayweather.windrow.trajectory import QUARTER
 from hayweather.words import Remark
 
 MINUTE = np.timedelta64(60, "s")
+LITTLE_H = 0.01
+DRAIN = np.timedelta64(15 * 60, "s")  # to empty lines and nozzles (assumed)
+MOST_READINGS = 7
+Values = dict[str, object]
+_Key = tuple[np.datetime64, np.datetime64, str, str, WayName]
 
 
-def slots_of(
-    field: FieldNight, machines: Machines, duties: Sequence[Duty] | None, now: np.datetime64
-) -> tuple[list[Slot], float]:
-    """Time to work in from `now` on, and the hours whose water the flow cannot give.
+def work_of(night: Night) -> tuple[Sequence[Block], tuple[Remark, ...]]:
+    """The blocks of work of the one plan of a night, and the dates that are missed."""
+    plan = plan_of_night(night)
+    return plan.blocks, plan.missed_said
+
+
+def make_runsheet(
+    night: Night,
+    blocks: Sequence[Block] | None = None,
+    missed: tuple[Remark, ...] = (),
+    *,
+    field: str | None = None,
+) -> RunSheet:
+    """What every machine's driver does when: drives, settings, fills, fuel.
+
+    Work ends when a field is done, keeps to the farm's shifts where it names some,
+    and begins at no time before now.
 
     Parameters
     ----------
+    night
+        Of the farm.
+    blocks, missed
+        Work and the dates it misses; None: as `work_of` says.
     field
-        Its windows and quarters.
-    machines
-        Of the field.
-    duties
-        When crews work; None for always.
-    now
-        UTC.
+        Show the work in this field alone; the tank and the hay are those of all.
+
+    Raises
+    ------
+    FarmFileError
+        If there is no such field, the baler takes nothing, or a windrow is heavier
+        than it takes.
     """
-    slots: list[Slot] = []
-    beyond_h = 0.0
-    begin = (now + MINUTE - SECOND).astype("datetime64[m]").astype("datetime64[s]")
-    for start, end, row, call in _quarters(field):
-        pace = pace_of(machines, field.shown.quarters, row)
+    shown = list(night) if field is None else [night[field]]
+    where = str(night.farm.path or "")
+    for each in night:
+        machines_of(each.setting, night.farm.units, where)
+    if blocks is None:
+        blocks, missed = work_of(night)
+    maker = _Maker(night, blocks)
+    names = {each.name for each in shown}
+    return RunSheet(
+        night=night if field is None else replace(night, fields=tuple(shown)),
+        machines=tuple(maker.sheets(names)),
+        fields=tuple(maker.field_work(each) for each in shown),
+        missed=missed,
+        cautions=night.cautions,
+    )
+
+
+def _begin(now: np.datetime64) -> np.datetime64:
+    """The next whole minute."""
+    return (now + MINUTE - SECOND).astype("datetime64[m]").astype("datetime64[s]")
+
+
+class _Maker:
+    """A night's blocks worked through once, and the sheets of its machines."""
+
+    def __init__(self, night: Night, blocks: Sequence[Block]) -> None:
+        self.night, self.farm = night, night.farm
+        balers, rigs = all_machines(night.farm)
+        self.balers = {baler.name: baler for baler in balers}
+        self.rigs = {rig.name: rig for rig in rigs}
+        self.machines: dict[tuple[str, str, str | None], Machines] = {}
+        self.quarters: dict[tuple[str, str, str | None], QuarterCalls] = {}
+        self.beyond_h: dict[str, float] = {}
+        self.off_duty_h: dict[str, float] = {}
+        zone, first = night.timezone, night.start
+        last = max(field.span.last for field in night)
+        self.duties = duties_of(night.farm, zone, first, last)
+        self.slots = self._slots(blocks)
+        hay = {field.name: self._hay_kg(field) for field in night}
+        self.walk = walk(self.slots, self.rigs, hay, self._travel, _begin(night.now))
+
+    # Work
+
+    def _hay_kg(self, field: FieldNight) -> float | None:
+        """Hay that lies on a field."""
+        machines = machines_of(field.setting, self.farm.units, "")
+        return machines.mass_of_area_kg(field.setting.field.area_m2)
+
+    def _machines(self, field: FieldNight, baler: str, rig: str | None) -> Machines:
+        """What a baler can do in a field, behind a rig or without."""
+        key = (field.name, baler, rig)
+        if key not in self.machines:
+            ahead = None if rig is None else self.rigs[rig]
+            setting = with_machines(field.setting, self.balers[baler], ahead)
+            self.machines[key] = machines_of(setting, self.farm.units, str(self.farm.path or ""))
+        return self.machines[key]
+
+    def _quarters(self, field: FieldNight, baler: str, rig: str | None) -> QuarterCalls:
+        """The quarters as these machines find them."""
+        key = (field.name, baler, rig)
+        if key not in self.quarters:
+            own = field.setting.rig
+            shown = baler == field.setting.baler.name
+            if shown and (rig is None or (own is not None and own.name == rig)):
+                self.quarters[key] = field.shown.quarters
+            else:
+                ahead = None if rig is None else self.rigs[rig]
+                self.quarters[key] = field.course(self.balers[baler], ahead).quarters
+        return self.quarters[key]
+
+    def _slots(self, blocks: Sequence[Block]) -> list[Slot]:
+        """Time to work in: quarters of the blocks from now on, balers of one rig together."""
+        begin = _begin(self.night.now)
+        found: dict[_Key, list[str]] = {}
+        for block in sorted(blocks, key=lambda item: (item.start, item.baler)):
+            first = self.night[block.field].shown.weather.start[0]
+            for start, end in _quarter_parts(max(block.start, begin), block.end, first):
+                on = list(_on_duty(start, end, self.duties))
+                lost = float((end - start) / HOUR) - sum(float((b - a) / HOUR) for a, b in on)
+                self.off_duty_h[block.field] = self.off_duty_h.get(block.field, 0.0) + lost
+                for a, b in on:
+                    key: _Key = (a, b, block.field, block.rig or "", block.way)
+                    found.setdefault(key, []).append(block.baler)
+        slots: list[Slot] = []
+        for (start, end, name, rig, way), balers in sorted(found.items()):
+            slot = self._slot(start, end, self.night[name], tuple(dict.fromkeys(balers)), rig, way)
+            if slot is not None:
+                slots.append(_numbered(slot, slots))
+        return slots
+
+    def _slot(
+        self,
+        start: np.datetime64,
+        end: np.datetime64,
+        field: FieldNight,
+        balers: tuple[str, ...],
+        rig_name: str,
+        way: WayName,
+    ) -> Slot | None:
+        """A part of a quarter with its team's pace; None where no rate serves."""
+        rig = rig_name or None
+        row = int((start - field.shown.weather.start[0]) / QUARTER)
+        team = Team(
+            field.name, balers, rig, way, tuple(self._machines(field, b, rig) for b in balers)
+        )
+        quarters = self._quarters(field, balers[0], rig)
+        if row >= quarters.call.shape[0]:
+            return None
+        pace = team_pace(team.machines, quarters, row)
         if pace is None:
-            beyond_h += float((end - max(start, begin)) / HOUR) if end > begin else 0.0
-            continue
-        for first, last in _on_duty(max(start, begin), end, duties):
-            slots.append(Slot(first, last, row, call, pace, _number(slots, first, call)))
-    return slots, beyond_h
+            hours = float((end - start) / HOUR)
+            self.beyond_h[field.name] = self.beyond_h.get(field.name, 0.0) + hours
+            return None
+        call = Call(int(quarters.call[row, 0]))
+        if rig is None and call not in AS_IT_LIES:
+            call = Call.TOO_DRY if way == "dry" else Call.NATURAL_DEW
+        return Slot(start, end, row, call, team, pace, 0)
+
+    def _travel(self, machine: tuple[str, str], before: str, after: str) -> np.timedelta64:
+        """Time of a machine from one field to another; a rig moves as the slowest baler."""
+        kind, name = machine
+        balers = [self.balers[name]] if kind == "baler" else list(self.balers.values())
+        one, other = (self.farm.fields[each] for each in (before, after))
+        hours = max(move_h(baler, self.farm, one, other) for baler in balers)
+        return np.timedelta64(int(np.ceil(60 * hours - 1e-6)), "m").astype("timedelta64[s]")
+
+    # Sheets
+
+    def sheets(self, fields: set[str]) -> Iterator[MachineSheet]:
+        """A sheet of every machine that works in some fields."""
+        named: list[tuple[MachineKind, str]] = [("baler", name) for name in self.balers]
+        named += [("rig", name) for name in self.rigs]
+        for kind, name in named:
+            own = [item for item in self.walk.stretches if (kind, name) in item.slot.team.names]
+            if any(item.slot.team.field in fields for item in own):
+                yield self._sheet(kind, name, own, fields)
+
+    def _sheet(
+        self, kind: MachineKind, name: str, own: Sequence[Stretch], fields: set[str]
+    ) -> MachineSheet:
+        """The sheet of one machine."""
+        every = [self._piece(group, kind, name) for group in self._groups(own)]
+        pieces = [piece for piece in every if piece.field in fields]
+        rows = [*every, *self._fills(kind, name), *self._ways(kind, name, own)]
+        rows += [*self._shifts(every), *(self._drains(every) if kind == "rig" else ())]
+        steps = sorted(rows, key=lambda step: (step.start, step.end, ORDER.index(step.kind)))
+        steps = [step for step in steps if step.field is None or step.field in fields]
+        inside = [step for step in steps if _near(step, pieces)]
+        done = {
+            piece.field: self.walk.done_at[piece.field]
+            for piece in pieces
+            if piece.field is not None and self.walk.done_at.get(piece.field) == piece.end
+        }
+        fills = [step for step in inside if step.kind == "fill"]
+        shown = [item for item in own if item.slot.team.field in fields]
+        return MachineSheet(
+            name=name,
+            kind=kind,
+            steps=tuple(inside),
+            totals=totals_of(pieces, fills),
+            done=tuple(done.items()),
+            signs=signs_of(shown, kind),
+            relief=relief_remarks(pieces, self.duties, self.farm, self.night.timezone),
+            notes=tuple(self._notes(kind, name, shown, pieces)),
+        )
+
+    def _groups(self, own: Sequence[Stretch]) -> list[list[Stretch]]:
+        """Work as pieces of at most an hour: one team, call, hour of the clock, crew, no break."""
+        groups: list[list[Stretch]] = []
+        for item in own:
+            if groups and _together(groups[-1][-1], item, self.duties):
+                groups[-1].append(item)
+            else:
+                groups.append([item])
+        return groups
+
+    def _piece(self, group: Sequence[Stretch], kind: MachineKind, name: str) -> Piece:
+        """One piece of a machine from its stretches."""
+        slot, team = group[0].slot, group[0].slot.team
+        field = self.night[team.field]
+        hour = field.hours[hour_index(field.shown.weather.start[0], group[0].start)]
+        quarters = self._quarters(field, team.balers[0], team.rig)
+        dials = tuple(self._dial(item, kind, name, quarters) for item in group)
+        mass = total([item.mass_kg if kind == "rig" else item.mass_of_kg(name) for item in group])
+        each = team.machines[0].setting.baler.bale_mass_kg
+        one = team.machines[0].mass_of_area_kg(1.0)
+        piece = Piece(
+            kind="work",
+            start=group[0].start,
+            end=group[-1].end,
+            field=team.field,
+            way=team.way,
+            call=slot.call,
+            rig=team.rig,
+            balers=team.balers,
+            reasons=hour.reasons if hour.call == slot.call else _reasons(group, field, quarters),
+            cautions=_cautions(hour, slot.call),
+            windrow_wb=_mean(group, [dial.reads_wb for dial in dials]),
+            leaf_wb=_mean(group, [quarters.leaf_wb[item.slot.row, 0] for item in group]),
+            speed_m_s=_mean_known(group, [dial.speed_m_s for dial in dials]),
+            mass_kg=mass,
+            bales=None if mass is None or each is None else mass / each,
+            area_m2=None if mass is None or one is None else mass / one,
+            dials=dials,
+        )
+        return piece if team.rig is None else self._wet(piece, group, kind, quarters)
+
+    def _dial(self, item: Stretch, kind: MachineKind, name: str, quarters: QuarterCalls) -> Dial:
+        """The setting of one stretch."""
+        pace, team, row = item.slot.pace, item.slot.team, item.slot.row
+        speed = pace.rig_speed_m_s
+        if kind == "baler":
+            speed = pace.each[team.balers.index(name)].speed_m_s
+        rig = None if team.rig is None else self.rigs[team.rig]
+        answers: tuple[Answer, ...] = ()
+        if name and kind == "rig" and rig is not None and pace.rate_l_t:
+            answers = answers_of(team.machines, quarters, row, self._readings(team))
+        return Dial(
+            start=item.start,
+            end=item.end,
+            reads_wb=float(quarters.windrow_wb[row, 0]),
+            after_wb=pace.after_wb,
+            water_l_t=pace.rate_l_t,
+            flow_l_min=pace.flow_l_min if rig is not None else 0.0,
+            speed_m_s=speed,
+            heat=None if rig is None else heat_of(rig, pace.flow_l_min if pace.rate_l_t else 0.0),
+            answers=answers,
+        )
+
+    def _readings(self, team: Team) -> list[float]:
+        """Whole percents that a meter may well read while a rig works in a field."""
+        seen = [
+            float(self._quarters(self.night[s.team.field], s.team.balers[0], s.team.rig)
+                  .windrow_wb[s.row, 0])
+            for s in self.slots
+            if s.team.rig == team.rig and s.pace.rate_l_t
+        ]  # fmt: skip
+        top = int(np.ceil(team.machines[0].setting.band.low_wb))
+        least = max(int(np.floor(min(seen))) - 1, 4)
+        most = min(int(np.ceil(max(seen))) + 1, top)
+        return [float(reads) for reads in range(least, most + 1)][:MOST_READINGS]
+
+    def _wet(
+        self, piece: Piece, group: Sequence[Stretch], kind: MachineKind, quarters: QuarterCalls
+    ) -> Piece:
+        """Water, flow and fuel of a piece behind the rig."""
+        team, dose = group[0].slot.team, quarters.dose
+        rig = self.rigs[str(team.rig)]
+        water, mass = total([i.water_l for i in group]), total([i.mass_kg for i in group])
+        flowing_h = piece.hours * team.machines[0].efficiency
+        rate = _mean(group, [item.slot.pace.rate_l_t for item in group])
+        if water is not None and mass:
+            rate = water / mass * 1000
+        stays = None if dose is None else [dose.efficiency[item.slot.row, 0] for item in group]
+        wetting = kind == "rig"
+        return replace(
+            piece,
+            after_wb=_mean(group, [item.slot.pace.after_wb for item in group]),
+            efficiency=None if stays is None else _mean(group, stays),
+            water_l_t=rate,
+            flow_l_min=None if water is None else water / (60 * flowing_h),
+            loads=0.0 if not wetting else None if water is None else water / rig.tank_l,
+            water_l=water if wetting else 0.0,
+            burner_fuel_l=_fuel(group, rig) if wetting else 0.0,
+        )
+
+    # What stands between the pieces
+
+    def _fills(self, kind: MachineKind, name: str) -> Iterator[Step]:
+        """A rig's fills, or a baler's waits for them."""
+        for fill in self.walk.fills:
+            if kind == "rig" and fill.rig == name:
+                no_heat = Remark("step_no_heat") if self.rigs[name].heated else None
+                yield replace(fill.step, remark=no_heat)
+            elif kind == "baler" and name in fill.balers:
+                yield replace(fill.step, kind="wait")
+
+    def _ways(self, kind: MachineKind, name: str, own: Sequence[Stretch]) -> Iterator[Step]:
+        """Drives from field to field, and setting up before each visit."""
+        begin = _begin(self.night.now)
+        visits = visits_of(own)
+        for before, after in pairwise([None, *visits]):
+            if after is None:  # pragma: no cover - only the first is; for the types
+                continue
+            field, start = after[0].slot.team.field, after[0].start
+            came = None if before is None else before[-1].slot.team.field
+            earliest = begin if before is None else before[-1].end
+            waits = [
+                fill.step.end
+                for fill in self.walk.fills
+                if ((kind == "rig" and fill.rig == name) or name in fill.balers)
+                and earliest <= fill.step.start < start
+            ]
+            earliest = max([earliest, *waits])
+            if came is not None and came != field:
+                way = self._travel((kind, name), came, field)
+                set_up = min(SET_UP, way)
+                leave = max(start - way, earliest)
+                if start - set_up > leave:
+                    said = Remark("step_drive_from", {"field": came})
+                    yield Step("drive", leave, start - set_up, field, said)
+                yield Step("set_up", max(start - set_up, leave), start, field)
+            elif start - earliest >= MINUTE:
+                yield Step("set_up", max(start - SET_UP, earliest), start, field)
+
+    def _shifts(self, pieces: Sequence[Piece]) -> Iterator[Step]:
+        """Crews that hand over, and times between works when none is on shift."""
+        if self.duties is None or not pieces:
+            return
+        first, last = pieces[0].start, pieces[-1].end
+        for before, after in pairwise(self.duties):
+            if not first < after.start < last:
+                continue
+            here = next((p for p in pieces if p.start >= after.start), None)
+            names: Values = {
+                "crew": after.crew or Remark("relief_crew"),
+                "before": before.crew or Remark("relief_crew"),
+            }
+            if before.end < after.start:
+                yield Step("off", max(before.end, first), after.start, None)
+            elif here is not None and here.start < after.end and before.crew != after.crew:
+                said = Remark("step_hand_over_crew", names)
+                yield Step("hand_over", after.start, after.start, None, said)
+
+    def _drains(self, pieces: Sequence[Piece]) -> Iterator[Step]:
+        """Emptying lines and nozzles after work behind the rig, where frost follows."""
+        for here, then in pairwise([*pieces, None]):
+            if here is None or (then is not None and then.start - here.end < HOUR):
+                continue
+            field = self.night[str(here.field)]
+            until = here.end + 12 * HOUR if then is None else then.start
+            cold = any(
+                remark.key == "caution_frost"
+                for hour in field.hours
+                if hour.start + HOUR > here.end and hour.start < until
+                for remark in hour.cautions
+            )
+            if cold:
+                yield Step("drain", here.end, here.end + DRAIN, here.field)
+
+    # Notes
+
+    def _notes(
+        self, kind: MachineKind, name: str, own: Sequence[Stretch], pieces: Sequence[Piece]
+    ) -> Iterator[Remark]:
+        """What limits the work, and what was assumed."""
+        first = own[0].slot.team.machines[0]
+        if kind == "baler":
+            yield from _baler_notes(self.balers[name].name, own, pieces)
+        else:
+            yield from _rig_notes(self.rigs[name], pieces)
+        for team in {item.slot.team.field: item.slot.team for item in own}.values():
+            yield limits_remark(first.setting.baler, team.machines[0].setting.field)
+
+    def field_work(self, field: FieldNight) -> FieldWork:
+        """What the sheets together make of a field."""
+        here = [item for item in self.walk.stretches if item.slot.team.field == field.name]
+        pieces = [self._piece([item], "rig", "") for item in here]
+        fills = [f.step for f in self.walk.fills if f.step.field == field.name]
+        return FieldWork(
+            night=field,
+            totals=totals_of(pieces, fills),
+            done_at=self.walk.done_at.get(field.name),
+            notes=tuple(self._field_notes(field, here)),
+        )
+
+    def _field_notes(self, field: FieldNight, here: Sequence[Stretch]) -> Iterator[Remark]:
+        """Hours that are lost, hay that is left, and what the farm file does not tell."""
+        setting = field.setting
+        machines = machines_of(setting, self.farm.units, "")
+        yield from unnamed_machines(self.farm, setting.field)
+        known = {
+            "sheet_no_rig": setting.rig,
+            "sheet_no_capacity": setting.baler.capacity_kg_h,
+            "sheet_no_windrow": machines.along_kg_m,
+            "sheet_no_area": machines.mass_of_area_kg(setting.field.area_m2),
+            "sheet_no_bale": setting.baler.bale_mass_kg,
+        }
+        yield from (Remark(key) for key, value in known.items() if value is None)
+        done = field.name in self.walk.done_at
+        off, beyond = (each.get(field.name, 0.0) for each in (self.off_duty_h, self.beyond_h))
+        if off > LITTLE_H and not done:
+            yield Remark("sheet_off_duty", {"hours": (off, "hours")})
+        if beyond > LITTLE_H:
+            yield Remark("sheet_beyond_flow", {"hours": (beyond, "hours")})
+        if field.name in self.walk.cut_short:
+            yield Remark("sheet_cut_short")
+        for visit in self.walk.left_out:
+            if visit[0].slot.team.field == field.name and not done:
+                times: Values = {"start": visit[0].start, "end": visit[-1].end}
+                yield Remark("sheet_short_visit", times)
+        left, one = self.walk.left_kg[field.name], machines.mass_of_area_kg(1.0)
+        if not done and left is not None and one and all(i.mass_kg is not None for i in here):
+            yield Remark("sheet_left", {"area": (left / one, "area")})
 
 
-def _number(slots: Sequence[Slot], start: np.datetime64, call: Call) -> int:
-    """Number of the unbroken work that a slot belongs to."""
-    if not slots:
-        return 0
-    goes_on = slots[-1].end == start and slots[-1].call == call
-    return slots[-1].window + (0 if goes_on else 1)
+ORDER = ("work", "wait", "drain", "hand_over", "off", "fill", "drive", "set_up")
 
 
-def _quarters(field: FieldNight) -> Iterable[tuple[np.datetime64, np.datetime64, int, Call]]:
-    """Every quarter of the windows: start, end, row, call."""
-    first = field.shown.weather.start[0]
-    for window in field.windows:
-        at = window.start
-        while at < window.end:
-            yield at, at + QUARTER, int((at - first) / QUARTER), window.call
-            at = at + QUARTER
+def _near(step: Step, pieces: Sequence[Piece]) -> bool:
+    """Whether a step belongs to the pieces shown: one of them, or between them."""
+    if not pieces:
+        return False
+    early = step.kind in ("set_up", "drive", "fill")
+    return step.field is not None or early or bool(pieces[0].start <= step.start < pieces[-1].end)
+
+
+def _quarter_parts(
+    start: np.datetime64, end: np.datetime64, first: np.datetime64
+) -> Iterator[tuple[np.datetime64, np.datetime64]]:
+    """A time cut at the quarters of the hour."""
+    at = start
+    while at < end:
+        row = int((at - first) / QUARTER)
+        until = min(first + (row + 1) * QUARTER, end)
+        yield at, until
+        at = until
 
 
 def _on_duty(
     start: np.datetime64, end: np.datetime64, duties: Sequence[Duty] | None
-) -> list[tuple[np.datetime64, np.datetime64]]:
+) -> Iterator[tuple[np.datetime64, np.datetime64]]:
     """The parts of a time in which a crew works."""
     if duties is None:
-        return [(start, end)] if end > start else []
-    parts = [(max(start, duty.start), min(end, duty.end)) for duty in duties]
-    return [part for part in parts if part[1] > part[0]]
+        yield start, end
+        return
+    for duty in duties:
+        first, last = max(start, duty.start), min(end, duty.end)
+        if last > first:
+            yield first, last
 
 
-def pieces_of(
-    stretches: Sequence[Stretch],
-    field: FieldNight,
-    machines: Machines,
-    duties: Sequence[Duty] | None,
-) -> tuple[SheetWindow, ...]:
-    """Work as pieces of at most an hour: one call, one hour of the clock, one crew, no break."""
-    groups: list[list[Stretch]] = []
-    for item in stretches:
-        if groups and _together(groups[-1][-1], item, duties):
-            groups[-1].append(item)
-        else:
-            groups.append([item])
-    return tuple(_piece(group, field, machines) for group in groups)
+def _numbered(slot: Slot, before: Sequence[Slot]) -> Slot:
+    """A slot with the number of the unbroken work it belongs to."""
+    last = next((s for s in reversed(before) if s.team == slot.team and s.end == slot.start), None)
+    if last is not None and last.call == slot.call:
+        return replace(slot, window=last.window)
+    return replace(slot, window=max((each.window for each in before), default=-1) + 1)
 
 
 def _together(before: Stretch, item: Stretch, duties: Sequence[Duty] | None) -> bool:
@@ -113,30 +540,10 @@ def _together(before: Stretch, item: Stretch, duties: Sequence[Duty] | None) -> 
     return (
         before.end == item.start
         and before.slot.call == item.slot.call
+        and before.slot.team == item.slot.team
         and before.start.astype("datetime64[h]") == item.start.astype("datetime64[h]")
         and duty_at(duties, before.start) == duty_at(duties, item.start)
     )
-
-
-def _piece(group: Sequence[Stretch], field: FieldNight, machines: Machines) -> SheetWindow:
-    """One piece from its stretches."""
-    call, setting = group[0].slot.call, machines.setting
-    hour = field.hours[hour_index(field.shown.weather.start[0], group[0].start)]
-    quarters = field.shown.quarters
-    piece = SheetWindow(
-        start=group[0].start,
-        end=group[-1].end,
-        call=call,
-        reasons=hour.reasons if hour.call == call else _reasons(group, field),
-        cautions=_cautions(hour, call),
-        windrow_wb=_mean(group, [quarters.windrow_wb[item.slot.row, 0] for item in group]),
-        leaf_wb=_mean(group, [quarters.leaf_wb[item.slot.row, 0] for item in group]),
-        speed_m_s=_mean_known(group, [item.slot.pace.speed_m_s for item in group]),
-    )
-    piece = _with_amounts(piece, group, machines)
-    if call != Call.ADD_MOISTURE or setting.rig is None:
-        return piece
-    return _with_water(piece, group, field, machines)
 
 
 def _cautions(hour: HourCall, call: Call) -> tuple[Remark, ...]:
@@ -145,77 +552,44 @@ def _cautions(hour: HourCall, call: Call) -> tuple[Remark, ...]:
     return (*others, *unsure(call, hour.chance))
 
 
-def _reasons(group: Sequence[Stretch], field: FieldNight) -> tuple[Remark, ...]:
+def _reasons(
+    group: Sequence[Stretch], field: FieldNight, quarters: QuarterCalls
+) -> tuple[Remark, ...]:
     """Reasons of the call of these quarters, where it is not the call of their hour."""
-    shown, setting = field.shown, field.setting
-    rows = np.zeros(shown.quarters.call.shape[0], dtype=bool)
+    setting = group[0].slot.team.machines[0].setting
+    rows = np.zeros(quarters.call.shape[0], dtype=bool)
     rows[[item.slot.row for item in group]] = True
-    hour = hour_index(shown.weather.start[0], group[0].start)
-    facts = facts_of(shown.quarters, rows, setting.band)
-    return tuple(reasons_for(group[0].slot.call, facts, setting, shown.weather, hour))
+    hour = hour_index(field.shown.weather.start[0], group[0].start)
+    facts = facts_of(quarters, rows, setting.band)
+    return tuple(reasons_for(group[0].slot.call, facts, setting, field.shown.weather, hour))
 
 
-def _with_amounts(piece: SheetWindow, group: Sequence[Stretch], machines: Machines) -> SheetWindow:
-    """Hay, bales and area of a piece."""
-    mass = total([item.mass_kg for item in group])
-    if mass is None:
-        return piece
-    each, one = machines.setting.baler.bale_mass_kg, machines.mass_of_area_kg(1.0)
-    return replace(
-        piece,
-        mass_kg=mass,
-        bales=None if each is None else mass / each,
-        area_m2=None if one is None else mass / one,
-    )
+def heat_of(rig: Rig, flow_l_min: float | None) -> Heat | None:
+    """What a rig's burners do at a flow; None where it does not heat.
+
+    At no flow nothing may burn: nothing is known of the water then.
+
+    Parameters
+    ----------
+    rig
+        Its burners.
+    flow_l_min
+        While moving; None where not known.
+    """
+    if not rig.heated:
+        return None
+    full = full_burners_c(rig, flow_l_min or 0.0)
+    return Heat(full, hottest_c(rig), assumed=rig.water_out_c is None)
 
 
-def _with_water(
-    piece: SheetWindow, group: Sequence[Stretch], field: FieldNight, machines: Machines
-) -> SheetWindow:
-    """Water, flow, fuel and rates of a piece behind the rig."""
-    rig, dose = machines.setting.rig, field.shown.quarters.dose
-    if rig is None or dose is None:  # pragma: no cover - such a piece has both; for the types
-        return piece
-    water = total([item.water_l for item in group])
-    flowing_h = piece.hours * machines.efficiency
-    rate = _mean(group, [item.slot.pace.rate_l_t for item in group])
-    if water is not None and piece.mass_kg:
-        rate = water / piece.mass_kg * 1000
-    return replace(
-        piece,
-        after_wb=_mean(group, [item.slot.pace.after_wb for item in group]),
-        efficiency=_mean(group, [dose.efficiency[item.slot.row, 0] for item in group]),
-        water_l_t=rate,
-        flow_l_min=None if water is None else water / (60 * flowing_h),
-        loads=None if water is None else water / rig.tank_l,
-        water_l=water,
-        burner_fuel_l=_fuel(group, machines),
-        rate_steps=_steps(group),
-    )
-
-
-def _fuel(group: Sequence[Stretch], machines: Machines) -> float | None:
-    """Fuel of the burners while water flows [L]; None where not known."""
-    rig = machines.setting.rig
-    if rig is None or not rig.heated:
-        return 0.0
-    parts = [
-        None
-        if item.water_l is None
-        else burner_fuel_l(rig, item.water_l, item.hours * machines.efficiency)
-        for item in group
-    ]
-    return total(parts)
-
-
-def _steps(group: Sequence[Stretch]) -> tuple[RateStep, ...]:
-    """The rates to dial, each from when it holds."""
-    steps: list[RateStep] = []
+def _fuel(group: Sequence[Stretch], rig: Rig) -> float | None:
+    """Fuel of the burners while water flows [L], never beyond their limit; None where not known."""
+    parts = []
     for item in group:
-        pace: Pace = item.slot.pace
-        if not steps or steps[-1].water_l_t != pace.rate_l_t:
-            steps.append(RateStep(item.start, pace.rate_l_t, pace.flow_l_min, pace.speed_m_s))
-    return tuple(steps)
+        flowing_h = item.hours * item.slot.team.machines[0].efficiency
+        known = item.water_l is not None
+        parts.append(burner_fuel_l(rig, item.water_l or 0.0, flowing_h) if known else None)
+    return total(parts) if rig.heated else 0.0
 
 
 def _mean(group: Sequence[Stretch], values: Sequence[float]) -> float:
@@ -242,14 +616,14 @@ def total(values: Iterable[float | None]) -> float | None:
     return None if any(value is None for value in known) else float(sum(v or 0.0 for v in known))
 
 
-def totals_of(pieces: Sequence[SheetWindow], fills: Sequence[Fill]) -> Totals:
+def totals_of(pieces: Sequence[Piece], fills: Sequence[Step]) -> Totals:
     """Sums over the pieces and fills."""
-    dew = sum(piece.hours for piece in pieces if piece.call in AS_IT_LIES)
-    rig = sum(piece.hours for piece in pieces if piece.call == Call.ADD_MOISTURE)
+    hours = {way: sum(p.hours for p in pieces if p.way == way) for way in ("dew", "rig", "dry")}
     return Totals(
-        hours=dew + rig,
-        dew_hours=dew,
-        rig_hours=rig,
+        hours=sum(hours.values()),
+        dew_hours=hours["dew"],
+        rig_hours=hours["rig"],
+        dry_hours=hours["dry"],
         mass_kg=total(piece.mass_kg for piece in pieces),
         bales=total(piece.bales for piece in pieces),
         area_m2=total(piece.area_m2 for piece in pieces),
@@ -261,32 +635,11 @@ def totals_of(pieces: Sequence[SheetWindow], fills: Sequence[Fill]) -> Totals:
     )
 
 
-POINT_WB = 1.0
-FULL_FLOW = 1 - 1e-6  # of the rig's flow: then flow sets the speed
-LITTLE_H = 0.01
-
-Values = dict[str, object]
-
-
-def water_per_point_l_t(pieces: Sequence[SheetWindow], machines: Machines) -> float | None:
-    """Rate to add for every point of moisture that the windrow is drier [L/t], in whole steps.
-
-    By the mass balance near the target and the mean efficiency of the pieces
-    behind the rig; None where there are none.
-    """
-    stays = [piece.efficiency for piece in pieces if piece.efficiency is not None]
-    if not stays:
-        return None
-    target = machines.setting.target_wb
-    exact = float(water_to_add_l_t(target - POINT_WB, target)) / float(np.mean(stays))
-    return max(round(exact / machines.step_l_t), 1) * machines.step_l_t
-
-
-def signs_of(machines: Machines, pieces: Sequence[SheetWindow]) -> Signs:
+def signs_of(own: Sequence[Stretch], kind: MachineKind) -> Signs:
     """What to look for in the windrow; common practice, no source."""
-    band = machines.setting.band
+    band = own[0].slot.team.machines[0].setting.band
     limits: Values = {"low": (band.low_wb, "percent"), "high": (band.high_wb, "percent")}
-    rig = any(piece.call == Call.ADD_MOISTURE for piece in pieces)
+    rig = any(item.slot.team.rig is not None for item in own)
     start = [Remark("sign_start_stem"), Remark("sign_start_leaf"), Remark("sign_start_bottom")]
     way = [Remark("sign_way_leaf"), Remark("sign_way_bale", limits), Remark("sign_way_feel")]
     stop = [
@@ -297,75 +650,16 @@ def signs_of(machines: Machines, pieces: Sequence[SheetWindow]) -> Signs:
     ]
     if rig:
         start.append(Remark("sign_start_rig"))
+    if kind == "rig":
         way.append(Remark("sign_way_nozzles"))
     return Signs(tuple(start), tuple(way), tuple(stop))
 
 
-def notes_of(
-    machines: Machines,
-    pieces: Sequence[SheetWindow],
-    walk: Walk,
-    *,
-    off_duty_h: float,
-    beyond_h: float,
-) -> tuple[Remark, ...]:
-    """What limits the work, and what was assumed.
-
-    Parameters
-    ----------
-    machines
-        Of the field.
-    pieces, walk
-        The work.
-    off_duty_h
-        Hours of the windows outside every shift.
-    beyond_h
-        Hours whose water the rig's flow cannot give at the slowest speed.
-    """
-    setting = machines.setting
-    return (
-        *_unknown(machines),
-        *_time(machines, walk, off_duty_h, beyond_h),
-        *(_baler(machines, pieces) if pieces else ()),
-        *(_rig(machines, pieces) if any(p.call == Call.ADD_MOISTURE for p in pieces) else ()),
-        limits_remark(setting.baler, setting.field),
-    )
-
-
-def _unknown(machines: Machines) -> list[Remark]:
-    """What the farm file does not tell."""
-    field, baler = machines.setting.field, machines.setting.baler
-    known = {
-        "sheet_no_rig": machines.setting.rig,
-        "sheet_no_capacity": baler.capacity_kg_h,
-        "sheet_no_windrow": machines.along_kg_m,
-        "sheet_no_area": machines.mass_of_area_kg(field.area_m2),
-        "sheet_no_bale": baler.bale_mass_kg,
-    }
-    return [Remark(key) for key, value in known.items() if value is None]
-
-
-def _time(machines: Machines, walk: Walk, off_duty_h: float, beyond_h: float) -> list[Remark]:
-    """Hours that are lost, and hay that is left."""
-    remarks = []
-    if off_duty_h > LITTLE_H and walk.done_at is None:
-        remarks.append(Remark("sheet_off_duty", {"hours": (off_duty_h, "hours")}))
-    if beyond_h > LITTLE_H:
-        remarks.append(Remark("sheet_beyond_flow", {"hours": (beyond_h, "hours")}))
-    if walk.cut_short:
-        remarks.append(Remark("sheet_cut_short"))
-    area, one = machines.setting.field.area_m2, machines.mass_of_area_kg(1.0)
-    masses = [item.mass_kg for item in walk.stretches]
-    if walk.done_at is None and area is not None and one is not None and None not in masses:
-        left = area - sum(mass or 0.0 for mass in masses) / one
-        remarks.append(Remark("sheet_left", {"area": (left, "area")}))
-    return remarks
-
-
-def _baler(machines: Machines, pieces: Sequence[SheetWindow]) -> list[Remark]:
+def _baler_notes(name: str, own: Sequence[Stretch], pieces: Sequence[Piece]) -> Iterator[Remark]:
     """How the baler's capacity was taken, and a windrow that is heavy or light for it."""
+    team = own[0].slot.team
+    machines = team.machines[team.balers.index(name)]
     baler, pace = machines.setting.baler, kind_of(machines.setting.baler.kind).pace
-    remarks = []
     if baler.capacity_kg_h is not None:
         values: Values = {
             "capacity": (baler.capacity_kg_h, "capacity"),
@@ -373,107 +667,59 @@ def _baler(machines: Machines, pieces: Sequence[SheetWindow]) -> list[Remark]:
             "part": f"{100 * machines.efficiency:.0f}",
         }
         given = baler.field_efficiency is not None
-        remarks.append(Remark("sheet_capacity" if given else "sheet_capacity_assumed", values))
+        yield Remark("sheet_capacity" if given else "sheet_capacity_assumed", values)
     speeds = [piece.speed_m_s for piece in pieces if piece.speed_m_s is not None]
     usual: Values = {"usual": (pace.slow_m_s, pace.fast_m_s, "ground_speed")}
     if speeds and min(speeds) < pace.slow_m_s:
-        remarks.append(Remark("sheet_slow", usual))
+        yield Remark("sheet_slow", usual)
     if speeds and machines.setting.field.yield_kg_m2 is None:
         mass = (machines.setting.field.windrow_mass_kg_m2, "windrow_mass")
-        remarks.append(Remark("sheet_windrow_mass", {"mass": mass}))
-    return remarks
+        yield Remark("sheet_windrow_mass", {"mass": mass})
 
 
-def _rig(machines: Machines, pieces: Sequence[SheetWindow]) -> list[Remark]:
+def _rig_notes(rig: Rig, pieces: Sequence[Piece]) -> Iterator[Remark]:
     """How the rig's water was taken: what stays, what flow allows, how warm it gets."""
-    rig = machines.setting.rig
-    if rig is None:  # pragma: no cover - asked only of pieces behind a rig; for the types
-        return []
-    stays = [100 * piece.efficiency for piece in pieces if piece.efficiency is not None]
-    values: Values = {
-        "stays": (min(stays), max(stays), "percent"),
-        "minutes": (rig.lag_minutes, "minutes"),
+    aboard = rig.tank_l if rig.in_tank_l is None else rig.in_tank_l
+    tank: Values = {
+        "tank": (rig.tank_l, "volume"),
+        "aboard": (aboard, "volume"),
+        "minutes": (rig.fill_minutes, "minutes"),
     }
-    tank: Values = {"tank": (rig.tank_l, "volume"), "minutes": (rig.fill_minutes, "minutes")}
-    remarks = [Remark("sheet_tank_full", tank), Remark("sheet_stays", values)]
-    flows = [
-        step.flow_l_min for p in pieces for step in p.rate_steps if step.flow_l_min is not None
-    ]
+    yield Remark("sheet_tank_full" if rig.in_tank_l is None else "sheet_tank", tank)
+    stays = [100 * piece.efficiency for piece in pieces if piece.efficiency is not None]
+    if stays:
+        yield Remark(
+            "sheet_stays",
+            {
+                "stays": (min(stays), max(stays), "percent"),
+                "minutes": (rig.lag_minutes, "minutes"),
+            },
+        )
+    dials = [dial for piece in pieces for dial in piece.dials if dial.water_l_t]
+    flows = [dial.flow_l_min for dial in dials if dial.flow_l_min is not None]
     if flows and max(flows) >= FULL_FLOW * rig.flow_max_l_min:
-        remarks.append(Remark("sheet_full_flow", {"flow": (rig.flow_max_l_min, "flow")}))
-    return [*remarks, *_heat(machines, flows)]
+        yield Remark("sheet_full_flow", {"flow": (rig.flow_max_l_min, "flow")})
+    heats = [dial.heat for dial in dials if dial.heat is not None]
+    if rig.heated and rig.fuel_rate_l_h is None and rig.water_out_c is None:
+        yield Remark("sheet_no_fuel")
+    if heats and any(heat.full_c is not None for heat in heats):
+        yield from _heat_notes(rig, heats)
 
 
-def _heat(machines: Machines, flows: Sequence[float]) -> list[Remark]:
-    """How warm the burners make the water, or what is missing to say so."""
-    rig = machines.setting.rig
-    if rig is None or not rig.heated:
-        return []
-    if rig.fuel_rate_l_h is None and rig.water_out_c is None:
-        return [Remark("sheet_no_fuel")]
-    reached = [water_reaches_c(rig, flow) for flow in flows if flow > 0]
-    known = [value for value in reached if value is not None]
-    if not known or rig.fuel_rate_l_h is None:
-        return []
-    if rig.water_out_c is not None and min(known) < rig.water_out_c - 1.0:
+def _heat_notes(rig: Rig, heats: Sequence[Heat]) -> Iterator[Remark]:
+    """How warm the burners make the water, and where that is refused."""
+    known = [heat.full_c for heat in heats if heat.full_c is not None]
+    limit: Values = {"most": (heats[0].limit_c, "temperature")}
+    part = {"part": f"{100 * rig.burner_efficiency:.0f}", "cold": (rig.water_in_c, "temperature")}
+    if any(heat.refused for heat in heats):
+        key = "sheet_too_hot_assumed" if heats[0].assumed else "sheet_too_hot"
+        yield Remark(key, {**limit, "reaches": (max(known), "temperature")})
+    elif rig.fuel_rate_l_h is not None:
+        low, high = min(known), max(known)
+        yield Remark("sheet_warm", {**part, "warm": (low, high, "temperature"), **limit})
+    if rig.water_out_c is not None and max(known) < rig.water_out_c - 1.0:
         values: Values = {
-            "reaches": (min(known), "temperature"),
+            "reaches": (max(known), "temperature"),
             "wanted": (rig.water_out_c, "temperature"),
         }
-        return [Remark("sheet_cool", values)]
-    values = {
-        "warm": (min(known), "temperature"),
-        "part": f"{100 * rig.burner_efficiency:.0f}",
-        "cold": (rig.water_in_c, "temperature"),
-    }
-    return [Remark("sheet_warm", values)] if rig.water_out_c is None else []
-
-
-def make_runsheet(farm: Farm, outlook: Night) -> RunSheet:
-    """What to do when in each field of an outlook: rates, speed, loads, fills, fuel.
-
-    Every field's sheet stands alone, as if baler and rig worked there only.
-    Work keeps to the windows of the outlook, so to no stopped hour, and to the
-    farm's shifts where it names some; it ends when the field is done.
-
-    Parameters
-    ----------
-    farm
-        The farm.
-    outlook
-        Of the farm or of some of its fields.
-
-    Raises
-    ------
-    FarmFileError
-        If the baler takes nothing, or a windrow is heavier than it takes.
-    """
-    fields = tuple(_sheet(farm, field, outlook) for field in outlook.fields)
-    alone = (Remark("sheet_each_alone"),) if len(fields) > 1 else ()
-    return RunSheet(outlook, fields, (*alone, *outlook.cautions))
-
-
-def _sheet(farm: Farm, field: FieldNight, outlook: Night) -> FieldSheet:
-    """The sheet of one field."""
-    setting, timezone = field.setting, str(field.setting.site.timezone)
-    machines = machines_of(setting, farm.units, str(farm.path or ""))
-    duties = duties_of(farm, timezone, field.span.first, field.span.last)
-    slots, beyond_h = slots_of(field, machines, duties, outlook.now)
-    always, _ = slots_of(field, machines, None, outlook.now)
-    off_duty_h = sum(slot.seconds for slot in always) - sum(slot.seconds for slot in slots)
-    work = walk(slots, machines, machines.mass_of_area_kg(setting.field.area_m2))
-    pieces = pieces_of(work.stretches, field, machines, duties)
-    return FieldSheet(
-        outlook=field,
-        windows=pieces,
-        fills=work.fills,
-        totals=totals_of(pieces, work.fills),
-        area_done_at=work.done_at,
-        water_per_point_l_t=water_per_point_l_t(pieces, machines),
-        signs=signs_of(machines, pieces),
-        relief=relief_remarks(pieces, duties, farm, timezone),
-        notes=(
-            *unnamed_machines(farm, setting.field),
-            *notes_of(machines, pieces, work, off_duty_h=off_duty_h / 3600, beyond_h=beyond_h),
-        ),
-    )
+        yield Remark("sheet_cool", values)

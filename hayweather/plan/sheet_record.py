@@ -1,4 +1,4 @@
-"""The operator's run sheet as records: what to do when, in SI units.
+"""The run sheets of a farm's machines as records: what to do when, in SI units.
 
 Times are UTC. None is "not known": without a capacity there is no mass, water or
 flow; without a yield there is no area; without a windrow's mass no ground speed.
@@ -9,80 +9,182 @@ these; reports only read them.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
 from hayweather.baling.calls import Call
 from hayweather.nights import FieldNight, Night
+from hayweather.plan.record import WayName
 from hayweather.words import Remark
+
+MachineKind = Literal["baler", "rig"]
+StepKind = Literal["drive", "set_up", "fill", "wait", "hand_over", "off", "drain", "work"]
+AnswerKind = Literal["rate", "slower", "none", "leave"]
 
 
 @dataclass(frozen=True)
-class RateStep:
-    """From when on a rate is dialed.
+class Answer:
+    """What to do where the meter reads other than expected.
 
     Attributes
     ----------
-    start
-        UTC.
-    water_l_t
-        Rate to dial [L per tonne as it lies], a multiple of the rig's step.
-    flow_l_min
-        Flow while moving [L/min], never above the rig's; None where not known.
-    speed_m_s
-        Ground speed [m/s]; None where not known.
+    reads_wb
+        What it reads [% wet basis].
+    kind
+        Dial a rate; dial it and go slower, the pump being at its limit; no water
+        needed; or leave the hay, the rig cannot bring it in.
+    water_l_t, flow_l_min, speed_m_s
+        As in `Dial`; None where there is nothing to dial.
     """
 
-    start: np.datetime64
-    water_l_t: float
-    flow_l_min: float | None
-    speed_m_s: float | None
+    reads_wb: float
+    kind: AnswerKind
+    water_l_t: float | None = None
+    flow_l_min: float | None = None
+    speed_m_s: float | None = None
 
 
 @dataclass(frozen=True)
-class SheetWindow:
-    """A piece of work of at most an hour, one call, without a stop or a fill in it.
+class Heat:
+    """What a rig's burners do to the water of one setting.
+
+    Attributes
+    ----------
+    full_c
+        Behind the burners at full rate, by calculation [C]; None where not known.
+    limit_c
+        What it may not pass: the machine's, else the assumed one [C].
+    assumed
+        True where the limit is assumed.
+    """
+
+    full_c: float | None
+    limit_c: float
+    assumed: bool
+
+    @property
+    def refused(self) -> bool:
+        """Whether burners at full rate would pass the limit: one is turned down or off."""
+        return self.full_c is not None and self.full_c > self.limit_c + 0.05
+
+
+@dataclass(frozen=True)
+class Dial:
+    """A setting that can be dialed, for a quarter of an hour or less.
 
     Attributes
     ----------
     start, end
-        UTC; pieces are in order and do not overlap.
-    call
-        Natural dew or add moisture.
+        UTC.
+    reads_wb
+        What a meter in the windrow is expected to read, before any water [% wet basis].
+    after_wb
+        Behind the rig [% wet basis]; the same without one.
+    water_l_t
+        Rate [L per tonne as it lies], a multiple of the rig's step; 0 without the rig.
+    flow_l_min
+        Flow while moving [L/min], never above the rig's; None where not known.
+    speed_m_s
+        Ground speed of this machine [m/s]; None where not known.
+    heat
+        Of a heated rig; None without one.
+    answers
+        What to do where the meter reads another whole percent, driest first.
+    """
+
+    start: np.datetime64
+    end: np.datetime64
+    reads_wb: float
+    after_wb: float
+    water_l_t: float
+    flow_l_min: float | None
+    speed_m_s: float | None
+    heat: Heat | None = None
+    answers: tuple[Answer, ...] = ()
+
+
+@dataclass(frozen=True)
+class Step:
+    """One thing after another that a machine's driver does; `Piece` is the one that bales.
+
+    Attributes
+    ----------
+    kind
+        "wait" is a baler's, while the rig ahead of it fills; "off": no crew is on shift.
+    start, end
+        UTC.
+    field
+        Where; None on no field.
+    remark
+        What is said beyond the kind.
+    baler_waits
+        Of a fill: whether it takes time from work.
+    """
+
+    kind: StepKind
+    start: np.datetime64
+    end: np.datetime64
+    field: str | None
+    remark: Remark | None = None
+    baler_waits: bool = False
+
+    @property
+    def hours(self) -> float:
+        """Length [h]."""
+        return float((self.end - self.start) / np.timedelta64(3600, "s"))
+
+    @property
+    def minutes(self) -> float:
+        """Length [min]."""
+        return 60 * self.hours
+
+
+@dataclass(frozen=True)
+class Piece(Step):
+    """Work of at most an hour in one field, one way, without a stop or a fill in it.
+
+    Attributes
+    ----------
+    way, call
+        On dew, behind the rig, or dry; what the hay is called.
+    rig, balers
+        Who works together.
     reasons, cautions
         Of the hours it lies in.
     windrow_wb, leaf_wb
         Moisture before any water is added, mean [% wet basis].
     after_wb
-        Windrow moisture behind the rig [% wet basis]; None on natural dew.
+        Windrow moisture behind the rig [% wet basis]; None without a rig.
     efficiency
-        Part of the applied water that stays in the hay [-]; None on natural dew.
+        Part of the applied water that stays in the hay [-]; None without a rig.
     water_l_t
-        Mean rate [L/t]; None on natural dew.
+        Mean rate [L/t]; None without a rig.
     flow_l_min
-        Mean flow while moving [L/min]; None on natural dew or where not known.
+        Mean flow while moving [L/min]; None without a rig or where not known.
     speed_m_s
-        Mean ground speed while moving [m/s].
+        Mean ground speed of this machine while moving [m/s].
     mass_kg, bales, area_m2
-        What is baled in it; bales are not rounded.
+        What this machine bales or wets in it; bales are not rounded.
     loads
-        Tanks of water [-], not rounded; 0 on natural dew.
+        Tanks of water [-], not rounded; 0 without a rig.
     water_l
-        Water leaving the tank [L]; 0 on natural dew.
+        Water leaving the tank [L]; 0 without a rig, and on a baler's sheet.
     burner_fuel_l
         Fuel of the burners while water flows [L]; 0 without a heated rig, None
         where not known.
-    rate_steps
-        Rates to dial, the first at `start`; empty on natural dew.
+    dials
+        Settings by the quarter, the first at `start`.
     """
 
-    start: np.datetime64
-    end: np.datetime64
-    call: Call
-    reasons: tuple[Remark, ...]
-    cautions: tuple[Remark, ...]
-    windrow_wb: float
-    leaf_wb: float
+    way: WayName = "dew"
+    call: Call = Call.NATURAL_DEW
+    rig: str | None = None
+    balers: tuple[str, ...] = ()
+    reasons: tuple[Remark, ...] = ()
+    cautions: tuple[Remark, ...] = ()
+    windrow_wb: float = float("nan")
+    leaf_wb: float = float("nan")
     after_wb: float | None = None
     efficiency: float | None = None
     water_l_t: float | None = None
@@ -94,49 +196,19 @@ class SheetWindow:
     loads: float | None = 0.0
     water_l: float | None = 0.0
     burner_fuel_l: float | None = 0.0
-    rate_steps: tuple[RateStep, ...] = ()
-
-    @property
-    def hours(self) -> float:
-        """Length [h]."""
-        return float((self.end - self.start) / np.timedelta64(3600, "s"))
-
-
-@dataclass(frozen=True)
-class Fill:
-    """A way to the water and back.
-
-    Attributes
-    ----------
-    start
-        UTC.
-    minutes
-        How long it takes, the way included.
-    baler_waits
-        True where it takes time from a window; False where the rig fills while
-        the baler works on dew or nobody works.
-    """
-
-    start: np.datetime64
-    minutes: float
-    baler_waits: bool
-
-    @property
-    def end(self) -> np.datetime64:
-        """UTC end."""
-        return self.start + np.timedelta64(round(60 * self.minutes), "s")
+    dials: tuple[Dial, ...] = ()
 
 
 @dataclass(frozen=True)
 class Totals:
-    """Sums over the pieces of a field, or of all fields.
+    """Sums over the pieces of a machine, or of a field.
 
     Attributes
     ----------
-    hours, dew_hours, rig_hours
-        Of work; the first is the sum of the other two [h].
+    hours, dew_hours, rig_hours, dry_hours
+        Of work; the first is the sum of the others [h].
     mass_kg, bales, area_m2, loads, water_l, burner_fuel_l
-        As in `SheetWindow`; None where a part is not known.
+        As in `Piece`; None where a part is not known.
     fills, fill_minutes
         Number of fills and the time of them all [min].
     """
@@ -144,6 +216,7 @@ class Totals:
     hours: float
     dew_hours: float
     rig_hours: float
+    dry_hours: float
     mass_kg: float | None
     bales: float | None
     area_m2: float | None
@@ -164,26 +237,19 @@ class Signs:
 
 
 @dataclass(frozen=True)
-class FieldSheet:
-    """The run sheet of one field.
+class MachineSheet:
+    """The run sheet of one machine and its driver.
 
     Attributes
     ----------
-    outlook
-        The field's outlook: setting, site, hours, chances.
-    windows
-        Pieces in order of time.
-    fills
-        In order of time.
+    name, kind
+        Of the machine.
+    steps
+        In driving order over the fields.
     totals
         Sums of the pieces.
-    area_done_at
-        UTC time at which the whole field is baled; None where it is not, or
-        its area is not known.
-    water_per_point_l_t
-        What to add to the rate for every point of moisture that the windrow is
-        drier than shown [L/t], and to take off where it is damper; None
-        without a rig window.
+    done
+        Fields that this machine finishes, and when (UTC).
     signs
         In the windrow.
     relief
@@ -192,37 +258,85 @@ class FieldSheet:
         What limits the work, and what was assumed.
     """
 
-    outlook: FieldNight
-    windows: tuple[SheetWindow, ...]
-    fills: tuple[Fill, ...]
+    name: str
+    kind: MachineKind
+    steps: tuple[Step, ...]
     totals: Totals
-    area_done_at: np.datetime64 | None
-    water_per_point_l_t: float | None
+    done: tuple[tuple[str, np.datetime64], ...]
     signs: Signs
     relief: tuple[Remark, ...]
     notes: tuple[Remark, ...]
 
     @property
+    def pieces(self) -> tuple[Piece, ...]:
+        """The work in it."""
+        return tuple(step for step in self.steps if isinstance(step, Piece))
+
+    @property
+    def fills(self) -> tuple[Step, ...]:
+        """The ways to the water and back."""
+        return tuple(step for step in self.steps if step.kind == "fill")
+
+
+@dataclass(frozen=True)
+class FieldWork:
+    """What the sheets together make of one field.
+
+    Attributes
+    ----------
+    night
+        The field's night: setting, site, hours, chances.
+    totals
+        Of all balers in it.
+    done_at
+        UTC time at which the whole field is baled; None where it is not, or
+        its area is not known.
+    notes
+        What of its hours is left out, and what is not known.
+    """
+
+    night: FieldNight
+    totals: Totals
+    done_at: np.datetime64 | None
+    notes: tuple[Remark, ...]
+
+    @property
     def name(self) -> str:
         """Name of the field."""
-        return self.outlook.setting.field.name
+        return self.night.name
 
 
 @dataclass(frozen=True)
 class RunSheet:
-    """A farm's run sheet.
+    """A farm's run sheets.
 
     Attributes
     ----------
-    outlook
-        The outlook it is made from: farm, now, weather, its cautions.
+    night
+        What they are made from: farm, now, weather, its cautions.
+    machines
+        One a machine that works, balers first; empty where there is no work.
     fields
         One a field, in the farm file's order.
+    missed
+        Fields that miss their date, and what would save it.
     cautions
-        Those of the outlook that hold for all of it; the safety cautions of
+        Those of the night that hold for all of it; the safety cautions of
         `hayweather.show.voice` are shown in full beside them.
     """
 
-    outlook: Night
-    fields: tuple[FieldSheet, ...]
+    night: Night
+    machines: tuple[MachineSheet, ...]
+    fields: tuple[FieldWork, ...]
+    missed: tuple[Remark, ...]
     cautions: tuple[Remark, ...]
+
+    def of_machine(self, name: str) -> RunSheet:
+        """The same with one machine's sheet alone."""
+        return RunSheet(
+            self.night,
+            tuple(each for each in self.machines if each.name == name),
+            self.fields,
+            self.missed,
+            self.cautions,
+        )

@@ -9,7 +9,7 @@ off.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from hashlib import sha256
@@ -24,7 +24,7 @@ from hayweather.baling.windows import LOOK_BEFORE, Window
 from hayweather.farm.records import UnitSystem
 from hayweather.nights import FieldNight, Night
 from hayweather.plan.record import Block, FieldsPlan
-from hayweather.plan.sheet_record import FieldSheet, RunSheet
+from hayweather.plan.sheet_record import FieldWork, MachineSheet, RunSheet
 from hayweather.show.outlook_words import (
     chance_words,
     farm_voice,
@@ -35,7 +35,16 @@ from hayweather.show.outlook_words import (
     water_words,
 )
 from hayweather.show.plan_words import block_reasons, missed_lines, plan_voice
-from hayweather.show.runsheet_words import WorkSpan, fill_text, work_spans
+from hayweather.show.runsheet_words import (
+    WorkSpan,
+    machine_title,
+    missed_sentences,
+    place_text,
+    setting_text,
+    sheet_voice,
+    step_text,
+    work_spans,
+)
 from hayweather.show.voice import Voice, capital, phrases, short_safety_texts
 from hayweather.show.weather_facts import made_lines, weather_summary
 from hayweather.windrow.sky import sun_elevation
@@ -280,6 +289,10 @@ class Notebook:
             f"{site.latitude:.3f},{site.longitude:.3f}",
         )
 
+    def of_machine(self, name: str) -> str:
+        """Key of a machine in the names of its events."""
+        return owner_key(self.purpose, self.outlook.farm.name, "machine", name)
+
     def title(self, key: str, **values: object) -> str:
         """A summary; that of an invented sample says so."""
         text = capital(self.voice.say(key, **values))
@@ -308,8 +321,9 @@ class Notebook:
         summary: str,
         lines: Sequence[str],
         reminders: tuple[Reminder, ...] = (),
+        owner: str = "",
     ) -> CalendarEvent:
-        """An event of a field.
+        """An event in a field.
 
         Parameters
         ----------
@@ -321,10 +335,12 @@ class Notebook:
             Finished title and sentences.
         reminders
             Those before now are left out.
+        owner
+            Whose it is; empty for the field's.
         """
         site = field.setting.site
         return CalendarEvent(
-            uid=event_name(self.owner(field), *name),
+            uid=event_name(owner or self.owner(field), *name),
             start=span[0],
             end=span[1],
             timezone=str(site.timezone),
@@ -469,35 +485,79 @@ def _lines(window: Window, voice: Voice) -> list[str]:
 LOOK_BEFORE_WORK = np.timedelta64(45 * 60, "s")
 
 
+HOUR_BEFORE = np.timedelta64(3600, "s")
+
+
 def runsheet_calendar(sheet: RunSheet, units: UnitSystem, before: str | None = None) -> str:
-    """The run sheet as a calendar file.
+    """The run sheets as a calendar file: every machine's drives, fills and work.
 
     Parameters
     ----------
     before
         The file that this one replaces, where there is one.
     """
-    outlook = sheet.outlook
-    notebook = Notebook(outlook, farm_voice(outlook, units), "runsheet")
-    events = [event for field in sheet.fields for event in sheet_events(field, notebook)]
-    owners = [notebook.owner(field.outlook) for field in sheet.fields]
-    name = notebook.voice.say("calendar_name_runsheet", farm=outlook.farm.name)
-    return calendar_text(name, events, owners, outlook.now, before)
+    notebook = Notebook(sheet.night, sheet_voice(sheet, units), "runsheet")
+    fields = {field.name: field for field in sheet.fields}
+    events: list[CalendarEvent] = []
+    for field in sheet.fields:
+        events += unknown_events(field.night, notebook)
+        if not field.totals.hours:
+            events += _maybe_events(field.night, notebook)
+    for machine in sheet.machines:
+        events += machine_events(machine, fields, sheet, notebook)
+    owners = [notebook.owner(field.night) for field in sheet.fields]
+    owners += [notebook.of_machine(machine.name) for machine in sheet.machines]
+    owners += [notebook.of_machine(name) for name in (*sheet.night.farm.balers, *_rigs(sheet))]
+    name = notebook.voice.say("calendar_name_runsheet", farm=sheet.night.farm.name)
+    return calendar_text(name, events, owners, sheet.night.now, before)
 
 
-def sheet_events(field: FieldSheet, notebook: Notebook) -> list[CalendarEvent]:
-    """Work and fills of a field as events."""
-    names = _Names(field.outlook)
+def _rigs(sheet: RunSheet) -> list[str]:
+    """Names of the rigs."""
+    return list(sheet.night.farm.rigs or {})
+
+
+def machine_events(
+    machine: MachineSheet, fields: Mapping[str, FieldWork], sheet: RunSheet, notebook: Notebook
+) -> list[CalendarEvent]:
+    """The work, fills and drives of a machine as events, reminders within the hour before."""
+    voice, title = notebook.voice, machine_title(machine, notebook.voice)
+    owner = notebook.of_machine(machine.name)
+    first = next(iter(fields.values()))
+    names = _Names(fields.get(str(machine.pieces[0].field), first).night)
+    common = [*missed_sentences(sheet, voice)]
     looked: set[object] = set()
-    events = unknown_events(field.outlook, notebook)
-    if not field.windows:
-        events += _maybe_events(field.outlook, notebook)
-    for span in work_spans(field):
-        name = names.of(KINDS[span.call], span.start, span.end)
+    events = []
+    for span in work_spans(machine):
+        name = names.of(span.way, span.start, span.end)
+        field = fields[span.field]
         reminders = () if name[0] in looked else (_look(field, span, notebook),)
         looked.add(name[0])
-        events.append(_work(field, span, name, notebook, reminders))
-    return [*events, *_fills(field, names, notebook)]
+        text = notebook.title(
+            "calendar_machine", machine=title, way=voice.say(f"sheet_way_{span.way}"),
+            field=span.field,
+        )  # fmt: skip
+        cautions = [remark for piece in span.pieces for remark in piece.cautions]
+        lines = [*common, *_dial(span, machine, voice), *_amounts(span, voice)]
+        lines += [*phrases(cautions, voice), _where(field, voice)]
+        times = (span.start, span.end)
+        events.append(notebook.event(field.night, name, times, text, lines, reminders, owner))
+    for step in machine.steps:
+        if step.kind not in ("fill", "drive", "drain") or step.field is None:
+            continue
+        field = fields[step.field]
+        text = notebook.title(f"calendar_{step.kind}", machine=title, field=step.field)
+        lines = [*common, step_text(step, voice), _where(field, voice)]
+        name = names.of(step.kind, step.start, step.end)
+        reminders = (Reminder(step.start, text),)
+        times = (step.start, step.end)
+        events.append(notebook.event(field.night, name, times, text, lines, reminders, owner))
+    return events
+
+
+def _where(field: FieldWork, voice: Voice) -> str:
+    """The place for an emergency call."""
+    return voice.say("sheet_emergency_short", places=place_text([field], voice))
 
 
 def _maybe_events(field: FieldNight, notebook: Notebook) -> list[CalendarEvent]:
@@ -533,42 +593,30 @@ class _Names:
         return (*key, self._counts[key])
 
 
-def _look(field: FieldSheet, span: WorkSpan, notebook: Notebook) -> Reminder:
-    """A look at the windrow before the night's first work, as early as dew may come."""
+def _look(field: FieldWork, span: WorkSpan, notebook: Notebook) -> Reminder:
+    """A look at the windrow before the night's first work, as early as dew may come.
+
+    Within the hour before, so that it still wakes the one who drives.
+    """
     text = notebook.title("calendar_look", field=field.name)
-    windows = [w for w in field.outlook.windows if w.start <= span.start < w.end]
-    if span.call in AS_IT_LIES and windows:
-        return Reminder(look_time(field.outlook, windows[0]), text)
-    return Reminder(span.start - LOOK_BEFORE_WORK, text)
+    windows = [w for w in field.night.windows if w.start <= span.start < w.end]
+    at = span.start - LOOK_BEFORE_WORK
+    if span.way == "dew" and windows:
+        at = look_time(field.night, windows[0])
+    return Reminder(max(at, span.start - HOUR_BEFORE), text)
 
 
-def _work(
-    field: FieldSheet,
-    span: WorkSpan,
-    name: tuple[object, ...],
-    notebook: Notebook,
-    reminders: tuple[Reminder, ...],
-) -> CalendarEvent:
-    """Work as an event: rates to dial, amounts, what to mind."""
-    voice = field_voice(field.outlook, notebook.voice)
-    word = voice.call(span.call)
-    title = notebook.title("calendar_window", call=word, field=field.name)
-    cautions = [remark for piece in span.pieces for remark in piece.cautions]
-    lines = [*_dial(span, voice), *_amounts(span, voice), *phrases(cautions, voice)]
-    times = (span.start, span.end)
-    return notebook.event(field.outlook, name, times, title, lines, reminders)
-
-
-def _dial(span: WorkSpan, voice: Voice) -> list[str]:
-    """Rates to dial; nothing on dew."""
-    if not span.steps:
-        return []
+def _dial(span: WorkSpan, machine: MachineSheet, voice: Voice) -> list[str]:
+    """Rates to dial; the speed alone for a baler."""
+    dials = [dial for dial in span.dials if dial.water_l_t]
+    if machine.kind != "rig" or not dials:
+        return [setting_text(replace(span.dials[0], water_l_t=0.0, heat=None), voice)]
     dialed = [
-        f"{voice.when(step.start)} {voice.number(step.water_l_t, 'water_rate')}"
-        for step in span.steps
+        f"{voice.when(dial.start)} {voice.number(dial.water_l_t, 'water_rate')}" for dial in dials
     ]
     unit = voice.say(f"amount_water_rate_{voice.units}")
-    return [f"{voice.say('sheet_dial')} {', '.join(dialed)} {unit}"]
+    said = [f"{voice.say('calendar_dial')} {', '.join(dialed)} {unit}"]
+    return [*said, setting_text(dials[0], voice)]
 
 
 def _amounts(span: WorkSpan, voice: Voice) -> list[str]:
@@ -582,23 +630,6 @@ def _amounts(span: WorkSpan, voice: Voice) -> list[str]:
     if sum(water):
         parts.append(voice.amount(sum(water), "volume"))
     return [voice.listed(parts)]
-
-
-def _fills(field: FieldSheet, names: _Names, notebook: Notebook) -> list[CalendarEvent]:
-    """Fills as events, each with a reminder at its start."""
-    voice = field_voice(field.outlook, notebook.voice)
-    title = notebook.title("calendar_fill", field=field.name)
-    return [
-        notebook.event(
-            field.outlook,
-            names.of("fill", fill.start, fill.end),
-            (fill.start, fill.end),
-            title,
-            [fill_text(fill, voice)],
-            (Reminder(fill.start, title),),
-        )
-        for fill in field.fills
-    ]
 
 
 def plan_calendar(plan: FieldsPlan, units: UnitSystem, before: str | None = None) -> str:

@@ -1,4 +1,4 @@
-"""The run sheet as a text message: plain letters, at most 480, the most important first."""
+"""The run sheets as text messages: plain letters, parts of 160, the most important first."""
 
 from __future__ import annotations
 
@@ -8,22 +8,20 @@ from itertools import groupby
 
 import numpy as np
 
-from hayweather.baling.calls import Call
 from hayweather.farm.records import UnitSystem
-from hayweather.plan.sheet_record import FieldSheet, RunSheet
+from hayweather.plan.sheet_record import FieldWork, MachineSheet, RunSheet
 from hayweather.show.outlook_words import (
     asks_for_stems,
-    farm_voice,
     field_voice,
     night_hours,
     notes_of,
     unknown_runs,
 )
-from hayweather.show.runsheet_words import work_spans
-from hayweather.show.voice import Voice, unique
+from hayweather.show.runsheet_words import machine_title, sheet_voice, work_spans
+from hayweather.show.voice import Voice, phrases, unique
 from hayweather.units import symbol_of
 
-MOST_CHARACTERS = 480
+PART_CHARACTERS = 160
 # Letters and signs that one septet of a message holds (GSM 03.38, basic table), blanks apart.
 # Those that stand elsewhere in national tables, or take two septets, are left out.
 PLAIN = frozenset(
@@ -31,60 +29,57 @@ PLAIN = frozenset(
     "!\"#%&'()*+,-./:;<=>?ÄÖÑÜäöñüàèéùìòÅåÆæØøÇß¿¡§£¥ "
 )
 INSTEAD = {"–": "-", "—": "-", "’": "'", "‘": "'", "“": '"', "”": '"', "[": "(", "]": ")"}
-MOST_SPANS = 6
-MOST_STEPS = 4
 LONGEST_NAME = 24
 SHORTEST_NAME = 8
 
 
-def runsheet_message(sheet: RunSheet, units: UnitSystem) -> str:
-    """The run sheet in at most 480 plain characters, no word cut.
+def runsheet_message(sheet: RunSheet, units: UnitSystem) -> list[str]:
+    """The run sheets in numbered parts of at most 160 plain characters, nothing left out.
 
-    First when to work in each field, with fewer of its windows where not every field
-    would be named, then when work stops, rates and fills; what does not fit is left
-    out from the end, never the danger line.
+    First the dates missed and what nobody knows, then every machine's work, rates
+    and fills in its order, then when work stops, where to probe, and the danger line.
     """
-    voice = farm_voice(sheet.outlook, units)
-    first = [plain(text) for text in _head(sheet, voice)]
-    last = [plain(voice.say("message_danger"))]
-    room = MOST_CHARACTERS - sum(len(text) + 1 for text in (*first, *last))
-    more = plain(voice.say("message_more"))
-    kept: list[str] = []
-    for most in range(MOST_SPANS, 0, -1):
-        said = [plain(text) for text in _ordered(sheet, voice, most)]
-        kept = fitting_texts(said, room, more)
-        if len(kept) >= min(len(sheet.fields) + 1, len(said)):
-            break
-    return " ".join([*first, *kept, *last])
+    voice = sheet_voice(sheet, units)
+    said = [*_head(sheet, voice), *(voice.say("message_text", text=t) for t in
+            phrases(sheet.missed, voice))]  # fmt: skip
+    said += _unknown(sheet.fields, voice)
+    alone = sum(machine.kind == "baler" for machine in sheet.machines) == 1
+    for machine in sheet.machines:
+        said += _machine(machine, voice, with_spans=machine.kind == "baler" or not alone)
+    stops = [text for field in sheet.fields for text in _stops(field, voice)]
+    said += unique(stops)
+    said += [text for field in sheet.fields for text in _others(field, voice)]
+    words = [word for text in said for word in plain(text).split()]
+    return parts_of(words, plain(voice.say("message_danger")))
 
 
-def fitting_texts(texts: Sequence[str], room: int, more: str) -> list[str]:
-    """The first of some texts that fit into `room`, each with the blank after it.
+def parts_of(words: Sequence[str], last: str, most: int = PART_CHARACTERS) -> list[str]:
+    """Words in parts of at most so many characters, then a last one; each with its number before.
 
-    Parameters
-    ----------
-    texts
-        Most important first.
-    more
-        Said at the end where something is left out.
+    A word too long for a part goes on in the next.
 
     Examples
     --------
-    >>> fitting_texts(["one.", "two.", "three."], 16, "More.")
-    ['one.', 'two.', 'More.']
-    >>> fitting_texts(["one.", "two.", "three."], 17, "More.")
-    ['one.', 'two.', 'three.']
+    >>> parts_of(["one", "two", "three"], "end.", 14)
+    ['(1/3) one two', '(2/3) three', '(3/3) end.']
     """
-    if sum(len(text) + 1 for text in texts) <= room:
-        return list(texts)
-    kept: list[str] = []
-    left = room - len(more) - 1
-    for text in texts:
-        if len(text) + 1 > left:
+    for digits in (1, 2, 3):
+        mark = len("(/) ") + 2 * digits
+        parts = [*_filled(words, most - mark), last]
+        if len(str(len(parts))) <= digits:
             break
-        kept.append(text)
-        left -= len(text) + 1
-    return [*kept, more]
+    return [f"({number}/{len(parts)}) {part}" for number, part in enumerate(parts, start=1)]
+
+
+def _filled(words: Sequence[str], room: int) -> list[str]:
+    """Words in lines of at most `room` characters."""
+    lines: list[str] = []
+    for word in words:
+        if lines and len(lines[-1]) + 1 + len(word) <= room:
+            lines[-1] += f" {word}"
+        else:
+            lines += [word[at : at + room] for at in range(0, len(word), room)]
+    return lines
 
 
 def plain(text: str) -> str:
@@ -113,11 +108,11 @@ def _plain(letter: str) -> str:
 
 def _head(sheet: RunSheet, voice: Voice) -> list[str]:
     """Invented or not, which farm, made when."""
-    outlook = sheet.outlook
-    mark = [voice.say("message_invented")] if outlook.farm.weather.invented else []
-    local = voice.local(outlook.now)
-    made = f"{voice.day(local.date())} {voice.clock(outlook.now)}"
-    return [*mark, voice.say("message_head", farm=short_name(outlook.farm.name), time=made)]
+    night = sheet.night
+    mark = [voice.say("message_invented")] if night.farm.weather.invented else []
+    local = voice.local(night.now)
+    made = f"{voice.day(local.date())} {voice.clock(night.now)}"
+    return [*mark, voice.say("message_head", farm=short_name(night.farm.name), time=made)]
 
 
 def short_name(name: str) -> str:
@@ -136,120 +131,109 @@ def short_name(name: str) -> str:
     return (cut[:blank] if blank >= SHORTEST_NAME else cut[:-1]).rstrip() + ".."
 
 
-def _ordered(sheet: RunSheet, voice: Voice, most: int) -> list[str]:
-    """What to do in all fields, when work stops, where to probe, then rates, then fills."""
-    spoken = [(field, field_voice(field.outlook, voice)) for field in sheet.fields]
-    windows = [text for field, own in spoken for text in _windows(field, own, most)]
-    windows = [*_unknown(sheet.fields, voice), *windows]
-    stops = [text for field, own in spoken for text in _stops(field, own)]
-    maybe = [text for field, own in spoken if field.windows for text in _maybe(field, own, most)]
-    rates = [text for field, own in spoken for text in _rates(field, own)]
-    fills = [text for field, own in spoken for text in _fills(field, own)]
-    return [*windows, *unique(stops), *maybe, *rates, *fills]
+def _machine(machine: MachineSheet, voice: Voice, *, with_spans: bool) -> list[str]:
+    """``"RIG: bench 8 pm to 1:30 am; creek 2 am to 3 am."``, then its rates and fills.
+
+    A rig that goes with the only baler works when that one says "rig".
+    """
+    title = machine_title(machine, voice).upper()
+    spans = [
+        voice.say(
+            "message_span",
+            field=short_name(span.field),
+            way=voice.say(f"message_{span.way}"),
+            span=voice.span(span.start, span.end),
+        )
+        for span in work_spans(machine)
+    ]
+    said = [voice.say("message_machine", machine=title, spans="; ".join(spans))]
+    said = said if with_spans else []
+    if machine.kind == "rig":
+        said += [*_rates(machine, voice), *_fills(machine, voice)]
+    return said
 
 
-MESSAGE_WORDS = {
-    Call.NATURAL_DEW: "message_dew",
-    Call.READY: "message_ready",
-    Call.ADD_MOISTURE: "message_rig",
-}
+def _rates(machine: MachineSheet, voice: Voice) -> list[str]:
+    """Every rate where it changes, field by field; flow and speed at the first of each."""
+    said = []
+    for span in work_spans(machine):
+        dials = [dial for dial in span.dials if dial.water_l_t]
+        changes = [next(same) for _, same in groupby(dials, key=lambda dial: dial.water_l_t)]
+        if not changes:
+            continue
+        dialed = [
+            f"{voice.when(dial.start)} {voice.number(dial.water_l_t, 'water_rate')}"
+            for dial in changes
+        ]
+        values = [f"{', '.join(dialed)} {symbol_of('water_rate', voice.units)}"]
+        first = changes[0]
+        if first.flow_l_min is not None:
+            values.append(voice.amount(first.flow_l_min, "flow"))
+        if first.speed_m_s is not None:
+            values.append(voice.amount(first.speed_m_s, "ground_speed"))
+        if any(dial.heat is not None and dial.heat.refused for dial in dials):
+            values.append(voice.say("message_burners"))
+        field = short_name(span.field)
+        said.append(voice.say("message_rate", field=field, values="; ".join(values)))
+    return said
 
 
-def _unknown(fields: Sequence[FieldSheet], voice: Voice) -> list[str]:
+def _fills(machine: MachineSheet, voice: Voice) -> list[str]:
+    """When to fill."""
+    times = [
+        f"{voice.when(fill.start)} ({voice.amount(round(fill.minutes), 'minutes')})"
+        for fill in machine.fills
+    ]
+    return [voice.say("message_fill", times=", ".join(times))] if times else []
+
+
+def _unknown(fields: Sequence[FieldWork], voice: Voice) -> list[str]:
     """What nobody can call tonight, fields with the same hours together."""
     found: dict[str, list[str]] = {}
     for field in fields:
-        own = field_voice(field.outlook, voice)
-        spans = [own.span(run.start, run.end) for run in unknown_runs(field.outlook)]
+        own = field_voice(field.night, voice)
+        spans = [own.span(run.start, run.end) for run in unknown_runs(field.night)]
         if spans:
-            found.setdefault(", ".join(first_few(spans)), []).append(short_name(field.name))
+            found.setdefault(", ".join(spans), []).append(short_name(field.name))
     return [
         voice.say("message_unknown", field=", ".join(names), spans=spans)
         for spans, names in found.items()
     ]
 
 
-def _windows(field: FieldSheet, voice: Voice, most: int) -> list[str]:
-    """``"bench: rig 8 pm to 1:30 am, dew 1:30 am to 2:45 am."``; else where to probe, or nothing.
-
-    Nothing is said of a field of which hours are unknown: that was said before.
-    """
-    name = short_name(field.name)
-    if not field.windows:
-        said = _maybe(field, voice, most)
-        silent = said or unknown_runs(field.outlook)
-        return said if silent else [voice.say("message_none", field=name)]
-    spans = []
-    for span in work_spans(field):
-        word = voice.say(MESSAGE_WORDS[span.call])
-        spans.append(f"{word} {voice.span(span.start, span.end)}")
-    return [voice.say("message_windows", field=name, windows=", ".join(first_few(spans, most)))]
+def _others(field: FieldWork, voice: Voice) -> list[str]:
+    """Where to probe first; that a field has no work, where that is known."""
+    own = field_voice(field.night, voice)
+    said = _maybe(field, own)
+    if field.totals.hours or said or unknown_runs(field.night):
+        return said
+    return [voice.say("message_none", field=short_name(field.name))]
 
 
-def _maybe(field: FieldSheet, voice: Voice, most: int) -> list[str]:
+def _maybe(field: FieldWork, voice: Voice) -> list[str]:
     """Tonight's time to probe first, whatever the way; the stems where it hangs on them."""
     spans: list[tuple[np.datetime64, np.datetime64]] = []
-    for window in field.outlook.headline.maybe:
+    for window in field.night.headline.maybe:
         if spans and spans[-1][1] == window.start:
             spans[-1] = (spans[-1][0], window.end)
         else:
             spans.append((window.start, window.end))
     if not spans:
         return []
-    key = "message_stems" if asks_for_stems(field.outlook) else "message_maybe"
-    shown = ", ".join(first_few([voice.span(*span) for span in spans], most))
+    key = "message_stems" if asks_for_stems(field.night) else "message_maybe"
+    shown = ", ".join(voice.span(*span) for span in spans)
     return [voice.say(key, field=short_name(field.name), windows=shown)]
 
 
-def first_few(parts: Sequence[str], most: int = MOST_SPANS) -> list[str]:
-    """The first of some parts, with two dots where others follow.
-
-    Examples
-    --------
-    >>> first_few(["one", "two", "three"], 2)
-    ['one', 'two', '..']
-    """
-    return [*parts[:most], ".."] if len(parts) > most else list(parts)
-
-
-def _stops(field: FieldSheet, voice: Voice) -> list[str]:
+def _stops(field: FieldWork, voice: Voice) -> list[str]:
     """Why and when work stops this night."""
+    own = field_voice(field.night, voice)
     return [
         voice.say(
             "message_stop",
             reason=voice.say(f"chart_{note.remark.key}"),
-            spans=", ".join(voice.span(*span) for span in note.spans[:MOST_SPANS]),
+            spans=", ".join(own.span(*span) for span in note.spans),
         )
-        for note in notes_of(night_hours(field.outlook))
+        for note in notes_of(night_hours(field.night))
         if note.is_stop
     ]
-
-
-def _rates(field: FieldSheet, voice: Voice) -> list[str]:
-    """The rate at the start of each piece where it changes; flow and speed at the first."""
-    firsts = [piece.rate_steps[0] for piece in field.windows if piece.rate_steps]
-    steps = [next(same) for _, same in groupby(firsts, key=lambda step: step.water_l_t)]
-    if not steps:
-        return []
-    dialed = [
-        f"{voice.when(step.start)} {voice.number(step.water_l_t, 'water_rate')}" for step in steps
-    ]
-    shown = ", ".join(first_few(dialed, MOST_STEPS))
-    first, values = steps[0], [f"{shown} {symbol_of('water_rate', voice.units)}"]
-    if first.flow_l_min is not None:
-        values.append(voice.amount(first.flow_l_min, "flow"))
-    if first.speed_m_s is not None:
-        values.append(voice.amount(first.speed_m_s, "ground_speed"))
-    return [voice.say("message_rate", field=short_name(field.name), values="; ".join(values))]
-
-
-def _fills(field: FieldSheet, voice: Voice) -> list[str]:
-    """When to fill."""
-    times = [
-        f"{voice.when(fill.start)} ({voice.amount(fill.minutes, 'minutes')})"
-        for fill in field.fills
-    ]
-    if not times:
-        return []
-    shown = ", ".join(first_few(times))
-    return [voice.say("message_fill", field=short_name(field.name), times=shown)]

@@ -590,7 +590,7 @@ def farm_voice(outlook: Night, units: UnitSystem) -> Voice:
     """How to speak of a whole farm: its language, zone and night of its first field."""
     first = outlook.fields[0]
     timezone = str(first.setting.site.timezone)
-    return Voice(outlook.farm.language, units, timezone, first.headline.evening)
+    return Voice.of(outlook.farm, units, timezone, first.headline.evening)
 
 
 def field_voice(field: FieldNight, voice: Voice) -> Voice:

@@ -1,12 +1,14 @@
-"""Pages to carry: the outlook, the run sheet, seasons; HTML without network or script."""
+"""Pages to carry: the outlook, the run sheet, seasons; HTML without network."""
 
 from __future__ import annotations
 
 import io
 import re
+from base64 import b64encode
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cache
+from hashlib import sha256
 from itertools import accumulate
 
 import numpy as np
@@ -19,8 +21,9 @@ from hayweather.baling.hours import HourCall
 from hayweather.baling.windows import stretches
 from hayweather.farm.records import UnitSystem
 from hayweather.nights import FieldNight, Night
-from hayweather.plan.sheet_record import FieldSheet, Fill, RunSheet, SheetWindow
+from hayweather.plan.sheet_record import Dial, FieldWork, MachineSheet, Piece, RunSheet, Step
 from hayweather.seasons.record.results import Seasons
+from hayweather.show import outlook_words
 from hayweather.show.clock import QUARTER_H, Clock
 from hayweather.show.colors import CALL_LOOKS, CURVES, class_of, variables
 from hayweather.show.layout import TextColumn
@@ -31,15 +34,33 @@ from hayweather.show.outlook_words import (
     answer_lines,
     call_runs,
     farm_voice,
-    field_sentences,
     field_title,
     field_voice,
     marks_of,
     notes_of,
     tonight_lines,
 )
-from hayweather.show.runsheet_text import dial_lines, sheet_columns, work_runs
-from hayweather.show.runsheet_words import sheet_sentences
+from hayweather.show.runsheet_text import (
+    answer_columns,
+    answer_rows,
+    answer_units,
+    dial_columns,
+    run_remarks,
+    sheet_columns,
+    step_span,
+    work_runs,
+)
+from hayweather.show.runsheet_words import (
+    answer_text,
+    burner_text,
+    emergency_sentence,
+    field_sentences,
+    machine_sentences,
+    machine_title,
+    missed_sentences,
+    sheet_voice,
+    step_text,
+)
 from hayweather.show.seasons_text import closing_parts, head_texts, site_part
 from hayweather.show.seasons_words import answer_sentences, counting_sentence, season_voice
 from hayweather.show.voice import (
@@ -52,6 +73,7 @@ from hayweather.show.voice import (
     short_safety_texts,
 )
 from hayweather.show.weather_facts import made_lines, weather_lines, weather_summary
+from hayweather.units import symbol_of
 from hayweather.weather.record import Floats
 
 PRINTED_HOURS = 24
@@ -419,6 +441,8 @@ class Frame:
         full.
     behind
         What stands behind it: weather, attribution, assumptions.
+    script
+        The script of the page, empty for none.
     """
 
     voice: Voice
@@ -427,6 +451,15 @@ class Frame:
     mark: str
     cautions: Sequence[str] = ()
     behind: Sequence[str] = ()
+    script: str = ""
+
+    @property
+    def policy(self) -> str:
+        """What the page may load: nothing, and run no script but its own."""
+        if not self.script:
+            return "default-src 'none'; style-src 'unsafe-inline'"
+        own = b64encode(sha256(self.script.encode()).digest()).decode()
+        return f"default-src 'none'; style-src 'unsafe-inline'; script-src 'sha256-{own}'"
 
     @property
     def safety(self) -> list[str]:
@@ -558,7 +591,7 @@ def field_part(field: FieldNight, voice: Voice) -> FieldPart:
     return FieldPart(
         title=field_title(field, voice),
         windows=tonight_lines(field, voice, details=False),
-        sentences=field_sentences(field, voice),
+        sentences=outlook_words.field_sentences(field, voice),
         chart=page_chart(field, voice),
         caption=table_title(field, voice),
         basis=basis,
@@ -566,144 +599,274 @@ def field_part(field: FieldNight, voice: Voice) -> FieldPart:
     )
 
 
-ON_TELEPHONES = 5  # columns that a narrow screen has room for
-ONE_LINE = 100_000
 SIGNS = ("start", "way", "stop")
+HELD = "\u00a0"
+CLOCK_SCRIPT = "runsheet.js"
 
 
 @dataclass(frozen=True)
-class WorkRow:
-    """A piece of work with its cells after the start, or a fill with one text for all of them."""
+class Card:
+    """One setting or step as a card: what is done now or next.
 
-    start: str
-    call: Call | None
-    cells: tuple[tuple[HeadCell, str], ...]
-    fill: str = ""
+    Attributes
+    ----------
+    first, past
+        Milliseconds since 1970, for the clock of the telephone.
+    span, place
+        Its time, and where.
+    facts
+        Name and value of what is dialed, the most important first.
+    warning
+        What must be said first; empty for nothing.
+    text
+        What else to do.
+    answers
+        What to dial where the meter reads otherwise.
+    shown
+        Label of a card that stands on the page as made: "first", "then" or none.
+    """
+
+    first: int
+    past: int
+    span: str
+    place: str
+    facts: tuple[tuple[str, str], ...]
+    warning: str
+    text: str
+    answers: tuple[str, ...]
+    shown: str = ""
 
 
 @dataclass(frozen=True)
-class WorkTable:
-    """Pieces of work and fills by local date in order of time, their totals below."""
+class SheetTable:
+    """A table of a machine: headings, rows by local date, a row of one text for a step.
 
-    heads: tuple[HeadCell, ...]
-    days: dict[str, list[WorkRow]]
-    totals: tuple[tuple[HeadCell, str], ...]
+    Of `kept` columns a telephone has room; further ones stand in sums and sentences.
+    """
+
+    heads: tuple[str, ...]
+    days: dict[str, list[tuple[str, ...]]]
+    totals: tuple[str, ...] = ()
+    kept: int = 100
 
 
 @dataclass(frozen=True)
 class SheetPart:
-    """What a page says of one field's work."""
+    """What a page says of one machine."""
 
     title: str
+    cards: list[Card]
     sentences: list[str]
-    chart: PageChart
-    table: WorkTable | None
-    dial: str
+    dials: SheetTable
+    answers: SheetTable | None
+    answers_said: str
+    work: SheetTable
+    legend: str
     reasons: list[RunReason]
     signs: dict[str, list[str]]
     relief: list[str]
     notes: list[str]
 
 
+@dataclass(frozen=True)
+class FieldSaid:
+    """What a page says of one field beside the machines' sheets."""
+
+    title: str
+    sentences: list[str]
+    chart: PageChart
+
+
 def runsheet_page(sheet: RunSheet, units: UnitSystem) -> str:
-    """The run sheet as one HTML file."""
-    outlook = sheet.outlook
-    voice = farm_voice(outlook, units)
-    night = voice.night(outlook.fields[0].headline.evening)
-    title = voice.say("page_title_runsheet", farm=outlook.farm.name, night=night)
-    parts = [_sheet_part(field, field_voice(field.outlook, voice)) for field in sheet.fields]
-    return render("runsheet.html", _frame(sheet, voice, title), fields=parts)
+    """The run sheets as one HTML file; a small script moves the cards with the clock.
+
+    Without it, and on the page of an invented night, the first two from the time
+    the page was made stand there with their times.
+    """
+    voice = sheet_voice(sheet, units)
+    evening = voice.night(sheet.night.fields[0].headline.evening)
+    title = voice.say("page_title_runsheet", farm=sheet.night.farm.name, night=evening)
+    script = "" if sheet.night.farm.weather.invented else _script()
+    return render(
+        "runsheet.html",
+        replace(_frame(sheet, voice, title), script=script),
+        machines=[_sheet_part(machine, sheet, voice) for machine in sheet.machines],
+        fields=[_field_said(field, voice) for field in sheet.fields],
+        missed=missed_sentences(sheet, voice),
+        emergency=emergency_sentence(sheet, voice),
+        script=Markup(script),
+    )
+
+
+def _script() -> str:
+    """The script that moves the cards."""
+    loader = _environment().loader
+    if loader is None:  # pragma: no cover - the environment has one; for the types
+        return ""
+    return loader.get_source(_environment(), CLOCK_SCRIPT)[0].strip()
 
 
 def _frame(sheet: RunSheet, voice: Voice, title: str) -> Frame:
-    """What stands around the fields."""
-    around = outlook_frame(sheet.outlook, voice, title)
+    """What stands around the sheets."""
+    around = outlook_frame(sheet.night, voice, title)
     cautions = phrases(sheet.cautions, voice)
     return Frame(voice, title, around.made, around.mark, cautions, around.behind)
 
 
-def _sheet_part(field: FieldSheet, voice: Voice) -> SheetPart:
-    """What a page says of one field."""
+def _sheet_part(machine: MachineSheet, sheet: RunSheet, voice: Voice) -> SheetPart:
+    """What a page says of one machine."""
+    says = bool(answer_rows(machine))
     return SheetPart(
-        title=field_title(field.outlook, voice),
-        sentences=sheet_sentences(field, voice),
-        chart=page_chart(field.outlook, voice),
-        table=work_table(field, voice) if field.windows else None,
-        dial=" ".join(dial_lines(field, voice, ONE_LINE)),
-        reasons=[_reason(run, voice) for run in work_runs(field.windows)],
-        signs={name: phrases(getattr(field.signs, name), voice) for name in SIGNS},
-        relief=phrases(field.relief, voice),
-        notes=phrases(field.notes, voice),
+        title=machine_title(machine, voice),
+        cards=_cards(machine, sheet.night.now, voice),
+        sentences=machine_sentences(machine, voice),
+        dials=_dial_table(machine, voice),
+        answers=_answer_table(machine, voice) if says else None,
+        answers_said=voice.say("sheet_answers", **answer_units(voice)),
+        work=_work_table(machine, voice),
+        legend=voice.say("page_legend" if machine.kind == "rig" else "page_legend_dew"),
+        reasons=[_reason(run, voice) for run in work_runs(machine.pieces)],
+        signs={name: phrases(getattr(machine.signs, name), voice) for name in SIGNS},
+        relief=phrases(machine.relief, voice),
+        notes=phrases(machine.notes, voice),
     )
 
 
-def work_table(field: FieldSheet, voice: Voice) -> WorkTable:
-    """The table of a field with work."""
-    columns = _with_spans(sheet_columns(field, voice), field, voice)
-    kept = accumulate(int(column.drop == 0 or column.is_text) for column in columns)
-    heads = tuple(
-        HeadCell(
-            heading_text(column),
-            not column.is_text and (column.drop > 0 or number > ON_TELEPHONES),
-            column.is_text,
-        )
-        for column, number in zip(columns, kept, strict=True)
-    )
-    totals = [column.cells[-1] for column in columns]
-    return WorkTable(heads, _sheet_days(field, columns, heads, voice), _paired(heads, totals))
+def _field_said(field: FieldWork, voice: Voice) -> FieldSaid:
+    """What a page says of one field."""
+    own = field_voice(field.night, voice)
+    said = field_sentences(field, voice)
+    return FieldSaid(field_title(field.night, own), said, page_chart(field.night, own))
 
 
-def _with_spans(columns: Sequence[TextColumn], field: FieldSheet, voice: Voice) -> list[TextColumn]:
-    """The columns with start and end of a piece in one."""
-    start, end, *others = columns
-    spans = [_clock_span(window, voice) for window in field.windows]
-    heading = (" ".join((heading_text(start), heading_text(end))),)
-    return [TextColumn(heading, (*spans, "")), *others]
-
-
-def _clock_span(item: SheetWindow | Fill, voice: Voice) -> str:
-    """``"8 pm to 9 pm"``."""
-    start, end = (voice.clock(time, words=False) for time in (item.start, item.end))
-    return voice.say("span_short", start=start, end=end)
-
-
-def _paired(heads: Sequence[HeadCell], cells: Sequence[str]) -> tuple[tuple[HeadCell, str], ...]:
-    """Each cell after the first with its heading."""
-    return tuple(zip(heads[1:], cells[1:], strict=True))
-
-
-def _sheet_days(
-    field: FieldSheet, columns: Sequence[TextColumn], heads: Sequence[HeadCell], voice: Voice
-) -> dict[str, list[WorkRow]]:
-    """Work and fills in order of time, by local date."""
-    work = [
-        (window.start, _work(window, [column.cells[index] for column in columns], heads))
-        for index, window in enumerate(field.windows)
+def _cards(machine: MachineSheet, now: np.datetime64, voice: Voice) -> list[Card]:
+    """Every setting and step in order; those at and after `now` are marked as first and then."""
+    cards: list[Card] = []
+    for step in machine.steps:
+        if isinstance(step, Piece):
+            cards += [_dial_card(dial, step, machine, voice) for dial in step.dials]
+        elif step.kind != "off":
+            cards.append(_step_card(step, voice))
+    labels = iter(("first", "then"))
+    time = _milliseconds(now)
+    return [
+        replace(card, shown=next(labels, "")) if max(card.past, card.first + 1) > time else card
+        for card in cards
     ]
-    fills = [(fill.start, _fill(fill, voice)) for fill in field.fills]
-    found: dict[str, list[WorkRow]] = {}
-    for start, row in sorted([*work, *fills], key=lambda pair: pair[0]):
+
+
+def _milliseconds(time: np.datetime64) -> int:
+    """Since 1970."""
+    return 1000 * int(time.astype("datetime64[s]").astype(np.int64))
+
+
+def _dial_card(dial: Dial, piece: Piece, machine: MachineSheet, voice: Voice) -> Card:
+    """A setting as a card."""
+    wet, rig = dial.water_l_t > 0, machine.kind == "rig"
+    facts: list[tuple[str, str]] = []
+    if rig and wet:
+        facts.append((voice.say("card_rate"), voice.amount(dial.water_l_t, "water_rate")))
+        if dial.flow_l_min:
+            facts.append((voice.say("card_flow"), voice.amount(dial.flow_l_min, "flow")))
+    if dial.speed_m_s is not None:
+        facts.append((voice.say("card_speed"), voice.amount(dial.speed_m_s, "ground_speed")))
+    if rig and dial.heat is not None:
+        facts.append((voice.say("card_burner"), burner_text(dial.heat, voice)))
+    facts.append((voice.say("card_reads"), voice.amount(dial.reads_wb, "percent")))
+    if wet:
+        facts.append((voice.say("card_after"), voice.amount(dial.after_wb, "percent")))
+    refused = rig and dial.heat is not None and dial.heat.refused
+    return Card(
+        first=_milliseconds(dial.start),
+        past=_milliseconds(dial.end),
+        span=step_span(dial, voice),
+        place=f"{piece.field}, {voice.say(f'sheet_way_{piece.way}')}",
+        facts=tuple(facts),
+        warning=voice.say("card_burner_down") if refused else "",
+        text="",
+        answers=tuple(answer_text(answer, voice) for answer in dial.answers),
+    )
+
+
+def _step_card(step: Step, voice: Voice) -> Card:
+    """A step other than work as a card."""
+    return Card(
+        first=_milliseconds(step.start),
+        past=_milliseconds(step.end),
+        span=step_span(step, voice),
+        place=voice.say(f"card_{step.kind}"),
+        facts=(),
+        warning="",
+        text=step_text(step, voice),
+        answers=(),
+    )
+
+
+def _by_day(
+    rows: Sequence[tuple[np.datetime64, tuple[str, ...]]], voice: Voice
+) -> dict[str, list[tuple[str, ...]]]:
+    """Rows by local date, in order of time."""
+    found: dict[str, list[tuple[str, ...]]] = {}
+    for start, row in rows:
         found.setdefault(voice.date(voice.local(start).date()), []).append(row)
     return found
 
 
-def _work(window: SheetWindow, cells: Sequence[str], heads: Sequence[HeadCell]) -> WorkRow:
-    """A piece of work as a row."""
-    return WorkRow(cells[0], window.call, _paired(heads, cells))
+def _dial_table(machine: MachineSheet, voice: Voice) -> SheetTable:
+    """Settings by the quarter, a row of one text where the field changes."""
+    columns = dial_columns(machine, voice)
+    cells = iter(zip(*(column.cells for column in columns), strict=True))
+    several = len({piece.field for piece in machine.pieces}) > 1
+    rows: list[tuple[np.datetime64, tuple[str, ...]]] = []
+    field = ""
+    for piece in machine.pieces:
+        if several and piece.field != field:
+            field = str(piece.field)
+            rows.append((piece.start, (field,)))
+        rows += [(dial.start, next(cells)) for dial in piece.dials]
+    return SheetTable(tuple(map(heading_text, columns)), _by_day(rows, voice))
 
 
-def _fill(fill: Fill, voice: Voice) -> WorkRow:
-    """A fill as a row."""
-    key = "page_fill" if fill.baler_waits else "page_fill_idle"
-    minutes = voice.amount(fill.minutes, "minutes")
-    return WorkRow(_clock_span(fill, voice), None, (), voice.say(key, minutes=minutes))
+def _answer_table(machine: MachineSheet, voice: Voice) -> SheetTable:
+    """What to dial where the meter reads otherwise, a row of one text where the field changes."""
+    columns, fields = answer_columns(machine, voice)
+    columns[0] = replace(columns[0], cells=tuple(map(_held, columns[0].cells)))
+    rows: list[tuple[str, ...]] = []
+    before = ""
+    for field, row in zip(fields, zip(*(each.cells for each in columns), strict=True), strict=True):
+        rows += [(field,), row] if field != before else [row]
+        before = field
+    return SheetTable(tuple(map(heading_text, columns)), {"": rows})
 
 
-def _reason(run: Sequence[SheetWindow], voice: Voice) -> RunReason:
+def _held(text: str) -> str:
+    """A time with its half of the day in one line."""
+    return re.sub(r"(?<=\d) (?=[ap]m\b)", HELD, text)
+
+
+def _work_table(machine: MachineSheet, voice: Voice) -> SheetTable:
+    """Steps in driving order; a row of two texts for what is no work, with the totals below."""
+    start, _, *others = sheet_columns(machine, voice)
+    cells = iter(zip(*(column.cells for column in others), strict=True))
+    rows: list[tuple[np.datetime64, tuple[str, ...]]] = []
+    for step in machine.steps:
+        said = next(cells) if isinstance(step, Piece) else (step_text(step, voice),)
+        rows.append((step.start, (_held(step_span(step, voice)), *said)))
+    heads = (heading_text(start), *map(heading_text, others))
+    moving = [n for n, column in enumerate(others, start=1) if column.heading[-1] == _speed(voice)]
+    kept = moving[0] + 1 if moving else len(heads)
+    return SheetTable(heads, _by_day(rows, voice), next(cells), kept)
+
+
+def _speed(voice: Voice) -> str:
+    """The unit of ground speed."""
+    return symbol_of("ground_speed", voice.units)
+
+
+def _reason(run: Sequence[Piece], voice: Voice) -> RunReason:
     """Why a run of pieces has its call, and its cautions."""
-    remarks = [remark for window in run for remark in (*window.reasons, *window.cautions)]
-    word = voice.call(run[0].call)
-    reasons = "; ".join(phrases(merge(remarks), voice))
+    reasons = "; ".join(phrases(merge(run_remarks(run)), voice))
+    word = f"{run[0].field}, {voice.call(run[0].call)}"
     return RunReason(run[0].call, voice.span(run[0].start, run[-1].end), word, reasons)
 
 

@@ -29,7 +29,7 @@ from hayweather.show.voice import Voice, capital, phrase, phrases
 def plan_voice(plan: FieldsPlan, units: UnitSystem) -> Voice:
     """How to speak of a plan: the farm's language, the clock of its crews, tonight."""
     evening = span_of(plan.now, plan.night.timezone).evening
-    return Voice(plan.farm.language, units, plan.night.timezone, evening)
+    return Voice.of(plan.farm, units, plan.night.timezone, evening)
 
 
 def money(plan: FieldsPlan, value: float, voice: Voice) -> str:

@@ -1,27 +1,40 @@
-"""The run sheet as data: JSON ``hayweather/runsheet/1``, CSV of work and fills, frames."""
+"""The run sheets as data: JSON ``hayweather/runsheet/2``, CSV of all steps, frames."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, get_args
 
-from hayweather.baling.calls import BALED
+from hayweather.baling.calls import Call
 from hayweather.farm.records import UnitSystem
-from hayweather.plan.sheet_record import FieldSheet, Fill, RunSheet, SheetWindow
-from hayweather.show.outlook_data import CAUTIONS, answer_columns, head_notes, headline, voice_of
-from hayweather.show.outlook_words import farm_voice, field_voice
-from hayweather.show.runsheet_words import sheet_sentences
-from hayweather.show.table import SEPARATOR, Column, Document, Json, Screen, Table, paired
-from hayweather.show.voice import Voice, safety_texts
+from hayweather.plan.record import WayName
+from hayweather.plan.sheet_record import (
+    AnswerKind,
+    MachineKind,
+    Piece,
+    RunSheet,
+    Step,
+    StepKind,
+)
+from hayweather.show.outlook_data import CAUTIONS, answer_columns, head_notes
+from hayweather.show.outlook_words import field_voice
+from hayweather.show.runsheet_words import (
+    emergency_sentence,
+    field_sentences,
+    machine_sentences,
+    missed_sentences,
+    sheet_voice,
+    step_text,
+)
+from hayweather.show.table import Column, Document, Json, Screen, Table, paired
+from hayweather.show.voice import Voice, safety_texts, sentence
 
 if TYPE_CHECKING:
     import pandas as pd
 
-FILL = "fill"
-Item = SheetWindow | Fill
-
-RATE = Column("water_l_per_t", "Mean rate of water by weight of hay; null on dew", "water_l_t",
-              "water_rate", us="water_gal_per_ton",
+RATE = Column("water_l_per_t", "Mean rate of water by weight of hay; null without a rig",
+              "water_l_t", "water_rate", us="water_gal_per_ton",
               screen=Screen("sheet_column_rate", for_rig=True))  # fmt: skip
 FLOW = Column("flow_l_min", "Mean flow while moving", "flow_l_min", "flow", us="flow_gpm",
               screen=Screen("sheet_column_flow", for_rig=True))  # fmt: skip
@@ -42,41 +55,71 @@ AMOUNTS = (
     Column("loads", "Tanks of water, not rounded", "loads",
            screen=Screen("sheet_column_loads", 2, extra=2, for_rig=True)),
 )  # fmt: skip
-STEPS = Table(
+BURNER = (
+    Column("burners_full_c", "Water behind the burners at full rate, by calculation",
+           "heat.full_c", "temperature", us="burners_full_f"),
+    Column("water_limit_c", "What it may not pass", "heat.limit_c", "temperature",
+           us="water_limit_f"),
+    Column("burner_refused", "Whether a burner has to be turned down or off", "heat.refused",
+           kind="truth", null=True),
+)  # fmt: skip
+ANSWERS = Table(
     (
-        Column("from", "From when on", "start", kind="time"),
-        replace(RATE, help="Rate to dial, a multiple of the rig's step"),
+        Column("reads_wb", "What the meter reads, wet basis", quantity="percent"),
+        Column("do", "Dial the rate; dial it and go slower; no water needed; leave the hay", "kind",
+               kind="text", choices=get_args(AnswerKind)),
+        replace(RATE, help="Rate to dial; null where there is none"),
         replace(FLOW, help="Flow while moving"),
         replace(SPEED, help="Ground speed"),
     ),
-    "A rate to dial.",
-)
-
-
-def _rates(item: Item, voice: Voice) -> str:
-    """Rates to dial in one cell."""
-    steps = item.rate_steps if isinstance(item, SheetWindow) else ()
-    return SEPARATOR.join(
-        f"{voice.iso(step.start)} {voice.number(step.water_l_t, 'water_rate')}" for step in steps
-    )
-
-
-def _kind(item: Item) -> str:
-    """Its call, or that it is a fill."""
-    return FILL if isinstance(item, Fill) else item.call.word
-
-
-def _remarks(name: str) -> Any:
-    """Reasons or cautions of a piece; a fill has none."""
-    return lambda item: getattr(item, name, ())
-
-
-WORK = Table(
+    "What to do where the meter reads other than expected.",
+)  # fmt: skip
+DIALS = Table(
     (
+        Column("start", "Start", kind="time"),
+        Column("end", "End", kind="time"),
+        Column("reads_wb", "What a meter in the windrow is expected to read, wet basis",
+               quantity="percent"),
+        Column("moisture_after_wb", "Moisture behind the rig, wet basis", "after_wb", "percent"),
+        replace(RATE, help="Rate to dial, a multiple of the rig's step; 0 without"),
+        replace(FLOW, help="Flow while moving"),
+        replace(SPEED, help="Ground speed"),
+        *BURNER,
+        Column("answers", "If the meter reads otherwise, driest first", kind="rows", of=ANSWERS),
+    ),
+    "A setting that can be dialed, for a quarter of an hour or less.",
+)  # fmt: skip
+
+
+def _of_work(name: str, empty: Any = ()) -> Any:
+    """Something that only work has."""
+    return lambda step: getattr(step, name, empty)
+
+
+def _call(step: Step) -> str | None:
+    """What the hay is called; null where nothing is baled."""
+    return step.call.word if isinstance(step, Piece) else None
+
+
+def _said(step: Step, voice: Voice) -> str:
+    """A step in words."""
+    if isinstance(step, Piece):
+        return voice.say(f"sheet_way_{step.way}")
+    return step_text(step, voice)
+
+
+STEPS = Table(
+    (
+        Column("kind", "What the driver does", kind="text", choices=get_args(StepKind)),
         Column("start", "Start", kind="time", index=True),
         Column("end", "End", kind="time"),
-        Column("call", "On natural dew or with added moisture; in CSV a fill as well", _kind,
-               kind="text", choices=tuple(call.word for call in BALED)),
+        Column("field", "Where; null on no field", kind="text", null=True),
+        Column("how", "On dew, behind the rig, or dry; null where nothing is baled",
+               _of_work("way", None), kind="text", choices=get_args(WayName), null=True),
+        Column("call", "What the hay is called; null where nothing is baled", _call, kind="text",
+               choices=tuple(call.word for call in Call), null=True),
+        Column("said", "In words", kind="text", said=_said),
+        Column("baler_waits", "Of a fill: whether balers stand still meanwhile", kind="truth"),
         RATE,
         FLOW,
         SPEED,
@@ -86,21 +129,20 @@ WORK = Table(
                screen=Screen("column_windrow", 6)),
         Column("leaf_moisture_wb", "Moisture of the leaves before that, wet basis", "leaf_wb",
                "percent", csv="leaf_moisture_percent_wb"),
-        Column("moisture_after_wb", "Moisture behind the rig, wet basis; null on dew", "after_wb",
+        Column("moisture_after_wb", "Moisture behind the rig, wet basis; null without", "after_wb",
                "percent", csv="moisture_after_percent_wb",
-               screen=Screen("column_after", 3, for_rig=True)),
+               screen=Screen("column_after", 3)),
         Column("application_efficiency", "Part of the water that stays in the hay", "efficiency",
                unit="1"),
         *AMOUNTS[4:],
-        Column("rates", "Rates to dial", kind="text", said=_rates, only="csv"),
-        Column("rate_steps", "Rates to dial", kind="rows", of=STEPS),
-        Column("reasons", "Why this call", _remarks("reasons"), kind="remarks"),
-        Column("cautions", "What to mind", _remarks("cautions"), kind="remarks"),
+        Column("settings", "By the quarter of an hour", _of_work("dials"), kind="rows", of=DIALS),
+        Column("reasons", "Why this call", _of_work("reasons"), kind="remarks"),
+        Column("cautions", "What to mind", _of_work("cautions"), kind="remarks"),
     ),
-    "A piece of work of at most an hour, without a stop or a fill in it.",
+    "One thing after another: to drive, set up, fill, wait, hand over, drain, or a piece of work.",
 )  # fmt: skip
 WORK_NUMBERS = tuple(
-    WORK[name]
+    STEPS[name]
     for name in (
         "windrow_moisture_wb", "moisture_after_wb", "water_l_per_t", "flow_l_min", "speed_m_s",
         "tonnes", "hectares", "bales", "water_l", "loads", "burner_fuel_l",
@@ -108,24 +150,17 @@ WORK_NUMBERS = tuple(
 )  # fmt: skip
 """Numbers of a piece in a table of text, in their order."""
 
-FILLS = Table(
-    (
-        Column("start", "Start", kind="time", index=True),
-        Column("minutes", "How long, the way to the water included", unit="min"),
-        Column("baler_waits", "Whether the baler stands still meanwhile", kind="truth"),
-    ),
-    "A way to the water and back.",
-)
 TOTALS = Table(
     (
         Column("hours", "Of work", unit="h"),
         Column("dew_hours", "On natural dew", unit="h"),
         Column("rig_hours", "With added moisture", unit="h"),
+        Column("dry_hours", "Dry, by the grower's word", unit="h"),
         *AMOUNTS,
         Column("fills", "Number of fills", kind="count"),
         Column("fill_minutes", "Time of all fills", unit="min"),
     ),
-    "Sums of a field.",
+    "Sums.",
 )
 SIGNS = Table(
     (
@@ -135,82 +170,95 @@ SIGNS = Table(
     ),
     "What to look for in the windrow.",
 )
+DONE = Table(
+    (
+        Column("field", "Name of the field", lambda pair: pair[0], kind="text"),
+        Column("at", "When it is baled", lambda pair: pair[1], kind="time"),
+    ),
+    "A field that this machine finishes.",
+)
 
 
-def _headline(pair: tuple[FieldSheet, RunSheet], voice: Voice) -> str:
-    return headline(sheet_sentences(pair[0], voice), pair[1].outlook, voice)
+def _joined(texts: list[str]) -> str:
+    """Sentences one after another."""
+    return " ".join(sentence(text) for text in texts)
 
 
-def _of(name: str) -> Any:
-    """An attribute of the field's sheet."""
-    return lambda pair: getattr(pair[0], name)
-
-
+MACHINE = Table(
+    (
+        Column("machine", "Name in the farm file", "name", kind="text"),
+        Column("kind", "Baler or rig", kind="text", choices=get_args(MachineKind)),
+        Column("headline", "What the driver must know first", kind="text",
+               said=lambda machine, voice: _joined(machine_sentences(machine, voice))),
+        Column("steps", "In driving order", kind="rows", of=STEPS),
+        Column("totals", "Sums", kind="row", of=TOTALS),
+        Column("done", "Fields that it finishes", kind="rows", of=DONE),
+        Column("signs", "In the windrow", kind="row", of=SIGNS),
+        Column("relief", "When a crew is relieved, and by whom", kind="remarks"),
+        Column("notes", "What limits the work, what was assumed", kind="remarks"),
+    ),
+    "One machine and its driver.",
+)  # fmt: skip
 FIELD = Table(
     (
-        Column("field", "Name in the farm file", _of("name"), kind="text"),
-        Column("windows", "Work in order of time", _of("windows"), kind="rows", of=WORK),
-        Column("fill_at", "Fills in order of time", _of("fills"), kind="rows", of=FILLS),
-        Column("totals", "Sums", _of("totals"), kind="row", of=TOTALS),
-        Column("area_done_at", "When the whole field is baled", _of("area_done_at"), kind="time",
-               null=True),
-        Column("water_l_per_t_per_point", "More water for every point of moisture drier than shown",
-               _of("water_per_point_l_t"), "water_rate", us="water_gal_per_ton_per_point"),
-        Column("signs", "In the windrow", _of("signs"), kind="row", of=SIGNS),
-        Column("relief", "When a crew is relieved, and by whom", _of("relief"), kind="remarks"),
-        Column("notes", "What limits the work, what was assumed", _of("notes"), kind="remarks"),
-        Column("headline", "What the operator must know first", kind="text", said=_headline),
+        Column("field", "Name in the farm file", "name", kind="text"),
+        Column("latitude", "Of its site, for an emergency call", "night.setting.site.latitude",
+               unit="°"),
+        Column("longitude", "Of its site, for an emergency call", "night.setting.site.longitude",
+               unit="°"),
+        Column("totals", "Sums of all machines", kind="row", of=TOTALS),
+        Column("done_at", "When the whole field is baled", kind="time", null=True),
+        Column("notes", "What is unknown of it, where to probe first, what is left out",
+               kind="texts", said=field_sentences),
     ),
     "One field.",
-    own_voice=lambda pair, voice: field_voice(pair[0].outlook, voice),
+    own_voice=lambda field, voice: field_voice(field.night, voice),
 )  # fmt: skip
 RUNSHEET = Document(
-    "hayweather/runsheet/1",
+    "hayweather/runsheet/2",
     Table(
         (
-            *answer_columns("outlook."),
-            Column("fields", "One entry a field", kind="rows", of=FIELD,
-                   value=lambda sheet: [(field, sheet) for field in sheet.fields]),
+            *answer_columns("night."),
+            Column("missed", "Dates that are missed", kind="remarks"),
+            Column("emergency", "Where to send help", kind="text", said=emergency_sentence),
+            Column("machines", "One entry a machine that works", kind="rows", of=MACHINE),
+            Column("fields", "One entry a field", kind="rows", of=FIELD),
             CAUTIONS,
         ),
-        "What the operator does when (hayweather runsheet).",
+        "What the driver of every machine does when (hayweather runsheet).",
     ),
-)  # fmt: skip
-FIELD_WORK = paired(
-    Column("field", "Name of the field", "name", kind="text"),
-    WORK,
-    "A piece of work or a fill of a field.",
-    own_voice=lambda pair, voice: field_voice(pair[1].outlook, voice),
+)
+MACHINE_STEPS = paired(
+    Column("machine", "Name of the machine", "name", kind="text"),
+    STEPS,
+    "A step of a machine's driver.",
 )
 
 
 def runsheet_json(sheet: RunSheet, units: UnitSystem) -> str:
-    """The run sheet as JSON text; `units` are those of the sentences in it."""
-    return RUNSHEET.text(sheet, farm_voice(sheet.outlook, units))
+    """The run sheets as JSON text; `units` are those of the sentences in it."""
+    return RUNSHEET.text(sheet, sheet_voice(sheet, units))
 
 
 def runsheet_form(sheet: RunSheet, units: UnitSystem) -> Json:
-    """The run sheet as plain dictionaries and lists."""
-    return RUNSHEET.form(sheet, farm_voice(sheet.outlook, units))
+    """The run sheets as plain dictionaries and lists."""
+    return RUNSHEET.form(sheet, sheet_voice(sheet, units))
 
 
 def runsheet_csv(sheet: RunSheet, units: UnitSystem, *, raw: bool = False) -> str:
-    """The run sheet as CSV text: one row a piece of work or a fill, in order of time.
+    """The run sheets as CSV text: one row a step, machine by machine in driving order.
 
-    Cautions stand in lines before the header.
+    Dates missed, the place for an emergency call and cautions stand before the header.
     """
-    voice = farm_voice(sheet.outlook, units)
-    notes = [*head_notes(sheet.outlook, sheet.cautions, voice), *safety_texts(voice)]
-    rows = ((item, field) for field in sheet.fields for item in in_time(field))
-    return FIELD_WORK.csv(rows, voice, notes, raw=raw)
+    voice = sheet_voice(sheet, units)
+    notes = list(head_notes(sheet.night, sheet.cautions, voice))
+    mark = 1 if sheet.night.farm.weather.invented else 0
+    notes = [*notes[:mark], *missed_sentences(sheet, voice), *notes[mark:]]
+    notes += [emergency_sentence(sheet, voice), *safety_texts(voice)]
+    rows = ((step, machine) for machine in sheet.machines for step in machine.steps)
+    return MACHINE_STEPS.csv(rows, voice, notes, raw=raw)
 
 
-def in_time(field: FieldSheet) -> list[Item]:
-    """Pieces of work and fills of a field in order of time."""
-    items: list[Item] = [*field.windows, *field.fills]
-    return sorted(items, key=lambda item: item.start)
-
-
-def sheet_frame(field: FieldSheet, units: UnitSystem = "metric") -> pd.DataFrame:
-    """The work of a field as a DataFrame indexed by its local start; see `Table.frame`."""
-    return WORK.frame(field.windows, voice_of(field.outlook, units))
+def steps_frame(steps: Sequence[Step], voice: Voice) -> pd.DataFrame:
+    """The steps of a machine as a DataFrame indexed by local start; see `Table.frame`."""
+    return STEPS.frame(steps, voice)

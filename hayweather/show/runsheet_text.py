@@ -1,4 +1,4 @@
-"""A run sheet as text for a terminal: first lines, table, rates, signs, relief, cautions."""
+"""Run sheets as text for a terminal: first lines, driving order, settings, signs, cautions."""
 
 from __future__ import annotations
 
@@ -7,9 +7,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from hayweather.baling.calls import AS_IT_LIES, Call
 from hayweather.farm.records import UnitSystem
-from hayweather.plan.sheet_record import FieldSheet, Fill, RunSheet, SheetWindow, Totals
+from hayweather.plan.sheet_record import Dial, MachineSheet, Piece, RunSheet, Step, Totals
 from hayweather.show.layout import (
     UNKNOWN,
     WIDEST_PROSE,
@@ -21,63 +20,102 @@ from hayweather.show.layout import (
     heading_lines,
     paragraphs,
     under_days,
+    unit_lines,
     wrapped,
 )
 from hayweather.show.outlook_text import EDGES, head_lines
-from hayweather.show.outlook_words import farm_voice, field_title, field_voice
+from hayweather.show.outlook_words import field_title, field_voice
 from hayweather.show.runsheet_data import WORK_NUMBERS
-from hayweather.show.runsheet_words import sheet_sentences
+from hayweather.show.runsheet_words import (
+    answer_cell,
+    burner_text,
+    emergency_sentence,
+    field_sentences,
+    machine_sentences,
+    machine_title,
+    missed_sentences,
+    sheet_voice,
+    step_text,
+)
 from hayweather.show.table import Column
 from hayweather.show.voice import Voice, merge, phrases, safety_texts
 from hayweather.show.weather_facts import weather_lines, weather_summary
+from hayweather.units import symbol_of
 from hayweather.words import Remark
 
-FILL_EDGE = "=="
-Row = SheetWindow | Totals
+Row = Piece | Totals
+_AnswerRow = tuple[str, list[str], np.datetime64, np.datetime64]
+STEP_EDGE = "  "
 
 
-def sheet_table(field: FieldSheet, voice: Voice, width: int) -> list[str]:
-    """Lines of a field's table, none wider than `width`; none where there is no work."""
-    if not field.windows:
-        return []
-    columns, gap = fitting(sheet_columns(field, voice), width - 3)
+def runsheet_text(sheet: RunSheet, units: UnitSystem, width: int = 80) -> str:
+    """All run sheets as text, no line wider than `width` where that can be kept."""
+    prose = min(width, WIDEST_PROSE)
+    voice = sheet_voice(sheet, units)
+    head = head_lines("sheet_title", sheet.night, voice, prose)
+    mark = 1 if sheet.night.farm.weather.invented else 0
+    lines = [*head[:mark], *paragraphs(missed_sentences(sheet, voice), prose), *head[mark:]]
+    lines += ["", *wrapped(emergency_sentence(sheet, voice), prose)]
+    for machine in sheet.machines:
+        lines += ["", *_machine(machine, voice, width, prose)]
+    for field in sheet.fields:
+        own = field_voice(field.night, voice)
+        said = field_sentences(field, voice)
+        if said:
+            lines += ["", *wrapped(field_title(field.night, own), prose)]
+            lines += bulleted_sentences(said, prose)
+    lines += ["", *bulleted_sentences(phrases(sheet.cautions, voice), prose)]
+    facts = weather_lines(weather_summary(sheet.night), voice)
+    lines += ["", *paragraphs(facts, prose)]
+    lines += ["", *wrapped(voice.say("safety_heading") + ":", prose)]
+    return "\n".join([*lines, *bulleted_sentences(safety_texts(voice), prose)]) + "\n"
+
+
+def _machine(machine: MachineSheet, voice: Voice, width: int, prose: int) -> list[str]:
+    """One machine."""
+    lines = wrapped(machine_title(machine, voice).upper(), prose)
+    lines += bulleted_sentences(machine_sentences(machine, voice), prose)
+    lines += ["", voice.say("sheet_table"), *sheet_table(machine, voice, width)]
+    lines += ["", *wrapped(voice.say("sheet_dial"), prose), *dial_table(machine, voice, width)]
+    lines += answer_lines(machine, voice, width, prose)
+    lines += ["", *wrapped(voice.say("sheet_why"), prose), *_reasons(machine, voice, prose)]
+    for name in ("start", "way", "stop"):
+        remarks = getattr(machine.signs, name)
+        lines += _section(f"sheet_signs_{name}", remarks, voice, prose)
+    lines += _section("sheet_relief", machine.relief, voice, prose)
+    return lines + _section("sheet_notes", machine.notes, voice, prose)
+
+
+def sheet_table(machine: MachineSheet, voice: Voice, width: int) -> list[str]:
+    """Lines of a machine's steps in driving order, none wider than `width`."""
+    columns, gap = fitting(sheet_columns(machine, voice), width - 3)
     heads = [f"   {line}" for line in heading_lines(columns, gap)]
     *rows, totals = cell_lines(columns, gap)
-    longest = len(heads[0])
-    dated = under_days(_in_time(field, rows, voice), voice, longest)
-    lines = [*heads, *dated, "-" * longest, f"   {totals}"]
-    return [*(line.rstrip() for line in lines), *_legend(field, voice, width)]
+    longest = max(len(heads[0]), 40)
+    work = iter(rows)
+    timed: list[tuple[np.datetime64, str]] = []
+    for step in machine.steps:
+        if isinstance(step, Piece):
+            timed.append((step.start, f"{EDGES[step.call]} {next(work)}"))
+        else:
+            said = f"{step_span(step, voice)}: {step_text(step, voice)}"
+            timed += [(step.start, line) for line in wrapped(said, width, "   ", "     ")]
+    lines = [*heads, *under_days(timed, voice, longest), "-" * longest, f"   {totals}"]
+    return [*(line.rstrip() for line in lines), *_legend(machine, voice, width)]
 
 
-def _in_time(
-    field: FieldSheet, rows: Sequence[str], voice: Voice
-) -> list[tuple[np.datetime64, str]]:
-    """Rows and fills with their starts, in order of time."""
-    work = [
-        (window.start, f"{EDGES[window.call]} {row}")
-        for window, row in zip(field.windows, rows, strict=True)
-    ]
-    fills = [(fill.start, f"{FILL_EDGE} {_fill(fill, voice)}") for fill in field.fills]
-    return sorted([*work, *fills], key=lambda pair: pair[0])
+def step_span(step: Step | Dial, voice: Voice) -> str:
+    """``"8 pm to 9 pm"``, or one time."""
+    start, end = voice.clock(step.start, words=False), voice.clock(step.end, words=False)
+    return start if step.start == step.end else voice.say("span_short", start=start, end=end)
 
 
-def _fill(fill: Fill, voice: Voice) -> str:
-    """A fill as a row."""
-    key = "sheet_row_fill" if fill.baler_waits else "sheet_row_fill_idle"
-    return voice.say(
-        key,
-        start=voice.clock(fill.start, words=False),
-        end=voice.clock(fill.end, words=False),
-        minutes=voice.amount(fill.minutes, "minutes"),
-    )
-
-
-def sheet_columns(field: FieldSheet, voice: Voice) -> list[TextColumn]:
-    """All columns that have something to show."""
-    windows = field.windows
+def sheet_columns(machine: MachineSheet, voice: Voice) -> list[TextColumn]:
+    """All columns of the work that have something to show."""
+    pieces = machine.pieces
     ends = (
-        ("from", [w.start for w in windows], ""),
-        ("to", [w.end for w in windows], voice.say("sheet_total")),
+        ("from", [p.start for p in pieces], ""),
+        ("to", [p.end for p in pieces], voice.say("sheet_total")),
     )
     columns = [
         TextColumn(
@@ -86,120 +124,180 @@ def sheet_columns(field: FieldSheet, voice: Voice) -> list[TextColumn]:
         )
         for name, times, last in ends
     ]
-    words = [voice.call(window.call) for window in windows]
-    columns.append(TextColumn((voice.say("column_call"),), (*words, ""), 1, is_text=True))
-    rig = any(window.call == Call.ADD_MOISTURE for window in windows)
-    shown = [item for item in WORK_NUMBERS if rig or not (item.screen and item.screen.for_rig)]
-    columns += [_number_column(item, field, voice) for item in shown]
+    if len({piece.field for piece in pieces}) > 1:
+        names = tuple(str(piece.field) for piece in pieces)
+        columns.append(TextColumn((voice.say("sheet_column_field"),), (*names, ""), is_text=True))
+    if len({piece.way for piece in pieces}) > 1:
+        words = [voice.say(f"sheet_word_{piece.way}") for piece in pieces]
+        columns.append(TextColumn((voice.say("sheet_column_way"),), (*words, ""), 1, is_text=True))
+    wets = machine.kind == "rig"
+    shown = [item for item in WORK_NUMBERS if wets or not (item.screen and item.screen.for_rig)]
+    columns += [_number_column(item, machine, voice) for item in shown]
     return evened([column for column in columns if any(column.cells)])
 
 
-def _number_column(column: Column, field: FieldSheet, voice: Voice) -> TextColumn:
+def _number_column(column: Column, machine: MachineSheet, voice: Voice) -> TextColumn:
     """One column of numbers; none where nothing is known or needed."""
-    made = column.text_column([*field.windows, field.totals], voice)
-    rows: list[Row] = [*field.windows, field.totals]
+    rows: list[Row] = [*machine.pieces, machine.totals]
+    made = column.text_column(rows, voice)
     cells = tuple(
         "" if _beside_it(column, row) else cell for row, cell in zip(rows, made.cells, strict=True)
     )
-    if not set(cells) - {"", UNKNOWN, "0", "0.0"}:
+    if not set(cells) - {"", UNKNOWN, "0", voice.signed("0.0")}:
         cells = ("",) * len(rows)
     return replace(made, cells=cells)
 
 
 def _beside_it(column: Column, row: Row) -> bool:
     """Whether a row has no such number: a sum without it, or the rig's on natural dew."""
-    on_dew = isinstance(row, SheetWindow) and row.call in AS_IT_LIES
+    without = isinstance(row, Piece) and row.rig is None
     for_rig = column.screen is not None and column.screen.for_rig
-    return not hasattr(row, str(column.value)) or (for_rig and on_dew)
+    for_rig = for_rig or column.value == "after_wb"
+    return not hasattr(row, str(column.value)) or (for_rig and without)
 
 
-def _legend(field: FieldSheet, voice: Voice, width: int) -> list[str]:
+def _legend(machine: MachineSheet, voice: Voice, width: int) -> list[str]:
     """What the signs at the left edge mean, those that occur."""
-    calls = dict.fromkeys(window.call for window in field.windows)
+    calls = dict.fromkeys(piece.call for piece in machine.pieces)
     signs = [f"{EDGES[call]} {voice.call(call)}" for call in calls]
-    if field.fills:
-        signs.append(voice.say("sheet_legend_fill"))
-    key = "sheet_legend" if Call.ADD_MOISTURE in calls else "sheet_legend_dew"
+    key = "sheet_legend" if machine.kind == "rig" else "sheet_legend_dew"
     return wrapped(voice.say(key, legend=", ".join(signs)), width)
 
 
-def dial_lines(field: FieldSheet, voice: Voice, width: int) -> list[str]:
-    """Every rate to dial, from when; nothing without a rig window."""
-    steps: list[str] = []
-    last: tuple[float, Call] | None = None
-    for window in field.windows:
-        for step in window.rate_steps:
-            if last != (step.water_l_t, window.call):
-                time, rate = voice.when(step.start), voice.number(step.water_l_t, "water_rate")
-                steps.append(f"{time} {rate}")
-                last = (step.water_l_t, window.call)
-        if not window.rate_steps:
-            last = None
-    if not steps:
+def dial_columns(machine: MachineSheet, voice: Voice) -> list[TextColumn]:
+    """Settings by the quarter: what the meter reads, rate, flow, speed, burner."""
+    dials = [dial for piece in machine.pieces for dial in piece.dials]
+    rig = machine.kind == "rig"
+    behind = any(dial.water_l_t for dial in dials)
+    numbers: list[tuple[str, str, list[float | None]]] = [
+        ("reads", "percent", [dial.reads_wb for dial in dials]),
+        *([("after", "percent", [_wet(d, d.after_wb) for d in dials])] if behind else []),
+        *([("rate", "water_rate", [_wet(d, d.water_l_t) for d in dials])] if rig else []),
+        *([("flow", "flow", [_wet(d, d.flow_l_min) for d in dials])] if rig else []),
+        ("speed", "ground_speed", [dial.speed_m_s for dial in dials]),
+    ]
+    times = tuple(voice.clock(dial.start, words=False) for dial in dials)
+    columns = [TextColumn((voice.say("sheet_column_from"),), times)]
+    for name, quantity, values in numbers:
+        heading = voice.say(f"sheet_column_{name}").split()
+        unit = unit_lines(symbol_of(quantity, voice.units))
+        cells = tuple("" if v is None else voice.number(v, quantity) for v in values)
+        columns.append(TextColumn((*heading, *unit), cells))
+    if rig and any(dial.heat for dial in dials):
+        cells = tuple(burner_text(dial.heat, voice) for dial in dials)
+        columns.append(TextColumn(tuple(voice.say("sheet_column_burner").split()), cells))
+    return evened(columns)
+
+
+def _wet(dial: Dial, value: float | None) -> float | None:
+    """A number of the rig; nothing where it puts nothing on."""
+    return value if dial.water_l_t else None
+
+
+def dial_table(machine: MachineSheet, voice: Voice, width: int) -> list[str]:
+    """Lines of the settings by the quarter, fields named where they change."""
+    columns, gap = fitting(dial_columns(machine, voice), width - 3)
+    heads = [f"   {line}" for line in heading_lines(columns, gap)]
+    rows = iter(cell_lines(columns, gap))
+    timed: list[tuple[np.datetime64, str]] = []
+    field = machine.pieces[0].field if len({p.field for p in machine.pieces}) == 1 else None
+    for piece in machine.pieces:
+        if piece.field != field:
+            timed.append((piece.start, f"   {piece.field}:"))
+            field = piece.field
+        edge = EDGES[piece.call]
+        timed += [(dial.start, f"{edge} {next(rows)}") for dial in piece.dials]
+    lines = [*heads, *under_days(timed, voice, len(heads[0]))]
+    return [line.rstrip() for line in lines]
+
+
+def answer_rows(machine: MachineSheet) -> list[Piece]:
+    """The pieces in which a rig's driver may read something else."""
+    return [piece for piece in machine.pieces if any(dial.answers for dial in piece.dials)]
+
+
+def middle_dial(piece: Piece) -> Dial:
+    """The setting in the middle of a piece, of those with answers."""
+    dials = [dial for dial in piece.dials if dial.answers]
+    return dials[len(dials) // 2]
+
+
+def answer_columns(machine: MachineSheet, voice: Voice) -> tuple[list[TextColumn], tuple[str, ...]]:
+    """What to dial where the meter reads otherwise, hours of the same as one; their fields."""
+    pieces = answer_rows(machine)
+    readings = sorted({a.reads_wb for piece in pieces for a in middle_dial(piece).answers})
+    rows: list[_AnswerRow] = []
+    for piece in pieces:
+        found = {answer.reads_wb: answer for answer in middle_dial(piece).answers}
+        cells = [answer_cell(found[r], voice) if r in found else "" for r in readings]
+        last = rows[-1] if rows else None
+        if last is not None and last[:2] == (piece.field, cells):
+            rows[-1] = (last[0], last[1], last[2], piece.end)
+        else:
+            rows.append((str(piece.field), cells, piece.start, piece.end))
+    spans = tuple(voice.span(start, end) for *_, start, end in rows)
+    columns = [TextColumn((voice.say("answer_column"),), spans, is_text=True)]
+    for number, reads in enumerate(readings):
+        cells_of = tuple(cells[number] for _, cells, *_ in rows)
+        columns.append(TextColumn((f"{reads:.0f} %",), cells_of))
+    return columns, tuple(name for name, *_ in rows)
+
+
+def answer_lines(machine: MachineSheet, voice: Voice, width: int, prose: int) -> list[str]:
+    """The table of what to dial where the meter reads otherwise; nothing without a rig."""
+    if not answer_rows(machine):
         return []
-    unit = voice.say(f"amount_water_rate_{voice.units}")
-    return wrapped(f"{voice.say('sheet_dial')} {', '.join(steps)} {unit}.", width)
+    made, fields = answer_columns(machine, voice)
+    columns, gap = fitting(made, width)
+    lines = heading_lines(columns, gap)
+    for before, field, line in zip(("", *fields), fields, cell_lines(columns, gap), strict=False):
+        lines += [f"{field}:", line] if field != before else [line]
+    said = voice.say("sheet_answers", **answer_units(voice))
+    return ["", *wrapped(said, prose), *(line.rstrip() for line in lines)]
 
 
-def runsheet_text(sheet: RunSheet, units: UnitSystem, width: int = 80) -> str:
-    """The whole run sheet as text, no line wider than `width` where that can be kept."""
-    prose = min(width, WIDEST_PROSE)
-    voice = farm_voice(sheet.outlook, units)
-    lines = head_lines("sheet_title", sheet.outlook, voice, prose)
-    for field in sheet.fields:
-        lines += ["", *_field(field, field_voice(field.outlook, voice), width, prose)]
-    lines += ["", *bulleted_sentences(phrases(sheet.cautions, voice), prose)]
-    facts = weather_lines(weather_summary(sheet.outlook), voice)
-    lines += ["", *paragraphs(facts, prose)]
-    lines += ["", *wrapped(voice.say("safety_heading") + ":", prose)]
-    return "\n".join([*lines, *bulleted_sentences(safety_texts(voice), prose)]) + "\n"
+def answer_units(voice: Voice) -> dict[str, str]:
+    """Units of rate and speed."""
+    return {
+        "rate": symbol_of("water_rate", voice.units),
+        "speed": symbol_of("ground_speed", voice.units),
+    }
 
 
-def _field(field: FieldSheet, voice: Voice, width: int, prose: int) -> list[str]:
-    """One field."""
-    lines = wrapped(field_title(field.outlook, voice), prose)
-    lines += bulleted_sentences(sheet_sentences(field, voice), prose)
-    if field.windows:
-        lines += ["", voice.say("sheet_table"), *sheet_table(field, voice, width)]
-        lines += dial_lines(field, voice, prose)
-        lines += ["", *wrapped(voice.say("sheet_why"), prose), *_reasons(field, voice, prose)]
-        for name in ("start", "way", "stop"):
-            remarks = getattr(field.signs, name)
-            lines += _section(f"sheet_signs_{name}", remarks, voice, prose)
-    lines += _section("sheet_relief", field.relief, voice, prose)
-    return lines + _section("sheet_notes", field.notes, voice, prose)
-
-
-def _reasons(field: FieldSheet, voice: Voice, width: int) -> list[str]:
+def _reasons(machine: MachineSheet, voice: Voice, width: int) -> list[str]:
     """Why each run of pieces has its call, and its cautions."""
     lines = []
-    for run in work_runs(field.windows):
-        remarks = merge([*_all(run, "reasons"), *_all(run, "cautions")])
-        why = "; ".join(phrases(remarks, voice))
-        span, call = voice.span(run[0].start, run[-1].end), voice.call(run[0].call)
-        lines += wrapped(f"{span}, {call}: {why}", width, f"{EDGES[run[0].call]} ", "   ")
+    for run in work_runs(machine.pieces):
+        why = "; ".join(phrases(merge(run_remarks(run)), voice))
+        span = voice.span(run[0].start, run[-1].end)
+        said = f"{span}, {run[0].field}, {voice.call(run[0].call)}: {why}"
+        lines += wrapped(said, width, f"{EDGES[run[0].call]} ", "   ")
     return lines
 
 
-def work_runs(windows: Sequence[SheetWindow]) -> list[list[SheetWindow]]:
-    """Pieces of one call and of the same kinds of reasons that follow one another."""
-    runs: list[list[SheetWindow]] = []
-    for window in windows:
-        if runs and _kinds(runs[-1][-1]) == _kinds(window):
-            runs[-1].append(window)
+def run_remarks(run: Sequence[Piece]) -> list[Remark]:
+    """Reasons and cautions of a run of pieces."""
+    return [
+        *(remark for piece in run for remark in piece.reasons),
+        *(remark for piece in run for remark in piece.cautions),
+    ]
+
+
+def work_runs(pieces: Sequence[Piece]) -> list[list[Piece]]:
+    """Pieces of one field, call and kinds of reasons that follow one another."""
+    runs: list[list[Piece]] = []
+    for piece in pieces:
+        if runs and _kinds(runs[-1][-1]) == _kinds(piece):
+            runs[-1].append(piece)
         else:
-            runs.append([window])
+            runs.append([piece])
     return runs
 
 
-def _kinds(window: SheetWindow) -> tuple[str, ...]:
-    """What tells a run of pieces from the next: call and kinds of reasons."""
-    return (window.call.word, *sorted({remark.key for remark in window.reasons}))
-
-
-def _all(run: Sequence[SheetWindow], name: str) -> list[Remark]:
-    """Reasons or cautions of a run of pieces."""
-    return [remark for window in run for remark in getattr(window, name)]
+def _kinds(piece: Piece) -> tuple[str, ...]:
+    """What tells a run of pieces from the next: field, call and kinds of reasons."""
+    reasons = sorted({remark.key for remark in piece.reasons})
+    return (str(piece.field), piece.call.word, *reasons)
 
 
 def _section(heading: str, remarks: Sequence[Remark], voice: Voice, width: int) -> list[str]:

@@ -1,122 +1,138 @@
-"""The run sheet of a field in sentences: when, how much, which rate, when to fill."""
+"""The run sheets in sentences: when, where, how much, which rate, what stands between."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from hayweather.baling.calls import AS_IT_LIES, Call
-from hayweather.plan.sheet_record import FieldSheet, Fill, RateStep, SheetWindow
+from hayweather.baling.calls import Call
+from hayweather.plan.record import WayName
+from hayweather.plan.sheet_record import (
+    Answer,
+    Dial,
+    FieldWork,
+    Heat,
+    MachineSheet,
+    Piece,
+    RunSheet,
+    Step,
+    Totals,
+)
 from hayweather.show.outlook_words import (
+    farm_voice,
+    field_voice,
     maybe_sentences,
     stems_sentence,
     unknown_runs,
     unknown_sentences,
 )
-from hayweather.show.voice import Voice
+from hayweather.show.voice import Voice, capital, phrase, phrases
 
 
 @dataclass(frozen=True)
 class WorkSpan:
-    """Work of one call without a pause other than to fill; UTC."""
+    """Work of a machine in one field and way without a pause other than for a fill; UTC."""
 
-    call: Call
+    field: str
+    way: WayName
     start: np.datetime64
     end: np.datetime64
-    pieces: tuple[SheetWindow, ...]
+    pieces: tuple[Piece, ...]
 
     @property
-    def steps(self) -> tuple[RateStep, ...]:
-        """Rates to dial."""
-        return tuple(step for piece in self.pieces for step in piece.rate_steps)
+    def call(self) -> Call:
+        """What the hay is called at its start."""
+        return self.pieces[0].call
+
+    @property
+    def dials(self) -> tuple[Dial, ...]:
+        """Settings."""
+        return tuple(dial for piece in self.pieces for dial in piece.dials)
 
 
-def work_spans(field: FieldSheet) -> list[WorkSpan]:
-    """The work of a field, pieces of an hour put together; a fill between them is no pause."""
+def work_spans(machine: MachineSheet) -> list[WorkSpan]:
+    """The work of a machine, pieces of an hour put together; a fill between them is no pause."""
     spans: list[WorkSpan] = []
-    for piece in field.windows:
+    waits = [step for step in machine.steps if step.kind in ("fill", "wait")]
+    for piece in machine.pieces:
         last = spans[-1] if spans else None
-        if last is not None and last.call == piece.call and _follows(field, last.end, piece.start):
-            spans[-1] = WorkSpan(last.call, last.start, piece.end, (*last.pieces, piece))
+        if last is not None and _goes_on(last, piece, waits):
+            spans[-1] = WorkSpan(last.field, last.way, last.start, piece.end, (*last.pieces, piece))
         else:
-            spans.append(WorkSpan(piece.call, piece.start, piece.end, (piece,)))
+            spans.append(WorkSpan(str(piece.field), piece.way, piece.start, piece.end, (piece,)))
     return spans
 
 
-def _follows(field: FieldSheet, end: np.datetime64, start: np.datetime64) -> bool:
-    """Whether nothing but a fill lies between an end and the next start."""
-    return bool(start <= end) or any(
-        fill.start <= end and fill.end >= start for fill in field.fills if fill.baler_waits
+def _goes_on(last: WorkSpan, piece: Piece, waits: Sequence[Step]) -> bool:
+    """Whether nothing but a fill lies between a span and the next piece, of the same kind."""
+    if (last.field, last.way, last.pieces[-1].call) != (piece.field, piece.way, piece.call):
+        return False
+    return bool(piece.start <= last.end) or any(
+        fill.start <= last.end and fill.end >= piece.start for fill in waits
     )
 
 
-def sheet_sentences(field: FieldSheet, voice: Voice) -> list[str]:
-    """What the operator must know first, most important first."""
-    night = field.outlook
-    first = [*stems_sentence(night, voice), *unknown_sentences(night, voice)]
-    maybe = maybe_sentences(night, voice)
-    if not field.windows:
-        return [*first, *maybe, *_none(field, voice)]
+def sheet_voice(sheet: RunSheet, units: str) -> Voice:
+    """How to speak of the sheets: the farm's language, the clock of its first field."""
+    return farm_voice(sheet.night, "us" if units == "us" else "metric")
+
+
+def machine_title(machine: MachineSheet, voice: Voice) -> str:
+    """``"Baler grande"``; the kind alone where that is the name."""
+    if machine.name == machine.kind:
+        return voice.say(f"sheet_machine_{machine.kind}")
+    return voice.say(f"sheet_machine_{machine.kind}_named", name=machine.name)
+
+
+def missed_sentences(sheet: RunSheet, voice: Voice) -> list[str]:
+    """The dates that are missed: the first line everywhere."""
+    return [capital(text) for text in phrases(sheet.missed, voice)]
+
+
+def machine_sentences(machine: MachineSheet, voice: Voice) -> list[str]:
+    """What the driver must know first, most important first."""
+    pieces = machine.pieces
+    spans = work_spans(machine)
+    said = [
+        voice.say(
+            "sheet_work",
+            start=voice.when(pieces[0].start),
+            field=pieces[0].field,
+            end=voice.when(pieces[-1].end, is_end=True),
+            ways=voice.listed(hours_by_way(machine.totals, voice)),
+        )
+    ]
+    if len(spans) > 1:
+        said.append(voice.say("sheet_order", spans="; ".join(span_text(s, voice) for s in spans)))
+    said += amounts_sentence(machine.totals, voice)
+    said += [
+        voice.say("sheet_done", field=field, time=voice.when(time, is_end=True))
+        for field, time in machine.done
+    ]
+    return [*said, *rate_sentences(machine, voice), *fill_sentences(machine, voice)]
+
+
+def hours_by_way(totals: Totals, voice: Voice) -> list[str]:
+    """``["1 h on natural dew", "6 h with the rig"]``."""
+    hours = {"dew": totals.dew_hours, "rig": totals.rig_hours, "dry": totals.dry_hours}
     return [
-        *first,
-        _work(field, voice),
-        *_turns(field, voice),
-        *amounts_sentence(field, voice),
-        *_done(field, voice),
-        *rate_sentences(field, voice),
-        *fill_sentences(field, voice),
-        *maybe,
+        voice.say(f"sheet_hours_{way}", hours=voice.duration(value))
+        for way, value in hours.items()
+        if value
     ]
 
 
-def _none(field: FieldSheet, voice: Voice) -> list[str]:
-    """Why there is no work; that there is none only where all hours are known."""
-    if field.outlook.windows:
-        return [voice.say("sheet_none_left")]
-    if field.outlook.maybe:
-        return [voice.say("sheet_none_sure")]
-    return [] if unknown_runs(field.outlook) else [voice.say("sheet_none")]
+def span_text(span: WorkSpan, voice: Voice) -> str:
+    """``"creek 8 pm to 9:45 pm with the rig"``."""
+    way = voice.say(f"sheet_way_{span.way}")
+    return f"{span.field} {voice.span(span.start, span.end)} {way}"
 
 
-def _work(field: FieldSheet, voice: Voice) -> str:
-    """When work starts and ends, on dew and with the rig."""
-    totals = field.totals
-    key = "sheet_work" if totals.rig_hours else "sheet_work_dew"
-    if not totals.dew_hours:
-        key = "sheet_work_rig"
-    return voice.say(
-        key,
-        start=voice.when(field.windows[0].start),
-        end=voice.when(field.windows[-1].end, is_end=True),
-        hours=voice.duration(totals.hours),
-        dew=voice.duration(totals.dew_hours),
-        rig=voice.duration(totals.rig_hours),
-    )
-
-
-def _turns(field: FieldSheet, voice: Voice) -> list[str]:
-    """When the rig goes on and off; nothing where the first and last time say it all."""
-    spans = work_spans(field)
-    if len(spans) < 2:
-        return []
-    rig, dew = (
-        voice.listed([_from_to(each, voice) for each in spans if each.call in calls])
-        for calls in ((Call.ADD_MOISTURE,), AS_IT_LIES)
-    )
-    if rig and dew:
-        return [voice.say("sheet_turns", rig=rig, dew=dew)]
-    return [voice.say("sheet_turns_more", spans=rig or dew)]
-
-
-def _from_to(span: WorkSpan, voice: Voice) -> str:
-    end = voice.when(span.end, is_end=True)
-    return voice.say("span_from_to", start=voice.when(span.start), end=end)
-
-
-def amounts_sentence(field: FieldSheet, voice: Voice) -> list[str]:
+def amounts_sentence(totals: Totals, voice: Voice) -> list[str]:
     """Tons, acres, bales, water and fuel of all of it; nothing where nothing is known."""
-    totals, parts = field.totals, []
+    parts = []
     if totals.mass_kg is not None:
         parts.append(voice.counted(totals.mass_kg, "tons"))
     if totals.area_m2 is not None:
@@ -132,45 +148,133 @@ def amounts_sentence(field: FieldSheet, voice: Voice) -> list[str]:
     return [voice.say("sheet_amounts", amounts=voice.listed(parts))] if parts else []
 
 
-def _done(field: FieldSheet, voice: Voice) -> list[str]:
-    """When the field is done."""
-    if field.area_done_at is None:
+def rate_sentences(machine: MachineSheet, voice: Voice) -> list[str]:
+    """The first rate, flow and speed of a rig."""
+    dials = [d for piece in machine.pieces for d in piece.dials if d.water_l_t]
+    if machine.kind != "rig" or not dials:
         return []
-    return [voice.say("sheet_done", time=voice.when(field.area_done_at, is_end=True))]
+    return [voice.say("sheet_rate_first", setting=setting_text(dials[0], voice))]
 
 
-def rate_sentences(field: FieldSheet, voice: Voice) -> list[str]:
-    """The first rate, flow and speed, and how the rate follows the hay; nothing without a rig."""
-    first = next((w for w in field.windows if w.call == Call.ADD_MOISTURE), None)
-    change, rig = field.water_per_point_l_t, field.outlook.setting.rig
-    if first is None or change is None or rig is None:
-        return []
-    step = first.rate_steps[0]
-    rate = voice.amount(step.water_l_t, "water_rate")
-    if step.flow_l_min is None or step.speed_m_s is None:
-        begin = voice.say("sheet_rate_first_plain", rate=rate)
-    else:
-        flow = voice.amount(step.flow_l_min, "flow")
-        speed = voice.amount(step.speed_m_s, "ground_speed")
-        begin = voice.say("sheet_rate_first", rate=rate, flow=flow, speed=speed)
-    point = voice.say(
-        "sheet_rate_point",
-        change=voice.amount(change, "water_rate"),
-        most=voice.amount(rig.rate_max_l_t, "water_rate"),
-        least=voice.amount(rig.rate_min_l_t, "water_rate"),
-    )
-    return [begin, point]
+def setting_text(dial: Dial, voice: Voice) -> str:
+    """``"24.0 gal/ton, flow 9 gal/min, ground speed 4.1 mph"``."""
+    parts = []
+    if dial.water_l_t:
+        parts.append(voice.amount(dial.water_l_t, "water_rate"))
+        if dial.flow_l_min:
+            parts.append(voice.say("sheet_flow", flow=voice.amount(dial.flow_l_min, "flow")))
+    if dial.speed_m_s is not None:
+        speed = voice.amount(dial.speed_m_s, "ground_speed")
+        parts.append(voice.say("sheet_speed", speed=speed))
+    if dial.heat is not None:
+        parts.append(voice.say("sheet_burner", burner=burner_text(dial.heat, voice)))
+    return ", ".join(parts)
 
 
-def fill_sentences(field: FieldSheet, voice: Voice) -> list[str]:
+def burner_text(heat: Heat | None, voice: Voice) -> str:
+    """``"157 °F"`` at full rate; turn down, where that is refused; off, where no water flows."""
+    if heat is None:
+        return ""
+    if heat.full_c is None:
+        return voice.say("burner_off")
+    if heat.refused:
+        return voice.say("burner_down")
+    return voice.amount(heat.full_c, "temperature")
+
+
+def answer_cell(answer: Answer, voice: Voice) -> str:
+    """``"24.0"``, ``"24.0/3.6"`` where the pump asks for less speed, or what to do instead."""
+    if answer.water_l_t is None:
+        return voice.say(f"answer_{answer.kind}")
+    rate = voice.number(answer.water_l_t, "water_rate")
+    if answer.kind != "slower" or answer.speed_m_s is None:
+        return rate
+    return f"{rate}/{voice.number(answer.speed_m_s, 'ground_speed')}"
+
+
+def answer_text(answer: Answer, voice: Voice) -> str:
+    """``"8 %: 24.0 gal/ton at 3.6 mph"``."""
+    reads = f"{answer.reads_wb:.0f}"
+    if answer.water_l_t is None:
+        return voice.say(f"answer_{answer.kind}_said", reads=reads)
+    said = voice.amount(answer.water_l_t, "water_rate")
+    if answer.kind == "slower" and answer.speed_m_s is not None:
+        speed = voice.amount(answer.speed_m_s, "ground_speed")
+        said = voice.say("answer_slower", rate=said, speed=speed)
+    return voice.say("answer_said", reads=reads, said=said)
+
+
+def fill_sentences(machine: MachineSheet, voice: Voice) -> list[str]:
     """When to fill and for how long."""
-    if field.fills:
-        return [fill_text(fill, voice) for fill in field.fills]
-    return [voice.say("sheet_no_fill")] if field.totals.water_l else []
+    if machine.kind != "rig":
+        return []
+    if machine.fills:
+        return [fill_text(fill, voice) for fill in machine.fills]
+    return [voice.say("sheet_no_fill")] if machine.totals.water_l else []
 
 
-def fill_text(fill: Fill, voice: Voice) -> str:
+def fill_text(fill: Step, voice: Voice) -> str:
     """One fill in words."""
     key = "sheet_fill" if fill.baler_waits else "sheet_fill_idle"
-    minutes = voice.amount(fill.minutes, "minutes")
+    minutes = voice.amount(round(fill.minutes), "minutes")
     return voice.say(key, time=voice.when(fill.start), minutes=minutes)
+
+
+def step_text(step: Step, voice: Voice) -> str:
+    """What a step other than work is, without its time."""
+    minutes = voice.amount(round(step.minutes), "minutes")
+    key = f"step_{step.kind}"
+    if step.kind == "fill":
+        key = "step_fill_waits" if step.baler_waits else "step_fill"
+    said = voice.say(key, field=step.field or "", minutes=minutes)
+    if step.remark is None:
+        return said
+    return f"{said}, {phrase(step.remark, voice)}" if said else phrase(step.remark, voice)
+
+
+def place_text(fields: Sequence[FieldWork], voice: Voice) -> str:
+    """``"bench, creek 43.2000 N, 120.6000 W"``: what to tell on an emergency call."""
+    by_place: dict[tuple[float, float], list[str]] = {}
+    for field in fields:
+        site = field.night.setting.site
+        by_place.setdefault((site.latitude, site.longitude), []).append(field.name)
+    return "; ".join(
+        voice.say(
+            "place_of",
+            field=", ".join(names),
+            latitude=_degrees(place[0], "north", "south", voice),
+            longitude=_degrees(place[1], "east", "west", voice),
+        )
+        for place, names in by_place.items()
+    )
+
+
+def _degrees(value: float, positive: str, negative: str, voice: Voice) -> str:
+    """``"43.2000 N"``, with a point in every language: so maps and callers' forms take it."""
+    return f"{abs(value):.4f} {voice.say(f'place_{positive if value >= 0 else negative}')}"
+
+
+def emergency_sentence(sheet: RunSheet, voice: Voice) -> str:
+    """Where to send help: the coordinates of every field's site."""
+    return voice.say("sheet_emergency", places=place_text(sheet.fields, voice))
+
+
+def field_sentences(field: FieldWork, voice: Voice) -> list[str]:
+    """What of a field nobody knows, where to probe first, why no machine works there."""
+    night, own = field.night, field_voice(field.night, voice)
+    said = [
+        *stems_sentence(night, own),
+        *unknown_sentences(night, own),
+        *(_none(field, own) if not field.totals.hours else ()),
+        *maybe_sentences(night, own),
+    ]
+    return [*said, *phrases(field.notes, own)]
+
+
+def _none(field: FieldWork, voice: Voice) -> list[str]:
+    """Why there is no work; that there is none only where all hours are known."""
+    if field.night.windows:
+        return [voice.say("sheet_none_left")]
+    if field.night.maybe:
+        return [voice.say("sheet_none_sure")]
+    return [] if unknown_runs(field.night) else [voice.say("sheet_none")]

@@ -114,16 +114,16 @@ def money_text(value: float, voice: Voice, currency: str | None) -> str:
         return UNKNOWN
     sign = "-" if round(value) < 0 else ""
     unit = currency or "$"
-    number = f"{abs(value):,.0f}"
+    number = voice.signed(f"{abs(value):,.0f}")
     return f"{sign}{unit}{number}" if voice.units == "us" else f"{sign}{number} {unit}"
 
 
 def money_by_ton(per_tonne: float, voice: Voice, currency: str | None) -> str:
     """Money by weight of hay, in the reader's ton."""
-    shown = to_shown(per_tonne / 1000, "price_by_mass", voice.units)
+    shown = voice.signed(f"{to_shown(per_tonne / 1000, 'price_by_mass', voice.units):.2f}")
     unit = currency or "$"
     ton = "ton" if voice.units == "us" else "t"
-    return f"{unit}{shown:.2f}/{ton}" if voice.units == "us" else f"{shown:.2f} {unit}/{ton}"
+    return f"{unit}{shown}/{ton}" if voice.units == "us" else f"{shown} {unit}/{ton}"
 
 
 def by_area(per_m2: float, voice: Voice) -> float:

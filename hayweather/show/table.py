@@ -233,7 +233,7 @@ class Column:
             return screen.zero
         quantity = screen.quantity or self.quantity
         if not quantity:
-            return f"{value:.{screen.extra}f}"
+            return voice.signed(f"{value:.{screen.extra}f}")
         metric = voice.units == "metric" and screen.extra_metric is not None
         return voice.number(
             value, quantity, extra=(screen.extra_metric or 0) if metric else screen.extra
@@ -461,7 +461,10 @@ class Table:
 
 
 def paired(
-    owner: Column, table: Table, help_: str, own_voice: Callable[[Any, Voice], Voice]
+    owner: Column,
+    table: Table,
+    help_: str,
+    own_voice: Callable[[Any, Voice], Voice] | None = None,
 ) -> Table:
     """A table whose rows are pairs of a row and its owner, the owner's column first.
 
@@ -510,7 +513,7 @@ def _in_units(voice: Voice, units: UnitSystem) -> Voice:
     """The voice with other units, itself where they are the same."""
     if voice.units == units:
         return voice
-    return Voice(voice.language, units, voice.timezone, voice.evening)
+    return replace(voice, units=units)
 
 
 def _object(properties: Json, help_: str = "") -> Json:

@@ -9,6 +9,7 @@ State and Purdue universities, published. Wording made here.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -19,13 +20,16 @@ import numpy as np
 from hayweather.baling.advice import Advice
 from hayweather.baling.calls import Call
 from hayweather.baling.clock import TURN_HOUR, to_local
-from hayweather.farm.records import Language, UnitSystem
+from hayweather.farm.records import Decimals, Farm, Language, UnitSystem
 from hayweather.units import format_shown, joined, symbol_of, to_shown
 from hayweather.weather.record import Assumption
 from hayweather.words import Remark, say
 
 Day: TypeAlias = date
 NEAR_DAYS = 4
+JUMP = np.timedelta64(15 * 60, "s")
+EXCHANGED = str.maketrans(".,", ",.")
+NUMBER = re.compile(r"-?\d+(,\d{3})*\.\d+")
 
 
 @dataclass(frozen=True)
@@ -40,15 +44,37 @@ class Voice:
         IANA zone of the clock.
     evening
         Local date of the evening of the night spoken of; None outside an outlook.
+    decimals
+        Sign before tenths; None: a comma for metric readers of Spanish, else a point.
     """
 
     language: Language
     units: UnitSystem
     timezone: str
     evening: Day | None = None
+    decimals: Decimals | None = None
+
+    @classmethod
+    def of(cls, farm: Farm, units: UnitSystem, timezone: str, evening: Day | None = None) -> Voice:
+        """A farm's language and its sign before tenths."""
+        return cls(farm.language, units, timezone, evening, farm.decimals)
+
+    @property
+    def has_comma(self) -> bool:
+        """Whether tenths stand behind a comma."""
+        if self.decimals is None:
+            return self.language == "es" and self.units == "metric"
+        return self.decimals == "comma"
+
+    def signed(self, text: str) -> str:
+        """A number as it came, with this reader's sign before tenths and between thousands."""
+        return text.translate(EXCHANGED) if self.has_comma else text
 
     def say(self, key: str, /, **values: object) -> str:
-        """A text of the table in this language."""
+        """A text of the table in this language; bare numbers get this reader's sign."""
+        if self.has_comma:
+            bare = {name: value for name, value in values.items() if isinstance(value, str)}
+            values |= {name: self.signed(v) for name, v in bare.items() if NUMBER.fullmatch(v)}
         return say(key, self.language, **values)
 
     def advice(self, advice: Advice) -> str:
@@ -70,11 +96,16 @@ class Voice:
     def clock(self, time: np.datetime64, *, words: bool = True) -> str:
         """Time of day: ``"11:30 pm"`` or ``"23:30"``; with `words` also "midnight".
 
-        In the hour that comes twice when clocks go back, `words` say which: ``"1:30 am PST"``.
+        Around a change of the clock it names its zone: ``"1:30 am PST"``.
         """
         local = self.local(time)
-        which = f" {local:%Z}" if words and _comes_twice(local) else ""
+        which = f" {local:%Z}" if _comes_twice(local) or self._jumps(time) else ""
         return self._hand(local, words=words) + which
+
+    def _jumps(self, time: np.datetime64) -> bool:
+        """Whether clocks are changed within a quarter of an hour."""
+        around = (self.local(time - JUMP), self.local(time + JUMP))
+        return around[0].utcoffset() != around[1].utcoffset()
 
     def _hand(self, local: datetime, *, words: bool) -> str:
         """Time of day as the reader's clock shows it."""
@@ -156,11 +187,13 @@ class Voice:
         shown = to_shown(value, quantity, self.units)
         if abs(shown - round(shown)) < 1e-6:
             return joined(f"{round(shown)}", symbol_of(quantity, self.units))
-        return format_shown(value, quantity, self.units, extra_decimals=extra)
+        return self.signed(format_shown(value, quantity, self.units, extra_decimals=extra))
 
     def number(self, value: float, quantity: str, *, extra: int = 0) -> str:
         """A number without its unit."""
-        return format_shown(value, quantity, self.units, with_unit=False, extra_decimals=extra)
+        return self.signed(
+            format_shown(value, quantity, self.units, with_unit=False, extra_decimals=extra)
+        )
 
     def counted(self, value: float, quantity: str) -> str:
         """An area or a mass of hay in words: ``"105 acres"``."""
@@ -334,6 +367,10 @@ BEFORE_STACKS = (
     "safety_authority",
     "safety_fire",
     "safety_steam",
+    "safety_pressure",
+    "safety_scald",
+    "safety_lockout",
+    "safety_people",
     "safety_exhaust",
     "safety_power",
     "safety_lightning",

@@ -80,12 +80,16 @@ def test_places_that_cannot_be_meant_are_refused(command, tmp_path, capsys):
     assert "folder.ics" in refused(capsys, command, SAGEBECK, "--calendar", folder)
 
 
-def test_a_text_message_is_one_line(capsys, tmp_path):
+def test_a_text_message_comes_in_parts(capsys, tmp_path):
     place = tmp_path / "message.txt"
     assert done(capsys, "runsheet", SAGEBECK, *ONE, "--text", "--out", place) == ""
     text = place.read_text(encoding="utf-8")
-    assert text.count("\n") == 1
-    assert 100 < len(text.rstrip("\n")) <= 480
+    parts = text.splitlines()
+    assert len(parts) > 2
+    assert all(len(part) <= 160 for part in parts)
+    assert [part.split()[0] for part in parts] == [
+        f"({number}/{len(parts)})" for number in range(1, len(parts) + 1)
+    ]
 
 
 def test_a_text_message_has_no_other_format(capsys):

@@ -20,10 +20,25 @@ def test_a_sample_runs_as_table_json_and_csv(capsys, tmp_path, few_members):
     target = tmp_path / "sheet.json"
     done(capsys, "runsheet", SAGEBECK, "--field", "bench", "--out", target)
     form = json.loads(target.read_text(encoding="utf-8"))
-    assert form["schema"] == "hayweather/runsheet/1"
+    assert form["schema"] == "hayweather/runsheet/2"
+    assert [machine["machine"] for machine in form["machines"]] == ["baler", "rig"]
     assert [field["field"] for field in form["fields"]] == ["bench"]
     rows = done(capsys, "runsheet", SAGEBECK, "--field", "bench", "--format", "csv").splitlines()
-    assert any(row.startswith("bench,2025-07-0") for row in rows)
+    assert any(row.startswith("baler,work,2025-07-0") for row in rows)
+
+
+def test_one_machine(capsys, few_members):
+    text = done(capsys, "runsheet", SAGEBECK, "--machine", "rig")
+    assert "\nRIG\n" in text
+    assert "\nBALER\n" not in text
+    line = refused(capsys, "runsheet", SAGEBECK, "--machine", "moon")
+    assert '"moon"' in line
+    assert "baler, rig" in line
+
+
+def test_a_tank_that_holds_less_than_is_in_it_is_refused(capsys, tmp_path):
+    path = farm_with(tmp_path, ("tank = 800", "in_tank = 900\ntank = 800"))
+    assert "in_tank 900" in refused(capsys, "runsheet", path)
 
 
 def test_now_and_units(capsys, few_members):
@@ -33,13 +48,13 @@ def test_now_and_units(capsys, few_members):
     )  # fmt: skip
     form = json.loads(text)
     assert form["units"] == "metric"
-    assert form["fields"][0]["windows"][0]["start"] >= "2025-07-08T22:20"
+    assert form["machines"][0]["steps"][0]["start"] >= "2025-07-08T22:20"
 
 
 def test_spanish(capsys, few_members):
     text = done(capsys, "runsheet", FOLDER / "vallumbria.toml", "--field", "soto")
     assert text.startswith("EJEMPLO INVENTADO")
-    assert "Ajuste la dosis:" in text
+    assert "Ajustes por cuarto de hora" in text
     assert "Pare cuando:" in text
 
 
@@ -49,7 +64,7 @@ def test_without_a_rig_it_says_so_in_one_line(capsys, tmp_path, few_members):
     path = farm_with(tmp_path, (rig, ""))
     said = done(capsys, "runsheet", path, "--field", "bench")
     assert "- No rig in the farm file: hours on natural dew only." in said.splitlines()
-    assert "Start the rig" not in said
+    assert "\nRIG\n" not in said
 
 
 CHANGES = {

@@ -11,6 +11,7 @@ import os
 import re
 from collections.abc import Iterator
 from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 
 import pytest
@@ -206,14 +207,67 @@ def pages_of(pdf: bytes) -> int:
 @pytest.mark.parametrize("language", LANGUAGES)
 @pytest.mark.parametrize("name", SAMPLES)
 def test_a_field_prints_on_one_sheet(browser, tmp_path, name, language):
-    made, sheet = in_language(name, language), sheet_of(name, language)
+    made = in_language(name, language)
     units = "us" if language == "en" else "metric"
-    for index in range(len(made.fields)):
-        one = of_field(sheet, index)
-        for text in (outlook_page(one.outlook, units), runsheet_page(one, units)):
-            browser.show(written(tmp_path, text), 360, dark=True)
-            counts = {size: pages_of(browser.printed(size)) for size in (LETTER_IN, A4_IN)}
-            assert counts == {LETTER_IN: 1, A4_IN: 1}, (index, text[:200])
+    for index, field in enumerate(made.fields):
+        one = replace(made, fields=(field,))
+        browser.show(written(tmp_path, outlook_page(one, units)), 360, dark=True)
+        counts = {size: pages_of(browser.printed(size)) for size in (LETTER_IN, A4_IN)}
+        assert counts == {LETTER_IN: 1, A4_IN: 1}, index
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+@pytest.mark.parametrize("name", SAMPLES)
+def test_a_machine_s_two_nights_print_on_three_sheets_at_most(browser, tmp_path, name, language):
+    sheet, units = sheet_of(name, language), "us" if language == "en" else "metric"
+    for machine in sheet.machines:
+        text = runsheet_page(sheet.of_machine(machine.name), units)
+        browser.show(written(tmp_path, text), 360, dark=True)
+        assert max(pages_of(browser.printed(size)) for size in (LETTER_IN, A4_IN)) <= 3
+
+
+CARDS = """[...document.querySelectorAll('.card')].filter(e => !e.hidden).map(
+  e => ['.label', '.span'].map(c => e.querySelector(c).innerText))"""
+
+
+@pytest.mark.parametrize(
+    ("at", "shown"),
+    [
+        ("2025-07-08T20:20", [["NOW", "8:15 pm to 8:30 pm"], ["NEXT", "8:30 pm to 8:45 pm"]]),
+        ("2025-07-08T18:00", [["NEXT", "7:45 pm to 8 pm"]]),
+        ("2026-01-01T00:00", None),
+    ],
+)
+def test_the_cards_move_with_the_clock_of_the_telephone(browser, tmp_path, at, shown):
+    sheet = of_field(sheet_of("sagebeck"), 0)
+    farm = replace(sheet.night.farm, weather=replace(sheet.night.farm.weather, invented=False))
+    real = replace(sheet, night=replace(sheet.night, farm=farm)).of_machine("rig")
+    time = int(datetime.fromisoformat(f"{at}-07:00").timestamp() * 1000)
+    source = f"Date.now = () => {time}"
+    added = browser.call("Page.addScriptToEvaluateOnNewDocument", source=source)
+    browser.show(written(tmp_path, runsheet_page(real, "us")), 360)
+    browser.call("Page.removeScriptToEvaluateOnNewDocument", identifier=added["identifier"])
+    found = browser.value(CARDS)
+    if shown is None:
+        ((label, _),) = found
+        assert label.startswith("OVER")
+    else:
+        assert found == shown
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_a_telephone_shows_all_that_a_setting_needs_without_a_fold(browser, tmp_path, language):
+    sheet = sheet_of("sagebeck", language)
+    browser.show(written(tmp_path, runsheet_page(sheet, "us")), 360)
+    seen = """[...document.querySelectorAll('.dials td, .dials th, .answers-table td')].every(
+      e => e.getClientRects().length && e.getBoundingClientRect().right <= innerWidth)"""
+    assert browser.value(seen)
+    moisture = """[...document.querySelectorAll('.work tbody tr')].filter(e => e.cells.length > 5)
+      .every(e => [...e.cells].filter(c => c.getClientRects().length).length >= 4)"""
+    assert browser.value(moisture)
+    lines = """[...document.querySelectorAll('.dials tbody th:not(.day)')].every(
+      e => e.getClientRects()[0].height < 30)"""
+    assert browser.value(lines)
 
 
 def test_several_fields_print_a_sheet_each(browser, tmp_path):

@@ -1,19 +1,20 @@
 """Laws of the run sheet that hold for any machines, windrow, shifts and night."""
 
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from support.made_sheets import BALER, FIELD, RIG, sample_sheet
+from support.made_sheets import BALER, FIELD, RIG, Alone, sample_sheet
 from support.outlooks import SAMPLES
 
 from hayweather.baling.calls import Call
 from hayweather.baling.machines import covered_width_m, field_efficiency, speed_limits
 from hayweather.catalog import BALERS
+from hayweather.catalog.rigs import HOTTEST_C
 from hayweather.errors import FarmFileError
 from hayweather.farm.records import Shift
-from hayweather.plan.sheet_record import FieldSheet
 from hayweather.weather.record import HOUR
 from hayweather.windrow.trajectory import QUARTER
 
@@ -67,9 +68,9 @@ def sheets(draw):
         return None
 
 
-def quarter_rows(sheet: FieldSheet, start, end):
+def quarter_rows(sheet: Alone, start, end):
     """Rows of the quarters that a time touches."""
-    first = sheet.outlook.shown.weather.start[0]
+    first = sheet.field.night.shown.weather.start[0]
     return range(int((start - first) // QUARTER), int(-((first - end) // QUARTER)))
 
 
@@ -79,13 +80,13 @@ def test_totals_are_the_sums_of_the_parts(sheet):
     if sheet is None:
         return
     for name in SUMMED:
-        parts = [getattr(piece, name) for piece in sheet.windows]
+        parts = [getattr(piece, name) for piece in sheet.pieces]
         total = getattr(sheet.totals, name)
         if None in parts:
             assert total is None
         else:
             assert abs(total - sum(parts)) <= CLOSE * max(1.0, abs(total))
-    hours = sum(piece.hours for piece in sheet.windows)
+    hours = sum(piece.hours for piece in sheet.pieces)
     assert abs(sheet.totals.hours - hours) < CLOSE
     assert abs(sheet.totals.dew_hours + sheet.totals.rig_hours - hours) < CLOSE
     assert sheet.totals.fills == len(sheet.fills)
@@ -97,9 +98,9 @@ def test_totals_are_the_sums_of_the_parts(sheet):
 def test_pieces_lie_in_windows_without_stops_and_follow_one_another(sheet):
     if sheet is None:
         return
-    quarters, stopped = sheet.outlook.shown.quarters, sheet.outlook.shown.stopped
+    quarters, stopped = sheet.field.night.shown.quarters, sheet.field.night.shown.stopped
     before = None
-    for piece in sheet.windows:
+    for piece in sheet.pieces:
         assert piece.start < piece.end <= piece.start + HOUR
         assert before is None or before <= piece.start
         before = piece.end
@@ -108,7 +109,7 @@ def test_pieces_lie_in_windows_without_stops_and_follow_one_another(sheet):
         assert (quarters.call[rows, 0] == piece.call).all()
         assert piece.reasons
     for fill in sheet.fills:
-        crossing = [p for p in sheet.windows if p.start < fill.end and fill.start < p.end]
+        crossing = [p for p in sheet.pieces if p.start < fill.end and fill.start < p.end]
         assert all(piece.call == Call.NATURAL_DEW for piece in crossing)
 
 
@@ -116,12 +117,12 @@ def test_pieces_lie_in_windows_without_stops_and_follow_one_another(sheet):
 @given(sheets())
 def test_water_never_passes_tank_and_fills(sheet):
     """Walked in order of time: what is aboard is never below zero."""
-    if sheet is None or sheet.outlook.setting.rig is None:
+    if sheet is None or sheet.setting.rig is None:
         return
-    tank = sheet.outlook.setting.rig.tank_l
+    tank = sheet.setting.rig.tank_l
     aboard = tank
     fills = list(sheet.fills)
-    for piece in sheet.windows:
+    for piece in sheet.pieces:
         while fills and fills[0].end <= piece.start:
             aboard, fills = tank, fills[1:]
         aboard -= piece.water_l
@@ -134,11 +135,11 @@ def test_water_never_passes_tank_and_fills(sheet):
 def test_machines_keep_their_limits(sheet):
     if sheet is None:
         return
-    setting = sheet.outlook.setting
+    setting = sheet.setting
     rig, baler, band = setting.rig, setting.baler, setting.band
     moving = baler.capacity_kg_h / field_efficiency(baler)
     along = setting.field.yield_kg_m2 * covered_width_m(setting.field)
-    for piece in sheet.windows:
+    for piece in sheet.pieces:
         limits = speed_limits(baler, rig if piece.call == Call.ADD_MOISTURE else None)
         room = 1 + CLOSE
         assert limits.slowest_m_s / room <= piece.speed_m_s <= limits.fastest_m_s * room
@@ -149,12 +150,36 @@ def test_machines_keep_their_limits(sheet):
         assert rig.rate_min_l_t / room <= piece.water_l_t <= rig.rate_max_l_t * room
         assert piece.flow_l_min <= rig.flow_max_l_min * room
         assert band.low_wb - CLOSE <= piece.after_wb <= band.high_wb + CLOSE
-        assert piece.rate_steps[0].start == piece.start
-        for step in piece.rate_steps:
-            assert step.flow_l_min <= rig.flow_max_l_min * room
-            assert limits.slowest_m_s / room <= step.speed_m_s <= limits.fastest_m_s * room
+        assert piece.dials[0].start == piece.start
+        assert piece.dials[-1].end == piece.end
+        for dial in piece.dials:
+            assert dial.flow_l_min <= rig.flow_max_l_min * room
+            assert limits.slowest_m_s / room <= dial.speed_m_s <= limits.fastest_m_s * room
+            for answer in dial.answers:
+                if answer.water_l_t is not None:
+                    assert answer.kind in ("rate", "slower")
+                    assert rig.rate_min_l_t / room <= answer.water_l_t <= rig.rate_max_l_t * room
+                    assert answer.flow_l_min <= rig.flow_max_l_min * room
+                    assert limits.slowest_m_s / room <= answer.speed_m_s
+            if rig.heated and dial.heat.full_c is not None:
+                hottest = HOTTEST_C if rig.water_out_c is None else rig.water_out_c
+                assert dial.heat.refused == (dial.heat.full_c > hottest + 0.05)
         if rig.heated and rig.fuel_rate_l_h is not None:
             assert piece.burner_fuel_l <= rig.fuel_rate_l_h * piece.hours * room
+
+
+@EXAMPLES
+@given(sheets())
+def test_every_machine_does_one_thing_at_a_time_in_order(sheet):
+    if sheet is None:
+        return
+    for machine in sheet.made.machines:
+        starts = [step.start for step in machine.steps]
+        assert starts == sorted(starts)
+        busy = [s for s in machine.steps if s.kind in ("work", "fill", "wait", "drive", "set_up")]
+        for before, after in pairwise(busy):
+            assert before.end <= after.start
+        assert sheet.made.night.now <= busy[0].start
 
 
 @EXAMPLES
@@ -162,15 +187,15 @@ def test_machines_keep_their_limits(sheet):
 def test_the_field_bounds_the_work(sheet):
     if sheet is None:
         return
-    area = sheet.outlook.setting.field.area_m2
+    area = sheet.setting.field.area_m2
     assert sheet.totals.area_m2 <= area * (1 + CLOSE)
     done = abs(sheet.totals.area_m2 - area) <= CLOSE * area
-    assert done == (sheet.area_done_at is not None)
+    assert done == (sheet.field.done_at is not None)
     if done:
-        assert sheet.windows[-1].end == sheet.area_done_at
-    if sheet.windows:
-        assert sheet.windows[-1].end <= sheet.outlook.span.last
-        assert sheet.windows[0].start >= sheet.outlook.span.first
+        assert sheet.pieces[-1].end == sheet.field.done_at
+    if sheet.pieces:
+        assert sheet.pieces[-1].end <= sheet.field.night.span.last
+        assert sheet.pieces[0].start >= sheet.field.night.span.first
 
 
 @EXAMPLES
@@ -179,10 +204,10 @@ def test_area_is_distance_times_width(sheet):
     """Speed, time, field efficiency and width against the area, to a second of time."""
     if sheet is None:
         return
-    setting = sheet.outlook.setting
+    setting = sheet.setting
     stays = field_efficiency(setting.baler)
     width = covered_width_m(setting.field)
-    for piece in sheet.windows:
+    for piece in sheet.pieces:
         by_speed = piece.speed_m_s * 3600 * piece.hours * stays * width
         a_second = piece.speed_m_s * width
         assert abs(by_speed - piece.area_m2) <= 2 * a_second + CLOSE * by_speed
@@ -195,5 +220,5 @@ def test_the_examples_reach_what_they_should():
     assert any(sheet.fills for sheet in found)
     assert any(sheet.totals.dew_hours and sheet.totals.rig_hours for sheet in found)
     little = replace(FIELD, area_m2=50_000.0)
-    assert sample_sheet("sagebeck", little, BALER, small, (), 0).area_done_at is not None
+    assert sample_sheet("sagebeck", little, BALER, small, (), 0).field.done_at is not None
     assert np.isfinite(found[0].totals.water_l)

@@ -13,8 +13,8 @@ from hayweather.baling.hours import hour_calls
 from hayweather.baling.setting import Setting, setting_for
 from hayweather.farm.records import Baler, Farm, Field, Rig, Shift
 from hayweather.nights import FieldNight, Night
-from hayweather.plan.sheet import make_runsheet
-from hayweather.plan.sheet_record import FieldSheet
+from hayweather.plan.sheet import make_runsheet, window_stays
+from hayweather.plan.sheet_record import FieldWork, MachineSheet, Piece, RunSheet, Step, Totals
 from hayweather.weather.record import HOUR, HourlyWeather
 
 EVENING = np.datetime64("2024-07-03T02:00", "s")  # 20:00 in Denver
@@ -68,11 +68,57 @@ def field_outlook(course: Course, setting: Setting) -> FieldNight:
     )
 
 
-def worked(farm: Farm, course: Course, setting: Setting, now: np.datetime64) -> FieldSheet:
-    """The run sheet of the only field of a farm."""
+class Alone:
+    """The run sheets of the only field of a farm, with what its one baler and rig do."""
+
+    def __init__(self, made: RunSheet) -> None:
+        self.made = made
+        self.field: FieldWork = made.fields[0]
+        self.setting = self.field.night.setting
+
+    def machine(self, kind: str) -> MachineSheet | None:
+        """The sheet of the baler or the rig; None where it has no work."""
+        return next((each for each in self.made.machines if each.kind == kind), None)
+
+    @property
+    def rig(self) -> MachineSheet | None:
+        """The rig's sheet."""
+        return self.machine("rig")
+
+    @property
+    def baler(self) -> MachineSheet | None:
+        """The baler's sheet."""
+        return self.machine("baler")
+
+    @property
+    def pieces(self) -> tuple[Piece, ...]:
+        """Work of the field: the baler's, with the rig's water where it works."""
+        if self.baler is None:
+            return ()
+        wet = {} if self.rig is None else {piece.start: piece for piece in self.rig.pieces}
+        return tuple(wet.get(piece.start, piece) for piece in self.baler.pieces)
+
+    @property
+    def fills(self) -> tuple[Step, ...]:
+        """The rig's fills."""
+        return () if self.rig is None else self.rig.fills
+
+    @property
+    def totals(self) -> Totals:
+        """Of the field."""
+        return self.field.totals
+
+    @property
+    def notes(self) -> list:
+        """All of them."""
+        return [n for m in self.made.machines for n in m.notes] + list(self.field.notes)
+
+
+def worked(farm: Farm, course: Course, setting: Setting, now: np.datetime64) -> Alone:
+    """The run sheets of the only field of a farm."""
     base = outlook_of("sagebeck")
     made = Night(farm, now, (field_outlook(course, setting),), base.cautions)
-    return make_runsheet(farm, made).fields[0]
+    return Alone(make_runsheet(made, window_stays(made)))
 
 
 def simple_sheet(
@@ -86,7 +132,7 @@ def simple_sheet(
     now: np.datetime64 = EVENING,
     leaf_wb: object = 14.0,
     **weather: object,
-) -> FieldSheet:
+) -> Alone:
     """Hay of a moisture, a number or by quarter-hour boundary, in calm damp air, from 20:00 on."""
     farm = farm_of(field, baler, rig, shifts)
     setting = setting_for(farm, field, HOME, EVENING)
@@ -97,7 +143,7 @@ def simple_sheet(
 
 def sample_sheet(
     name: str, field: Field, baler: Baler, rig: Rig | None, shifts: tuple[Shift, ...], late_s: int
-) -> FieldSheet:
+) -> Alone:
     """The middle forecast of a sample's first field, worked with other machines."""
     before = outlook_of(name).fields[0]
     farm = farm_of(field, baler, rig, shifts)

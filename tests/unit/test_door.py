@@ -153,7 +153,14 @@ def test_the_plan_and_the_part_of_one_baler():
     visits = plan().visits
     assert {"field", "baler", "how", "end"} <= set(visits.columns)
     [baler] = plan().record.farm.balers
-    pd.testing.assert_frame_equal(plan().sheet(baler), visits)
+    steps = plan().sheet(baler)
+    assert steps.index.is_monotonic_increasing
+    work = steps[steps["kind"] == "work"]
+    assert set(work["field"]) == set(visits["field"])
+    assert steps.index[steps["kind"] == "work"].min() >= visits.index.min()
+    [rig] = plan().record.farm.rigs
+    dosed = plan().sheet(rig)
+    assert set(dosed[dosed["kind"] == "work"]["how"]) <= {"rig"}
     assert "Sagebeck" in repr(plan())
     assert "INVENTED" in plan().text()
 

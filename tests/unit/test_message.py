@@ -1,4 +1,4 @@
-"""The text message: short, plain letters, whole words, the most important first.
+"""The text messages: parts of 160 plain letters, whole words, nothing left out.
 
 Letters of a message: 3GPP TS 23.038 (GSM 03.38) basic table, here typed from
 memory; a letter outside it makes a telephone send the whole in another code.
@@ -7,39 +7,36 @@ memory; a letter outside it makes a telephone send the whole in another code.
 import re
 from dataclasses import replace
 
-import numpy as np
 import pytest
 from support.outlooks import SAMPLES
-from support.sheets import of_field, sheet_of
+from support.sheets import idle, of_field, sheet_of
 
-from hayweather.show.message import (
-    MOST_CHARACTERS,
-    fitting_texts,
-    plain,
-    runsheet_message,
-    short_name,
-)
-from hayweather.show.runsheet_words import work_spans
+from hayweather.show.message import parts_of, plain, runsheet_message, short_name
+from hayweather.show.runsheet_words import sheet_voice, work_spans
+from hayweather.words import Remark
 
 GSM = set(
     "@£$¥èéùìòÇ\nØø\rÅåΔ_ΦΓΛΩΠΨΣΘΞÆæßÉ !\"#¤%&'()*+,-./0123456789:;<=>?¡ABCDEFGHIJKLMNOPQRSTUVWXYZ"
     "ÄÖÑÜ§¿abcdefghijklmnopqrstuvwxyzäöñüà"
 )
-NO_TIME = np.timedelta64(0, "s")
 NASTY = "Núñez & [hijos] {campo} ~largo~ €uro 草 ☂ con un nombre muy muy largo de verdad"
 
 
-def words(text: str) -> list[str]:
-    return re.findall(r"[^\s.,;:()]+", text)
+def whole(parts):
+    """What the parts say one after another, without their numbers."""
+    return " ".join(re.sub(r"^\(\d+/\d+\) ", "", part) for part in parts)
 
 
 @pytest.mark.parametrize("name", SAMPLES)
 @pytest.mark.parametrize("language", ["en", "es"])
 @pytest.mark.parametrize("units", ["us", "metric"])
-def test_is_short_plain_and_says_when_to_work(name, language, units):
+def test_parts_are_short_plain_and_say_all_work_rates_and_fields(name, language, units):
     sheet = sheet_of(name, language)
-    text = runsheet_message(sheet, units)
-    assert len(text) <= MOST_CHARACTERS == 480
+    parts = runsheet_message(sheet, units)
+    assert all(len(part) <= 160 for part in parts)
+    numbers = [re.match(r"\((\d+)/(\d+)\) ", part).groups() for part in parts]
+    assert numbers == [(str(n), str(len(parts))) for n in range(1, len(parts) + 1)]
+    text = whole(parts)
     assert set(text) <= GSM
     first, last = {
         "en": ("INVENTED SAMPLE. ", "Never read while driving."),
@@ -48,86 +45,72 @@ def test_is_short_plain_and_says_when_to_work(name, language, units):
     assert text.startswith(first)
     assert text.endswith(last)
     assert not re.search(r"nan|None|null", text)
+    voice = sheet_voice(sheet, units)
     for field in sheet.fields:
-        assert f" {field.name}: " in text
+        assert re.search(rf"\b{field.name}\b", text)
+    for machine in sheet.machines:
+        for span in work_spans(machine):
+            assert plain(voice.span(span.start, span.end)) in text
+        for piece in machine.pieces if machine.kind == "rig" else ():
+            for dial in piece.dials:
+                if dial.water_l_t:
+                    assert voice.number(dial.water_l_t, "water_rate") in text
+        for fill in machine.fills:
+            assert plain(f"{voice.when(fill.start)} (") in text
 
 
-def test_windows_come_first_then_where_to_probe_then_rates_then_danger():
-    sheet = of_field(sheet_of("sagebeck"), 0)
-    headline = sheet.fields[0].outlook.headline
-    few = replace(headline, maybe=headline.maybe[:2])  # so that everything fits
-    outlook = replace(sheet.fields[0].outlook, headline=few)
-    sheet = replace(sheet, fields=(replace(sheet.fields[0], outlook=outlook),))
-    text = runsheet_message(sheet, "us")
-    parts = ("bench: rig", "bench: probe first, maybe", "bench rate", "Planning")
+def test_work_comes_first_then_rates_then_fills_then_where_to_probe_then_danger():
+    text = whole(runsheet_message(of_field(sheet_of("sagebeck"), 0), "us"))
+    parts = ("BALER: bench", "bench rate", "fill ", "bench: probe first, maybe", "Planning")
     places = [text.index(part) for part in parts]
     assert places == sorted(places)
 
 
-def test_fills_come_after_rates():
-    sheet = of_field(sheet_of("sagebeck"), 0)
-    field = sheet.fields[0]
-    quiet = replace(field.outlook, headline=replace(field.outlook.headline, maybe=()))
-    text = runsheet_message(replace(sheet, fields=(replace(field, outlook=quiet),)), "us")
-    places = [text.index(part) for part in ("bench: rig", "bench rate", "bench fill", "Planning")]
-    assert places == sorted(places)
-    assert len(field.fills) >= 1
-    assert text.count(" min)") == len(field.fills)
+def test_a_missed_date_comes_before_all_work():
+    late = replace(sheet_of("sagebeck"), missed=(Remark("caution_dusty"),))
+    text = whole(runsheet_message(late, "us"))
+    assert text.index("dusty") < text.index("BALER")
 
 
 def test_a_field_to_probe_first_says_so_and_names_no_work():
-    sheet = sheet_of("sagebeck")
-    saddle = of_field(sheet, 2)
-    text = runsheet_message(saddle, "us")
+    text = whole(runsheet_message(of_field(sheet_of("sagebeck"), 2), "us"))
     assert "saddle: probe the stems first, maybe " in text
     assert not re.search(r"\b(rig|dew|rate|no work)\b", text)
 
 
-def test_spans_are_the_work_of_the_sheet():
-    for name in SAMPLES:
-        for field in sheet_of(name).fields:
-            spans = work_spans(field)
-            assert [piece for span in spans for piece in span.pieces] == list(field.windows)
-            for span in spans:
-                assert span.start == span.pieces[0].start
-                assert span.end == span.pieces[-1].end
-                gaps = [b.start - a.end for a, b in zip(span.pieces, span.pieces[1:], strict=False)]
-                fills = [f.end - f.start for f in field.fills if span.start < f.start < span.end]
-                assert sum(gaps, NO_TIME) <= sum(fills, NO_TIME) or not gaps
-
-
 def test_stops_are_named_with_their_hours():
-    text = runsheet_message(of_field(sheet_of("sagebeck_hot_wind"), 0), "us")
+    text = whole(runsheet_message(of_field(sheet_of("sagebeck_hot_wind"), 0), "us"))
     assert "STOP fire weather 5 pm to 7 pm." in text
 
 
 @pytest.mark.parametrize("language", ["en", "es"])
-def test_many_fields_with_long_names_still_end_in_whole_words_and_the_danger(language):
-    sheet = sheet_of("sagebeck", language)
+def test_many_fields_with_long_names_lose_nothing(language):
+    sheet = idle(of_field(sheet_of("sagebeck", language), 0))
     field = sheet.fields[0]
     fields = []
-    for number in range(12):
-        record = replace(field.outlook.setting.field, name=f"{number} {NASTY}")
-        setting = replace(field.outlook.setting, field=record)
-        fields.append(replace(field, outlook=replace(field.outlook, setting=setting)))
-    many = replace(sheet, fields=tuple(fields))
-    farm = replace(sheet.outlook.farm, name=NASTY * 3)
-    many = replace(many, outlook=replace(sheet.outlook, farm=farm))
-    text = runsheet_message(many, "us")
-    assert len(text) <= 480
+    for number in range(30):
+        record = replace(field.night.setting.field, name=f"{number} {NASTY}")
+        setting = replace(field.night.setting, field=record)
+        fields.append(replace(field, night=replace(field.night, setting=setting)))
+    farm = replace(sheet.night.farm, name=NASTY * 3)
+    many = replace(sheet, fields=tuple(fields), night=replace(sheet.night, farm=farm))
+    parts = runsheet_message(many, "us")
+    assert all(len(part) <= 160 for part in parts)
+    text = whole(parts)
     assert set(text) <= GSM
-    more = "More in the sheet." if language == "en" else "Mas en la hoja."
-    before, _, danger = text.partition(more)
-    assert danger.strip().startswith("Planning aid" if language == "en" else "Solo ayuda")
-    assert before.rstrip().endswith(".")
-    assert "0 Nu" in before
+    for number in range(30):
+        assert f" {number} Nu" in text or f" {number} Ñu" in text
+    last = "Never read while driving." if language == "en" else "No lea al volante."
+    assert text.endswith(last)
 
 
-def test_what_does_not_fit_is_left_out_from_the_end_and_said():
-    texts = ["first.", "second.", "third is long and does not fit.", "4."]
-    assert fitting_texts(texts, 21, "More.") == ["first.", "second.", "More."]
-    assert fitting_texts(texts, 1000, "More.") == texts
-    assert fitting_texts(texts, 0, "More.") == ["More."]
+def test_a_word_longer_than_a_part_goes_on_in_the_next():
+    parts = parts_of(["a", "b" * 400, "c"], "end")
+    assert all(len(part) <= 160 for part in parts)
+    assert whole(parts).replace(" ", "") == "a" + "b" * 400 + "cend"
+    many = parts_of(["a" * 9] * 180, "end")
+    assert all(len(part) <= 160 for part in many)
+    assert many[-1] == f"({len(many)}/{len(many)}) end"
 
 
 @pytest.mark.parametrize(
@@ -153,10 +136,9 @@ def test_short_names_are_short():
 
 
 def test_without_work_it_says_so():
-    sheet = of_field(sheet_of("sagebeck"), 0)
-    night = sheet.fields[0].outlook
-    quiet = replace(night, headline=replace(night.headline, maybe=()))
-    idle = replace(sheet.fields[0], outlook=quiet, windows=(), fills=())
-    text = runsheet_message(replace(sheet, fields=(idle,)), "us")
+    sheet = idle(of_field(sheet_of("sagebeck"), 0))
+    field = sheet.fields[0]
+    quiet = replace(field.night, headline=replace(field.night.headline, maybe=()))
+    text = whole(runsheet_message(replace(sheet, fields=(replace(field, night=quiet),)), "us"))
     assert "bench: no work." in text
-    assert "rate" not in words(text)
+    assert "rate" not in text.split()

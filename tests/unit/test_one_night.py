@@ -83,12 +83,12 @@ def test_hours_and_windows_are_of_the_same_quarters(night):
 
 
 def test_the_run_sheet_works_in_these_windows_with_these_moistures(night):
-    north, sheet = night["north"], make_runsheet(FARM, night).fields[0]
-    assert sheet.windows
-    assert north.windows[0].start <= sheet.windows[0].start < north.windows[0].end
-    late = sheet.windows[0].start > north.windows[0].start
-    assert late == any(note.key == "sheet_beyond_flow" for note in sheet.notes)
-    for piece in sheet.windows:
+    north, sheet = night["north"], make_runsheet(night)
+    pieces = sheet.machines[0].pieces
+    assert north.windows[0].start <= pieces[0].start < north.windows[0].end
+    late = pieces[0].start > north.windows[0].start
+    assert late == any(note.key == "sheet_beyond_flow" for note in sheet.fields[0].notes)
+    for piece in pieces:
         around = [item for item in north.windows if item.start <= piece.start < item.end]
         assert [item.call for item in around] == [piece.call]
         assert piece.end <= around[0].end
@@ -173,8 +173,9 @@ def test_a_reading_reaches_outlook_sheet_and_plan_alike(night, plan):
     rows = slice(0, read["north"].shown.quarters.call.shape[0])
     np.testing.assert_array_equal(course.quarters.call[rows], read["north"].shown.quarters.call)
     assert [w.start for w in read["north"].windows] != [w.start for w in night["north"].windows]
-    sheet = make_runsheet(FARM, read).fields[0]
-    assert read["north"].windows[0].start <= sheet.windows[0].start < read["north"].windows[0].end
+    sheet = make_runsheet(read)
+    first = sheet.machines[0].pieces[0].start
+    assert read["north"].windows[0].start <= first < read["north"].windows[0].end
     told = [(block.start, block.end, block.way) for block in plan.blocks]
     assert [(block.start, block.end, block.way) for block in replanned.blocks] != told
     assert replanned.gain != plan.gain
@@ -211,7 +212,7 @@ def test_a_field_without_names_shows_the_first_machines_and_says_so():
     assert keys(made["north"].remarks) == ["machines_baler", "machines_rig"]
     said = {item.key: item.values for item in made["north"].remarks}
     assert said["machines_baler"] == {"shown": "a", "others": "b"}
-    assert keys(make_runsheet(farm, made).fields[0].notes) == ["machines_baler", "machines_rig"]
+    assert keys(make_runsheet(made).fields[0].notes) == ["machines_baler", "machines_rig"]
     blocks = planned(farm).blocks
     assert {block.baler for block in blocks} == {"a", "b"}
 

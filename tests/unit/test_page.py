@@ -72,7 +72,7 @@ def test_says_what_the_outlook_says_and_every_caution_in_full(name, language):
         assert caution in text
     for line in made_lines(made, voice):
         assert line in text
-    assert len(safety_texts(voice)) == 16
+    assert len(safety_texts(voice)) == 20
 
 
 def test_a_real_farm_has_no_mark():

@@ -98,7 +98,7 @@ def test_nothing_left_is_said(voice):
 def test_what_is_known_of_the_bales_is_told_figure_by_figure(voice):
     sheet = Sheet(crude_protein=np.float64(19.5), adf=None, ndf=np.float64(38.0))
     (said,) = worth_sentences(plan(fields=(result(sheet=sheet),)), voice)
-    assert "19.5 %" in said
+    assert voice.signed("19.5 %") in said
     assert "38 %" in said
     assert voice.say("fields_quality", field="bench", figures="|").split("|")[0] in said
     note = Remark("caution_frost", {})
@@ -120,7 +120,7 @@ def test_rest_and_assumed_prices_stand_behind_a_plan():
     assert any(voice.say("fields_price_lost_leaf") in text for text in said[1:])
 
 
-@pytest.mark.parametrize(("voice", "shown"), list(zip(VOICES, ("$2/ton", "$2.20/t"), strict=True)))
+@pytest.mark.parametrize(("voice", "shown"), list(zip(VOICES, ("$2/ton", "$2,20/t"), strict=True)))
 def test_money_by_weight_stands_in_one_piece(voice, shown):
     left = result(
         left_kg=1000.0, left_cost_per_kg=2.0 / 907.18474, left_area_m2=4000.0, left_cost=2.2

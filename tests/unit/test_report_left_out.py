@@ -13,7 +13,7 @@ from hayweather.baling.advice import Advice
 from hayweather.baling.calls import Call
 from hayweather.baling.hours import HourCall
 from hayweather.nights import FieldNight
-from hayweather.plan.sheet_record import RateStep
+from hayweather.plan.sheet_record import Piece
 from hayweather.show.calendar import outlook_calendar
 from hayweather.show.layout import TextColumn, fitting
 from hayweather.show.message import runsheet_message
@@ -24,8 +24,7 @@ from hayweather.show.outlook_words import (
     field_sentences,
     field_voice,
 )
-from hayweather.show.runsheet_text import sheet_table
-from hayweather.show.runsheet_words import amounts_sentence, rate_sentences
+from hayweather.show.runsheet_words import amounts_sentence, rate_sentences, sheet_voice
 from hayweather.show.voice import Voice, phrase
 
 HOUR = np.timedelta64(1, "h")
@@ -150,40 +149,29 @@ def test_columns_that_may_not_go_stay_where_there_is_no_room():
 
 def test_a_sheet_whose_baler_and_rig_are_not_known_names_no_amounts():
     sheet = sheet_of("sagebeck")
-    field = sheet.fields[0]
+    machine, voice = sheet.machines[0], sheet_voice(sheet, "us")
     nothing = dict.fromkeys(("mass_kg", "area_m2", "bales", "water_l", "loads", "burner_fuel_l"))
-    totals = replace(field.totals, **nothing)
-    voice = field_voice(field.outlook, farm_voice(sheet.outlook, "us"))
-    assert amounts_sentence(replace(field, totals=totals), voice) == []
-    assert "ton" in amounts_sentence(field, voice)[0]
-
-
-def without_pace(step: RateStep) -> RateStep:
-    """A rate for a rig and a baler whose pace is not known."""
-    return replace(step, flow_l_min=None, speed_m_s=None)
+    assert amounts_sentence(replace(machine.totals, **nothing), voice) == []
+    assert "ton" in amounts_sentence(machine.totals, voice)[0]
 
 
 def test_a_rate_without_flow_and_speed_is_told_alone():
     sheet = sheet_of("sagebeck")
-    windows = tuple(
-        replace(window, rate_steps=tuple(map(without_pace, window.rate_steps)))
-        for window in sheet.fields[0].windows
+    voice, rig = sheet_voice(sheet, "us"), sheet.machines[1]
+    steps = tuple(
+        replace(step, dials=tuple(replace(d, flow_l_min=None, speed_m_s=None) for d in step.dials))
+        if isinstance(step, Piece)
+        else step
+        for step in rig.steps
     )
-    field = replace(sheet.fields[0], windows=windows)
-    voice = field_voice(field.outlook, farm_voice(sheet.outlook, "us"))
-    assert "gal/ton" in rate_sentences(field, voice)[0]
-    assert "gal/min" not in rate_sentences(field, voice)[0]
-    night = field.outlook
-    night = replace(night, headline=replace(night.headline, maybe=()))  # leaves room for rates
-    fields = tuple(replace(item, outlook=night) for item in (sheet.fields[0], field))
-    known, message = (runsheet_message(replace(sheet, fields=(item,)), "us") for item in fields)
+    plain = replace(rig, steps=steps)
+    assert "gal/ton" in rate_sentences(plain, voice)[0]
+    assert "gal/min" not in rate_sentences(plain, voice)[0]
+    known, message = (
+        " ".join(runsheet_message(replace(sheet, machines=(item,)), "us")) for item in (rig, plain)
+    )
     assert "gal/min" in known
     assert "gal/min" not in message
-
-
-def test_a_field_without_work_has_no_table():
-    field = replace(sheet_of("sagebeck").fields[0], windows=())
-    assert sheet_table(field, Voice("en", "us", "UTC"), 80) == []
 
 
 def test_a_dry_night_of_a_crop_without_leaf_minimum_names_no_leaf():

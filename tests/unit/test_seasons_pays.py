@@ -14,7 +14,7 @@ from hayweather.seasons.record.results import Pays, SiteSeasons
 from hayweather.seasons.record.sites import Sites, Work
 from hayweather.seasons.tally import tally_of, year_of
 
-RIG = Rig("rig", 4000.0, 10.0, 80.0, 40.0, 20.0, heated=True, fuel_rate_l_h=30.0)
+RIG = Rig("rig", 4000.0, 10.0, 80.0, 40.0, 20.0, heated=True, fuel_rate_l_h=3.0)
 CAPACITY = 10_000.0
 ROUND = Money(
     rig_price=10_000.0,
@@ -23,7 +23,7 @@ ROUND = Money(
     interest_percent=0.0,
     taxes_and_insurance_percent=0.0,
     repairs_percent=0.0,
-    fuel_price_per_l=1.0,
+    fuel_price_per_l=10.0,
     water_price_per_l=0.01,
     wage_per_h=20.0,
     rig_cost_per_h=30.0,
@@ -110,7 +110,7 @@ def pays(
 
 
 def test_a_partial_budget_worked_by_hand():
-    # Per tonne: 0.1 h at 50, 20 L of water at 0.01, 2 L of fuel at 1: 7.2. Fixed 1,000 a year.
+    # Per tonne: 0.1 h at 50, 20 L of water at 0.01, 0.2 L of fuel at 10: 7.2. Fixed 1,000 a year.
     found = pays({2023: [0.0] * 8}, gain_per_kg=0.0172)
     assert found.variable_t == pytest.approx(7.2)
     assert found.fixed == pytest.approx(1000.0)

@@ -162,8 +162,8 @@ def test_the_rig_is_held_by_flow_and_fills():
 @pytest.mark.parametrize("flow_l_min", [40.0, 4.0])
 def test_seasons_and_the_run_sheet_agree_on_what_a_rig_does(flow_l_min):
     """Once the baler's capacity is the limit, once the rig's flow."""
-    rig = Rig("rig", 1e6, 10.0, 100.0, flow_l_min, 20.0, heated=True, fuel_rate_l_h=30.0)
-    night = [piece for piece in simple_sheet(10.0, rig=rig).windows if piece.loads]
+    rig = Rig("rig", 1e6, 10.0, 100.0, flow_l_min, 20.0, heated=True, fuel_rate_l_h=3.0)
+    night = [piece for piece in simple_sheet(10.0, rig=rig).pieces if piece.loads]
     rate = {round(piece.water_l_t, 9) for piece in night}
     assert len(rate) == 1
     pace, flowing = rig_pace(np.array([*rate]), rig, BALER.capacity_kg_h, BALER.field_efficiency)
@@ -172,12 +172,12 @@ def test_seasons_and_the_run_sheet_agree_on_what_a_rig_does(flow_l_min):
     assert sum(piece.mass_kg for piece in night) == pytest.approx(hours * pace[0], rel=1e-3)
     assert pace[0] < BALER.capacity_kg_h or flow_l_min > 10
     fuel = sum(piece.burner_fuel_l for piece in night)
-    assert fuel == pytest.approx(30.0 * hours * flowing[0], rel=1e-3)
+    assert fuel == pytest.approx(3.0 * hours * flowing[0], rel=1e-3)
 
 
 def test_fills_take_as_long_in_seasons_as_on_the_run_sheet():
     rig = Rig("rig", 1000.0, 10.0, 100.0, 40.0, 30.0)
-    night = [piece for piece in simple_sheet(10.0, hours=12, rig=rig).windows if piece.loads]
+    night = [piece for piece in simple_sheet(10.0, hours=12, rig=rig).pieces if piece.loads]
     pace, _ = rig_pace(
         np.array([night[0].water_l_t]), rig, BALER.capacity_kg_h, BALER.field_efficiency
     )
@@ -191,11 +191,13 @@ def test_fills_take_as_long_in_seasons_as_on_the_run_sheet():
 def test_fuel_is_the_burner_s_by_its_rate_or_by_the_water_it_warms():
     found = replace(nights([1.0]), water_l=np.array([600.0]), flow_h=np.array([2.0]))
     assert np.isnan(fuel_of(found, RIG))  # a rig that does not heat
-    hot = replace(RIG, heated=True)
-    assert fuel_of(found, hot) == pytest.approx(60.0)  # 30 L/h for two hours
+    hot = replace(RIG, heated=True, fuel_rate_l_h=2.0)
+    assert fuel_of(found, hot) == pytest.approx(4.0)  # 2 L/h for two hours
     assert np.isnan(fuel_of(found, replace(hot, fuel_rate_l_h=None)))
     # 600 kg by 45 K at 4.186 kJ/(kg K), diesel of 38.3 MJ/L, four fifths of it used: 3.69 L.
-    warm = replace(hot, water_in_c=15.0, water_out_c=60.0, burner_efficiency=0.8)
+    warm = replace(
+        hot, fuel_rate_l_h=30.0, water_in_c=15.0, water_out_c=60.0, burner_efficiency=0.8
+    )
     assert fuel_of(found, warm) == pytest.approx(3.69, abs=0.05)
 
 

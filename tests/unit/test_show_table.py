@@ -11,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator, ValidationError
 from support.outlooks import outlook_of
+from support.sheets import first_come
 
 from hayweather.plan.sheet import make_runsheet
 from hayweather.show.outlook_data import (
@@ -21,7 +22,7 @@ from hayweather.show.outlook_data import (
     outlook_form,
     windows_frame,
 )
-from hayweather.show.runsheet_data import runsheet_csv, runsheet_form, sheet_frame
+from hayweather.show.runsheet_data import runsheet_csv, runsheet_form, steps_frame
 from hayweather.show.schema_files import FOLDER, all_schemas, schema_of
 from hayweather.show.table import Column, Document, Screen, Table, csv_text, json_text
 from hayweather.show.voice import Voice
@@ -162,18 +163,21 @@ def test_frames_hold_all_digits_on_the_local_clock(units):
 @pytest.mark.parametrize("units", ["us", "metric"])
 def test_every_form_of_a_run_sheet_says_the_same(units):
     made = outlook_of("sagebeck")
-    sheet = make_runsheet(made.farm, made)
+    sheet = make_runsheet(made, first_come(made))
     form = runsheet_form(sheet, units)
     Draft202012Validator(schema_of(form["schema"])).validate(form)
     lines = [line for line in runsheet_csv(sheet, units).splitlines() if not line.startswith("#")]
-    work = [row for row in csv.DictReader(lines) if row["call"] != "fill"]
-    pieces = [piece for field in form["fields"] for piece in field["windows"]]
-    assert len(work) == len(pieces) > 0
+    rows = list(csv.DictReader(lines))
+    steps = [step for machine in form["machines"] for step in machine["steps"]]
+    assert len(rows) == len(steps) > 0
+    work = [row for row in rows if row["kind"] == "work"]
+    pieces = [step for step in steps if step["kind"] == "work"]
     mass = "tons" if units == "us" else "tonnes"
     assert [float(row[mass]) for row in work] == [piece[mass] for piece in pieces]
-    for field in sheet.fields:
-        tonnes = [piece.mass_kg / 1000 for piece in field.windows]
-        assert sheet_frame(field)["tonnes"].tolist() == tonnes
+    for machine in sheet.machines:
+        tonnes = [piece.mass_kg / 1000 for piece in machine.pieces]
+        frame = steps_frame(machine.steps, Voice("en", "metric", made.timezone))
+        assert frame["tonnes"].dropna().tolist() == tonnes
 
 
 def test_what_is_kept_has_all_digits():

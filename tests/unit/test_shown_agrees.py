@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from icalendar import Calendar
 from support.outlooks import in_language
+from support.sheets import first_come
 
 from hayweather.baling.advice import Advice
 from hayweather.plan.sheet import make_runsheet
@@ -125,12 +126,14 @@ def test_readings_of_several_places_are_said_as_one_with_their_range():
 
 
 def test_the_message_works_in_windows_of_go_and_says_where_to_probe(made):
-    sheet = make_runsheet(made.farm, made)
-    text = runsheet_message(sheet, "us")
+    sheet = make_runsheet(made, first_come(made))
+    text = " ".join(part.split(") ", 1)[1] for part in runsheet_message(sheet, "us"))
+    for machine in sheet.machines:
+        for piece in machine.pieces:
+            windows = made[piece.field].windows
+            assert any(w.start <= piece.start and piece.end <= w.end for w in windows)
     for field in sheet.fields:
-        night = field.outlook
-        for piece in field.windows:
-            assert any(w.start <= piece.start and piece.end <= w.end for w in night.windows)
-        if not field.windows and night.headline.maybe:
+        night = field.night
+        if not field.totals.hours and night.headline.maybe:
             assert f"{field.name}: probe " in text
             assert f"{field.name}: no work" not in text
