@@ -100,6 +100,13 @@ def _lacking(farm: Farm) -> tuple[str, dict[str, str]] | None:
     return None
 
 
+WITHOUT = {
+    "fields_no_capacity": "fields_without_capacity",
+    "fields_no_area": "fields_without_area",
+    "fields_no_yield": "fields_without_yield",
+    "fields_heavy": "fields_too_heavy",
+}
+"""What is said in a plan that lacks what `hayweather plan` refuses to go without."""
 TIME_LIMIT_S = 10.0
 AGAIN_LIMIT_S = 2.0
 """Longest time to decide again for reasons and missed dates."""
@@ -184,7 +191,7 @@ def _plan(night: Night, seconds: float, unseen: int) -> FieldsPlan:
     begin = time.monotonic()
     lacking = _lacking(night.farm)
     if lacking is not None:
-        return _windows_alone(night, Remark(f"plan_{lacking[0]}", {**lacking[1]}))
+        return _windows_alone(night, Remark(WITHOUT[lacking[0]], {**lacking[1]}))
     price = night.farm.money.price_per_kg
     prices = prices_of(night.farm.money, price) if price else None
     case = case_of(night, prices)
@@ -197,7 +204,7 @@ def _plan(night: Night, seconds: float, unseen: int) -> FieldsPlan:
     elif prices is None:
         rules = rule_schedules(case)
         chosen = Chosen("rain_first", rules["rain_first"], None, rules)
-        said = (Remark("plan_no_price"),)
+        said = (Remark("fields_without_price"),)
     else:
         chosen = choose(case, seconds)
     _inspect(case, chosen)

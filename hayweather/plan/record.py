@@ -124,7 +124,7 @@ class Missed:
         What would save it, each found by deciding again; empty where nothing that was
         tried does, or nothing was tried.
     tried
-        Whether something was tried.
+        Whether there was time to try all of it.
     """
 
     field: str

@@ -396,7 +396,7 @@ def missed_of(
             if schedule.baled_kg(case.task.fields)[f] >= case.task.mass_kg[f] * (1 - SPARE):
                 work = np.flatnonzero((schedule.field == f).any(axis=0))
                 done = case.starts[work[-1]] + QUARTER
-            tried = more()
+            saves = tuple(_saves(case, schedule, f, time, more))
             found.append(
                 Missed(
                     field=field.name,
@@ -406,8 +406,8 @@ def missed_of(
                     late_area_m2=late / (field.yield_kg_m2 or np.inf),
                     done=done,
                     cost=_late_cost(case, schedule, f),
-                    saves=tuple(_saves(case, schedule, f, time, more)) if tried else (),
-                    tried=tried,
+                    saves=saves,
+                    tried=more(),
                 )
             )
     return tuple(sorted(found, key=lambda item: item.time))

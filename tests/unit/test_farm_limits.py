@@ -247,7 +247,7 @@ CASES = {
     ),
     "road to itself": (
         FARM + '[[road]]\nfrom = "north"\nto = "north"\nminutes = 20\n',
-        "[[road]] 1 to: is the same as from",
+        "[[road]] 1 to: both places are the same",
     ),
     "road twice": (
         FARM

@@ -184,7 +184,7 @@ def test_a_clash_without_a_price_goes_by_the_rule_and_says_so():
     plan = plan_of_night(replace(night, farm=bare))
     assert plan.source == "rain_first"
     assert order_of(plan)[0] == "z"
-    assert plan.cautions[0].key == "plan_no_price"
+    assert plan.cautions[0].key == "fields_without_price"
     assert "no price of hay" in plan_text(plan, "us").lower()
     assert "nan" not in plan_text(plan, "us").lower().split()
     assert plan_form(plan, "us")["gain"] is None
@@ -200,7 +200,7 @@ def test_without_amounts_the_hours_of_go_are_shown_and_it_is_said(lacking):
         fields["a"] = replace(fields["a"], **{lacking: None})
     plan = plan_of_night(night_with(farm_with(fields, {"b": baler}, {})))
     assert plan.source == "windows"
-    assert plan.cautions[0].key.startswith("plan_fields_no_")
+    assert plan.cautions[0].key.startswith("fields_without_")
     assert {block.field for block in plan.blocks} == {"a", "z"}
     assert all(block.kg is None for block in plan.blocks)
     json_form = plan_form(plan, "us")

@@ -34,7 +34,7 @@ def plan(**changes: object) -> SimpleNamespace:
     """What the sentences read of a plan."""
     usual = {
         "farm": SimpleNamespace(money=Money(), balers={"baler": Baler("baler")}),
-        "source": "plan", "gain": 1200.0, "gap": 0.0123,
+        "source": "plan", "gain": 1200.0, "moves_cost": 90.0, "gap": 0.0123, "missed": (),
         "blocks": (object(),), "timed_out": False, "seconds": 9.96, "unseen": None,
         "comparisons": (), "fields": (result(),), "rests": (),
         "night": SimpleNamespace(fields=()),
