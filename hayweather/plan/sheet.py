@@ -63,9 +63,17 @@ _Key = tuple[np.datetime64, np.datetime64, str, str, WayName]
 
 
 def work_of(night: Night) -> tuple[Sequence[Block], tuple[Remark, ...]]:
-    """The blocks of work of the one plan of a night, and the dates that are missed."""
+    """The blocks of work of the one plan until the night's end, and the dates that are missed.
+
+    What the plan does in the nights after is not for a driver of tonight: those hours
+    will be planned anew.
+    """
     plan = plan_of_night(night)
-    return plan.blocks, plan.missed_said
+    ends = max(field.headline.turn for field in night)
+    tonight = [
+        replace(block, end=min(block.end, ends)) for block in plan.blocks if block.start < ends
+    ]
+    return tonight, plan.missed_said
 
 
 def make_runsheet(

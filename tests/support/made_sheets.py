@@ -6,6 +6,7 @@ import numpy as np
 from support.fields import HOME, course_with, hay
 from support.nights import hourly
 from support.outlooks import outlook_of
+from support.sheets import window_stays
 
 from hayweather.baling.clock import Span
 from hayweather.baling.course import Course
@@ -13,7 +14,7 @@ from hayweather.baling.hours import hour_calls
 from hayweather.baling.setting import Setting, setting_for
 from hayweather.farm.records import Baler, Farm, Field, Rig, Shift
 from hayweather.nights import FieldNight, Night
-from hayweather.plan.sheet import make_runsheet, window_stays
+from hayweather.plan.sheet import make_runsheet
 from hayweather.plan.sheet_record import FieldWork, MachineSheet, Piece, RunSheet, Step, Totals
 from hayweather.weather.record import HOUR, HourlyWeather
 
