@@ -508,7 +508,7 @@ def equilibrium_moisture(
     return np.asarray(wet_basis(known.leaf_share * leaf + (1 - known.leaf_share) * stem))
 
 
-def plan_work(night: Night, *, days: int = 2, seconds: float = 10.0) -> Plan:
+def plan_work(night: Night, *, days: int | None = None, seconds: float = 10.0) -> Plan:
     """Which field is baled when, by which baler and how, over the coming nights.
 
     Parameters
@@ -516,7 +516,7 @@ def plan_work(night: Night, *, days: int = 2, seconds: float = 10.0) -> Plan:
     night
         From `night_of`; its readings count.
     days
-        Nights to plan, 1 to 7, tonight's the first.
+        Nights to plan, 1 to 7, tonight's the first; None for the hours of the outlook.
     seconds
         Longest time to look for a better plan.
 

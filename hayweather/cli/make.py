@@ -31,7 +31,7 @@ def outlook_asked(
     return night_of(farm, weather, moment, readings=said, field=field, old=tonight.old)
 
 
-def plan_asked(farm: Farm, days: int, tonight: Tonight, seconds: float) -> FieldsPlan:
+def plan_asked(farm: Farm, days: int | None, tonight: Tonight, seconds: float) -> FieldsPlan:
     """The plan asked for; what it needs is looked for before any weather is asked for."""
     from hayweather.plan.make import check_days, plan_fields, price_needed
 

@@ -206,7 +206,7 @@ def _seconds(text: str) -> float:
 
 
 DaysOption = Annotated[
-    int, typer.Option("--days", metavar="N", parser=_nights, help=o.help_text("days"))
+    int | None, typer.Option("--days", metavar="N", parser=_nights, help=o.help_text("days"))
 ]
 TimeLimitOption = Annotated[
     float,
@@ -226,7 +226,7 @@ class PlanOutput(o.Output):
 @o.command
 def plan(
     farm_file: o.FarmFile = None,
-    days: DaysOption = 2,
+    days: DaysOption = None,
     time_limit: TimeLimitOption = 10.0,
     *,
     output: PlanOutput,

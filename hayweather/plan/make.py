@@ -7,6 +7,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from hayweather.baling.advice import Advice
 from hayweather.baling.calls import Call
 from hayweather.baling.setting import own_machines
 from hayweather.baling.value import prices_of
@@ -23,7 +24,7 @@ from hayweather.plan.candidates import (
     spread_of,
     windows_schedule,
 )
-from hayweather.plan.case import Case, case_of
+from hayweather.plan.case import Case, case_of, due_times
 from hayweather.plan.crews import crews_of
 from hayweather.plan.loss_range import gain_range
 from hayweather.plan.pace import too_heavy
@@ -44,20 +45,20 @@ from hayweather.words import Remark
 MOST_DAYS = 7
 
 
-def check_days(days: int) -> None:
+def check_days(days: int | None) -> None:
     """Refuse a number of nights that no forecast serves.
 
     Parameters
     ----------
     days
-        Nights to plan.
+        Nights to plan; None for the outlook's.
 
     Raises
     ------
     OptionError
         If it is not 1 to 7.
     """
-    if not 1 <= days <= MOST_DAYS:
+    if days is not None and not 1 <= days <= MOST_DAYS:
         raise OptionError("fields_days", "--days", value=days, most=MOST_DAYS)
 
 
@@ -120,7 +121,7 @@ def plan_fields(
     weather: Mapping[str, HourlyWeather],
     now: np.datetime64,
     *,
-    days: int = 2,
+    days: int | None = None,
     seconds: float = TIME_LIMIT_S,
     old: bool = False,
     readings: Readings | None = None,
@@ -134,7 +135,7 @@ def plan_fields(
     farm, weather, now, readings, old, members
         As in `hayweather.nights.night_of`.
     days
-        Nights to plan, 1 to 7, tonight's the first.
+        Nights to plan, 1 to 7, tonight's the first; None for the hours of the outlook.
     seconds, unseen
         As in `plan_work`.
 
@@ -184,6 +185,43 @@ def plan_of_night(night: Night, *, seconds: float = TIME_LIMIT_S) -> FieldsPlan:
         Longest time to look for a better plan.
     """
     return _plan(night, seconds, 0)
+
+
+_LAST: list[tuple[Night, FieldsPlan]] = []
+
+
+def plan_shown(night: Night) -> FieldsPlan | None:
+    """The plan that an outlook shows, made once for all outputs of a night.
+
+    None where the hours of go are the plan: no two fields want a machine at once, and
+    no date can be missed.
+    """
+    if not (_clash(night) or _has_date(night)):
+        return None
+    if not _LAST or _LAST[0][0] is not night:
+        _LAST[:] = [(night, plan_of_night(night))]
+    return _LAST[0][1]
+
+
+def _clash(night: Night) -> bool:
+    """Whether two fields want a machine in the same quarter."""
+    wanted: dict[tuple[str, np.datetime64], str] = {}
+    for item in night:
+        course = item.shown
+        times = course.weather.start[0] + np.arange(course.advice.size) * QUARTER
+        balers = [f"baler {item.setting.baler.name}"]
+        rig = [] if item.setting.rig is None else [f"rig {item.setting.rig.name}"]
+        for row in np.flatnonzero(course.advice == Advice.GO):
+            wet = course.way[row] == Call.ADD_MOISTURE
+            for machine in balers + (rig if wet else []):
+                if wanted.setdefault((machine, times[row]), item.name) != item.name:
+                    return True
+    return False
+
+
+def _has_date(night: Night) -> bool:
+    """Whether a field is due before the night ends."""
+    return any(time <= night.end for item in night for _, time in due_times(item.setting.field))
 
 
 def _plan(night: Night, seconds: float, unseen: int) -> FieldsPlan:

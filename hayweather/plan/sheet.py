@@ -18,7 +18,7 @@ from hayweather.farm.bands import limits_remark
 from hayweather.farm.records import Rig
 from hayweather.nights import FieldNight, Night
 from hayweather.plan.crews import Duty, duties_of, duty_at, relief_remarks
-from hayweather.plan.make import plan_of_night
+from hayweather.plan.make import plan_of_night, plan_shown
 from hayweather.plan.pace import (
     FULL_FLOW,
     Machines,
@@ -68,7 +68,7 @@ def work_of(night: Night) -> tuple[Sequence[Block], tuple[Remark, ...]]:
     What the plan does in the nights after is not for a driver of tonight: those hours
     will be planned anew.
     """
-    plan = plan_of_night(night)
+    plan = plan_shown(night) or plan_of_night(night)
     ends = max(field.headline.turn for field in night)
     tonight = [
         replace(block, end=min(block.end, ends)) for block in plan.blocks if block.start < ends

@@ -25,6 +25,7 @@ from hayweather.farm.records import UnitSystem
 from hayweather.nights import FieldNight, Night
 from hayweather.plan.record import Block, FieldsPlan
 from hayweather.plan.sheet_record import FieldWork, MachineSheet, RunSheet
+from hayweather.show.outlook_plan import plan_of
 from hayweather.show.outlook_words import (
     chance_words,
     farm_voice,
@@ -361,20 +362,30 @@ def outlook_calendar(outlook: Night, units: UnitSystem, before: str | None = Non
         The file that this one replaces, where there is one.
     """
     notebook = Notebook(outlook, farm_voice(outlook, units), "outlook")
-    events = [event for field in outlook.fields for event in field_events(field, notebook)]
+    plan = plan_of(outlook)
+    events = [
+        event
+        for field in outlook.fields
+        for event in field_events(field, notebook, planned=plan is not None)
+    ]
+    if plan is not None:
+        events += plan_events(plan, notebook)
     owners = [notebook.owner(field) for field in outlook.fields]
     name = notebook.voice.say("calendar_name", farm=outlook.farm.name)
     return calendar_text(name, events, owners, outlook.now, before)
 
 
-def field_events(field: FieldNight, notebook: Notebook) -> list[CalendarEvent]:
+def field_events(
+    field: FieldNight, notebook: Notebook, *, planned: bool = False
+) -> list[CalendarEvent]:
     """Windows and maybe windows of a field as events, and what is unknown of tonight.
 
     The first of each night that needs no water, else the first, brings a reminder
-    to look.
+    to look. Where the work is `planned`, its events stand in the place of windows of go.
     """
+    sure = [] if planned else named_windows(field)
     named = [
-        *((name, window, False) for name, window in named_windows(field)),
+        *((name, window, False) for name, window in sure),
         *((name, window, True) for name, window in named_windows(field, field.maybe, "maybe-")),
     ]
     looks = _looks([(str(name[0]), window) for name, window, _ in named])
@@ -641,6 +652,14 @@ def plan_calendar(plan: FieldsPlan, units: UnitSystem, before: str | None = None
         The file that this one replaces, where there is one.
     """
     notebook = Notebook(plan.night, plan_voice(plan, units), "plan")
+    events = plan_events(plan, notebook)
+    owners = [notebook.owner(field) for field in plan.night.fields]
+    title = notebook.voice.say("calendar_name_plan", farm=plan.farm.name)
+    return calendar_text(title, events, owners, plan.now, before)
+
+
+def plan_events(plan: FieldsPlan, notebook: Notebook) -> list[CalendarEvent]:
+    """Every block of work as an event, with a look before the first of a night."""
     fields = {field.setting.field.name: field for field in plan.night.fields}
     names = {name: _Names(field) for name, field in fields.items()}
     looked: set[tuple[str, object]] = set()
@@ -651,9 +670,7 @@ def plan_calendar(plan: FieldsPlan, units: UnitSystem, before: str | None = None
         first = (block.field, name[0]) not in looked
         looked.add((block.field, name[0]))
         events.append(_block(block, fields[block.field], name, notebook, late, look=first))
-    owners = [notebook.owner(field) for field in fields.values()]
-    title = notebook.voice.say("calendar_name_plan", farm=plan.farm.name)
-    return calendar_text(title, events, owners, plan.now, before)
+    return events
 
 
 def _block(

@@ -13,6 +13,13 @@ from hayweather.baling.hours import HourCall
 from hayweather.baling.windows import RAKE_LEAF_WB
 from hayweather.farm.records import UnitSystem
 from hayweather.nights import FieldNight, Night
+from hayweather.show.outlook_plan import (
+    PLANNED,
+    missed_lines,
+    missed_said,
+    plan_sentences,
+    planned_blocks,
+)
 from hayweather.show.outlook_words import (
     farm_voice,
     field_sentences,
@@ -344,6 +351,10 @@ OUTLOOK = Document(
     Table(
         (
             *answer_columns(""),
+            Column("missed", "Dates that fields miss", missed_said, kind="remarks"),
+            Column("plan", "Who is where until the night ends, where machines cannot be everywhere "
+                   "at once; empty where the windows of the fields are the plan", planned_blocks,
+                   kind="rows", of=PLANNED),
             Column("fields", "One entry a field", kind="rows", of=FIELD,
                    value=lambda outlook: [(field, outlook) for field in outlook.fields]),
             CAUTIONS,
@@ -372,7 +383,9 @@ def outlook_csv(outlook: Night, units: UnitSystem, *, raw: bool = False) -> str:
     voice = farm_voice(outlook, units)
     rows = ((hour, field) for field in outlook.fields for hour in field.hours)
     notes = [
+        *missed_lines(outlook, voice),
         *head_notes(outlook, outlook.cautions, voice),
+        *plan_sentences(outlook, voice),
         *(
             f"{field.name}: {text}"
             for field in outlook.fields

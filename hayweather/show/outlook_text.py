@@ -23,6 +23,7 @@ from hayweather.show.layout import (
     wrapped,
 )
 from hayweather.show.outlook_data import HOUR_NUMBERS
+from hayweather.show.outlook_plan import missed_lines, plan_sentences, shared_sentences
 from hayweather.show.outlook_words import (
     Note,
     call_runs,
@@ -174,7 +175,8 @@ def outlook_text(
     """The whole outlook as text, no line wider than `width` where that can be kept."""
     prose = min(width, WIDEST_PROSE)
     voice = farm_voice(outlook, units)
-    lines = head_lines("outlook_title", outlook, voice, prose)
+    lines = head_lines("outlook_title", outlook, voice, prose, missed_lines(outlook, voice))
+    lines += _plan(outlook, voice, prose)
     for field in outlook.fields:
         lines += ["", *_summary(field, field_voice(field, voice), prose)]
     lines += ["", *bulleted_sentences(phrases(outlook.cautions, voice), prose)]
@@ -184,13 +186,31 @@ def outlook_text(
     return "\n".join(lines) + "\n"
 
 
-def head_lines(key: str, outlook: Night, voice: Voice, width: int) -> list[str]:
-    """The title `key`: which farm and night, made when; an invented sample says so first."""
+def head_lines(
+    key: str, outlook: Night, voice: Voice, width: int, missed: Sequence[str] = ()
+) -> list[str]:
+    """The title `key`: which farm and night, made when; an invented sample says so first.
+
+    Then the dates that are `missed`.
+    """
     texts = [voice.say("outlook_invented")] if outlook.farm.weather.invented else []
+    texts += missed
     night = voice.night(outlook.fields[0].headline.evening)
     made = replace(voice, evening=None).when(outlook.now)
     texts.append(voice.say(key, farm=outlook.farm.name, night=night, time=made))
     return paragraphs(texts, width)
+
+
+def _plan(outlook: Night, voice: Voice, width: int) -> list[str]:
+    """Who is where, where machines cannot be everywhere at once."""
+    rows = plan_sentences(outlook, voice)
+    lines = bulleted_sentences(shared_sentences(outlook, voice), width)
+    if rows:
+        lines += [
+            *wrapped(voice.say("outlook_plan"), width),
+            *bulleted_sentences([*rows, voice.say("outlook_plan_hay")], width),
+        ]
+    return ["", *lines] if lines else []
 
 
 def _summary(field: FieldNight, voice: Voice, width: int) -> list[str]:

@@ -27,6 +27,7 @@ from hayweather.show import outlook_words
 from hayweather.show.clock import QUARTER_H, Clock
 from hayweather.show.colors import CALL_LOOKS, CURVES, class_of, variables
 from hayweather.show.layout import TextColumn
+from hayweather.show.outlook_plan import missed_lines, plan_sentences, shared_sentences
 from hayweather.show.outlook_text import WIND_HEIGHT_M, columns_of, farm_notes, table_title
 from hayweather.show.outlook_words import (
     AnswerLine,
@@ -537,7 +538,14 @@ def outlook_page(outlook: Night, units: UnitSystem) -> str:
     night = voice.night(outlook.fields[0].headline.evening)
     title = voice.say("page_title", farm=outlook.farm.name, night=night)
     parts = [field_part(field, field_voice(field, voice)) for field in outlook.fields]
-    return render("outlook.html", outlook_frame(outlook, voice, title), fields=parts)
+    return render(
+        "outlook.html",
+        outlook_frame(outlook, voice, title),
+        fields=parts,
+        missed=missed_lines(outlook, voice),
+        shared=shared_sentences(outlook, voice),
+        plan=plan_sentences(outlook, voice),
+    )
 
 
 def html_of(outlook: Night, units: UnitSystem | None = None) -> str:

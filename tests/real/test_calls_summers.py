@@ -198,8 +198,9 @@ def test_the_outlook_makes_the_same_calls_as_the_lanes(name, lane):
     lanes = calls(name)
     same = found.shown.quarters.call[:, 0] == lanes.call[4 * 27 :, lane]
     assert same.sum() >= 83  # of 84: one quarter may lie at a limit
+    # An hour near the limit between few and fine steps may go either way.
     np.testing.assert_allclose(
-        found.shown.quarters.windrow_wb[:, 0], lanes.windrow_wb[4 * 27 :, lane], atol=0.05
+        found.shown.quarters.windrow_wb[:, 0], lanes.windrow_wb[4 * 27 :, lane], atol=0.1
     )
     assert all(hour.reasons for hour in found.hours)
     assert ("caution_rain_unknown" in [r.key for r in found.hours[0].cautions]) == (

@@ -28,7 +28,7 @@ from hayweather.weather.record import HOUR
 from hayweather.windrow.readings import Reading
 from hayweather.windrow.trajectory import QUARTER, QUARTERS
 
-FARM = farm_of(replace(CURED, area_m2=5e6), money=MONEY)
+FARM = farm_of(replace(CURED, area_m2=5e6), money=replace(MONEY, allow_dry=False))
 WEATHER = {"home": days(80)}
 MEMBERS = 24
 

@@ -23,7 +23,7 @@ from hayweather.words import Remark
 
 # Keys of the JSON as the design lists them, and some more: water_l_per_t is the SI twin in a
 # window, "stored" says that a forecast from the store serves, "unknown" which hours have no call.
-TOP = "schema farm now units invented weather fields cautions"
+TOP = "schema farm now units invented weather missed plan fields cautions"
 WEATHER = "source issued fetched age_hours stored attribution hours_missing assumed"
 FIELD = "field site band hours windows maybe unknown rake look_at readings runs headline"
 SITE = "name latitude longitude elevation_m timezone"

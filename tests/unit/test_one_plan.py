@@ -1,0 +1,235 @@
+"""One night has one plan: outlook, plan, sheets, page, calendar and message name the same work.
+
+The sample farm, whose fields want one baler at the same hours.
+"""
+
+import csv
+import io
+import json
+import re
+from dataclasses import replace
+from datetime import timedelta
+from functools import cache
+from itertools import pairwise
+
+import numpy as np
+import pandas as pd
+import pytest
+from support.outlooks import outlook_of
+
+from hayweather.nights import Night
+from hayweather.plan.make import plan_of_night, plan_shown, plan_work
+from hayweather.plan.sheet import make_runsheet
+from hayweather.show.calendar import outlook_calendar, plan_calendar, runsheet_calendar
+from hayweather.show.message import runsheet_message
+from hayweather.show.outlook_data import outlook_csv, outlook_json
+from hayweather.show.outlook_text import outlook_text
+from hayweather.show.page import outlook_page, runsheet_page
+from hayweather.show.plan_data import plan_json
+from hayweather.show.plan_text import plan_text
+from hayweather.show.runsheet_data import runsheet_json
+from hayweather.show.runsheet_text import runsheet_text
+
+Work = tuple[str, str, str, pd.Timestamp, pd.Timestamp]
+"""Baler, field, way, start and end."""
+WAYS = {"dew": "on dew", "rig": "with the rig", "dry": "dry"}
+
+
+@cache
+def night() -> Night:
+    return outlook_of("sagebeck")
+
+
+@cache
+def work() -> tuple[Work, ...]:
+    """The plan's work until the night ends, as the outlook's JSON has it."""
+    rows = json.loads(outlook_json(night(), "us"))["plan"]
+    return tuple(
+        (row["baler"], row["field"], row["how"], *map(pd.Timestamp, (row["start"], row["end"])))
+        for row in rows
+    )
+
+
+def clock(time: pd.Timestamp) -> str:
+    """``9:45 pm``, as a text says it."""
+    if (time.hour, time.minute) in ((0, 0), (12, 0)):
+        return "midnight" if time.hour == 0 else "noon"
+    minute = f":{time.minute:02d}" if time.minute else ""
+    return f"{(time.hour - 1) % 12 + 1}{minute} {'am' if time.hour < 12 else 'pm'}"
+
+
+def flat(text: str) -> str:
+    return re.sub(r"\s+", " ", text)
+
+
+def in_order(text: str, parts: list[str]) -> None:
+    """Every part stands in the text, one after another."""
+    at = 0
+    for part in parts:
+        found = text.find(part, at)
+        assert found >= 0, f"{part!r} is not in its place"
+        at = found
+
+
+def test_the_farm_wants_its_baler_in_two_fields_at_once():
+    assert plan_shown(night()) is not None
+    assert len({field for _, field, *_ in work()}) > 1
+
+
+def test_no_machine_is_in_two_places():
+    by_baler: dict[str, list[Work]] = {}
+    for item in work():
+        by_baler.setdefault(item[0], []).append(item)
+    for items in by_baler.values():
+        for one, two in pairwise(items):
+            assert one[4] <= two[3]
+
+
+def test_the_plan_says_the_same():
+    plan = json.loads(plan_json(plan_work(night(), unseen=0), "us"))
+    ends = max(end for *_, end in work())
+    found = [
+        (row["baler"], row["field"], row["how"], *map(pd.Timestamp, (row["start"], row["end"])))
+        for row in plan["blocks"]
+    ]
+    assert tuple(item for item in found if item[4] <= ends) == work()
+
+
+def test_texts_of_outlook_and_plan():
+    rows = [f"{clock(a)} to {clock(b)}: {baler} in {field}, {WAYS[how]}"
+            for baler, field, how, a, b in work()]  # fmt: skip
+    in_order(flat(outlook_text(night(), "us")).lower(), rows)
+    in_order(flat(outlook_page(night(), "us")).replace("\u00a0", " ").lower(), rows)
+    in_order(flat(outlook_csv(night(), "us")).lower(), rows)
+    lines = plan_text(plan_work(night(), unseen=0), "us").splitlines()
+    for baler, field, how, a, b in work():
+        row = re.compile(rf"{clock(a)} - {clock(b)} +{baler} +{field} +{WAYS[how]}")
+        assert any(row.search(line) for line in lines), row.pattern
+
+
+def test_the_sheet_of_the_baler():
+    sheet = make_runsheet(night())
+    parts = [f"{field} {clock(a)} to {clock(b)} {WAYS[how]}" for _, field, how, a, b in work()]
+    in_order(flat(runsheet_text(sheet, "us")), parts)
+    page = flat(re.sub(r"<[^>]+>", " ", runsheet_page(sheet, "us"))).replace("\u00a0", " ")
+    for _, field, _, a, b in work():
+        assert field in page
+        assert clock(a) in page
+        assert clock(b) in page
+    [machine] = [
+        item for item in json.loads(runsheet_json(sheet, "us"))["machines"]
+        if item["kind"] == "baler"
+    ]  # fmt: skip
+    spans = merged(
+        (row["field"], row["how"], *map(pd.Timestamp, (row["start"], row["end"])))
+        for row in machine["steps"]
+        if row["kind"] == "work"
+    )
+    # A fill of the rig makes the baler wait inside the plan's hours.
+    for field, how, start, end in spans:
+        assert any(
+            (field, how) == (item[1], item[2]) and item[3] <= start and end <= item[4]
+            for item in work()
+        ), (field, how, start, end)
+
+
+def merged(rows):
+    """Pieces side by side as one."""
+    found: list[tuple] = []
+    for row in rows:
+        if found and found[-1][:2] == row[:2] and found[-1][3] == row[2]:
+            found[-1] = (*found[-1][:3], row[3])
+        else:
+            found.append(row)
+    return found
+
+
+def events(text: str) -> set[tuple[pd.Timestamp, pd.Timestamp, str]]:
+    """Start, end and title of the events of a calendar."""
+    plain = text.replace("\r\n ", "")
+    found = set()
+    for part in plain.split("BEGIN:VEVENT")[1:]:
+        start = pd.Timestamp(re.search(r"DTSTART[^:]*:(\S+)", part)[1])
+        end = pd.Timestamp(re.search(r"DTEND[^:]*:(\S+)", part)[1])
+        found.add((start, end, re.search(r"SUMMARY:([^\r\n]+)", part)[1]))
+    return found
+
+
+def test_calendars():
+    for text in (
+        outlook_calendar(night(), "us"),
+        plan_calendar(plan_of_night(night()), "us"),
+    ):
+        found = events(text)
+        for baler, field, _, a, b in work():
+            hours = (a.tz_localize(None), b.tz_localize(None))
+            mine = [title for start, end, title in found if (start, end) == hours]
+            assert any(field in title and baler in title for title in mine), (field, a, b)
+    sheets = events(runsheet_calendar(make_runsheet(night()), "us"))
+    for _, field, _, a, _ in work():
+        begin = a.tz_localize(None)
+        assert any(start == begin and field in title for start, _, title in sheets), (field, a)
+
+
+def test_the_message_names_every_start():
+    text = flat(" ".join(runsheet_message(make_runsheet(night()), "us")))
+    for _, field, _, a, _ in work():
+        assert field in text
+        assert clock(a) in text
+
+
+def test_a_missed_date_is_the_first_line_of_every_output():
+    made = night()
+    due = made.now + np.timedelta64(5, "h")
+    fields = {
+        name: replace(field, finish_before=due) if name == "bench" else field
+        for name, field in made.farm.fields.items()
+    }
+    late = replace(
+        made,
+        farm=replace(made.farm, fields=fields),
+        fields=tuple(
+            replace(item, setting=replace(item.setting, field=fields[item.name]))
+            for item in made.fields
+        ),
+    )
+    said = "BENCH MISSES ITS DATE"
+    sheet = make_runsheet(late)
+    mark = outlook_text(late, "us").splitlines()[0]  # an invented sample says so first
+    for text in (outlook_text(late, "us"), plan_text(plan_work(late, unseen=0), "us"),
+                 runsheet_text(sheet, "us")):  # fmt: skip
+        lines = text.splitlines()
+        assert lines[0] == mark
+        assert lines[1].startswith(said)
+    assert said in outlook_page(late, "us")
+    assert said in runsheet_page(sheet, "us")
+    assert said in outlook_calendar(late, "us").replace("\r\n ", "")
+    assert said in " ".join(runsheet_message(sheet, "us"))
+    found = json.loads(outlook_json(late, "us"))
+    assert found["missed"][0].startswith(said)
+    head = next(iter(csv.reader(io.StringIO(outlook_csv(late, "us")))))
+    assert said in head[0]
+
+
+def test_one_field_alone_says_that_others_share_its_baler():
+    alone = replace(night(), fields=night().fields[:1])
+    assert plan_shown(alone) is None
+    text = flat(outlook_text(alone, "us"))
+    assert "want the same baler" in text
+    assert "The plan" not in text
+
+
+@pytest.mark.parametrize("name", ["sagebeck_no_dew", "vallumbria"])
+def test_other_samples_have_one_plan_too(name):
+    made = outlook_of(name)
+    plan = plan_shown(made)
+    rows = json.loads(outlook_json(made, "us"))["plan"]
+    if plan is None:
+        assert rows == []
+        return
+    ends = max(item.headline.turn for item in made) + np.timedelta64(0, "s")
+    expected = [(block.field, block.way) for block in plan.blocks if block.start < ends]
+    assert [(row["field"], row["how"]) for row in rows] == expected
+    assert timedelta(0) <= max(pd.Timestamp(r["end"]) for r in rows) - min(
+        pd.Timestamp(r["start"]) for r in rows
+    )
