@@ -79,5 +79,4 @@ def shared_sentences(outlook: Night, voice: Voice) -> list[str]:
     ]
     if not others:
         return []
-    key = "outlook_shared" if len(others) > 1 else "outlook_shared_one"
-    return [capital(voice.say(key, fields=voice.listed(others)))]
+    return [voice.say("outlook_shared", fields=voice.listed(others))]

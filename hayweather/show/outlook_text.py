@@ -179,7 +179,8 @@ def outlook_text(
     lines += _plan(outlook, voice, prose)
     for field in outlook.fields:
         lines += ["", *_summary(field, field_voice(field, voice), prose)]
-    lines += ["", *bulleted_sentences(phrases(outlook.cautions, voice), prose)]
+    common = [*shared_sentences(outlook, voice), *phrases(outlook.cautions, voice)]
+    lines += ["", *bulleted_sentences(common, prose)]
     for field in outlook.fields:
         lines += ["", *hours_table(field, field_voice(field, voice), width)]
     lines += ["", *_behind(outlook, voice, prose), "", *_safety(voice, prose, all_cautions)]
@@ -204,13 +205,10 @@ def head_lines(
 def _plan(outlook: Night, voice: Voice, width: int) -> list[str]:
     """Who is where, where machines cannot be everywhere at once."""
     rows = plan_sentences(outlook, voice)
-    lines = bulleted_sentences(shared_sentences(outlook, voice), width)
-    if rows:
-        lines += [
-            *wrapped(voice.say("outlook_plan"), width),
-            *bulleted_sentences([*rows, voice.say("outlook_plan_hay")], width),
-        ]
-    return ["", *lines] if lines else []
+    if not rows:
+        return []
+    said = bulleted_sentences([*rows, voice.say("outlook_plan_hay")], width)
+    return ["", *wrapped(voice.say("outlook_plan"), width), *said]
 
 
 def _summary(field: FieldNight, voice: Voice, width: int) -> list[str]:
