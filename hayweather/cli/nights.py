@@ -218,8 +218,9 @@ TimeLimitOption = Annotated[
 
 @dataclass(frozen=True)
 class PlanOutput(o.Output):
-    """The same with the work as a calendar."""
+    """The same with the work as a page and as a calendar."""
 
+    page: o.PageOption = None
     calendar: o.CalendarOption = None
 
 
@@ -244,6 +245,10 @@ def plan(
         units = output.units or farm.units
         text = _plan(made, units, where, all_cautions=cautions)
         results: Written = [(where.place, text)]
+        if where.page is not None:
+            from hayweather.show.page import plan_page
+
+            results.append((str(where.page), plan_page(made, units)))
         if where.calendar is not None:
             from hayweather.show.calendar import plan_calendar
 

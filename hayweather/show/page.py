@@ -21,9 +21,10 @@ from hayweather.baling.hours import HourCall
 from hayweather.baling.windows import stretches
 from hayweather.farm.records import UnitSystem
 from hayweather.nights import FieldNight, Night
+from hayweather.plan.record import FieldsPlan
 from hayweather.plan.sheet_record import Dial, FieldWork, MachineSheet, Piece, RunSheet, Step
 from hayweather.seasons.record.results import Seasons
-from hayweather.show import outlook_words
+from hayweather.show import outlook_words, plan_words
 from hayweather.show.clock import QUARTER_H, Clock
 from hayweather.show.colors import CALL_LOOKS, CURVES, class_of, variables
 from hayweather.show.layout import TextColumn
@@ -41,6 +42,8 @@ from hayweather.show.outlook_words import (
     notes_of,
     tonight_lines,
 )
+from hayweather.show.plan_data import weather_of
+from hayweather.show.plan_words import behind_sentences, caution_sentences, plan_voice
 from hayweather.show.runsheet_text import (
     answer_columns,
     answer_rows,
@@ -546,6 +549,26 @@ def outlook_page(outlook: Night, units: UnitSystem) -> str:
         shared=shared_sentences(outlook, voice),
         plan=plan_sentences(outlook, voice),
     )
+
+
+def plan_page(plan: FieldsPlan, units: UnitSystem) -> str:
+    """The plan as one HTML file: dates missed, work, visits, reasons."""
+    from hayweather.show.plan_text import plan_parts
+
+    voice = plan_voice(plan, units)
+    dated = replace(voice, evening=None)
+    times = {"time": dated.when(plan.now), "end": dated.when(plan.night.end)}
+    facts = weather_lines(weather_of(plan), voice)
+    frame = Frame(
+        voice=voice,
+        title=voice.say("fields_title", farm=plan.farm.name, **times),
+        made=made_lines(plan.night, voice),
+        mark=voice.say("outlook_invented") if plan.farm.weather.invented else "",
+        cautions=caution_sentences(plan, voice),
+        behind=[*facts[1:], *behind_sentences(plan, voice)],
+    )
+    missed = plan_words.missed_lines(plan, voice)
+    return render("plan.html", frame, missed=missed, sections=plan_parts(plan, voice))
 
 
 def html_of(outlook: Night, units: UnitSystem | None = None) -> str:

@@ -32,6 +32,7 @@ from hayweather.show.plan_words import (
     visit_sentences,
     worth_sentences,
 )
+from hayweather.show.seasons_text import Part
 from hayweather.show.voice import Voice, shown_safety
 from hayweather.show.weather_facts import weather_lines
 
@@ -47,14 +48,8 @@ def plan_text(
         lines += ["", *_table(plan.blocks, voice, width)]
         if plan.prices is not None:
             lines += wrapped(voice.say("fields_table_note"), prose)
-    for key, said in (
-        ("fields_visits", visit_sentences(plan, voice)),
-        ("fields_left_heading", left_sentences(plan, voice)),
-        ("fields_why", reason_sentences(plan, voice)),
-        ("fields_worth_heading", worth_sentences(plan, voice)),
-    ):
-        if said:
-            lines += ["", voice.say(key), *bulleted_sentences(said, prose)]
+    for heading, said in _told(plan, voice):
+        lines += ["", heading, *bulleted_sentences(said, prose)]
     lines += ["", *bulleted_sentences(caution_sentences(plan, voice), prose)]
     facts = weather_lines(weather_of(plan), voice)
     behind = [*facts, *behind_sentences(plan, voice)]
@@ -62,6 +57,39 @@ def plan_text(
     lines += ["", *wrapped(voice.say("safety_heading") + ":", prose)]
     safety = shown_safety(voice, all_cautions)
     return "\n".join([*lines, *bulleted_sentences(safety, prose)]) + "\n"
+
+
+def _told(plan: FieldsPlan, voice: Voice) -> list[tuple[str, list[str]]]:
+    """Headings and what stands below them, those that have something."""
+    told = {
+        "fields_visits": visit_sentences(plan, voice),
+        "fields_left_heading": left_sentences(plan, voice),
+        "fields_why": reason_sentences(plan, voice),
+        "fields_worth_heading": worth_sentences(plan, voice),
+    }
+    return [(voice.say(key), said) for key, said in told.items() if said]
+
+
+def plan_parts(plan: FieldsPlan, voice: Voice) -> list[Part]:
+    """The plan as parts of a page: what it brings, the table of work, visits, reasons."""
+    columns = []
+    if plan.blocks:
+        columns = _columns(plan.blocks, voice)
+        spans = tuple(voice.span(block.start, block.end) for block in plan.blocks)
+        columns[0] = replace(columns[0], cells=spans)
+        if len({block.baler for block in plan.blocks}) == 1:
+            del columns[1]  # the visits below name it
+    note = (voice.say("fields_table_note"),) if columns and plan.prices is not None else ()
+    first = Part(
+        voice.say("page_plan"),
+        notes=note,
+        tables=(("", columns),) if columns else (),
+        said=tuple(summary_sentences(plan, voice)),
+    )
+    return [
+        first,
+        *(Part(heading.rstrip(":"), said=tuple(said)) for heading, said in _told(plan, voice)),
+    ]
 
 
 def _head(plan: FieldsPlan, voice: Voice, width: int) -> list[str]:

@@ -20,10 +20,11 @@ from support.outlooks import SAMPLES, in_language
 from support.seasons import DATA
 from support.sheets import of_field, sheet_of
 
+from hayweather.plan.make import plan_of_night
 from hayweather.seasons.engine import Request, make_seasons
 from hayweather.seasons.record.results import Seasons
 from hayweather.seasons.sites import read_sites
-from hayweather.show.page import outlook_page, runsheet_page, seasons_page
+from hayweather.show.page import outlook_page, plan_page, runsheet_page, seasons_page
 
 pytestmark = pytest.mark.page
 
@@ -123,10 +124,13 @@ def of(kind: str, name: str, language: str, units: str = "us") -> str:
     """A page of a sample."""
     if kind == "outlook":
         return outlook_page(in_language(name, language), units)
+    if kind == "plan":
+        return plan_page(plan_of_night(in_language(name, language)), units)
     return runsheet_page(sheet_of(name, language), units)
 
 
 PAGES = [
+    ("plan", "sagebeck", "en"),
     ("outlook", "sagebeck", "en"),
     ("outlook", "sagebeck_hot_wind", "es"),
     ("outlook", "vallumbria", "es"),

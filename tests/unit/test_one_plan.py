@@ -24,7 +24,7 @@ from hayweather.show.calendar import outlook_calendar, plan_calendar, runsheet_c
 from hayweather.show.message import runsheet_message
 from hayweather.show.outlook_data import outlook_csv, outlook_json
 from hayweather.show.outlook_text import outlook_text
-from hayweather.show.page import outlook_page, runsheet_page
+from hayweather.show.page import outlook_page, plan_page, runsheet_page
 from hayweather.show.plan_data import plan_json
 from hayweather.show.plan_text import plan_text
 from hayweather.show.runsheet_data import runsheet_json
@@ -101,6 +101,9 @@ def test_texts_of_outlook_and_plan():
     in_order(flat(outlook_text(night(), "us")).lower(), rows)
     in_order(flat(outlook_page(night(), "us")).replace("\u00a0", " ").lower(), rows)
     in_order(flat(outlook_csv(night(), "us")).lower(), rows)
+    page = flat(re.sub(r"<[^>]+>", " ", plan_page(plan_of_night(night()), "us"))).lower()
+    in_order(page, [f"{clock(a)} to {clock(b)} {field} {WAYS[how]}"
+                    for _, field, how, a, b in work()])  # fmt: skip
     lines = plan_text(plan_work(night(), unseen=0), "us").splitlines()
     for baler, field, how, a, b in work():
         row = re.compile(rf"{clock(a)} - {clock(b)} +{baler} +{field} +{WAYS[how]}")
@@ -203,6 +206,7 @@ def test_a_missed_date_is_the_first_line_of_every_output():
         assert lines[1].startswith(said)
     assert said in outlook_page(late, "us")
     assert said in runsheet_page(sheet, "us")
+    assert said in plan_page(plan_of_night(late), "us")
     assert said in outlook_calendar(late, "us").replace("\r\n ", "")
     assert said in " ".join(runsheet_message(sheet, "us"))
     found = json.loads(outlook_json(late, "us"))
