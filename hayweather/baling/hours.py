@@ -424,6 +424,8 @@ def _hour_call(
             Remark("reason_differs", {"middle": Remark(f"call_{middle.name.lower()}")}),
             *why,
         ]
+        if rig_runs and np.isnan(facts.applied_l_t):
+            reasons.append(Remark("reason_water_not_wanted"))
     if not stops:
         near = [Remark("advice_near_ceiling")] if course.held[block].any() else []
         reasons = [*near, *_held_back(advice, call, course, block), *reasons]

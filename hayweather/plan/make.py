@@ -187,7 +187,7 @@ def plan_of_night(night: Night, *, seconds: float = TIME_LIMIT_S) -> FieldsPlan:
     return _plan(night, seconds, 0)
 
 
-_LAST: list[tuple[Night, FieldsPlan]] = []
+_KEPT = "_plan_shown"
 
 
 def plan_shown(night: Night) -> FieldsPlan | None:
@@ -198,9 +198,11 @@ def plan_shown(night: Night) -> FieldsPlan | None:
     """
     if not (_clash(night) or _has_date(night)):
         return None
-    if not _LAST or _LAST[0][0] is not night:
-        _LAST[:] = [(night, plan_of_night(night))]
-    return _LAST[0][1]
+    kept: FieldsPlan | None = vars(night).get(_KEPT)
+    if kept is None:
+        kept = plan_of_night(night)
+        object.__setattr__(night, _KEPT, kept)
+    return kept
 
 
 def _clash(night: Night) -> bool:

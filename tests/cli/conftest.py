@@ -74,7 +74,7 @@ def quicken(monkeypatch, members: int) -> None:
     usual = nights.night_of
 
     def make(farm, weather, now, readings=None, **options):
-        days = options.get("days", 1)
+        days = options.get("days") or 1
         short = {site: near(hours, now, days) for site, hours in weather.items()}
         return usual(farm, short, now, readings, **{**options, "members": members})
 

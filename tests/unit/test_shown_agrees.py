@@ -3,6 +3,7 @@
 import csv
 import io
 import json
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import numpy as np
@@ -48,8 +49,9 @@ def voice_of(made, field):
 
 def test_json_and_calendar_have_the_windows_of_the_night(made):
     form = json.loads(outlook_json(made, "us"))
-    events = Calendar.from_ical(outlook_calendar(made, "us")).walk("VEVENT")
     for field, shown in zip(made.fields, form["fields"], strict=True):
+        alone = replace(made, fields=(field,))  # of several that clash the plan's work is shown
+        events = Calendar.from_ical(outlook_calendar(alone, "us")).walk("VEVENT")
         for name, windows in (("windows", field.windows), ("maybe", field.maybe)):
             told = [(stamp(item["start"]), stamp(item["end"])) for item in shown[name]]
             assert sorted(told) == instants(windows)
