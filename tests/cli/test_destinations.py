@@ -133,7 +133,7 @@ def test_folders_and_patterns_are_known_with_all_their_files(tmp_path):
 @pytest.mark.parametrize(
     ("command", "option"),
     [
-        ("inspect", "--chart"), ("plan", "--page"), ("tune", "--calendar"),
+        ("inspect", "--chart"), ("score", "--page"), ("tune", "--calendar"),
         ("seasons", "--calendar"), ("score", "--reading"), ("fetch", "--cautions"),
     ],
 )  # fmt: skip

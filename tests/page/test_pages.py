@@ -28,7 +28,6 @@ from hayweather.show.page import outlook_page, plan_page, runsheet_page, seasons
 
 pytestmark = pytest.mark.page
 
-WIDTHS = (360, 768, 1200)
 SMALLEST_PX = 12
 LEAST_CONTRAST = 4.5
 AXE = os.environ.get("HAYWEATHER_AXE", "")
@@ -130,7 +129,6 @@ def of(kind: str, name: str, language: str, units: str = "us") -> str:
 
 
 PAGES = [
-    ("plan", "sagebeck", "en"),
     ("outlook", "sagebeck", "en"),
     ("outlook", "sagebeck_hot_wind", "es"),
     ("outlook", "vallumbria", "es"),
@@ -139,8 +137,11 @@ PAGES = [
 ]
 
 
-@pytest.mark.parametrize("dark", [False, True], ids=["day", "night"])
-@pytest.mark.parametrize("width", WIDTHS)
+SPOKEN = [(name, LANGUAGES[number % 2]) for number, name in enumerate(SAMPLES)]
+LIGHTS = [(360, False), (360, True), (768, False), (1200, True)]
+
+
+@pytest.mark.parametrize(("width", "dark"), LIGHTS)
 @pytest.mark.parametrize(("kind", "name", "language"), PAGES)
 def test_fits_its_width_in_letters_large_and_plain_enough(
     browser, tmp_path, kind, name, language, width, dark
@@ -160,8 +161,7 @@ def test_fits_its_width_in_letters_large_and_plain_enough(
     assert (sum(map(int, re.findall(r"\d+", ground))) < 150) == dark
 
 
-@pytest.mark.parametrize("width", WIDTHS)
-@pytest.mark.parametrize("dark", [False, True], ids=["day", "night"])
+@pytest.mark.parametrize(("width", "dark"), LIGHTS)
 def test_seasons_fit_as_well(browser, tmp_path, seasons, width, dark):
     language = "es" if dark else "en"
     spoken = replace(seasons, file=replace(seasons.file, language=language))
@@ -175,6 +175,17 @@ def test_seasons_fit_as_well(browser, tmp_path, seasons, width, dark):
     found = browser.value(RULES)
     assert found["failed"] == []
     assert "Two <script> 'climates'" in browser.value("document.querySelector('h1').innerText")
+
+
+@pytest.mark.parametrize(("width", "dark"), [(360, True), (1200, False)], ids=["night", "day"])
+def test_a_plan_fits_as_well(browser, tmp_path, width, dark):
+    browser.show(written(tmp_path, of("plan", "sagebeck", "es")), width, dark=dark)
+    assert browser.value("document.documentElement.scrollWidth") <= width
+    letters = browser.value(LETTERS)
+    assert min(each["size"] for each in letters) >= SMALLEST_PX
+    assert [each for each in letters if each["contrast"] < LEAST_CONTRAST] == []
+    browser.value(f"{axe()}; 0")
+    assert browser.value(RULES)["failed"] == []
 
 
 @pytest.mark.parametrize(("width", "dark"), [(360, True), (1200, False)], ids=["night", "day"])
@@ -208,8 +219,7 @@ def pages_of(pdf: bytes) -> int:
     return len(re.findall(rb"/Type\s*/Page\b", pdf))
 
 
-@pytest.mark.parametrize("language", LANGUAGES)
-@pytest.mark.parametrize("name", SAMPLES)
+@pytest.mark.parametrize(("name", "language"), SPOKEN)
 def test_a_field_prints_on_one_sheet(browser, tmp_path, name, language):
     made = in_language(name, language)
     units = "us" if language == "en" else "metric"
@@ -220,8 +230,7 @@ def test_a_field_prints_on_one_sheet(browser, tmp_path, name, language):
         assert counts == {LETTER_IN: 1, A4_IN: 1}, index
 
 
-@pytest.mark.parametrize("language", LANGUAGES)
-@pytest.mark.parametrize("name", SAMPLES)
+@pytest.mark.parametrize(("name", "language"), SPOKEN)
 def test_a_machine_s_two_nights_print_on_three_sheets_at_most(browser, tmp_path, name, language):
     sheet, units = sheet_of(name, language), "us" if language == "en" else "metric"
     for machine in sheet.machines:
