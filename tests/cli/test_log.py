@@ -12,7 +12,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from cli.commands import SAGEBECK, done, refused
+from cli.commands import SAGEBECK, done, refused, twice
 from support.children import begin, done_by, program
 from support.outlooks import FOLDER
 
@@ -449,17 +449,6 @@ def test_a_log_held_by_another_costs_one_caution_and_not_the_answer(
         assert line.startswith("Caution: this answer is not kept in the farm's log")
         assert "hayweather.sqlite: " in line
     assert issued_in(farm) == ([], [])
-
-
-def twice(*asked):
-    """In a child: a command, and again by one who may not write there."""
-    run(asked)
-    for place, mode in ((Path("hayweather.sqlite"), 0o444), (Path(), 0o555)):
-        place.chmod(mode)
-    if os.getuid() == 0:
-        os.setuid(65534)
-    print("=====", flush=True)
-    sys.exit(run(asked))
 
 
 def test_a_folder_that_cannot_be_written_costs_one_caution_and_not_the_answer(

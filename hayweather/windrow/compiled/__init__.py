@@ -76,7 +76,16 @@ def follow_lanes(
             sums = np.empty((len(Fluxes._fields), size))
             part = state_of_lanes(state, chosen)
             now = np.concatenate([part.moisture_db, np.stack(part[1:])])
-            work = (now, given[..., chosen], numbers[..., chosen], packed, kept, tops, sums)
+            # One layout of memory, so that one build serves all.
+            mine = (np.ascontiguousarray(each[..., chosen]) for each in (given, numbers))
+            work = (
+                np.ascontiguousarray(now),
+                *mine,
+                np.ascontiguousarray(packed),
+                kept,
+                tops,
+                sums,
+            )
             share = max(-(-size // (threads * WIDTH)) * WIDTH, 1)
             cuts = [(first, min(first + share, size)) for first in range(0, size, share)]
             if len(cuts) == 1:  # no other thread to wait for
