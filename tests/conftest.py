@@ -6,9 +6,9 @@ import os
 from pathlib import Path
 
 import pytest
-from support.quick import quick_windrow
+from support.quick import quick_plan, quick_windrow
 
-__all__ = ["quick_windrow"]
+__all__ = ["quick_plan", "quick_windrow"]
 
 ALLOWED_SKIPS = Path(__file__).with_name("allowed_skips.txt")
 _unlisted: list[str] = []

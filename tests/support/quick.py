@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 from support.nights import HIGH_PLACE, weather_of_test_night
 
+from hayweather.plan import solve
 from hayweather.weather.record import HourlyWeather
 from hayweather.windrow import run
 from hayweather.windrow.parameters import WindrowParameters
@@ -60,3 +61,22 @@ def compile_once() -> None:
     with Path(tempfile.gettempdir(), "hayweather-compiles.lock").open("w") as lock:
         fcntl.flock(lock, fcntl.LOCK_EX)
         run.run(weather_of_test_night(), HIGH_PLACE, WindrowParameters(), loop="compiled")
+
+
+OWN_PLANS = ("unit.test_fields_", "unit.test_plan_", "cli.test_fields", "docs.", "speed.", "page.")
+"""Beginnings of the modules in which the plan is looked for as users have it."""
+
+
+@pytest.fixture(autouse=True, scope="module")
+def quick_plan(request: pytest.FixtureRequest) -> Iterator[None]:
+    """A short look for the plan, where what is looked at is not how good it is."""
+    name = f"{request.path.parent.name}.{request.path.stem}"
+    if name.startswith(OWN_PLANS):
+        yield
+        return
+    with pytest.MonkeyPatch.context() as here:
+        here.setattr(solve, "FIRST_STEPS", 40)
+        here.setattr(solve, "MORE_STEPS", 10)
+        here.setattr(solve, "STALE", 4)
+        here.setattr(solve, "SMALL", 20)
+        yield
