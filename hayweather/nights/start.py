@@ -65,7 +65,8 @@ class Start:
         First hour at whose start each lane is cured by the calculation, -1 where
         the weather ends before, (lanes,); None without a swath.
     again_hour
-        The last hour in which it is; later where rain has made it wet again.
+        The last hour in which it is; later where rain has made it wet again; the first
+        where the swath is unknown in the end.
     remarks
         What people should know of this start.
     """
@@ -271,6 +272,7 @@ def _from_cutting(
     ready = hand_over(swath)
     ready = np.where(ready < weather.hours, ready, -1)  # dry only at the end of the last hour
     again = np.where(dry[-1], weather.hours - 1 - takes_over[::-1].argmax(axis=0), -1)
+    again = np.where(np.isfinite(swath[-1]), again, ready)  # nobody knows that it rains
     remark = Remark("start_from_cutting")
     if ready[0] < 0 and np.isfinite(swath[-1, 0]):
         remark = Remark("start_still_drying")

@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from hayweather.baling.advice import Advice
 from hayweather.baling.calls import AS_IT_LIES, BALED, Call
 from hayweather.baling.value import (
     Sheet,
@@ -332,17 +333,18 @@ def _why_left(case: Case, schedule: Schedule, stay: Stay, after: Stay | None) ->
         return None
     if t >= case.task.quarters:
         return Remark("fields_leaves_end")
-    look = case.ways[b, f, 0].look
+    look, shown = case.ways[b, f, 0].look, case.night.fields[f].shown
+    row = int((case.time(t) - shown.weather.start[0]) // QUARTER)
     if case.task.fit[b, f, t]:
         if after is not None:
             return Remark("fields_leaves_other", {"field": case.fields[after.field].name})
         return Remark("fields_leaves_little")
     if case.options.any_hour[b, f, t].any():
         return Remark("fields_leaves_shift")
-    call = Call(int(look.call[t]))
+    call = Call(int(shown.quarters.call[row, 0]))  # with the rig, as the outlook shows it
     if look.rain_mm[t] > 0 and call in (Call.TOO_WET, Call.NO_DATA):
         return Remark("fields_leaves_rain")
-    if call in BALED:
+    if call in BALED or shown.advice[row] == Advice.PROBE_FIRST:
         return Remark("fields_leaves_unsure")
     return Remark("fields_leaves_call", {"call": Remark(f"call_{call.name.lower()}")})
 
@@ -463,6 +465,9 @@ def _with_idle_baler(schedule: Schedule) -> Schedule:
     )
 
 
+LITTLE = 0.5  # of the farm's money: less is shown as nothing
+
+
 def with_alternatives(
     case: Case, schedule: Schedule, blocks: tuple[Block, ...], more: Callable[[], bool]
 ) -> tuple[Block, ...]:
@@ -493,9 +498,10 @@ def with_alternatives(
         baler = case.balers[stay.baler].name
         for i, block in enumerate(found):
             if (block.baler, block.field, block.start) == (baler, name, start):
-                remark = Remark(
-                    "fields_reason_without", {"less": (loss, "money"), **currency(case)}
-                )
+                remark = Remark("fields_reason_idle")
+                if loss >= LITTLE:
+                    values = {"less": (loss, "money"), **currency(case)}
+                    remark = Remark("fields_reason_without", values)
                 found[i] = replace(block, reasons=(*block.reasons, remark))
     return tuple(found)
 

@@ -676,7 +676,7 @@ def _no_dew(field: FieldNight, voice: Voice) -> list[str]:
     counts = Counter(hour.call for hour in hours)
     uncured = counts[Call.NOT_CURED] > len(hours) / 2
     if uncured:
-        sentences = [voice.say("outlook_none_uncured")]
+        sentences = [voice.say("outlook_none_unsure" if field.maybe else "outlook_none_uncured")]
     elif unknown_runs(field):  # nobody knows whether there is none
         sentences = []
     else:

@@ -318,6 +318,8 @@ def _shown(value: object, voice: Voice, limits: Sequence[tuple[float, str]]) -> 
     alike = [float(limit) for limit, kind in limits if kind == quantity]
     if quantity == "money":
         return f"{numbers[0]:,.0f}"
+    if quantity == "area":
+        return voice.counted(float(numbers[0]), "area")
     if len(numbers) == 2:
         return voice.between(float(numbers[0]), float(numbers[1]), str(quantity), alike)
     return voice.amount(float(numbers[0]), str(quantity), limits=alike)

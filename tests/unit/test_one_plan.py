@@ -15,8 +15,9 @@ from itertools import pairwise
 import numpy as np
 import pandas as pd
 import pytest
-from support.outlooks import outlook_of
+from support.outlooks import SAMPLES, outlook_of
 
+from hayweather.baling.advice import Advice
 from hayweather.nights import Night
 from hayweather.plan.make import plan_of_night, plan_shown, plan_work
 from hayweather.plan.sheet import make_runsheet
@@ -24,6 +25,7 @@ from hayweather.show.calendar import outlook_calendar, plan_calendar, runsheet_c
 from hayweather.show.message import runsheet_message
 from hayweather.show.outlook_data import outlook_csv, outlook_json
 from hayweather.show.outlook_text import outlook_text
+from hayweather.show.outlook_words import farm_voice, field_sentences, field_voice
 from hayweather.show.page import outlook_page, plan_page, runsheet_page
 from hayweather.show.plan_data import plan_json
 from hayweather.show.plan_text import plan_text
@@ -237,3 +239,26 @@ def test_other_samples_have_one_plan_too(name):
     assert timedelta(0) <= max(pd.Timestamp(r["end"]) for r in rows) - min(
         pd.Timestamp(r["start"]) for r in rows
     )
+
+
+def test_a_field_is_left_for_what_the_outlook_shows_then():
+    """Creek of the shower: the outlook says probe first when the baler leaves it."""
+    made = outlook_of("sagebeck_shower")
+    plan = plan_of_night(made)
+    left = {visit.field: visit for visit in plan.visits if visit.why_left is not None}
+    visit = left["creek"]
+    field = made["creek"]
+    row = int((visit.end - field.shown.weather.start[0]) / np.timedelta64(900, "s"))
+    assert field.shown.advice[row] == Advice.PROBE_FIRST
+    assert visit.why_left.key == "fields_leaves_unsure"
+
+
+@pytest.mark.parametrize("name", SAMPLES)
+def test_a_field_with_hours_to_probe_in_is_not_called_nothing_to_bale(name):
+    made = outlook_of(name)
+    voice = farm_voice(made, "us")
+    for field in made:
+        said = " ".join(field_sentences(field, field_voice(field, voice)))
+        assert not (field.maybe and "nothing to bale tonight" in said)
+    if name == "sagebeck_shower":
+        assert "Likely not cured" in flat(outlook_text(made, "us"))

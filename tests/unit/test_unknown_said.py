@@ -169,3 +169,8 @@ def test_spanish_says_it_too():
     assert "No se sabe 00:00 a 14:00: los datos del clima terminan (00:00)." in text
     assert "vaya a ver antes de cualquier trabajo y tome una medida" in text
     assert "Duerma" not in text
+
+
+@pytest.mark.parametrize("kind", NIGHTS)
+def test_no_rain_is_made_up_where_nobody_knows_the_weather(kind):
+    assert "rain makes it wet again" not in one_line(outlook_text(night(kind), "us"))
