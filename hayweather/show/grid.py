@@ -18,11 +18,12 @@ from hayweather.farm.bands import limits_remark
 from hayweather.farm.records import UnitSystem
 from hayweather.seasons.record.grid import COUNTS, CellTallies, GridSeasons
 from hayweather.seasons.record.nights import LEFT_OUT_SHARE, RAIN_NIGHT_MM
-from hayweather.show.layout import UNKNOWN, WIDEST_PROSE, TextColumn, bullets, table_lines, wrapped
+from hayweather.show.layout import WIDEST_PROSE, TextColumn, bullets, table_lines, wrapped
 from hayweather.show.outlook_data import UNITS
 from hayweather.show.seasons_words import months_text, years_text
 from hayweather.show.table import Column, Document, Json, Table, csv_text, number
 from hayweather.show.voice import (
+    UNKNOWN,
     Voice,
     capital,
     phrase,

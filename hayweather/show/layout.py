@@ -77,7 +77,6 @@ def bullets(texts: Iterable[str], width: int) -> list[str]:
     return [line for text in texts for line in wrapped(text, width, "- ", "  ")]
 
 
-UNKNOWN = "?"
 WIDEST_UNIT = 5
 
 

@@ -22,8 +22,7 @@ from hayweather.show.outlook_words import (
     unknown_runs,
     unknown_text,
 )
-from hayweather.show.seasons_words import money_text
-from hayweather.show.voice import Voice, capital, phrase, phrases
+from hayweather.show.voice import Voice, capital, money_by_ton, money_text, phrase, phrases
 
 
 def plan_voice(plan: FieldsPlan, units: UnitSystem) -> Voice:
@@ -116,6 +115,11 @@ def _source_sentence(plan: FieldsPlan, voice: Voice) -> str:
     return voice.say(f"fields_source_{plan.source}", gain=gain, moves=moves)
 
 
+def by_ton(plan: FieldsPlan, per_kg: float, voice: Voice) -> str:
+    """Money by weight of hay, in the reader's ton."""
+    return money_by_ton(1000 * per_kg, voice, plan.farm.money.currency)
+
+
 def summary_sentences(plan: FieldsPlan, voice: Voice) -> list[str]:
     """What is late, unknown or unsure, what the schedule brings, how near to the best, how sure."""
     first = [*missed_sentences(plan, voice), *_before_all(plan, voice)]
@@ -171,8 +175,10 @@ def _beside(plan: FieldsPlan, voice: Voice) -> Iterator[str]:
             values = {
                 name: money(plan, getattr(item, name), voice) for name in ("mean", "low", "high")
             }
-            rule = voice.say(f"fields_rule_{item.rule}")
-            text = voice.say("fields_beside", rule=rule, **values)
+            rule, key = voice.say(f"fields_rule_{item.rule}"), "fields_beside"
+            if item.mean < 0:
+                key, values["mean"] = "fields_beside_less", money(plan, -item.mean, voice)
+            text = voice.say(key, rule=rule, **values)
             inside = item.low <= item.mean <= item.high
             yield text if inside else f"{text} {voice.say('fields_few_weigh')}"
 
@@ -208,7 +214,7 @@ def left_sentences(plan: FieldsPlan, voice: Voice) -> list[str]:
         if plan.prices is None:
             said.append(voice.say("fields_left_plain", field=item.field.name, area=area, mass=mass))
             continue
-        each = voice.amount(item.left_cost_per_kg, "price_by_mass")
+        each = by_ton(plan, item.left_cost_per_kg, voice)
         said.append(
             voice.say(
                 "fields_left",
@@ -217,7 +223,6 @@ def left_sentences(plan: FieldsPlan, voice: Voice) -> list[str]:
                 mass=mass,
                 cost=money(plan, item.left_cost, voice),
                 each=each,
-                currency=plan.farm.money.currency or "",
             )
         )
     return said or ([voice.say("fields_left_none")] if plan.fields else [])
@@ -237,21 +242,19 @@ def worth_sentences(plan: FieldsPlan, voice: Voice) -> list[str]:
 
 def _worth(plan: FieldsPlan, item: FieldResult, voice: Voice) -> list[str]:
     """The ways of one field."""
-    unit = plan.farm.money.currency or ""
     ways = [
         voice.say(
             "fields_worth_way",
             way=voice.say(f"fields_way_{way.way}"),
-            currency=unit,
-            value=voice.amount(way.value_per_kg, "price_by_mass"),
+            value=by_ton(plan, way.value_per_kg, voice),
             time=voice.when(way.time),
         )
         for way in item.ways
     ]
     if not ways:
         return []
-    waiting = voice.amount(item.waiting_per_kg, "price_by_mass")
-    values = {"field": item.field.name, "ways": ", ".join(ways), "currency": unit}
+    waiting = by_ton(plan, item.waiting_per_kg, voice)
+    values = {"field": item.field.name, "ways": ", ".join(ways)}
     return [voice.say("fields_worth", **values, waiting=waiting)]
 
 

@@ -10,7 +10,6 @@ import numpy as np
 from hayweather.farm.records import UnitSystem
 from hayweather.plan.sheet_record import Dial, MachineSheet, Piece, RunSheet, Step, Totals
 from hayweather.show.layout import (
-    UNKNOWN,
     WIDEST_PROSE,
     TextColumn,
     bulleted_sentences,
@@ -38,7 +37,7 @@ from hayweather.show.runsheet_words import (
     step_text,
 )
 from hayweather.show.table import Column
-from hayweather.show.voice import Voice, merge, phrases, safety_texts
+from hayweather.show.voice import UNKNOWN, Voice, merge, phrases, safety_texts
 from hayweather.show.weather_facts import weather_lines, weather_summary
 from hayweather.units import symbol_of
 from hayweather.words import Remark

@@ -59,12 +59,10 @@ from hayweather.show.grid import (
 )
 from hayweather.show.seasons_words import (
     clock_after,
-    money_by_ton,
-    money_text,
     season_voice,
     site_title,
 )
-from hayweather.show.voice import Voice
+from hayweather.show.voice import Voice, money_by_ton, money_text
 from hayweather.units import SHORT_TON_KG, symbol_of, to_shown
 from hayweather.weather.record import Floats, Times
 from hayweather.windrow.sky import sun_elevation

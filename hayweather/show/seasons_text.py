@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from hayweather.farm.records import UnitSystem
 from hayweather.seasons.record.results import InputEffect, Pays, Seasons, SiteSeasons, Spread, Tally
 from hayweather.show.layout import (
-    UNKNOWN,
     WIDEST_PROSE,
     TextColumn,
     bullets,
@@ -25,7 +24,6 @@ from hayweather.show.seasons_words import (
     counting_sentence,
     grouped,
     hours_text,
-    money_text,
     months_text,
     pays_general,
     pays_site_sentences,
@@ -35,7 +33,7 @@ from hayweather.show.seasons_words import (
     site_sentences,
     site_title,
 )
-from hayweather.show.voice import Voice, shown_safety
+from hayweather.show.voice import UNKNOWN, Voice, money_text, shown_safety
 from hayweather.units import symbol_of
 
 Row = tuple[str, Tally]

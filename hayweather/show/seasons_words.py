@@ -24,8 +24,7 @@ from hayweather.seasons.record.results import (
     SiteSeasons,
     Year,
 )
-from hayweather.show.layout import UNKNOWN
-from hayweather.show.voice import Voice, capital, phrase, phrases
+from hayweather.show.voice import UNKNOWN, Voice, capital, money_by_ton, money_text, phrase, phrases
 from hayweather.units import ACRE_M2, HECTARE_M2, to_shown
 
 _AFTERNOON = np.datetime64("2001-01-01T14:00", "s")
@@ -106,24 +105,6 @@ def range_text(found: Range, voice: Voice) -> str:
         return signed(found.value)
     low, high = signed(found.low), signed(found.high)
     return voice.say("seasons_range", value=signed(found.value), low=low, high=high)
-
-
-def money_text(value: float, voice: Voice, currency: str | None) -> str:
-    """Money rounded to whole units: ``"-$12,300"``."""
-    if not math.isfinite(value):
-        return UNKNOWN
-    sign = "-" if round(value) < 0 else ""
-    unit = currency or "$"
-    number = voice.signed(f"{abs(value):,.0f}")
-    return f"{sign}{unit}{number}" if voice.units == "us" else f"{sign}{number} {unit}"
-
-
-def money_by_ton(per_tonne: float, voice: Voice, currency: str | None) -> str:
-    """Money by weight of hay, in the reader's ton."""
-    shown = voice.signed(f"{to_shown(per_tonne / 1000, 'price_by_mass', voice.units):.2f}")
-    unit = currency or "$"
-    ton = "ton" if voice.units == "us" else "t"
-    return f"{unit}{shown}/{ton}" if voice.units == "us" else f"{shown} {unit}/{ton}"
 
 
 def by_area(per_m2: float, voice: Voice) -> float:

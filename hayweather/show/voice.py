@@ -9,8 +9,9 @@ State and Purdue universities, published. Wording made here.
 
 from __future__ import annotations
 
+import math
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import TypeAlias
@@ -27,6 +28,7 @@ from hayweather.words import Remark, say
 
 Day: TypeAlias = date
 NEAR_DAYS = 4
+UNKNOWN = "?"
 JUMP = np.timedelta64(15 * 60, "s")
 EXCHANGED = str.maketrans(".,", ",.")
 NUMBER = re.compile(r"-?\d+(,\d{3})*\.\d+")
@@ -291,19 +293,51 @@ LIMITS = ("limit", "low", "high", "least", "most")
 """Names of values that the others of a remark are held against."""
 
 
+def money_text(value: float, voice: Voice, currency: str | None) -> str:
+    """Money rounded to whole units: ``"-$12,300"``."""
+    if not math.isfinite(value):
+        return UNKNOWN
+    sign = "-" if round(value) < 0 else ""
+    unit = currency or "$"
+    number = voice.signed(f"{abs(value):,.0f}")
+    return f"{sign}{unit}{number}" if voice.units == "us" else f"{sign}{number} {unit}"
+
+
+def money_by_ton(per_tonne: float, voice: Voice, currency: str | None) -> str:
+    """Money by weight of hay, in the reader's ton."""
+    amount = to_shown(per_tonne / 1000, "price_by_mass", voice.units)
+    sign, shown = "-" if round(amount, 2) < 0 else "", voice.signed(f"{abs(amount):.2f}")
+    unit = currency or "$"
+    return f"{sign}{unit}{shown}/ton" if voice.units == "us" else f"{sign}{shown} {unit}/t"
+
+
 def phrase(remark: Remark, voice: Voice) -> str:
     """A remark as a text in the reader's language, units and clock.
 
-    A value of three parts, ``(low, high, quantity)``, is a range.
+    A value of three parts, ``(low, high, quantity)``, is a range. A remark with a
+    ``currency`` speaks of money in it.
     """
     key = f"assumed_{remark.key}" if isinstance(remark, Assumption) else remark.key
     limits = [value for name in LIMITS for value in [remark.values.get(name)]]
     pairs = [value for value in limits if isinstance(value, tuple) and len(value) == 2]
     values = {
-        name: _shown(value, voice, () if name in LIMITS else pairs)
+        name: _money(value, voice, remark.values)
+        or _shown(value, voice, () if name in LIMITS else pairs)
         for name, value in remark.values.items()
     }
     return voice.say(key, **values)
+
+
+def _money(value: object, voice: Voice, values: Mapping[str, object]) -> str:
+    """An amount of money as text; empty for anything else."""
+    if not isinstance(value, tuple) or len(value) != 2 or "currency" not in values:
+        return ""
+    amount, currency = float(value[0]), str(values["currency"])
+    if value[1] == "money":
+        return money_text(amount, voice, currency)
+    if value[1] == "price_by_mass":
+        return money_by_ton(1000 * amount, voice, currency)
+    return ""
 
 
 def _shown(value: object, voice: Voice, limits: Sequence[tuple[float, str]]) -> str:
@@ -316,8 +350,6 @@ def _shown(value: object, voice: Voice, limits: Sequence[tuple[float, str]]) -> 
         return str(value)
     *numbers, quantity = value
     alike = [float(limit) for limit, kind in limits if kind == quantity]
-    if quantity == "money":
-        return f"{numbers[0]:,.0f}"
     if quantity == "area":
         return voice.counted(float(numbers[0]), "area")
     if len(numbers) == 2:

@@ -14,8 +14,7 @@ from hayweather.show.plan_words import (
     summary_sentences,
     worth_sentences,
 )
-from hayweather.show.seasons_words import money_text
-from hayweather.show.voice import Voice
+from hayweather.show.voice import Voice, money_text, phrase
 from hayweather.words import Remark
 
 VOICES = [Voice("en", "us", "UTC"), Voice("es", "metric", "UTC")]
@@ -120,7 +119,9 @@ def test_rest_and_assumed_prices_stand_behind_a_plan():
     assert any(voice.say("fields_price_lost_leaf") in text for text in said[1:])
 
 
-@pytest.mark.parametrize(("voice", "shown"), list(zip(VOICES, ("$2/ton", "$2,20/t"), strict=True)))
+@pytest.mark.parametrize(
+    ("voice", "shown"), list(zip(VOICES, ("$2.00/ton", "2,20 $/t"), strict=True))
+)
 def test_money_by_weight_stands_in_one_piece(voice, shown):
     left = result(
         left_kg=1000.0, left_cost_per_kg=2.0 / 907.18474, left_area_m2=4000.0, left_cost=2.2
@@ -139,3 +140,22 @@ def test_an_average_outside_its_own_range_is_explained():
     assert not any(few in text for text in summary_sentences(plan(comparisons=[inside]), voice))
     said = summary_sentences(plan(comparisons=[outside]), voice)
     assert any(text.endswith(f"{few}") and "$25" in text for text in said)
+
+
+def test_money_is_written_one_way():
+    """Of a sentence made here and of a remark made with the plan: the sign on the same side."""
+    for voice, shown in zip(VOICES, ("$1,500", "1.500 $"), strict=True):
+        remark = Remark("fields_reason_without", {"less": (1500.0, "money"), "currency": "$"})
+        assert shown in phrase(remark, voice)
+        assert shown == money_text(1500.0, voice, "$")
+    gain = Remark("fields_reason_gain", {"gain": (0.0022, "price_by_mass"), "currency": "$"})
+    assert "2,20 $/t" in phrase(gain, VOICES[1])
+
+
+def test_a_plan_below_a_rule_on_other_runs_brings_less():
+    voice = VOICES[0]
+    item = SimpleNamespace(rule="rain_first", mean=-5.0, low=-9.0, high=3.0)
+    [said] = [text for text in summary_sentences(plan(comparisons=(item,)), voice)
+              if "Beside" in text]  # fmt: skip
+    assert "$5 less" in said
+    assert "-$5" not in said
