@@ -361,7 +361,7 @@ def course_of(
     call = quarters.call.copy()
     call[:, 0] = likeliest(chances)
     watered = (call[:, 0] != Call.ADD_MOISTURE) | water_wanted(chances)
-    printed = _printed(quarters, call[:, 0], counted, setting.rig)
+    printed = _printed(quarters, call[:, 0], setting.rig)
     printed = None if printed is None else _no_rate(printed, ~watered, slice(0, 1))
     quarters = replace(quarters, call=call, dose=printed)
     dangers = dangers_of(weather)
@@ -425,26 +425,22 @@ def water_wanted(chances: Floats) -> Booleans:
     return np.asarray((wants >= known / 2 - 1e-9) & (known > 0))
 
 
-def _printed(
-    quarters: QuarterCalls, shown: NDArray[np.int8], weights: Floats, rig: Rig | None
-) -> Dose | None:
-    """The doses with the rate printed in lane 0: its own, else the middle one of the runs.
+def _printed(quarters: QuarterCalls, shown: NDArray[np.int8], rig: Rig | None) -> Dose | None:
+    """The doses with the rate printed in lane 0, wherever the call shown is to add moisture.
 
-    Only where the call shown is to add moisture may the rate be that of the runs; a
-    run that wants no water counts as none, so that the rate falls as the hay dampens.
+    Its own where it has one. Where the hay shown is beyond the rig, the most; where it
+    wants no water itself but most runs do, the least. So the rate never rises as the
+    hay dampens.
     """
     dose = quarters.dose
     if dose is None or rig is None:
         return None
-    applied, after = dose.applied_l_t.copy(), dose.after_wb.copy()
-    wanted = np.where(quarters.call == Call.ADD_MOISTURE, applied, 0.0)
-    wanted[quarters.call == Call.TOO_DRY] = rig.rate_max_l_t
-    wanted[quarters.call == Call.NO_DATA] = np.nan
-    for row in np.flatnonzero((shown == Call.ADD_MOISTURE) & ~np.isfinite(applied[:, 0])):
-        middle = weighted_quantile(wanted[row], weights, [0.5])[0]
-        applied[row, 0] = max(middle, rig.rate_min_l_t)
-        kept = applied[row, 0] * dose.efficiency[row, 0]
-        after[row, 0] = moisture_after(quarters.windrow_wb[row, 0], kept)
+    applied, after, own = dose.applied_l_t.copy(), dose.after_wb.copy(), quarters.call[:, 0]
+    asked = (shown == Call.ADD_MOISTURE) & ~np.isfinite(applied[:, 0]) & (own != Call.NO_DATA)
+    rate = np.where(own == Call.TOO_DRY, rig.rate_max_l_t, rig.rate_min_l_t)[asked]
+    applied[asked, 0] = rate
+    kept = rate * dose.efficiency[asked, 0]
+    after[asked, 0] = moisture_after(quarters.windrow_wb[asked, 0], kept)
     return replace(dose, applied_l_t=applied, after_wb=after)
 
 
