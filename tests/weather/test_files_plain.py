@@ -299,3 +299,30 @@ def test_station_named_in_a_column(tmp_path: Path) -> None:
     text = table(["20,10,1,LKV", "19,10,1,LKV"], f"{HEADER},station")
     _, report = read_text(tmp_path, text)
     assert report.stations == ("LKV",)
+
+
+def test_a_column_of_numbers_read_at_once_is_that_read_cell_by_cell(tmp_path: Path) -> None:
+    """A blank cell in another column sends all of them through texts: not a digit changes."""
+    head = "time_utc,temp_c,rh_pct,wind_ms,rain_mm\n"
+    draw = np.random.default_rng(3)
+    rows = [
+        f"2025-07-{1 + hour // 24:02d}T{hour % 24:02d}:00Z,{air!r},{humid:.3f},{wind:.2e},{rain}"
+        for hour, (air, humid, wind) in enumerate(draw.uniform(1.0, 40.0, (96, 3)).tolist())
+        for rain in (hour % 3,)
+    ]
+    whole, noted = tmp_path / "whole.csv", tmp_path / "noted.csv"
+    whole.write_text(head + "\n".join(rows) + "\n", encoding="utf-8")
+    noted.write_text(head + "\n".join(["# noted", *rows]) + "\n\n", encoding="utf-8")
+    (one, _), (other, _) = read_weather_file(whole), read_weather_file(noted)
+    for name, values in one.columns.items():
+        np.testing.assert_array_equal(values, other.columns[name], err_msg=name)
+
+
+@pytest.mark.parametrize("cell", ["inf", "nan?", "1e400", "True", "0x1F", "1_0", "٣"])
+def test_what_pandas_might_take_for_a_number_is_still_refused(tmp_path: Path, cell: str) -> None:
+    rows = [f"2025-07-01T{hour:02d}:00Z,20.0,30,2.0" for hour in range(24)]
+    rows[5] = rows[5].replace("20.0", cell)
+    path = tmp_path / "odd.csv"
+    path.write_text("time_utc,temp_c,rh_pct,wind_ms\n" + "\n".join(rows), encoding="utf-8")
+    with pytest.raises(WeatherFileError, match="line 7"):
+        read_weather_file(path)

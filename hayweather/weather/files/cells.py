@@ -8,7 +8,7 @@ import math
 import re
 from collections.abc import Iterable, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import compress
 from typing import TYPE_CHECKING
 
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     Texts = Sequence[str] | pd.Series[str]
+    Column = Texts | Floats
 
 DELIMITERS = (",", ";", "\t", "|")
 _PLAIN_BLANKS = re.compile("[\\t\\n -~]*")
@@ -41,10 +42,18 @@ class Cells:
         Line number of each row, (rows,).
     columns
         ``{index of the column: texts (rows,)}``.
+    read
+        ``{index of the column: numbers (rows,)}`` of those that hold nothing but
+        numbers with a decimal point, where that was asked; they stand in no `columns`.
     """
 
     lines: NDArray[np.int64]
     columns: dict[int, Texts]
+    read: dict[int, Floats] = field(default_factory=dict)
+
+    def __getitem__(self, index: int) -> Column:
+        """A column as it was read."""
+        return self.read[index] if index in self.read else self.columns[index]
 
 
 def spoken(delimiter: str) -> str:
@@ -72,6 +81,7 @@ def read_cells(
     keep: Iterable[int],
     *,
     stop_at_blank: bool = False,
+    numeric: Iterable[int] = (),
 ) -> Cells:
     """The wanted columns of all rows from line index `first` on.
 
@@ -85,6 +95,8 @@ def read_cells(
         Indexes of the wanted columns.
     stop_at_blank
         True when a blank line ends the table.
+    numeric
+        Indexes of columns that may come as numbers.
 
     Raises
     ------
@@ -92,11 +104,15 @@ def read_cells(
         If a row has too few or too many cells, or there is no row.
     """
     wanted = sorted(set(keep))
+    at_once = _columns_at_once(file.lines[first:], delimiter, width, wanted, frozenset(numeric))
+    if at_once is not None:
+        rows_read, columns, read = at_once
+        return Cells(np.arange(first + 1, first + 1 + rows_read), columns, read)
     numbers_of, rows = _rows(file.lines, first, stop_at_blank=stop_at_blank)
     if not rows:
         raise file.error("weather_no_rows")
     text = "\n".join(rows)
-    if len(rows) > MANY_ROWS and len(text) < SHORTEST_ROW * len(rows):
+    if _too_short(rows, text):
         raise file.error("weather_rows_short", rows=len(rows))
     if '"' in text or (delimiter == BLANK and not _PLAIN_BLANKS.fullmatch(text)):
         columns = _columns_by_line(file, numbers_of, rows, delimiter, width, wanted)
@@ -104,6 +120,66 @@ def read_cells(
         rows, longest = _whole_rows(file, numbers_of, rows, delimiter, width, wanted)
         columns = _columns_by_pandas("\n".join(rows), delimiter, longest, wanted)
     return Cells(numbers_of, columns)
+
+
+def _too_short(rows: list[str], text: str) -> bool:
+    """Whether so many rows hold so little that there is no weather in them."""
+    return len(rows) > MANY_ROWS and len(text) < SHORTEST_ROW * len(rows)
+
+
+_ODD_LINE = re.compile(r"\n[\s#]")
+
+
+def _columns_at_once(
+    lines: list[str], delimiter: str, width: int, wanted: list[int], numeric: frozenset[int]
+) -> tuple[int, dict[int, Texts], dict[int, Floats]] | None:
+    """Rows, texts and numbers of a table in which nothing is odd, by pandas; None when not.
+
+    Odd are quotes, blank lines, notes, rows of different lengths, and a column of
+    texts where none may be, or of anything else but texts where they must be.
+    """
+    import pandas as pd
+
+    if not numeric or delimiter == BLANK:
+        return None
+    text = "\n".join(lines).rstrip("\n")
+    if not text or '"' in text or not text.isascii() or _too_short(lines, text):
+        return None
+    if text[0].isspace() or text[0] == "#" or _ODD_LINE.search(text):
+        return None
+    letters = np.frombuffer(text.encode("ascii"), np.uint8)
+    ends = np.append(np.flatnonzero(letters == ord("\n")), letters.size)
+    counts = np.diff(np.searchsorted(np.flatnonzero(letters == ord(delimiter)), ends), prepend=0)
+    cells = int(counts[0]) + 1
+    if not max(wanted, default=-1) < cells <= width or (counts != counts[0]).any():
+        return None
+    table = pd.read_csv(
+        io.StringIO(text),
+        sep=delimiter,
+        header=None,
+        names=list(range(cells)),
+        index_col=False,
+        usecols=wanted,
+        na_filter=False,
+        quoting=csv.QUOTE_NONE,
+        skip_blank_lines=False,
+        low_memory=False,
+        # Exact by itself from pandas 3 on, where the option is no longer wanted.
+        float_precision="round_trip" if pd.__version__ < "3" else None,
+    )
+    columns: dict[int, Texts] = {}
+    read: dict[int, Floats] = {}
+    for index in wanted:
+        column = table[index]
+        if pd.api.types.is_string_dtype(column.dtype):
+            columns[index] = column.astype(object)
+        elif index in numeric and column.dtype.kind in "iuf":
+            read[index] = column.to_numpy(np.float64)
+            if not (np.abs(read[index]) < _BEYOND_ALL).all():
+                return None
+        else:
+            return None
+    return len(table), columns, read
 
 
 def _rows(
@@ -210,7 +286,7 @@ _COMMA_NUMBER = re.compile(r"[-+]?\d*,\d+", re.ASCII)
 def numbers(
     file: FileText,
     lines: Sequence[int] | NDArray[np.int64],
-    cells: Texts,
+    cells: Column,
     name: str,
     *,
     decimal: str = ".",
@@ -234,8 +310,11 @@ def numbers(
         If a cell is neither a number nor missing.
     """
     words = frozenset(missing_words)
-    codes, texts = different(cells)
-    values = _numbers_of(texts, decimal, words)[codes]
+    if isinstance(cells, np.ndarray):
+        values = cells.copy()
+    else:
+        codes, texts = different(cells)
+        values = _numbers_of(texts, decimal, words)[codes]
     wrong = np.flatnonzero(np.isinf(values))
     if wrong.size:
         first = int(wrong[0])

@@ -140,7 +140,7 @@ def read_column(
     """
     served_as = header.served_as or ""
     values = numbers(
-        file, cells.lines, cells.columns[index], header.text, decimal=decimal,
+        file, cells.lines, cells[index], header.text, decimal=decimal,
         missing_values=missing,
     )  # fmt: skip
     unit = resolve_unit(file, header, options.units, unit_row, values)

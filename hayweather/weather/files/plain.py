@@ -185,7 +185,7 @@ def read_plain(file: FileText, options: ReadOptions) -> FileTable:
     )
     station = [i for i, cell in enumerate(found.cells) if cell.casefold() in STATION_NAMES]
     keep = [*found.time.indexes, *chosen, *station]
-    cells = read_cells(file, first, found.delimiter, len(found.cells), keep)
+    cells = read_cells(file, first, found.delimiter, len(found.cells), keep, numeric=chosen)
     named = tuple(name for i in station for name in one_station(file, cells.columns[i]))
     decimal = _decimal(found, chosen, cells)
     columns = tuple(
@@ -256,7 +256,7 @@ def _decimal(found: Found, chosen: dict[int, Header], cells: Cells) -> str:
     """The decimal mark, by the cells; a comma cannot be one where it splits columns."""
     if found.delimiter == ",":
         return "."
-    return decimal_mark(cell for index in chosen for cell in cells.columns[index])
+    return decimal_mark(cell for index in chosen for cell in cells.columns.get(index, ()))
 
 
 def _first_cells(file: FileText) -> str:
