@@ -244,14 +244,22 @@ def _check_place(path: Path) -> None:
 
 def _check_head(connection: sqlite3.Connection, path: Path) -> None:
     """Refuse a database of another program, and one that a newer version made."""
-    mark = _patiently(lambda: connection.execute("PRAGMA application_id").fetchone()[0])
+    mark = _patiently(lambda: _mark(connection))
     if mark != APPLICATION_ID:
-        if mark or connection.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]:
+        tables = connection.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
+        # Another process may have made the log since its mark was read, whole or not at all.
+        if mark or (tables and _mark(connection) != APPLICATION_ID):
             raise OutputError("log_foreign", str(path))
-        return
+        if not tables:
+            return
     version = _version(connection)
     if version > len(MIGRATIONS):
         raise OutputError("log_newer", str(path), version=version, known=len(MIGRATIONS))
+
+
+def _mark(connection: sqlite3.Connection) -> int:
+    """Whose database it is; 0 for an empty file."""
+    return int(connection.execute("PRAGMA application_id").fetchone()[0])
 
 
 def _version(connection: sqlite3.Connection) -> int:
