@@ -37,7 +37,7 @@ def test_one_rig_serves_two_balers_of_a_field_where_water_is_cheap_and_leaf_dear
     rig = Rig("rig", 8000.0, 8.0, 90.0, 200.0, 20.0)
     farm = farm_with({"a": field("a", 150)}, balers, {"rig": rig})
     money = replace(farm.money, lost_leaf_cost_per_kg=1.5, rig_cost_per_h=5.0, wage_per_h=5.0)
-    case = case_for(replace(farm, money=money), weather_of(4), nights=1)
+    case = case_for(replace(farm, money=money), weather_of(4), nights=1, members=60)
     schedule = choose(case, 5.0).schedule
     assert inspected(case, schedule) == []
     together = (schedule.mode == 1).all(axis=0)

@@ -40,9 +40,9 @@ def night_with(farm, weather=CLEAR, nights=2, members=8):
     return night_of(replace(farm, money=money), weather, EVENING, days=nights, members=members)
 
 
-def planned(farm, weather=CLEAR, nights=2) -> FieldsPlan:
+def planned(farm, weather=CLEAR, nights=2, members=8) -> FieldsPlan:
     """Its plan."""
-    return plan_work(night_with(farm, weather, nights), seconds=5.0, unseen=0)
+    return plan_work(night_with(farm, weather, nights, members), seconds=5.0, unseen=0)
 
 
 def order_of(plan: FieldsPlan, baler: str = "b") -> list[str]:
@@ -90,7 +90,7 @@ def test_one_rig_for_two_balers_takes_one_field_after_the_other():
     weather = {name: days(76, dew_point_c=4.0) for name in CLEAR}
     farm = farm_with(fields, balers, {"rig": STRONG})
     money = replace(farm.money, lost_leaf_cost_per_kg=1.0)  # so that both fields pay their drives
-    plan = planned(replace(farm, money=money), weather, nights=1)
+    plan = planned(replace(farm, money=money), weather, nights=1, members=60)
     assert {block.way for block in plan.blocks} == {"rig"}
     assert order_of(plan, "b") == order_of(plan, "c")
     assert sorted(order_of(plan, "b")) == ["a", "z"]
