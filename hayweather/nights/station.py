@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -306,7 +307,7 @@ def _bridged(weather: HourlyWeather, forecast_start: np.datetime64) -> HourlyWea
     for name in NEEDED:
         values = columns[name].copy()
         known = np.flatnonzero(~np.isnan(values[:, 0]))
-        for left, right in zip(known[:-1], known[1:], strict=True):
+        for left, right in pairwise(known.tolist()):
             if left < added and 1 < right - left <= BRIDGED_H + 1:
                 rows = np.arange(left + 1, right)
                 share = ((rows - left) / (right - left))[:, None]

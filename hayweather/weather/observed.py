@@ -63,7 +63,7 @@ SENSOR_ERRORS = {
     "cloud_fraction": SensorError(0.15, 0.15, 0.005, 0.0),
 }
 """0.2 to 0.5 K and 2 to 3 % humidity are what makers of good thermo-hygrometers state, which is
-0.5 to 0.6 K of dew point; distance and height as air differs in valleys on calm nights (assumed)."""
+0.5 to 0.6 K of dew point; distance and height as air differs in calm valleys (assumed)."""
 
 
 @dataclass(frozen=True, repr=False)

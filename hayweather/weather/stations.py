@@ -54,14 +54,13 @@ def _away_km(station: Station, site: Site) -> float:
 
 def options_of(station: Station, site: Site) -> ReadOptions:
     """What the farm file says of what a station writes."""
-    usual = dict(USUAL_UNITS.get(station.units or "", {}))
-    for quantity, unit in (
-        ("temperature", station.temperature_unit),
-        ("wind_speed", station.wind_unit),
-        ("rain", station.rain_unit),
-    ):
-        if unit is not None:
-            usual[quantity] = unit
+    named = {
+        "temperature": station.temperature_unit,
+        "wind_speed": station.wind_unit,
+        "rain": station.rain_unit,
+    }
+    given = {quantity: unit for quantity, unit in named.items() if unit is not None}
+    usual = {**USUAL_UNITS.get(station.units or "", {}), **given}
     return ReadOptions(
         timezone=station.timezone or site.timezone,
         wind_height_m=station.wind_height_m,

@@ -318,7 +318,7 @@ def observed_of(
 
 
 def _hourly_rain(reports: Sequence[Report]) -> tuple[np.datetime64 | None, Floats]:
-    """Start of the first hour and the rain of each: the largest told, where one tells of its end."""
+    """Start of the first hour, and the rain of each of whose end a report tells."""
     if not reports:
         return None, np.zeros(0)
     hours = [
