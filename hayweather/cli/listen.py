@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from hayweather.weather.messages import Listener, Row
     from hayweather.words import Remark
 
-PASSWORD_VARIABLE = "HAYWEATHER_BROKER_PASSWORD"  # noqa: S105, the name of a variable
+PASSWORD_VARIABLE = "HAYWEATHER_BROKER_PASSWORD"
 SecondsOption = Annotated[
     float | None,
     typer.Option("--seconds", metavar="N", help=o.help_text("listen_seconds")),
@@ -56,7 +56,6 @@ def listener_of(farm: Farm, log: Log) -> Listener:
     OptionError
         If no station of the farm has messages.
     """
-    from hayweather.farm.records import Site
     from hayweather.log.records import Observation
     from hayweather.weather.messages import Listener
 

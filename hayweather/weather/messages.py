@@ -113,13 +113,18 @@ def rows_of(
     return list(rows.values()) or Remark("listen_nothing", {"topic": topic[:60]})
 
 
-def _flat(content: Mapping[str, Any], before: str = "", depth: int = 0) -> Iterator[tuple[str, Any]]:
+def _flat(
+    content: Mapping[str, Any], before: str = "", depth: int = 0
+) -> Iterator[tuple[str, Any]]:
     """Keys of a message with what stands there; those inside others by their own name."""
     for key, value in content.items():
         if isinstance(value, Mapping) and depth < DEEPEST:
             yield from _flat(value, str(key), depth + 1)
         else:
-            yield (f"{before}_{key}" if str(key) in ("value", "val") and before else str(key)), value
+            yield (
+                (f"{before}_{key}" if str(key) in ("value", "val") and before else str(key)),
+                value,
+            )
 
 
 def _number(value: object) -> float | None:

@@ -4,17 +4,20 @@ import threading
 import time
 
 import pytest
+from support.broker import Sensor, TestBroker
 
 from hayweather.cli.listen import listener_of
 from hayweather.farm import farm_of
 from hayweather.log import open_log
-from support.broker import Sensor, TestBroker
-
 
 
 def farm_at(folder, broker):
-    home = {"latitude": 43.2, "longitude": -120.6, "elevation": 4300,
-            "timezone": "America/Los_Angeles"}
+    home = {
+        "latitude": 43.2,
+        "longitude": -120.6,
+        "elevation": 4300,
+        "timezone": "America/Los_Angeles",
+    }
     station = {"broker": "127.0.0.1", "port": broker.port, "topic": "farm/#"}
     farm = farm_of(
         site={"home": home}, field={"bench": {"cured": True}}, weather={"service": "us-nws"},
