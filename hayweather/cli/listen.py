@@ -102,5 +102,5 @@ def _say_end(listener: Listener, farm: Farm) -> None:
     if told.why is not None:
         why = say(told.why.key, farm.language, **told.why.values)
         _say(Remark("listen_not_read", {"count": told.unread, "why": why}), farm)
-    counts = {"messages": told.messages, "values": told.values, "log": farm.log}
+    counts: dict[str, object] = {"messages": told.messages, "values": told.values, "log": farm.log}
     _say(Remark("listen_done", counts), farm)
