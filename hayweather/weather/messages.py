@@ -121,10 +121,8 @@ def _flat(
         if isinstance(value, Mapping) and depth < DEEPEST:
             yield from _flat(value, str(key), depth + 1)
         else:
-            yield (
-                (f"{before}_{key}" if str(key) in ("value", "val") and before else str(key)),
-                value,
-            )
+            inner = bool(before) and str(key) in ("value", "val")
+            yield (before if inner else str(key)), value
 
 
 def _number(value: object) -> float | None:

@@ -1,0 +1,72 @@
+"""Nights that stand on a station, by the commands: the US grid after midnight, sensors."""
+
+import json
+from datetime import UTC, datetime
+
+import numpy as np
+import pytest
+from cli.commands import done
+from cli.service_farms import farm_with
+from weather import server_answers as answers
+
+from hayweather import nights
+from hayweather.weather import asked
+
+
+@pytest.fixture
+def at_night(server, monkeypatch):
+    """1:20 am of 11 July 2017 on the wall."""
+    now = np.datetime64("2017-07-11T07:20", "s")
+    monkeypatch.setattr(asked, "wall_clock", lambda: now)
+    usual = nights.night_of
+    few = lambda *given, **more: usual(*given, **{**more, "members": 12})  # noqa: E731
+    monkeypatch.setattr(nights, "night_of", few)
+    past = answers.us_nws_observations
+    monkeypatch.setattr(answers, "us_nws_observations", lambda: past(hours=80))
+    return now
+
+
+def grid_from(hour, monkeypatch):
+    """The service's grid begins at this local hour of the night's evening or after it."""
+    first = datetime(2017, 7, 11, 0 if hour == 18 else 6, tzinfo=UTC)
+    skip = int((first - answers.FIRST).total_seconds() // 3600)
+    usual = answers.us_nws_grid
+    monkeypatch.setattr(answers, "us_nws_grid", lambda: usual(first=first, hours=72, skip=skip))
+
+
+@pytest.mark.usefixtures("at_night")
+@pytest.mark.parametrize("hour", [18, 0])
+def test_after_midnight_the_official_station_fills_the_evening(
+    server, tmp_path, capsys, monkeypatch, hour
+):
+    grid_from(hour, monkeypatch)
+    text = " ".join(done(capsys, "outlook", farm_with(tmp_path)).split())
+    assert "KCAG, the official station 7 mi away" in text
+    assert "that no forecast has" in text
+    assert "unknown" not in text
+    form = json.loads(done(capsys, "outlook", tmp_path / "farm.toml", "--format", "json"))
+    assert {hour["call"] for hour in form["fields"][0]["hours"]}.isdisjoint({"no data"})
+    assert "7 mi away" in " ".join(form["weather"]["assumed"])
+
+
+@pytest.mark.usefixtures("at_night")
+def test_without_grid_and_station_every_output_says_unknown(server, tmp_path, capsys, monkeypatch):
+    grid_from(0, monkeypatch)
+    monkeypatch.setattr(answers, "us_nws_observations", lambda: {"features": []})
+    farm = farm_with(tmp_path)
+    said = done(capsys, "outlook", farm)
+    assert "Unknown" in said or "unknown" in said
+    for command in (
+        ["runsheet", farm],
+        ["runsheet", farm, "--text"],
+        ["outlook", farm, "--format", "csv"],
+        ["outlook", farm, "--format", "json"],
+    ):
+        assert "unknown" in done(capsys, *command).lower()  # fmt: skip
+
+
+@pytest.mark.usefixtures("at_night")
+def test_a_station_file_that_is_not_there_costs_a_line_not_the_night(server, tmp_path, capsys):
+    farm = farm_with(tmp_path, '[station.yard]\nfile = "gone.csv"\n')
+    text = " ".join(done(capsys, "outlook", farm, "--old").split())
+    assert 'tation "yard" is left out: there is no such file' in text
