@@ -27,8 +27,15 @@ SecondsOption = Annotated[
 ]
 
 
+StationOption = Annotated[
+    str | None, typer.Option("--station", metavar="NAME", help=o.help_text("listen_station"))
+]
+
+
 @o.command
-def listen(farm_file: o.FarmFile = None, seconds: SecondsOption = None) -> None:
+def listen(
+    farm_file: o.FarmFile = None, station: StationOption = None, seconds: SecondsOption = None
+) -> None:
     """Keep what sensors send in the farm's log."""
     from hayweather.cli.language import spoken_in
     from hayweather.cli.load import farm_from
@@ -38,7 +45,7 @@ def listen(farm_file: o.FarmFile = None, seconds: SecondsOption = None) -> None:
         raise OptionError("listen_seconds", "--seconds", value=f"{seconds:g}")
     farm = farm_from(farm_file)
     with spoken_in(farm.language), open_log(farm) as log:
-        listener = listener_of(farm, log)
+        listener = listener_of(farm, log, station)
         until = None if seconds is None else time.monotonic() + seconds
         try:
             listener.run(lambda: until is not None and time.monotonic() >= until)
@@ -48,13 +55,20 @@ def listen(farm_file: o.FarmFile = None, seconds: SecondsOption = None) -> None:
             _say_end(listener, farm)
 
 
-def listener_of(farm: Farm, log: Log) -> Listener:
-    """A listener for the stations of a farm's first broker, which writes into its log.
+def listener_of(farm: Farm, log: Log, named: str | None = None) -> Listener:
+    """A listener for the stations of one broker, which writes into the farm's log.
+
+    Parameters
+    ----------
+    farm, log
+        The farm, and its log open to be written.
+    named
+        A station of that broker; None where the farm has one broker.
 
     Raises
     ------
     OptionError
-        If no station of the farm has messages.
+        If no station of the farm has messages, or they come from several brokers.
     """
     from hayweather.log.records import Observation
     from hayweather.weather.messages import Listener
@@ -62,20 +76,25 @@ def listener_of(farm: Farm, log: Log) -> Listener:
     stations = [station for station in farm.stations if station.topic is not None]
     if not stations:
         raise OptionError("listen_none", str(farm.path or "farm"))
-    first = stations[0]
-    broker = (first.broker, first.port, first.user, first.tls)
-    alike = [item for item in stations if (item.broker, item.port, item.user, item.tls) == broker]
+    brokers: dict[object, list[Station]] = {}
+    for item in stations:
+        brokers.setdefault((item.broker, item.port, item.user, item.tls), []).append(item)
+    fitting = [some for some in brokers.values() if named in (None, *(one.name for one in some))]
+    if len(fitting) != 1:
+        known = ", ".join(item.name for item in stations)
+        raise OptionError("listen_brokers", "--station", known=known)
+    (alike,) = fitting
     default = next(iter(farm.sites.values()))
 
     def site_of(station: Station) -> Site:
-        named = [field for field in farm.fields.values() if field.station == station.name]
-        return farm.sites[named[0].site] if named else default
+        own = [field for field in farm.fields.values() if field.station == station.name]
+        return farm.sites[own[0].site] if own else default
 
     def keep(rows: Sequence[Row]) -> object:
         return log.add_observations(Observation(*row, origin="message") for row in rows)
 
     place = str(log.path.resolve()) if log.path is not None else farm.name
-    digest = hashlib.sha256(place.encode()).hexdigest()[:12]
+    digest = hashlib.sha256(f"{place} {alike[0].name}".encode()).hexdigest()[:12]
     return Listener(
         [(station, site_of(station)) for station in alike],
         keep,

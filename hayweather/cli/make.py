@@ -87,6 +87,7 @@ def keep_in_log(farm: Farm, made: Night | FieldsPlan, units: UnitSystem) -> None
         Of the sentences in it.
     """
     from hayweather.log import keep_issued, open_log
+    from hayweather.log.joined import keep_measured
     from hayweather.plan.record import FieldsPlan
     from hayweather.show.outlook_data import outlook_form
     from hayweather.show.plan_data import plan_form
@@ -96,6 +97,9 @@ def keep_in_log(farm: Farm, made: Night | FieldsPlan, units: UnitSystem) -> None
     sys.stdout.flush()
     try:
         with open_log(farm) as log:
+            night = made.night if isinstance(made, FieldsPlan) else made
+            seen = [station.observed for field in night.fields for station in field.stations]
+            keep_measured(log, seen, night.now)
             if isinstance(made, FieldsPlan):
                 keep_issued(log, None, plan_form(made, units, exact=True))
             else:

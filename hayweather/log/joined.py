@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import UTC, datetime
 from typing import Any
 
@@ -93,7 +93,7 @@ def with_logged(
     return found
 
 
-MEASURED_BACK = 5 * 24 * HOUR
+MEASURED_BACK, KEPT_BACK = 5 * 24 * HOUR, 48 * HOUR
 TOGETHER_S = 600
 """Air and humidity sent apart belong together within this time [s]."""
 
@@ -177,6 +177,34 @@ def _rain_hours(times: Times, rain: Floats) -> tuple[np.datetime64, Floats]:
         low, high = int(at[gap]) // 3600 - first, int(at[gap + 1]) // 3600 - first
         hours[max(low, 0) : high + 1] = np.nan
     return np.datetime64(3600 * first, "s"), hours
+
+
+def keep_measured(log: Log, stations: Iterable[Observed], now: np.datetime64) -> int:
+    """Keep the whole hours that stations measured in the last two days; how many values are new.
+
+    Parameters
+    ----------
+    log
+        Open to be written.
+    stations
+        Judged; those that are left out, and those from the log itself, are passed over.
+    now
+        UTC.
+    """
+    count = int(KEPT_BACK / HOUR)
+    first = now.astype("datetime64[h]").astype("datetime64[s]") - (count - 1) * HOUR
+    sent = {station.name for station in log.farm.stations if station.topic is not None}
+    rows = {}
+    for item in stations:
+        if item.refused is not None or item.station in sent:
+            continue
+        for quantity, values in item.on_hours(first, count).items():
+            for hour in np.flatnonzero(~np.isnan(values)).tolist():
+                at, value = first + hour * HOUR, float(values[hour])
+                origin = "official" if item.official else "station"
+                row = Observation(item.station, at, quantity, value, origin)
+                rows[item.station, quantity, hour] = row
+    return log.add_observations(rows.values()) if rows else 0
 
 
 def keep_issued(

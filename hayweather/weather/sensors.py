@@ -66,6 +66,7 @@ def checked(
     site: Site,
     now: np.datetime64,
     believe: Collection[str] = (),
+    clock: np.datetime64 | None = None,
 ) -> Observed:
     """A station with what is not to be believed left out, and said.
 
@@ -81,14 +82,17 @@ def checked(
         UTC.
     believe
         Checks of the judge that shall not refuse.
+    clock
+        UTC time on the wall, where that is not `now`: what was measured between the two
+        is not looked at, what is later than both is a clock that is wrong.
     """
     if observed.refused is not None:
         return observed
-    ahead = observed.last
-    if ahead is not None and ahead > now + AHEAD:
-        minutes = float((ahead - now) / np.timedelta64(60, "s"))
+    ahead, wall = observed.last, now if clock is None else max(clock, now)
+    if ahead is not None and ahead > wall + AHEAD:
+        minutes = float((ahead - wall) / np.timedelta64(60, "s"))
         return observed.left_out(Remark("sensor_clock_ahead", {"minutes": f"{minutes:.0f}"}))
-    observed = observed.until(now + AHEAD)
+    observed = observed.until(now)
     if observed.last is None:
         return observed.left_out(Remark("sensor_nothing"))
     shift = _shift(observed, forecast, now)

@@ -149,7 +149,9 @@ def judged_station(
 def _judged(
     observed: Observed, farm: Farm, site: Site, forecast: HourlyWeather, now: np.datetime64
 ) -> Observed:
-    return checked(observed, forecast, site, now, farm.weather.believe)
+    from hayweather.weather.asked import wall_clock
+
+    return checked(observed, forecast, site, now, farm.weather.believe, wall_clock())
 
 
 def _begins_late(weather: HourlyWeather, zone: str | None, now: np.datetime64) -> bool:

@@ -1,15 +1,20 @@
 """Nights that stand on a station, by the commands: the US grid after midnight, sensors."""
 
 import json
+import threading
 from datetime import UTC, datetime
 
 import numpy as np
 import pytest
-from cli.commands import done
+from cli.commands import done, refused
 from cli.service_farms import farm_with
+from support.broker import Sensor, TestBroker
 from weather import server_answers as answers
 
 from hayweather import nights
+from hayweather.cli.main import run
+from hayweather.farm import read_farm
+from hayweather.log import open_log
 from hayweather.weather import asked
 
 
@@ -70,3 +75,46 @@ def test_a_station_file_that_is_not_there_costs_a_line_not_the_night(server, tmp
     farm = farm_with(tmp_path, '[station.yard]\nfile = "gone.csv"\n')
     text = " ".join(done(capsys, "outlook", farm, "--old").split())
     assert 'tation "yard" is left out: there is no such file' in text
+
+
+@pytest.mark.usefixtures("at_night")
+def test_what_stations_measured_stays_in_the_log(server, tmp_path, capsys, monkeypatch):
+    grid_from(18, monkeypatch)
+    farm = farm_with(tmp_path)
+    with open_log(read_farm(farm)):
+        pass
+    done(capsys, "outlook", farm)
+    with open_log(read_farm(farm), only_read=True) as log:
+        first = log.observations("KCAG")
+    air = [row for row in first if row.quantity == "air_temperature_c"]
+    assert len(air) == 47  # the last report is of 6:53, so that 7:00 is not known
+    assert {row.origin for row in first} == {"official"}
+    true = answers.real("temp_c", 32, 47)  # from 2 am of the 9th
+    np.testing.assert_allclose([row.value for row in air], true, atol=0.7)
+    done(capsys, "outlook", farm)
+    with open_log(read_farm(farm), only_read=True) as log:
+        assert log.observations("KCAG") == first
+
+
+def test_listen_wants_a_station_with_messages_and_one_broker(tmp_path, capsys):
+    farm = farm_with(tmp_path, '[station.yard]\nfile = "a.csv"\n')
+    assert "no [station.NAME] with broker" in refused(capsys, "listen", farm)
+    several = '[station.a]\nbroker = "x"\ntopic = "t"\n[station.b]\nbroker = "y"\ntopic = "t"\n'
+    farm = farm_with(tmp_path, several)
+    assert "name one with --station" in refused(capsys, "listen", farm)
+    assert "number from 1 on" in refused(capsys, "listen", farm, "--seconds", "0")
+
+
+def test_listen_keeps_messages_and_says_how_many(tmp_path, capsys):
+    with TestBroker() as broker:
+        more = f'[station.yard]\nbroker = "127.0.0.1"\nport = {broker.port}\ntopic = "farm/#"\n'
+        farm = farm_with(tmp_path, more)
+        sensor = Sensor(broker)
+        sender = threading.Timer(1.0, sensor.send, [5])
+        sender.start()
+        assert run(["listen", str(farm), "--seconds", "3"]) == 0
+        sender.join()
+        sensor.close()
+    told = capsys.readouterr().err
+    assert "listening at 127.0.0.1" in told
+    assert "5 messages, 10 values kept" in told
