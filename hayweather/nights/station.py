@@ -132,6 +132,8 @@ def joined_with(
         if carries:
             measured = _shown(item.until(now), there, values)
             there = _measured_there(there, values)
+        if in_field(item):
+            there = _rained(there, values, replaced=carries)
         nights.append(_night(item, bare, now, carried=carries and bool(measured), filled=filled))
     there = _bridged(there, weather.start[0])
     told = tuple(_told(night) for night in nights if night.carried or night.filled)
@@ -139,10 +141,16 @@ def joined_with(
     return Joined(there, measured, tuple(nights))
 
 
+def in_field(observed: Observed) -> bool:
+    """Whether a station stands in the field, as far as the farm file says."""
+    near = observed.away_km < IN_FIELD_KM and abs(observed.higher_m) < IN_FIELD_M
+    return near and not observed.official
+
+
 def _told(night: StationNight) -> Assumption:
     """What the weather says of a station that it stands on."""
     item = night.observed
-    if item.away_km < IN_FIELD_KM and not item.official:
+    if in_field(item):
         return Assumption("station_here", {"station": item.station})
     high = (abs(item.higher_m), "elevation")
     away = (1000 * item.away_km, "distance")
@@ -234,18 +242,33 @@ def _filled(weather: HourlyWeather, values: Mapping[str, Floats]) -> tuple[Hourl
 
 
 def _measured_there(weather: HourlyWeather, values: Mapping[str, Floats]) -> HourlyWeather:
-    """The weather with its hours marked where a station measured them, and its rain."""
-    columns, basis = dict(weather.columns), weather.basis.astype(np.uint16)
+    """The weather with its hours marked where a station measured their air."""
+    basis = weather.basis.astype(np.uint16)
     for name, told in values.items():
-        if name not in columns:
+        if name not in weather.columns or name == "rain_mm":
             continue
         here = ~np.isnan(told)[:, None]
         bits = np.uint16(MEASURED_THERE[name])
         lost = np.uint16(~DERIVED.get(name, 0) & 0xFFFF)
         basis = np.where(here, (basis & lost) | bits, basis)
-        if name == "rain_mm":
-            columns[name] = np.where(here, told[:, None], columns[name])
-    return replace(weather, columns=columns, basis=basis)
+    return replace(weather, basis=basis)
+
+
+def _rained(
+    weather: HourlyWeather, values: Mapping[str, Floats], *, replaced: bool
+) -> HourlyWeather:
+    """The weather with the rain that a gauge in the field measured.
+
+    Of a station that is no more believed now, rain that it measured stays fallen: it may
+    add to the forecast's and never take away.
+    """
+    told, rain = values.get("rain_mm"), weather.get("rain_mm")
+    if told is None or rain is None:
+        return weather
+    here = ~np.isnan(told)[:, None] & (replaced | (told[:, None] > np.nan_to_num(rain)))
+    bits = np.where(here, MEASURED_THERE["rain_mm"], 0).astype(np.uint16)
+    columns = {**weather.columns, "rain_mm": np.where(here, told[:, None], rain)}
+    return replace(weather, columns=columns, basis=weather.basis | bits)
 
 
 def _shown(
@@ -253,7 +276,6 @@ def _shown(
 ) -> dict[str, Shown]:
     """How far a station shows the weather to be off, by column."""
     found = {}
-    in_field = observed.away_km < IN_FIELD_KM and abs(observed.higher_m) < IN_FIELD_M
     for name in INSTANTS:
         if name not in values or name not in weather.columns:
             continue
@@ -266,8 +288,7 @@ def _shown(
         if at.size:
             error = SENSOR_ERRORS[name]
             lasting = error.lasting_at(observed.away_km, observed.higher_m)
-            exact = in_field and not observed.official
-            found[name] = Shown(at, off, lasting, error.passing, exact)
+            found[name] = Shown(at, off, lasting, error.passing, in_field(observed))
     return found
 
 

@@ -240,6 +240,36 @@ def test_permission_does_not_grow_when_cells_go_beside_a_station():
     assert raised <= 0.01 * quarters
 
 
+def test_rain_in_the_gauge_is_not_forgotten_with_its_sensor():
+    """A station that fell silent after a shower: what it measured of rain has fallen."""
+    wet = station(FORECAST, EVENING - 3 * HOUR, rain=True)
+    wet.rain_mm[-2] = 6.0
+    seen = judged(wet)
+    assert seen.fills_only
+    rained, plain = night(seen), night()
+    begin = rained.fields[0].weighed.drawn.source
+    assert np.nansum(begin.columns["rain_mm"]) == 6.0
+    goes = [np.count_nonzero(item.fields[0].shown.advice == Advice.GO) for item in (rained, plain)]
+    assert goes[0] < goes[1]
+    # A gauge elsewhere fills blanks, and neither wets nor dries what the forecast knows.
+    far = replace(judged(station(FORECAST, EVENING, rain=True)), away_km=30.0, official=True)
+    far.rain_mm[-2] = 6.0
+    assert np.nansum(night(far).fields[0].weighed.drawn.source.columns["rain_mm"]) == 0.0
+
+
+def test_two_fields_with_two_stations_are_as_each_alone():
+    other = replace(FIELD, name="south")
+    farm = replace(FARM, fields={FIELD.name: FIELD, "south": other})
+    damp, dry = (judged(station(FORECAST, EVENING, dew_point_c=off)) for off in (1.5, -1.5))
+    both = night_of(farm, {"home": FORECAST}, EVENING, members=MEMBERS,
+                    observations={FIELD.name: (damp,), "south": (dry,)})  # fmt: skip
+    for number, seen in enumerate((damp, dry)):
+        alone = night(seen).fields[0].shown.trajectory.windrow_wb
+        np.testing.assert_allclose(
+            both.fields[number].shown.trajectory.windrow_wb, alone, atol=1e-6
+        )
+
+
 def test_readings_and_station_go_together():
     from hayweather.windrow.readings import Reading
 

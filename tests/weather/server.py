@@ -110,6 +110,8 @@ def usual_answer(path: str, query: dict[str, str]) -> tuple[int, dict]:
         return 200, answers.us_nws_points()
     if path.startswith("/gridpoints/") and path.endswith("/stations"):
         return 200, answers.us_nws_stations()
+    if path == "/stations/KFAR":
+        return 200, answers.us_nws_stations()["features"][0]
     if path.startswith("/stations/"):
         return 200, answers.us_nws_observations()
     if path.startswith("/gridpoints/"):

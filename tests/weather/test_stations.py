@@ -183,6 +183,8 @@ def test_the_nearest_official_station_says_how_far(server, tmp_path):
     assert found.higher_m == pytest.approx(1887 - 2168)
     assert found.official
     assert not np.isnan(found.rain_mm).any()
+    far = fetch_observed(SITE, settings_for(server, tmp_path), now=now, station="kfar")
+    assert (far.station, round(far.away_km)) == ("KFAR", 130)
     kept = fetch_observed(SITE, settings_for(server, tmp_path), now=now, offline=True)
     np.testing.assert_array_equal(kept.times, found.times)
 

@@ -14,6 +14,7 @@ from datetime import datetime
 
 import numpy as np
 
+from hayweather.errors import OptionError
 from hayweather.farm.records import Site
 from hayweather.units import to_inside
 from hayweather.weather.air import dew_point_from_humidity
@@ -109,7 +110,7 @@ def fetch_observed(
     known = sorted(known, key=lambda place: _away_km(place, site))
     if station is not None:
         named = [place for place in known if place.id == station.strip().upper()]
-        known = named or [Place(station.strip().upper(), site.latitude, site.longitude, None)]
+        known = named or [_place_named(access, station.strip().upper())]
     failure = ServiceError("service_no_stations", SERVICE)
     for place in known[:MOST_ASKED]:
         try:
@@ -120,6 +121,22 @@ def fetch_observed(
         if found.last is not None and now - found.last < RECENT:
             return found
     raise failure
+
+
+def _place_named(access: Access, station: str) -> Place:
+    """A station that the list of the grid cell does not have.
+
+    Raises
+    ------
+    OptionError
+        If its id is none.
+    ServiceError
+        If the service knows no such station.
+    """
+    if not _STATION.fullmatch(station):
+        raise OptionError("service_station_id", "id", value=station[:40])
+    reading = Reading(lambda answer: read_stations({"features": [answer]}), young_s=CELL_LASTS_S)
+    return obtain(access, _request(access, f"/stations/{station}"), reading).value[0]
 
 
 def _observed(access: Access, place: Place, site: Site) -> Observed:
