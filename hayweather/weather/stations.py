@@ -118,10 +118,10 @@ def observations_for(
     def taken(site: Site, station: Station) -> Observed:
         key = (site.name, station.name)
         if key not in read:
-            read[key] = _judged(
-                _read(farm, site, station, logged, now, offline=offline, url=url),
-                farm, site, weather[site.name], now,
-            )  # fmt: skip
+            forecast = weather[site.name]
+            silent = offline or forecast.source.stored  # a service that is away is not asked again
+            found = _read(farm, site, station, logged, offline=silent, url=url)
+            read[key] = _judged(found, farm, site, forecast, now)
         return read[key]
 
     for field in fields:
@@ -171,7 +171,6 @@ def _read(
     site: Site,
     station: Station,
     logged: Mapping[str, Observed],
-    now: np.datetime64,
     *,
     offline: bool,
     url: str | None,
@@ -210,4 +209,5 @@ def _official(
     from hayweather.weather.asked import wall_clock
     from hayweather.weather.services.us_nws_stations import fetch_observed
 
-    return fetch_observed(site, settings, now=wall_clock(), station=station, offline=offline)
+    once = replace(settings, limits=replace(settings.limits, waits_s=()))
+    return fetch_observed(site, once, now=wall_clock(), station=station, offline=offline)
