@@ -12,7 +12,7 @@ apart      all of it: hours of air that is not the field's
 judged     all of it: what the judge of all weather refuses
 stuck      a value that stands still while the air moves
 jump       values after a leap that the forecast does not know, until they
-           come back
+           come back; all of it where it leaps often
 sun        air and dew point by day, where the sun heats the sensor
 stale      nothing, but it serves only hours that no forecast has
 =========  ================================================================
@@ -54,6 +54,8 @@ night is none while the forecast too has less than `STUCK_WIND_M_S`."""
 STUCK_HUMIDITY = 1.0
 JUMP_K = {AIR: 8.0, DEW: 9.0}
 JUMP_WITHIN = np.timedelta64(3600, "s")
+MOST_LEAPS, LEAPS_OVER = 3, np.timedelta64(24 * 3600, "s")
+"""A sensor that leaps so often in a day is broken, or its contact loose."""
 SUN_UP_RAD = np.deg2rad(15.0)
 SUN_HEATS_K, SUN_LEAST_ROWS = 3.5, 3
 SUN_GOES = np.timedelta64(3600, "s")
@@ -111,6 +113,8 @@ def checked(
         return observed.left_out(Remark("sensor_judged", {"why": told}))
     for check in (_stuck, _jumped, _sun_heated):
         observed = check(observed, forecast, site)
+        if observed.refused is not None:
+            return observed
     if observed.last is None:
         why = observed.notes[-1] if observed.notes else Remark("sensor_nothing")
         return observed.left_out(why)
@@ -260,6 +264,10 @@ def _jumped(observed: Observed, forecast: HourlyWeather, site: Site) -> Observed
             before, when = float(off[row]), observed.times[row : row + 1]
     if not rows.any():
         return observed
+    leaps = int((np.diff(rows.astype(np.int8), prepend=0) == 1)[
+        observed.times > observed.times[-1] - LEAPS_OVER].sum())  # fmt: skip
+    if leaps >= MOST_LEAPS:
+        return observed.left_out(Remark("sensor_jumps", {"count": f"{leaps}"}))
     note = Remark("sensor_jump", {"time": observed.times[rows][0], "count": f"{int(rows.sum())}"})
     return _leave(observed, rows, (AIR, DEW), note)
 

@@ -41,7 +41,8 @@ def stations(draw):
     if draw(st.booleans()):
         gauge = {"rain_start": EVENING - 30 * HOUR, "rain_mm": np.full(34, draw(VALUES) ** 2)}
     kinds = {"official": draw(st.booleans()), "fills_only": draw(st.booleans()),
-             "away_km": draw(st.floats(0, 200)), "higher_m": draw(st.floats(-1500, 1500))}  # fmt: skip
+             "away_km": draw(st.floats(0, 200)),
+             "higher_m": draw(st.floats(-1500, 1500))}  # fmt: skip
     return Observed("yard", times, columns, **gauge, **kinds)
 
 

@@ -117,7 +117,7 @@ def other_zone(weather, now):
 
 BAD = {
     "stuck": (stuck, "sensor_stuck_air"),
-    "jumping": (jumping, "sensor_jump"),
+    "jumping": (jumping, "sensor_jumps"),
     "in the sun": (in_the_sun, "sensor_sun"),
     "two hours old": (old, "sensor_stale"),
     "another zone": (other_zone, "sensor_clock"),
@@ -137,11 +137,20 @@ def test_a_bad_sensor_is_said_and_not_followed(name):
         farm = replace(FARM, language=language)
         text = outlook_text(replace(seen, farm=farm), "us")
         assert "yard" in text
-    # Between its leaps a jumping sensor is good, and says the same as the forecast.
-    same = plain if name != "jumping" else night(judged(station(FORECAST, now), now=now), now=now)
-    for hour, other in zip(seen.fields[0].hours, same.fields[0].hours, strict=True):
-        assert (hour.call, hour.advice) == (other.call, other.advice)
-        assert hour.hay.windrow_wb == pytest.approx(other.hay.windrow_wb, abs=0.05)
+    for hour, other in zip(seen.fields[0].hours, plain.fields[0].hours, strict=True):
+        assert (hour.call, hour.advice, hour.chance) == (other.call, other.advice, other.chance)
+        assert hour.hay.windrow_wb == other.hay.windrow_wb
+
+
+def test_one_leap_costs_what_it_covers():
+    seen = station(FORECAST, EVENING, dew_point_c=1.0)
+    rows = np.zeros(seen.times.size, dtype=bool)
+    rows[-9:-4] = True
+    air = seen.columns["air_temperature_c"] + 12.0 * rows
+    found = judged(replace(seen, columns={**seen.columns, "air_temperature_c": air}))
+    assert [note.key for note in found.notes] == ["sensor_jump"]
+    assert np.isnan(found.columns["air_temperature_c"]).sum() == 5
+    assert night(found).fields[0].stations[0].carried
 
 
 def test_a_clock_ahead_and_air_of_another_place_are_left_out():
