@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
+
+import numpy as np
 
 from hayweather.nights import FieldNight
 from hayweather.nights.station import StationNight
+from hayweather.show.layout import named_values
 from hayweather.show.table import Column, Table
-from hayweather.show.voice import Voice, capital, phrase
+from hayweather.show.voice import Voice, capital, phrase, phrases
+from hayweather.weather.observed import Observed
 
 SAID_K, SAID_AIR_K = 0.25, 1.0
 """Differences of humidity and of the air below these are not said."""
@@ -63,6 +68,40 @@ def station_short(field: FieldNight, voice: Voice) -> list[str]:
     """What a text message says of the station that is carried on."""
     phrases = (station_phrase(item, voice) for item in field.stations if item.carried)
     return [said for said in phrases if said is not None]
+
+
+def as_read_lines(stations: Sequence[Observed], voice: Voice, width: int) -> list[str]:
+    """A heading, and what each station holds as it was read; nothing where there is none."""
+    if not stations:
+        return []
+    pairs = []
+    for item in stations:
+        if item.refused is not None:
+            pairs.append((item.station, phrase(item.refused, voice)))
+            continue
+        names = [voice.say(READ_AS[name]) for name in item.columns]
+        names += [voice.say("station_read_rain")] if item.rain_start is not None else []
+        read = {"count": f"{item.times.size}", "columns": voice.listed(names)}
+        said = [voice.say("station_read", **read)]
+        if item.last is not None:
+            row = int(np.searchsorted(item.times, item.last))
+            air, dew = (
+                voice.amount(float(item.columns[name][row]), "temperature")
+                for name in ("air_temperature_c", "dew_point_c")
+            )
+            said.append(voice.say("station_read_last", time=voice.when(item.last), air=air,
+                                  dew=dew))  # fmt: skip
+        said += phrases(item.notes, voice)
+        pairs.append((item.station, "; ".join(said)))
+    return [voice.say("station_read_heading"), *named_values(pairs, width)]
+
+
+READ_AS = {
+    "air_temperature_c": "station_read_air",
+    "dew_point_c": "station_read_humidity",
+    "wind_speed_m_s": "station_read_wind",
+    "cloud_fraction": "station_read_cloud",
+}
 
 
 def _why(station: StationNight, voice: Voice) -> str | None:

@@ -139,6 +139,27 @@ def observations_for(
     return found
 
 
+def stations_as_read(farm: Farm, logged: Mapping[str, Observed]) -> list[Observed]:
+    """What the farm's own stations hold, not judged; official ones are not asked.
+
+    Parameters
+    ----------
+    farm
+        Its stations.
+    logged
+        By station: what sensors sent, from the farm's log.
+    """
+    default = next(iter(farm.sites.values()))
+    found = []
+    for station in farm.stations:
+        if station.observed is not None:
+            continue
+        own = [field.site for field in farm.fields.values() if field.station == station.name]
+        site = farm.sites[own[0]] if own else default
+        found.append(_read(farm, site, station, logged, offline=True, url=None))
+    return found
+
+
 def judged_station(
     observed: Observed, farm: Farm, field: Field, forecast: HourlyWeather, now: np.datetime64
 ) -> Observed:
