@@ -189,7 +189,7 @@ class Drawn:
     seed
         Of the members.
     measured
-        What a station shows of the forecast's errors.
+        What a station measured.
     """
 
     setting: Setting
@@ -221,7 +221,7 @@ def drawn_of(
     count, seed
         Members to draw; 0 for the forecast alone.
     measured
-        What a station shows of the forecast's errors, from the same first hour.
+        What a station measured, from the same first hour.
     """
     assumed = prepare(weather, setting.place).assumed  # before cloud is filled in
     cloudy, unknown = clouded(weather, setting.place)

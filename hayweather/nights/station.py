@@ -88,7 +88,7 @@ class Joined:
     weather
         The forecast, blank hours filled, from where a station or the forecast begins.
     measured
-        How far it is off, for members and lane 0.
+        What stations show of it, for members and lane 0.
     stations
         What each station did.
     """
@@ -178,9 +178,9 @@ def _night(
     age = float((now - last) / np.timedelta64(60, "s"))
     off = {}
     for name in NEEDED:
-        differences = _last_off(observed, bare, name, plain=True)
-        if differences is not None:
-            off[name] = differences[1]
+        final = _last_of(observed, bare, name)
+        if final is not None:
+            off[name] = final[2]
     return StationNight(observed, bare, off, age, carried, filled)
 
 
@@ -274,30 +274,29 @@ def _rained(
 def _shown(
     observed: Observed, weather: HourlyWeather, values: Mapping[str, Floats]
 ) -> dict[str, Shown]:
-    """How far a station shows the weather to be off, by column."""
+    """What a station shows of the weather, where that is known, by column."""
     found = {}
     for name in INSTANTS:
         if name not in values or name not in weather.columns:
             continue
-        off = scaled(values[name], name) - scaled(weather.columns[name][:, 0], name)
-        at = np.flatnonzero(~np.isnan(off)).astype(np.float64)
-        off = off[~np.isnan(off)]
-        last = _last_off(observed, weather, name)
+        known = ~np.isnan(values[name] + weather.columns[name][:, 0])
+        at, told = np.flatnonzero(known).astype(np.float64), scaled(values[name][known], name)
+        last = _last_of(observed, weather, name)
         if last is not None and (not at.size or last[0] > at[-1] + 1 / 60):
-            at, off = np.append(at, last[0]), np.append(off, last[1])
+            at, told = np.append(at, last[0]), np.append(told, scaled(last[1], name))
         if at.size:
             error = SENSOR_ERRORS[name]
             lasting = error.lasting_at(observed.away_km, observed.higher_m)
-            found[name] = Shown(at, off, lasting, error.passing, in_field(observed))
+            found[name] = Shown(at, told, lasting, error.passing, in_field(observed))
     return found
 
 
-def _last_off(
-    observed: Observed, weather: HourlyWeather, name: str, *, plain: bool = False
-) -> tuple[float, float] | None:
-    """When, and by how much, the last values of a column differ from the weather.
+def _last_of(
+    observed: Observed, weather: HourlyWeather, name: str
+) -> tuple[float, Floats, float] | None:
+    """When, what and how much more than the weather the last of a column is, a mean of minutes.
 
-    `plain` for the column's own unit, not the scale of its errors. None where one is unknown.
+    In hours of the weather, at its height of the wind; None where one is not known.
     """
     known = observed.known(name)
     if not known.any():
@@ -307,15 +306,13 @@ def _last_off(
     at = (times[lately] - weather.start[0]) / HOUR
     if name == WIND:
         values = values * _wind_factor(observed, weather)
-    said = weather.columns[name][:, 0]
     if at[-1] < 0 or at[-1] > weather.hours - 1:
         return None
-    told = np.interp(at, np.arange(weather.hours, dtype=np.float64), said)
-    pair = (values[lately], told)
-    if not plain:
-        pair = (scaled(pair[0], name), scaled(pair[1], name))
-    off = float(np.mean(pair[0] - pair[1]))
-    return (float(at.mean()), off) if np.isfinite(off) else None
+    hours = np.arange(weather.hours, dtype=np.float64)
+    off = float(np.mean(values[lately] - np.interp(at, hours, weather.columns[name][:, 0])))
+    if not np.isfinite(off):
+        return None
+    return float(at.mean()), np.array([float(values[lately].mean())]), off
 
 
 def _bridged(weather: HourlyWeather, forecast_start: np.datetime64) -> HourlyWeather:
@@ -345,5 +342,5 @@ def from_hour(measured: Measured, first: int) -> dict[str, Shown]:
     for name, shown in measured.items():
         kept = shown.at >= first
         if kept.any():
-            found[name] = replace(shown, at=shown.at[kept] - first, off=shown.off[kept])
+            found[name] = replace(shown, at=shown.at[kept] - first, values=shown.values[kept])
     return found

@@ -11,14 +11,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from hayweather.weather.record import Floats, HourlyWeather
-
-if TYPE_CHECKING:
-    from hayweather.windrow.spread import HourlyError
 
 STREAM = 2**42
 """Sets the draws of a station's own errors apart from those of the weather."""
@@ -27,15 +23,32 @@ CALM_M_S = 0.1
 
 
 @dataclass(frozen=True)
+class Drift:
+    """How errors of a forecast's column follow each other.
+
+    Attributes
+    ----------
+    memory
+        Correlation from one hour to the next [-].
+    sizes
+        Standard deviation in each hour of the weather, in the column's unit, of wind of
+        the logarithm, (hours,).
+    """
+
+    memory: float
+    sizes: Floats
+
+
+@dataclass(frozen=True)
 class Shown:
-    """How far a station shows the forecast of one column to be off.
+    """What a station shows of one column.
 
     Attributes
     ----------
     at
         When, hours after the first hour of the weather, rising, (n,).
-    off
-        Measured less forecast, in the column's unit, of wind the logarithm, (n,).
+    values
+        Measured, in the column's unit, of wind the logarithm, (n,).
     lasting, passing
         Standard errors of the station: the same at all times, and new at each.
     exact
@@ -43,7 +56,7 @@ class Shown:
     """
 
     at: Floats
-    off: Floats
+    values: Floats
     lasting: float
     passing: float
     exact: bool = True
@@ -60,46 +73,44 @@ def scaled(values: Floats, name: str) -> Floats:
     return np.asarray(np.log(np.maximum(values, CALM_M_S)))
 
 
-def shares(shown: Shown, error: HourlyError, hours: int) -> Floats:
+def shares(shown: Shown, drift: Drift) -> Floats:
     """What every hour takes of each difference, (hours, n).
 
     Parameters
     ----------
     shown
         Of one column.
-    error
-        Size and memory of the forecast's errors.
-    hours
-        Of the weather.
+    drift
+        Of the forecast's errors, for every hour of the weather.
     """
-    at, hour = shown.at, np.arange(hours, dtype=np.float64)
-    variance = error.size**2
-    if not variance:
-        return np.zeros((hours, at.size))
-    seen = variance * error.memory ** np.abs(at[:, None] - at[None, :])
-    seen += shown.lasting**2 + max(shown.passing, 1e-3 * error.size) ** 2 * np.eye(at.size)
-    to = variance * error.memory ** np.abs(hour[:, None] - at[None, :])
+    at, hour = shown.at, np.arange(drift.sizes.size, dtype=np.float64)
+    then = np.interp(at, hour, drift.sizes)
+    if not then.all():
+        return np.zeros((hour.size, at.size))
+    seen = np.outer(then, then) * drift.memory ** np.abs(at[:, None] - at[None, :])
+    seen += shown.lasting**2 + np.diag(np.maximum(shown.passing, 1e-3 * then) ** 2)
+    to = np.outer(drift.sizes, then) * drift.memory ** np.abs(hour[:, None] - at[None, :])
     return np.asarray(np.linalg.solve(seen, to.T).T)
 
 
 def conditioned(
-    weather: HourlyWeather, measured: Measured, errors: Mapping[str, HourlyError], seed: int
+    weather: HourlyWeather, measured: Measured, drifts: Mapping[str, Drift], seed: int
 ) -> HourlyWeather:
     """Members under the condition of what was measured; lane 0 carries the differences on.
 
     Parameters
     ----------
     weather
-        Members, lane 0 the forecast that the differences are from.
+        Members, lane 0 the forecast.
     measured
         By the station.
-    errors
-        That the members were drawn with, by column.
+    drifts
+        Of the errors that the members were drawn with, by column.
     seed
         Of the station's own errors.
     """
     columns = dict(weather.columns)
-    for place, (name, error) in enumerate(errors.items()):
+    for place, (name, drift) in enumerate(drifts.items()):
         shown = measured.get(name)
         if shown is None or not shown.at.size or name not in columns:
             continue
@@ -109,13 +120,12 @@ def conditioned(
         noise = lasting + passing
         noise[:, 0] = 0.0
         lanes = scaled(columns[name], name)
-        own = lanes - lanes[:, :1]
-        told = shown.off[:, None] + noise - _at(own, shown.at)
-        found = lanes + shares(shown, error, weather.hours) @ told
+        told = shown.values[:, None] + noise - _at(lanes, shown.at)
+        found = lanes + shares(shown, drift) @ told
         if shown.exact:
             whole = shown.at == np.round(shown.at)
             rows = shown.at[whole].astype(np.int64)
-            found[rows, 0] = lanes[rows, 0] + shown.off[whole]
+            found[rows, 0] = shown.values[whole]
         columns[name] = np.exp(found) if name == "wind_speed_m_s" else found
     if "cloud_fraction" in columns:
         columns["cloud_fraction"] = np.clip(columns["cloud_fraction"], 0.0, 1.0)

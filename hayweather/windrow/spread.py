@@ -24,7 +24,7 @@ from hayweather.weather.record import (
     Floats,
     HourlyWeather,
 )
-from hayweather.windrow.carried import CALM_M_S, Measured, conditioned
+from hayweather.windrow.carried import CALM_M_S, Drift, Measured, conditioned
 from hayweather.windrow.forcing import Place, is_complete, prepare
 from hayweather.windrow.lanes import repeat_weather
 from hayweather.windrow.parameters import WindrowParameters
@@ -180,7 +180,7 @@ def make_members(
         Hours whose cloud nobody told, (hours, lanes): there each member has a sky
         of its own, from clear to overcast; None for no such hour.
     measured
-        What a station shows of the forecast's errors; None where there is none.
+        What a station measured; None where there is none.
     """
     whole = _whole_lanes(weather)
     base = _base_lanes(weather, whole, count)
@@ -193,8 +193,11 @@ def make_members(
         lanes = _with_skies(lanes, sky_unknown[:, base], seed)
     lanes = _shifted(lanes, shifts)
     if measured:
-        sizes = {name: replace(error, size=size * error.size) for name, error in ERRORS.items()}
-        lanes = conditioned(lanes, measured, sizes, seed)
+        drifts = {
+            name: Drift(error.memory, np.full(weather.hours, size * error.size))
+            for name, error in ERRORS.items()
+        }
+        lanes = conditioned(lanes, measured, drifts, seed)
     windrows = spread_windrow(np.random.default_rng(seed), windrow, base.size - 1)
     told = replace(lanes, assumed=(*lanes.assumed, *_told(len(whole), count)))
     dropped = weather.lanes - 1 - len(whole)

@@ -66,7 +66,7 @@ def test_hours_stay_possible_and_only_to_now(observed, cut):
         : int((grid.start[0] - there.weather.start[0]) / HOUR)].any()  # fmt: skip
     for shown in there.measured.values():
         assert (np.diff(shown.at) > 0).all()
-        assert np.isfinite(shown.off).all()
+        assert np.isfinite(shown.values).all()
 
 
 @settings(max_examples=8, deadline=None)

@@ -51,18 +51,17 @@ class StationErrors:
         return float(np.sqrt(np.mean(np.stack(self.errors[time, way]) ** 2)))
 
 
-def measured_in(truth: Drawn, plan: Drawn, draw: int, hour: int, seed: int) -> dict[str, Shown]:
-    """What a thermo-hygrometer in one truth shows of the forecast up to an hour."""
+def measured_in(truth: Drawn, draw: int, hour: int, seed: int) -> dict[str, Shown]:
+    """What a thermo-hygrometer in one truth shows up to an hour."""
     random = np.random.default_rng(seed)
     found = {}
     for name in ("air_temperature_c", "dew_point_c"):
         error = SENSOR_ERRORS[name]
         true = truth.members.weather.columns[name][: hour + 1, draw + 1]
-        off = true - plan.members.weather.columns[name][: hour + 1, 0]
-        off = off + error.lasting * random.standard_normal()
-        off = off + error.passing * random.standard_normal(hour + 1)
+        shown = true + error.lasting * random.standard_normal()
+        shown = shown + error.passing * random.standard_normal(hour + 1)
         at = np.arange(hour + 1, dtype=np.float64)
-        found[name] = Shown(at, off, error.lasting, error.passing)
+        found[name] = Shown(at, shown, error.lasting, error.passing)
     return found
 
 
@@ -107,7 +106,7 @@ def _add_night(
         shown = moisture_at(came, Reading(at, 0.0))[1:] + random.standard_normal(TRUTHS)
         for draw in range(TRUTHS):
             read[time, draw] = Reading(at, float(max(shown[draw], LEAST_READING_WB)))
-            measured = measured_in(truth, plan, draw, hour, STATION_SEED + seed + draw)
+            measured = measured_in(truth, draw, hour, STATION_SEED + seed + draw)
             made = drawn_of(plan.setting, plan.span, plan.source, measured=measured)
             jobs.append((time, draw, made))
     ran = run_together([made for _, _, made in jobs])

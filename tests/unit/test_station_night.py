@@ -15,7 +15,7 @@ from hayweather.show.outlook_data import outlook_form
 from hayweather.show.outlook_text import outlook_text
 from hayweather.weather.record import HOUR
 from hayweather.weather.sensors import checked
-from hayweather.windrow.carried import Shown, shares
+from hayweather.windrow.carried import Drift, Shown, shares
 from hayweather.windrow.spread import ERRORS
 from hayweather.words import LANGUAGES
 
@@ -69,9 +69,10 @@ def test_the_difference_fades_with_the_memory():
     variance over variance and the station's own (best linear estimate of an AR(1), textbook)."""
     error = ERRORS["dew_point_c"]
     one = Shown(np.array([3.0]), np.array([2.0]), 0.6, 0.3)
+    drift = Drift(error.memory, np.full(20, error.size))
     known = error.size**2 / (error.size**2 + 0.6**2 + 0.3**2)
     expected = known * error.memory ** np.abs(np.arange(20) - 3.0)
-    np.testing.assert_allclose(shares(one, error, 20)[:, 0], expected, rtol=1e-12)
+    np.testing.assert_allclose(shares(one, drift)[:, 0], expected, rtol=1e-12)
     found = night(judged(station(FORECAST, EVENING, dew_point_c=2.0)), members=0)
     weather = found.fields[0].shown.weather
     first = int((weather.start[0] - FORECAST.start[0]) / HOUR)
