@@ -74,9 +74,10 @@ class StationNight:
         if self.observed.refused is not None:
             why = self.observed.refused
             return (Remark("station_left_out", {"station": name, "why": why}),)
-        return tuple(
-            Remark("station_note", {"station": name, "note": note}) for note in self.observed.notes
-        )
+        notes = self.observed.notes
+        if not self.filled:  # how its rain is known matters where it serves
+            notes = tuple(note for note in notes if note.key != "station_reports_rain")
+        return tuple(Remark("station_note", {"station": name, "note": note}) for note in notes)
 
 
 @dataclass(frozen=True)

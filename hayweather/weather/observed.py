@@ -93,8 +93,6 @@ class Observed:
         What was left out or assumed of it, for people.
     refused
         Why all of it is left out; None where it serves.
-    written
-        UTC time at which its answer or file was made, None when not known.
     """
 
     station: str
@@ -109,7 +107,6 @@ class Observed:
     fills_only: bool = False
     notes: tuple[Remark, ...] = ()
     refused: Remark | None = None
-    written: np.datetime64 | None = None
 
     def __post_init__(self) -> None:
         wrong = {name for name, values in self.columns.items() if values.shape != self.times.shape}

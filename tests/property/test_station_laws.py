@@ -69,7 +69,7 @@ def test_hours_stay_possible_and_only_to_now(observed, cut):
         assert np.isfinite(shown.values).all()
 
 
-@settings(max_examples=8, deadline=None)
+@settings(max_examples=4, deadline=None)
 @given(stations())
 def test_a_night_with_any_station_is_an_answer(observed):
     seen = checked(observed, FORECAST, SITE, EVENING)

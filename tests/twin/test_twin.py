@@ -18,7 +18,7 @@ from twin.measures import (
     slope_of,
     starts_held,
 )
-from twin.stations import collect_stations, stations_report
+from twin.stations import TIMES, collect_stations, stations_report
 from twin.tables import report
 from twin.world import SAME, STEADY, WORLDS, nights
 
@@ -120,9 +120,10 @@ def test_a_reading_cuts_the_error_at_dawn(everything):
 
 
 def test_a_station_cuts_the_error_at_dawn_on_some_nights():
-    found = collect_stations(60)
-    assert found.cut("20:00", "thermo-hygrometer").value > 0.05
-    assert found.cut("00:00", "both").value > 0.15
+    found = collect_stations(160)
+    for time in TIMES:
+        assert found.root_mean(time, "thermo-hygrometer") < found.root_mean(time, "nothing")
+    assert found.root_mean("00:00", "both") < 0.9 * found.root_mean("00:00", "nothing")
     assert "18:00" not in stations_report(found, "a command")
 
 

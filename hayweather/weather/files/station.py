@@ -13,7 +13,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from hayweather.errors import WeatherFileError
 from hayweather.weather import air
 from hayweather.weather.files.build import over_period
 from hayweather.weather.files.cells import DELIMITERS
@@ -154,7 +153,7 @@ def observed_in(file: FileText, options: ReadOptions) -> Observed:
     start, rain, told = _rain(table, step_s)
     return Observed(
         table.source or Path(file.name).stem, times, columns, start, rain, height,
-        notes=(*notes, *told), written=file.written,
+        notes=(*notes, *told),
     )  # fmt: skip
 
 
@@ -248,6 +247,3 @@ def _is_counter(column: FileColumn) -> bool:
         run = run + 1 if each else 0
         longest = max(longest, run)
     return longest >= COUNTER_ROWS
-
-
-__all__ = ["WeatherFileError", "observed_in", "read_station", "station_from", "whole_lines"]

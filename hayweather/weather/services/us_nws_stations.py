@@ -330,7 +330,7 @@ def observed_of(
     return Observed(
         station, times, columns, start if assumed else None, rain, WIND_HEIGHT_M, official=True,
         away_km=away_km, higher_m=higher_m, notes=(Remark("station_reports_rain"),) if assumed
-        else (), written=times[-1] if times.size else None,
+        else (),
     )  # fmt: skip
 
 
