@@ -22,14 +22,16 @@ from hayweather.errors import InputError, OptionError
 from hayweather.farm import farm_of, read_farm
 from hayweather.farm.clock import parse_time, to_utc
 from hayweather.farm.document import shorten
-from hayweather.farm.records import Farm, UnitSystem
+from hayweather.farm.records import Farm, Site, Station, UnitSystem
 from hayweather.log.joined import with_logged
 from hayweather.nights import FieldNight as FieldRecord
 from hayweather.nights import Night as NightRecord
 from hayweather.nights import night_of as night_driven
+from hayweather.nights.station import Observations
 from hayweather.units import parse
 from hayweather.weather.files import ReadOptions, read_weather_file, weather_from
 from hayweather.weather.judge import judged
+from hayweather.weather.observed import Observed
 from hayweather.weather.record import HourlyWeather
 from hayweather.windrow.readings import Reading
 from hayweather.windrow.spread import MEMBERS
@@ -152,6 +154,7 @@ def night_of(
     now: Time | None = None,
     readings: str | Iterable[Any] = (),
     *,
+    observations: Any = None,
     field: str | None = None,
     days: int | None = None,
     members: int = MEMBERS,
@@ -172,6 +175,11 @@ def night_of(
         Moisture readings as for ``--reading``: ``"23:10=10.5"``,
         ``"bench@23:10=12,leaf"``; or a pandas table with the columns of
         READINGS.csv.
+    observations
+        What a station of the fields measured up to now: a pandas table with columns as
+        in a weather file (a thermo-hygrometer needs no wind), the path of a station's
+        file, or a dictionary of these by name of field or of a ``[station.NAME]``. None:
+        the stations that the farm names.
     field
         This field alone.
     days
@@ -194,7 +202,8 @@ def night_of(
     first = next(iter(zones.values())) or "UTC"
     moment = _now(known, now, first)
     said = with_logged(known, moment, _readings(readings, known, zones, moment, field))
-    asked = _Asked(known, hours, moment, said, members, old)
+    seen = _observations(known, observations, hours, moment, field)
+    asked = _Asked(known, hours, moment, said, seen, members, old)
     return Night(asked.driven(field=field, days=days), asked)
 
 
@@ -206,6 +215,7 @@ class _Asked:
     weather: Mapping[str, HourlyWeather]
     now: np.datetime64
     readings: Mapping[str, Sequence[Reading]]
+    observations: Observations
     members: int
     old: bool
 
@@ -216,6 +226,7 @@ class _Asked:
             self.weather,
             self.now,
             self.readings,
+            observations=self.observations,
             field=field,
             days=days,
             members=self.members,
@@ -255,6 +266,55 @@ def _hours(weather: Any, farm: Farm, site: str) -> HourlyWeather:
     if farm.weather.invented:
         return replace(series, source=replace(series.source, issued=None))
     return series
+
+
+def _observations(
+    farm: Farm, given: Any, weather: Mapping[str, HourlyWeather], now: np.datetime64,
+    field: str | None,
+) -> Observations:  # fmt: skip
+    """What stations measured, judged, by field."""
+    from hayweather.log.joined import stations_logged
+    from hayweather.nights.night import chosen_fields
+    from hayweather.weather.stations import judged_station, observations_for, station_of
+
+    fields = chosen_fields(farm, field)
+    if given is None:
+        return observations_for(farm, fields, weather, now, stations_logged(farm, now))
+    if not isinstance(given, Mapping) or hasattr(given, "data_vars"):
+        given = dict.fromkeys([item.name for item in fields], given)
+    stations = {station.name: station for station in farm.stations}
+    wrong = [name for name in given if name not in farm.fields and name not in stations]
+    if wrong:
+        known = ", ".join([*farm.fields, *stations])
+        raise InputError("door_station", value=shorten(str(wrong[0])), known=known)
+    found = {}
+    for item in fields:
+        own = station_of(farm, item)
+        named = item.name if item.name in given else own.name if own is not None else ""
+        if named in given:
+            station = own or Station(item.name)
+            site = replace(farm.sites[item.site], timezone=farm.sites[item.site].timezone
+                           or weather[item.site].timezone)  # fmt: skip
+            read = _station(given[named], station, site)
+            found[item.name] = (judged_station(read, farm, item, weather[item.site], now),)
+    return found
+
+
+def _station(given: Any, station: Station, site: Site) -> Observed:
+    """What one station measured, from a table, a path, or as it was read before."""
+    from hayweather.weather.asked import wall_clock
+    from hayweather.weather.files.station import read_station, station_from
+    from hayweather.weather.stations import options_of
+
+    if isinstance(given, Observed):
+        return given
+    options = options_of(station, site)
+    if isinstance(given, str | Path):
+        return replace(read_station(Path(given), options, wall_clock()), station=station.name)
+    if isinstance(given, HourlyWeather):
+        options = replace(options, wind_height_m=given.wind_height_m)
+        given = given.to_pandas("UTC")
+    return station_from(given, options, station.name)
 
 
 def _now(farm: Farm, now: Time | None, timezone: str) -> np.datetime64:

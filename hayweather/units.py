@@ -103,6 +103,9 @@ QUANTITIES: dict[str, Quantity] = {
         (Unit("mph", MPH_M_S, also=("mi/h",)),), (Unit("km/h", 1 / 3.6, also=("kmh", "kph")),)
     ),
     "length": Quantity((_FOOT, _INCH), (_METER,)),
+    "distance": Quantity(
+        (Unit("mi", 1609.344, also=("mile", "miles")),), (Unit("km", 1000.0),), (0, 0)
+    ),
     "elevation": Quantity((_FOOT,), (_METER,), (0, 0)),
     "rain": Quantity(
         (_INCH_RAIN,),

@@ -124,8 +124,22 @@ def _farm(farm: Farm, weather: WeatherRead | None, voice: Voice, where: Destinat
         return FARM_FILE.text(FarmRead(farm, services, weather), voice)
     if where.form == "csv":
         return SETTINGS.csv(in_force(farm), voice, raw=where.raw)
-    text = farm_text(farm, services, voice, o.text_width())
+    text = farm_text(farm, services, voice, o.text_width()) + _stations(farm, voice)
     return text if weather is None else f"{text}\n{_weather_shown(weather, voice)}"
+
+
+def _stations(farm: Farm, voice: Voice) -> str:
+    """What the farm's own stations hold, a paragraph; empty where it has none."""
+    from hayweather.log.joined import stations_logged
+    from hayweather.show.station_words import as_read_lines
+    from hayweather.weather.asked import wall_clock
+    from hayweather.weather.stations import stations_as_read
+
+    if not farm.stations:
+        return ""
+    read = stations_as_read(farm, stations_logged(farm, wall_clock()))
+    lines = as_read_lines(read, voice, o.text_width())
+    return "\n".join(["", *lines, ""]) if lines else ""
 
 
 def _services(farm: Farm) -> list[tuple[str, str, str]]:

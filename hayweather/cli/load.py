@@ -88,12 +88,13 @@ def farm_at(path: Path, environ: Mapping[str, str] | None = None) -> Farm:
 
 
 def files_of(farm: Farm) -> list[Path | None]:
-    """The farm file and its copies, its weather file and its log; None where there is none."""
+    """The farm file and its copies, its files of weather and its log; None where there is none."""
     from hayweather.log.database import companions_of
 
     copies = None if farm.path is None else copies_of(farm.path)
     log = [] if farm.log is None else companions_of(farm.log)
-    return [farm.path, copies, farm.weather.file, *log]
+    stations = [station.file for station in farm.stations]
+    return [farm.path, copies, farm.weather.file, *stations, *log]
 
 
 def sites_of(farm: Farm, field: str | None) -> list[str]:

@@ -22,6 +22,7 @@ from hayweather.cli.guide import guide
 from hayweather.cli.inspect import inspect
 from hayweather.cli.language import Stopped, language_of
 from hayweather.cli.learning import score, tune
+from hayweather.cli.listen import listen
 from hayweather.cli.log import log
 from hayweather.cli.nights import outlook, plan, runsheet
 from hayweather.cli.options import help_parts, help_text
@@ -56,7 +57,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 for command in (
-    outlook, runsheet, plan, fetch, inspect, tune, score, seasons, trial, farm, guide,
+    outlook, runsheet, plan, fetch, inspect, listen, tune, score, seasons, trial, farm, guide,
 ):  # fmt: skip
     purpose, with_example = help_parts(command.__name__)
     app.command(help=with_example, short_help=purpose)(command)

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from hayweather.farm.records import Farm, UnitSystem
     from hayweather.nights import Night
     from hayweather.nights.night import Readings
+    from hayweather.nights.station import Observations
     from hayweather.plan.record import FieldsPlan
     from hayweather.weather.record import HourlyWeather
 
@@ -27,8 +28,10 @@ def outlook_asked(
     from hayweather.nights.night import chosen_fields
 
     chosen_fields(farm, needed)
-    weather, moment, said = _known(farm, field, tonight)
-    return night_of(farm, weather, moment, readings=said, field=field, old=tonight.old)
+    weather, moment, said, seen = _known(farm, field, tonight)
+    return night_of(
+        farm, weather, moment, readings=said, observations=seen, field=field, old=tonight.old
+    )
 
 
 def plan_asked(farm: Farm, days: int | None, tonight: Tonight, seconds: float) -> FieldsPlan:
@@ -37,20 +40,24 @@ def plan_asked(farm: Farm, days: int | None, tonight: Tonight, seconds: float) -
 
     check_days(days)
     price_needed(farm)
-    weather, now, said = _known(farm, None, tonight)
-    old = tonight.old
-    return plan_fields(farm, weather, now, days=days, seconds=seconds, old=old, readings=said)
+    weather, now, said, seen = _known(farm, None, tonight)
+    return plan_fields(
+        farm, weather, now, days=days, seconds=seconds, old=tonight.old, readings=said,
+        observations=seen,
+    )  # fmt: skip
 
 
 def _known(
     farm: Farm, field: str | None, tonight: Tonight
-) -> tuple[dict[str, HourlyWeather], np.datetime64, Readings]:
-    """Weather by site, the time that counts as now, and readings by field."""
+) -> tuple[dict[str, HourlyWeather], np.datetime64, Readings, Observations]:
+    """Weather by site, the time that counts as now, readings and stations by field."""
     from hayweather.cli.load import now_for, sites_of
     from hayweather.learning.spoken import read_spoken
-    from hayweather.log.joined import with_logged
+    from hayweather.log.joined import stations_logged, with_logged
+    from hayweather.nights.night import chosen_fields
     from hayweather.nights.trust import refuse_old_stored
     from hayweather.weather.asked import weather_for
+    from hayweather.weather.stations import observations_for
 
     sites = sites_of(farm, field)
     weather = weather_for(farm, sites, offline=tonight.offline, url=tonight.weather_url)
@@ -58,7 +65,11 @@ def _known(
     moment = now_for(farm, tonight.now, zones[sites[0]])
     refuse_old_stored(weather, moment, old=tonight.old)
     said = read_spoken(tonight.reading or (), farm, zones, moment, field)
-    return weather, moment, with_logged(farm, moment, said)
+    seen = observations_for(
+        farm, chosen_fields(farm, field), weather, moment, stations_logged(farm, moment),
+        offline=tonight.offline, url=tonight.weather_url,
+    )  # fmt: skip
+    return weather, moment, with_logged(farm, moment, said), seen
 
 
 def keep_in_log(farm: Farm, made: Night | FieldsPlan, units: UnitSystem) -> None:
@@ -76,6 +87,7 @@ def keep_in_log(farm: Farm, made: Night | FieldsPlan, units: UnitSystem) -> None
         Of the sentences in it.
     """
     from hayweather.log import keep_issued, open_log
+    from hayweather.log.joined import keep_measured
     from hayweather.plan.record import FieldsPlan
     from hayweather.show.outlook_data import outlook_form
     from hayweather.show.plan_data import plan_form
@@ -85,6 +97,9 @@ def keep_in_log(farm: Farm, made: Night | FieldsPlan, units: UnitSystem) -> None
     sys.stdout.flush()
     try:
         with open_log(farm) as log:
+            night = made.night if isinstance(made, FieldsPlan) else made
+            seen = [station.observed for field in night.fields for station in field.stations]
+            keep_measured(log, seen, night.now)
             if isinstance(made, FieldsPlan):
                 keep_issued(log, None, plan_form(made, units, exact=True))
             else:

@@ -10,7 +10,17 @@ from hayweather.farm.bands import bale_end_m, band_of, ceiling_of, target_of, to
 from hayweather.farm.clock import shifts_overlap
 from hayweather.farm.nearest import nearest
 from hayweather.farm.reading import missing
-from hayweather.farm.records import Baler, Field, Money, Rig, Road, Shift, Site, WeatherChoice
+from hayweather.farm.records import (
+    Baler,
+    Field,
+    Money,
+    Rig,
+    Road,
+    Shift,
+    Site,
+    Station,
+    WeatherChoice,
+)
 from hayweather.farm.tables import MONEY
 from hayweather.farm.values import Spot, as_written
 from hayweather.farm.zones import LARGEST_ZONE_GAP_H, in_us_boxes, zone_gap_h
@@ -50,6 +60,47 @@ def _check_file_options(weather: WeatherChoice, spot: Spot) -> None:
     for name, value in given.items():
         if value is not None:
             raise spot.error("file_option", name, value=weather.service)
+
+
+STATION_KINDS = {
+    "file": ("timezone", "hour", "dates"),
+    "observed": ("id",),
+    "topic": ("broker", "port", "user", "tls"),
+}
+"""What makes a station one of its kind, and the keys that only that kind has."""
+OF_ALL_BUT_OFFICIAL = (
+    "wind_height", "units", "temperature_unit", "wind_unit", "rain_unit", "temperature",
+    "humidity", "dew_point", "wind", "rain", "time", "latitude", "longitude", "elevation",
+)  # fmt: skip
+
+
+def check_station(station: Station, spot: Spot) -> None:
+    """One kind of station, with the keys of that kind, and a whole place.
+
+    Raises
+    ------
+    FarmFileError
+        If it is none or several, or a key is for another kind.
+    """
+    given = [name for name in STATION_KINDS if getattr(station, name) is not None]
+    if len(given) != 1:
+        raise spot.error("station_kind", given[1] if given else "")
+    kind = given[0]
+    usual = Station(station.name)
+    for other, names in STATION_KINDS.items():
+        for name in names:
+            if other != kind and getattr(station, name) != getattr(usual, name):
+                raise spot.error("station_key", name, kind=kind)
+    if kind == "topic" and station.broker is None:
+        raise spot.error("station_broker", "broker")
+    if kind == "observed":
+        for name in OF_ALL_BUT_OFFICIAL:
+            target = {"wind_height": "wind_height_m", "elevation": "elevation_m"}.get(name, name)
+            if getattr(station, target) is not None:
+                raise spot.error("station_key", name, kind=kind)
+    if (station.latitude is None) != (station.longitude is None):
+        lost = "latitude" if station.latitude is None else "longitude"
+        raise spot.error("station_place", lost)
 
 
 def check_terms(weather: WeatherChoice, environ: Mapping[str, str], spot: Spot) -> None:

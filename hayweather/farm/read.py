@@ -17,7 +17,17 @@ from hayweather.farm.keys import Table
 from hayweather.farm.nearest import nearest
 from hayweather.farm.notes import resolve_times, work_out_mass
 from hayweather.farm.reading import Entry, Raw, check_table_names, entries, missing, read_keys
-from hayweather.farm.records import Baler, Farm, Field, Rig, Road, Shift, Site, WeatherChoice
+from hayweather.farm.records import (
+    Baler,
+    Farm,
+    Field,
+    Rig,
+    Road,
+    Shift,
+    Site,
+    Station,
+    WeatherChoice,
+)
 from hayweather.farm.values import Spot, as_written
 from hayweather.farm.zones import check_clock, keeps_winter_time, read_zone
 from hayweather.words import say
@@ -118,6 +128,8 @@ def _farm_from(document: Raw, path: Path, environ: Mapping[str, str] | None) -> 
     if environ is not None:
         checks.check_terms(weather, environ, source.spot(known.WEATHER))
     fields, field_notes = _fields(source, sites)
+    stations = _stations(source)
+    _check_stations(source, fields, stations)
     balers, baler_notes = _balers(source)
     rigs = _rigs(source, balers)
     _check_machines(source, fields, balers, rigs or {})
@@ -145,6 +157,7 @@ def _farm_from(document: Raw, path: Path, environ: Mapping[str, str] | None) -> 
         tuning=source.single(known.TUNING),
         log=path.parent / source.head.log,
         decimals=source.head.decimals,
+        stations=tuple(stations.values()),
         notes=site_notes + weather_notes + field_notes + baler_notes + money_notes,
     )
 
@@ -224,6 +237,36 @@ def _site_of(values: dict[str, Any], sites: dict[str, Site], spot: Spot) -> Site
         near = nearest(values["site"], sites)
         raise spot.error("unknown_site", "site", value=as_written(values["site"]), nearest=near)
     return sites[values["site"]]
+
+
+def _stations(source: _Source) -> dict[str, Station]:
+    """All stations, each of one kind; their zones exist."""
+    stations = {}
+    for name, raw, spot in source.entries(known.STATION):
+        values = read_keys(known.STATION, raw, spot)
+        if "file" in values:
+            values["file"] = source.path.parent / values["file"]
+        if "timezone" in values:
+            check_clock(values["timezone"], spot)
+        stations[name] = Station(name=name, **values)
+        checks.check_station(stations[name], spot)
+    return stations
+
+
+def _check_stations(
+    source: _Source, fields: Mapping[str, Field], stations: Mapping[str, Station]
+) -> None:
+    """The station that a field names stands in the file."""
+    for name, _, spot in source.needed(known.FIELD):
+        named = fields[name].station
+        if named is None or named in stations:
+            continue
+        written = as_written(named)
+        if not stations:
+            raise spot.error("no_station_there", "station", value=written)
+        near = nearest(named, stations)
+        values = {"value": written, "table": "station", "nearest": near}
+        raise spot.error("unknown_machine", "station", **values)
 
 
 def _balers(source: _Source) -> tuple[dict[str, Baler], Notes]:

@@ -61,6 +61,54 @@ class WeatherChoice:
 
 
 @dataclass(frozen=True)
+class Station:
+    """Something that measures the air: a file that grows, an official station, or a sensor.
+
+    One of `file`, `observed` and `topic` is set.
+
+    Attributes
+    ----------
+    observed
+        Service whose observing station nearest the field is asked; `id` names another one.
+    broker, port, topic, user, tls
+        Where messages of a sensor come from.
+    latitude, longitude, elevation_m
+        Of the station; None: it stands in the field.
+    timezone, hour, dates, units, temperature_unit, wind_unit, rain_unit
+        What the file or message does not say.
+    temperature, humidity, dew_point, wind, rain, time
+        Names of the columns or keys, where their own do not tell.
+    """
+
+    name: str
+    file: Path | None = None
+    observed: str | None = None
+    id: str | None = None
+    broker: str | None = None
+    port: int = 1883
+    topic: str | None = None
+    user: str | None = None
+    tls: bool = False
+    latitude: float | None = None
+    longitude: float | None = None
+    elevation_m: float | None = None
+    timezone: str | None = None
+    hour: HourConvention | None = None
+    dates: Literal["month first", "day first"] | None = None
+    wind_height_m: float | None = None
+    units: UnitSystem | None = None
+    temperature_unit: str | None = None
+    wind_unit: str | None = None
+    rain_unit: str | None = None
+    temperature: str | None = None
+    humidity: str | None = None
+    dew_point: str | None = None
+    wind: str | None = None
+    rain: str | None = None
+    time: str | None = None
+
+
+@dataclass(frozen=True)
 class Field:
     """One field and its cutting. Times are UTC.
 
@@ -77,6 +125,8 @@ class Field:
         Of the standing crop, % of dry matter; None where not known.
     baler, rig
         Name of the one that works there; None for any of the farm.
+    station
+        Name of the station that measures its air; None: the nearest of the farm's.
     """
 
     name: str
@@ -103,6 +153,7 @@ class Field:
     adf_percent: float | None = None
     baler: str | None = None
     rig: str | None = None
+    station: str | None = None
 
 
 @dataclass(frozen=True)
@@ -345,3 +396,4 @@ class Farm:
     notes: tuple[str, ...] = ()
     log: Path | None = None
     decimals: Decimals | None = None
+    stations: tuple[Station, ...] = ()

@@ -28,6 +28,7 @@ from hayweather.farm.records import (
     Road,
     Shift,
     Site,
+    Station,
     Tuning,
     UnitSystem,
     WeatherChoice,
@@ -127,6 +128,43 @@ WEATHER = Table(
     ),
 )  # fmt: skip
 
+STATION = Table(
+    "station",
+    "named",
+    Station,
+    (
+        Key("file", "text", us='"yard.csv"'),
+        Key("observed", "choice", choices=("us-nws",), us='"us-nws"'),
+        Key("id", "text", us='"KCAG"'),
+        Key("broker", "text", us='"192.168.1.20"'),
+        Key("port", "integer", low=1, high=65535),
+        Key("topic", "text", us='"farm/yard"'),
+        Key("user", "text", us='"hay"'),
+        Key("tls", "boolean"),
+        Key("latitude", "number", quantity="angle", low=-90, high=90, us="43.2"),
+        Key("longitude", "number", quantity="angle", low=-180, high=180, us="-120.6"),
+        Key("elevation", "number", "elevation_m", "elevation", -430, 5000, us="4300",
+            metric="1310"),
+        Key("timezone", "text", us='"America/Los_Angeles"'),
+        Key("hour", "choice", choices=("start", "center", "end"), us='"end"'),
+        Key("dates", "choice", choices=("month first", "day first"), us='"month first"'),
+        Key("wind_height", "number", "wind_height_m", "length", 0.3, 150, us="6.5", metric="2"),
+        Key("units", "choice", choices=("us", "metric"), us='"us"', metric='"metric"'),
+        Key("temperature_unit", "choice", choices=("F", "C", "K"), us='"F"', metric='"C"'),
+        Key("wind_unit", "choice", choices=("mph", "kn", "m/s", "km/h"), us='"mph"',
+            metric='"km/h"'),
+        Key("rain_unit", "choice", choices=("in", "mm", "in/h", "mm/h"), us='"in"', metric='"mm"'),
+        Key("temperature", "text", us='"temp_out"'),
+        Key("humidity", "text", us='"hum_out"'),
+        Key("dew_point", "text", us='"dew_out"'),
+        Key("wind", "text", us='"wind_avg"'),
+        Key("rain", "text", us='"rain_5min"'),
+        Key("time", "text", us='"ts"'),
+    ),
+    starter_name="yard",
+    active=False,
+)  # fmt: skip
+
 FIELD = Table(
     "field",
     "named",
@@ -159,6 +197,7 @@ FIELD = Table(
         Key("adf", "number", "adf_percent", "percent", 15, 60, us="30"),
         Key("baler", "text", us='"baler"'),
         Key("rig", "text", us='"rig"'),
+        Key("station", "text", us='"yard"'),
     ),
     starter_name="north",
 )  # fmt: skip
@@ -354,5 +393,5 @@ TUNING = Table(
 
 TABLES: dict[str, Table] = {
     table.name: table
-    for table in (FARM, SITE, WEATHER, FIELD, BALER, RIG, SHIFT, ROAD, MONEY, RISK, TUNING)
+    for table in (FARM, SITE, WEATHER, STATION, FIELD, BALER, RIG, SHIFT, ROAD, MONEY, RISK, TUNING)
 }

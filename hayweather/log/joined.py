@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import UTC, datetime
 from typing import Any
 
@@ -11,9 +11,12 @@ import numpy as np
 from hayweather.baling.clock import span_of, turn_of
 from hayweather.farm.records import Farm
 from hayweather.log.book import Log, open_log
-from hayweather.log.records import LoggedReading
+from hayweather.log.records import HUMIDITY, LoggedReading, Observation
 from hayweather.log.said import zone_of
+from hayweather.weather.observed import INSTANTS, Observed
+from hayweather.weather.record import HOUR, Floats, Times
 from hayweather.windrow.readings import Reading
+from hayweather.windrow.vapor import dew_point, saturation_vapor_pressure
 
 WITHOUT_ZONE = np.timedelta64(24 * 3600, "s")
 
@@ -88,6 +91,120 @@ def with_logged(
         every = dict.fromkeys([*given.get(name, ()), *logged.get(name, ())])
         found[name] = sorted(every, key=lambda item: item.time)
     return found
+
+
+MEASURED_BACK, KEPT_BACK = 5 * 24 * HOUR, 48 * HOUR
+TOGETHER_S = 600
+"""Air and humidity sent apart belong together within this time [s]."""
+
+
+def stations_logged(farm: Farm, now: np.datetime64) -> dict[str, Observed]:
+    """What sensors sent that a farm's log holds, of the last days up to now, by station.
+
+    Parameters
+    ----------
+    farm
+        From its file, else it has no log.
+    now
+        UTC.
+    """
+    names = [station.name for station in farm.stations if station.topic is not None]
+    if not names or farm.log is None or not farm.log.exists():
+        return {}
+    found = {}
+    with open_log(farm, only_read=True) as log:
+        for name in names:
+            rows = log.observations(name, now - MEASURED_BACK, now + HOUR)
+            if rows:
+                found[name] = station_in(name, rows)
+    return found
+
+
+def station_in(name: str, rows: Sequence[Observation]) -> Observed:
+    """What rows of the log say that a station measured; dew points from humidity too.
+
+    Parameters
+    ----------
+    name
+        Of the station.
+    rows
+        In order of time, at least one.
+    """
+    times = np.array(sorted({row.time for row in rows}), dtype="datetime64[s]")
+    columns: dict[str, Floats] = {}
+    for row in rows:
+        column = columns.setdefault(row.quantity, np.full(times.size, np.nan))
+        column[np.searchsorted(times, row.time)] = row.value
+    rain = columns.pop("rain_mm", None)
+    humidity = columns.pop(HUMIDITY, None)
+    if humidity is not None and "air_temperature_c" in columns:
+        air = _near(times, columns["air_temperature_c"])
+        share = np.clip(humidity, 1.0, 100.0) / 100
+        dew = dew_point(share * saturation_vapor_pressure(air))
+        given = columns.get("dew_point_c")
+        columns["dew_point_c"] = dew if given is None else np.where(np.isnan(given), dew, given)
+        columns["air_temperature_c"] = np.where(
+            np.isnan(columns["air_temperature_c"]) & ~np.isnan(dew),
+            air, columns["air_temperature_c"],
+        )  # fmt: skip
+    kept = {key: columns[key] for key in INSTANTS if key in columns}
+    start, hourly = (None, np.zeros(0)) if rain is None else _rain_hours(times, rain)
+    return Observed(name, times, kept, start, hourly)
+
+
+def _near(times: Times, values: Floats) -> Floats:
+    """Values with their blanks taken from the known one before, no further than ten minutes."""
+    known = np.flatnonzero(~np.isnan(values))
+    if not known.size:
+        return values
+    before = known[np.maximum(np.searchsorted(known, np.arange(times.size), side="right") - 1, 0)]
+    far = np.abs((times - times[before]).astype(np.int64)) > TOGETHER_S
+    return np.where(np.isnan(values), np.where(far, np.nan, values[before]), values)
+
+
+def _rain_hours(times: Times, rain: Floats) -> tuple[np.datetime64, Floats]:
+    """Rain of whole hours between the first value and the last, each since the one before."""
+    known = ~np.isnan(rain)
+    at = times[known].astype(np.int64)
+    first, count = int(at[0]) // 3600 + 1, max(int(at[-1]) // 3600 - int(at[0]) // 3600 - 1, 0)
+    hours = np.full(count, 0.0)
+    total = np.concatenate([[0.0], np.cumsum(rain[known][1:])])
+    edges = 3600 * (first + np.arange(count + 1))
+    fallen = np.interp(edges, at, total)
+    hours = np.diff(fallen)
+    gaps = np.flatnonzero(np.diff(at) > 3600)
+    for gap in gaps:
+        low, high = int(at[gap]) // 3600 - first, int(at[gap + 1]) // 3600 - first
+        hours[max(low, 0) : high + 1] = np.nan
+    return np.datetime64(3600 * first, "s"), hours
+
+
+def keep_measured(log: Log, stations: Iterable[Observed], now: np.datetime64) -> int:
+    """Keep the whole hours that stations measured in the last two days; how many values are new.
+
+    Parameters
+    ----------
+    log
+        Open to be written.
+    stations
+        Judged; those that are left out, and those from the log itself, are passed over.
+    now
+        UTC.
+    """
+    count = int(KEPT_BACK / HOUR)
+    first = now.astype("datetime64[h]").astype("datetime64[s]") - (count - 1) * HOUR
+    sent = {station.name for station in log.farm.stations if station.topic is not None}
+    rows = {}
+    for item in stations:
+        if item.refused is not None or item.station in sent:
+            continue
+        for quantity, values in item.on_hours(first, count).items():
+            for hour in np.flatnonzero(~np.isnan(values)).tolist():
+                at, value = first + hour * HOUR, float(values[hour])
+                origin = "official" if item.official else "station"
+                row = Observation(item.station, at, quantity, value, origin)
+                rows[item.station, quantity, hour] = row
+    return log.add_observations(rows.values()) if rows else 0
 
 
 def keep_issued(

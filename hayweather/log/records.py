@@ -157,9 +157,16 @@ class LoggedBales(Entry):
     temperature_c: float | None = None
 
 
+HUMIDITY = "relative_humidity_percent"
+
+
 @dataclass(frozen=True)
 class Observation:
-    """One measured value of a station: `quantity` is a column of `HourlyWeather`, in its unit."""
+    """One measured value of a station.
+
+    `quantity` is a column of `HourlyWeather` in its unit, or `HUMIDITY`; rain is what fell
+    since the value before.
+    """
 
     station: str
     time: np.datetime64

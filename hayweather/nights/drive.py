@@ -8,7 +8,7 @@ says what holds in a field.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, field, fields, replace
 from itertools import pairwise
 from typing import Any
 
@@ -29,6 +29,7 @@ from hayweather.farm.records import Farm, Field
 from hayweather.nights.start import Start, start_of
 from hayweather.nights.trust import complete_site, held_in_band, limits_said, near_ceiling
 from hayweather.weather.record import HOUR, Booleans, Floats, HourlyWeather
+from hayweather.windrow.carried import Measured
 from hayweather.windrow.column import State
 from hayweather.windrow.forcing import Place, prepare
 from hayweather.windrow.lanes import stack_parameters, stack_states
@@ -85,7 +86,7 @@ def lanes_from(series: HourlyWeather, first: NDArray[np.int64], hours: int) -> H
         name: np.where(there, values[held, 0], np.nan) for name, values in series.columns.items()
     }
     start = series.start[0] + first * HOUR
-    basis = np.where(there, series.basis[held, 0], np.uint8(0))
+    basis = np.where(there, series.basis[held, 0], np.uint16(0))
     return replace(series, start=start, columns=columns, repaired=np.zeros_like(there), basis=basis)
 
 
@@ -187,6 +188,8 @@ class Drawn:
         How the run begins, the same lanes.
     seed
         Of the members.
+    measured
+        What a station measured.
     """
 
     setting: Setting
@@ -195,6 +198,7 @@ class Drawn:
     members: Members
     start: Start
     seed: int = SEED
+    measured: Measured = field(default_factory=dict)
 
 
 def drawn_of(
@@ -203,6 +207,7 @@ def drawn_of(
     weather: HourlyWeather,
     count: int = MEMBERS,
     seed: int = SEED,
+    measured: Measured | None = None,
 ) -> Drawn:
     """Draw the members of a field and find out how its run begins.
 
@@ -215,13 +220,17 @@ def drawn_of(
         members.
     count, seed
         Members to draw; 0 for the forecast alone.
+    measured
+        What a station measured, from the same first hour.
     """
     assumed = prepare(weather, setting.place).assumed  # before cloud is filled in
     cloudy, unknown = clouded(weather, setting.place)
     cloudy = replace(cloudy, assumed=(*weather.assumed, *assumed))
-    members = make_members(cloudy, setting.windrow, count, seed=seed, sky_unknown=unknown)
+    members = make_members(
+        cloudy, setting.windrow, count, seed=seed, sky_unknown=unknown, measured=measured
+    )
     start = start_of(members.weather, replace(setting, windrow=members.windrow), span)
-    return Drawn(setting, span, weather, members, start, seed)
+    return Drawn(setting, span, weather, members, start, seed, measured or {})
 
 
 def run_together(draws: Sequence[Drawn]) -> list[WindrowTrajectory]:
@@ -397,7 +406,7 @@ def _centered(lanes: int, weights: Floats, seed: int) -> Floats:
 
 def fresh_members(drawn: Drawn, count: int) -> tuple[Drawn, WindrowTrajectory]:
     """The same field with about `count` members drawn anew, and their run."""
-    drawn = drawn_of(drawn.setting, drawn.span, drawn.source, count, drawn.seed)
+    drawn = drawn_of(drawn.setting, drawn.span, drawn.source, count, drawn.seed, drawn.measured)
     return drawn, run_together([drawn])[0]
 
 

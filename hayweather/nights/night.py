@@ -30,6 +30,13 @@ from hayweather.nights.drive import (
     weighed_by,
 )
 from hayweather.nights.start import first_hour
+from hayweather.nights.station import (
+    Joined,
+    Observations,
+    StationNight,
+    from_hour,
+    joined_with,
+)
 from hayweather.nights.trust import (
     WeatherFacts,
     check_cover,
@@ -40,6 +47,7 @@ from hayweather.nights.trust import (
     known_age,
     taken_by,
 )
+from hayweather.weather.observed import Observed
 from hayweather.weather.record import HourlyWeather
 from hayweather.windrow.readings import Reading, joined
 from hayweather.windrow.spread import MEMBERS, SEED, differences
@@ -82,6 +90,8 @@ class FieldNight:
         Those that may work here.
     risk
         When the hay counts as sure enough.
+    stations
+        What the stations of the field measured and did.
     """
 
     setting: Setting
@@ -99,6 +109,7 @@ class FieldNight:
     balers: tuple[Baler, ...]
     rigs: tuple[Rig, ...]
     risk: Risk
+    stations: tuple[StationNight, ...] = ()
 
     @property
     def name(self) -> str:
@@ -184,6 +195,7 @@ def night_of(
     now: np.datetime64,
     readings: Readings | None = None,
     *,
+    observations: Observations | None = None,
     field: str | None = None,
     days: int | None = None,
     members: int = MEMBERS,
@@ -203,6 +215,8 @@ def night_of(
         UTC.
     readings
         Moisture readings by field name.
+    observations
+        What stations measured, judged, by field name.
     field
         Only this field.
     days
@@ -231,18 +245,33 @@ def night_of(
         taken_by((readings or {}).get(setting.field.name, ()), setting, now)
     spans, short = _spans(settings, weather, now, days)
     found: dict[str, FieldNight] = {}
-    for site in dict.fromkeys(item.site for item in chosen):
-        here = [setting for setting in settings if setting.field.site == site]
-        draws = _draws(here, spans[site], weather[site], now, members, seed)
+    for site, seen, here in _together(settings, observations or {}):
+        there = joined_with(weather[site], seen, now)
+        draws = _draws(here, spans[site], there, now, members, seed)
         age = known_age(farm, weather[site], now, old=old)
         for drawn, trajectory in zip(draws, run_together(draws), strict=True):
             name = drawn.setting.field.name
             read = joined((readings or {}).get(name, ()))
-            found[name] = _field_night(farm, weighed_by(drawn, trajectory, read), read, age, now)
+            weighed = weighed_by(drawn, trajectory, read)
+            found[name] = _field_night(farm, weighed, read, age, now, there.stations)
     fields = tuple(found[item.name] for item in chosen)
     looked = [(item.facts, item.setting) for item in fields]
+    cautions = common_cautions(farm, looked, [s for item in fields for s in item.stations])
     asked = days or _nights_in(spans[chosen[0].site], str(fields[0].setting.site.timezone))
-    return Night(farm, now, fields, common_cautions(farm, looked), asked, short)
+    return Night(farm, now, fields, cautions, asked, short)
+
+
+def _together(
+    settings: Sequence[Setting], observations: Observations
+) -> Iterator[tuple[str, Sequence[Observed], list[Setting]]]:
+    """Fields of one site and the same stations, which run side by side."""
+    groups: dict[tuple[object, ...], list[Setting]] = {}
+    for setting in settings:
+        seen = observations.get(setting.field.name, ())
+        groups.setdefault((setting.field.site, *map(id, seen)), []).append(setting)
+    for here in groups.values():
+        name = here[0].field
+        yield name.site, observations.get(name.name, ()), here
 
 
 def _nights_in(span: Span, timezone: str) -> int:
@@ -289,25 +318,28 @@ def _spans(
 def _draws(
     settings: Sequence[Setting],
     span: Span,
-    weather: HourlyWeather,
+    there: Joined,
     now: np.datetime64,
     members: int,
     seed: int,
 ) -> list[Drawn]:
     """The fields of one site ready to run, all from the first hour that one of them needs."""
+    weather = there.weather
     check_cover(weather, span, now, str(settings[0].site.timezone))
     begin = min(first_hour(weather, setting, span) for setting in settings)
     last = max(span.last + AFTER, span.first + LOOKED_AHEAD)
     end = min(hour_index(weather.start[0], last), weather.hours)
     ahead = weather.between(begin, end)
-    return [drawn_of(setting, span, ahead, members, seed) for setting in settings]
+    measured = from_hour(there.measured, begin)
+    return [drawn_of(setting, span, ahead, members, seed, measured) for setting in settings]
 
 
 def _drawn_again(field: FieldNight, night: Night, members: int, seed: int) -> FieldNight:
     """A field with other members."""
     fresh = fresh_members(replace(field.weighed.drawn, seed=seed), members)
     weighed = weighed_by(*fresh, field.readings)
-    return _field_night(night.farm, weighed, field.readings, field.facts.age_hours, night.now)
+    age = field.facts.age_hours
+    return _field_night(night.farm, weighed, field.readings, age, night.now, field.stations)
 
 
 def _field_night(
@@ -316,6 +348,7 @@ def _field_night(
     readings: tuple[Reading, ...],
     age: float | None,
     now: np.datetime64,
+    stations: tuple[StationNight, ...] = (),
 ) -> FieldNight:
     """One field from its forecast runs to hours, windows and the first screen."""
     drawn, risk = weighed.drawn, Risk.of(farm)
@@ -355,4 +388,5 @@ def _field_night(
         balers=balers,
         rigs=rigs,
         risk=risk,
+        stations=stations,
     )

@@ -18,6 +18,7 @@ from hayweather.errors import (
     WeatherUnavailableError,
 )
 from hayweather.farm.records import Farm, Site, Tuning
+from hayweather.nights.station import StationNight
 from hayweather.weather.record import CAUTIONS, HOUR, Assumption, Booleans, HourlyWeather, Source
 from hayweather.windrow.readings import Reading, Weights
 from hayweather.windrow.sky import sun_elevation
@@ -136,7 +137,9 @@ def facts_of(
 
 
 def common_cautions(
-    farm: Farm, looked: Iterable[tuple[WeatherFacts, Setting]]
+    farm: Farm,
+    looked: Iterable[tuple[WeatherFacts, Setting]],
+    stations: Iterable[StationNight] = (),
 ) -> tuple[Remark, ...]:
     """Cautions of the whole farm: old or unknown weather, no readings of its own yet."""
     found: dict[str, Remark] = {}
@@ -157,6 +160,8 @@ def common_cautions(
             found["label"] = Remark("caution_label")
         crop = setting.field.crop
         found |= {f"{said.key} {crop}": said for said in crop_cautions(crop)}
+    for station in stations:
+        found |= {str(said): said for said in station.said()}
     if farm.tuning == Tuning():
         found["unmeasured"] = Remark("caution_no_measured_night")
     return tuple(found.values())

@@ -15,6 +15,7 @@ from hayweather.errors import FarmFileError, OptionError
 from hayweather.farm.records import Farm
 from hayweather.nights import FieldNight, Night, night_of
 from hayweather.nights.night import Readings
+from hayweather.nights.station import Observations
 from hayweather.plan.candidates import (
     Chosen,
     choose,
@@ -125,6 +126,7 @@ def plan_fields(
     seconds: float = TIME_LIMIT_S,
     old: bool = False,
     readings: Readings | None = None,
+    observations: Observations | None = None,
     members: int = MEMBERS,
     unseen: int = MEMBERS,
 ) -> FieldsPlan:
@@ -132,7 +134,7 @@ def plan_fields(
 
     Parameters
     ----------
-    farm, weather, now, readings, old, members
+    farm, weather, now, readings, observations, old, members
         As in `hayweather.nights.night_of`.
     days
         Nights to plan, 1 to 7, tonight's the first; None for the hours of the outlook.
@@ -148,7 +150,10 @@ def plan_fields(
     """
     check_days(days)
     price_needed(farm)
-    night = night_of(farm, weather, now, readings, days=days, members=members, old=old)
+    night = night_of(
+        farm, weather, now, readings, observations=observations, days=days, members=members,
+        old=old,
+    )  # fmt: skip
     return plan_work(night, seconds=seconds, unseen=unseen)
 
 

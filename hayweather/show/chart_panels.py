@@ -306,6 +306,7 @@ def roomiest(curves: Sequence[Curve], level: float, half: float, hours: float) -
 
 
 POINT_PT = 6.0
+THIN_PT, DOT_PT = 0.8, 4.5
 BAR_PT = 1.1
 GAP_IN = 0.08  # between a point at the left edge and its time
 LABEL = "reading"
@@ -699,7 +700,8 @@ def draw_temperature(axes: Axes, scene: Scene) -> None:
     time_axis(axes, scene)
     curves, units = scene.temperatures(), scene.look.units
     cold, warm = (float(to_shown(value, "temperature", units)) for value in FALLBACK_C)
-    low, high = limits(curves, (cold, warm))
+    beside = [*scene.forecast_alone(), *scene.measured()]
+    low, high = limits([*curves, *beside], (cold, warm))
     air = max((high - low) * 0.06, 1.0)
     axes.set_ylim(low - air, high + air)
     axes.yaxis.set_major_locator(MaxNLocator(5, integer=True))
@@ -710,8 +712,21 @@ def draw_temperature(axes: Axes, scene: Scene) -> None:
         words = scene.voice.say("chart_freezing")
         write_in_room(axes, scene, curves, words, freezing, PALE_INK)
     draw_curves(axes, curves)
+    _draw_station(axes, scene)
     unknown_hours(axes, scene, scene.no_weather())
     name_curves(axes, curves, scene.look)
+
+
+def _draw_station(axes: Axes, scene: Scene) -> None:
+    """The forecast alone as thin lines, what a station measured as dots."""
+    for curve in scene.forecast_alone():
+        color = LINE_LOOKS[curve.name].color
+        (line,) = axes.plot(curve.at, curve.values, color=color, label="forecast alone")
+        line.set(linewidth=THIN_PT, linestyle=(0, (1.5, 1.5)), zorder=2.5)
+    for curve in scene.measured():
+        color = LINE_LOOKS[curve.name].color
+        (dots,) = axes.plot(curve.at, curve.values, "o", color=color, label="measured")
+        dots.set(markersize=DOT_PT, clip_on=False, zorder=3.6)
 
 
 def limits(curves: Sequence[Curve], fallback: tuple[float, float]) -> tuple[float, float]:
@@ -751,6 +766,8 @@ class Panel:
         words = scene.voice.say(key, unit=unit)
         if self is MOISTURE and scene.points():
             words += scene.voice.say("chart_readings")
+        if self.draw is draw_temperature and scene.measured():
+            words += scene.voice.say("chart_measured")
         for at, forward in scene.clock.changes() if self is CALLS else ():
             moved = "chart_clocks_forward" if forward else "chart_clocks_back"
             words += scene.voice.say(moved, time=scene.voice.when(scene.clock.time(at)))

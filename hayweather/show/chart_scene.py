@@ -17,7 +17,7 @@ from hayweather.show.chart_look import Look
 from hayweather.show.clock import QUARTER_H, Clock, Stretch
 from hayweather.show.voice import Voice
 from hayweather.units import to_shown
-from hayweather.weather.record import Booleans, Floats
+from hayweather.weather.record import HOUR, Booleans, Floats
 from hayweather.windrow.readings import weighted_quantile
 from hayweather.windrow.trajectory import QUARTERS
 
@@ -30,6 +30,9 @@ CAUTION_ROWS = {
     "caution_low_confidence": "chart_row_unsure",
     "caution_filled": "chart_row_filled",
 }
+AIR_CURVES = {"air": "air_temperature_c", "dew_point": "dew_point_c"}
+DOT_H = 1 / 6
+"""Measured values nearer than this to each other are drawn as one."""
 _OF_THE_WHOLE_FIELD = ("caution_rain_unknown", "caution_dusty")
 
 
@@ -220,6 +223,43 @@ class Scene:
             for name, values in hourly.items()
         ]
         return [Curve("skin", self.edges, skin), *weather]
+
+    def forecast_alone(self) -> list[Curve]:
+        """Air and dew point as the forecast has them, where a station moved them; shown units."""
+        station = next((item for item in self.outlook.stations if item.carried), None)
+        if station is None:
+            return []
+        forecast, units = station.forecast, self.look.units
+        first = int((self.clock.start - forecast.start[0]) / HOUR)
+        return [
+            Curve(name, np.arange(self.clock.hours + 1, dtype=np.float64),
+                  to_shown(_held(values), "temperature", units))
+            for name, column in AIR_CURVES.items()
+            if (values := forecast.columns[column][first : first + self.clock.hours, 0]).size
+            == self.clock.hours
+        ]  # fmt: skip
+
+    def measured(self) -> list[Curve]:
+        """Air and dew point as stations measured them in the hours shown; else the last of them.
+
+        One taken before the chart begins stands at its left edge.
+        """
+        found = []
+        for station in self.outlook.stations:
+            seen = station.observed
+            if seen.last is None or not (station.carried or station.filled):
+                continue
+            every = (seen.times - self.clock.start) / HOUR
+            for name, column in AIR_CURVES.items():
+                known = seen.known(column) & (every <= self.clock.hours)
+                shown = known & (every >= 0)
+                at, values = every[shown], seen.columns[column][shown]
+                if not at.size and known.any():
+                    at, values = np.zeros(1), seen.columns[column][known][-1:]
+                apart = np.diff(np.floor(at / DOT_H), prepend=-1.0) > 0
+                shown_values = to_shown(values[apart], "temperature", self.look.units)
+                found.append(Curve(name, at[apart], shown_values))
+        return [curve for curve in found if curve.at.size]
 
     def free_water(self) -> tuple[Stretch, ...]:
         """Where free water on the hay makes it too wet."""

@@ -86,6 +86,7 @@ def _record(farm: Farm, table: FarmTable, name: str) -> Any:
         "field": farm.fields,
         "baler": farm.balers,
         "rig": farm.rigs or {},
+        "station": {station.name: station for station in farm.stations},
     }
     return named[table.name][name] if table.name in named else getattr(farm, table.name)
 

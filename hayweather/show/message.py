@@ -18,6 +18,7 @@ from hayweather.show.outlook_words import (
     unknown_runs,
 )
 from hayweather.show.runsheet_words import machine_title, sheet_voice, work_spans
+from hayweather.show.station_words import station_short
 from hayweather.show.voice import Voice, phrases, unique
 from hayweather.units import symbol_of
 
@@ -43,6 +44,11 @@ def runsheet_message(sheet: RunSheet, units: UnitSystem) -> list[str]:
     said = [*_head(sheet, voice), *(voice.say("message_text", text=t) for t in
             phrases(sheet.missed, voice))]  # fmt: skip
     said += _unknown(sheet.fields, voice)
+    said += unique(
+        text
+        for field in sheet.fields
+        for text in station_short(field.night, field_voice(field.night, voice))
+    )
     alone = sum(machine.kind == "baler" for machine in sheet.machines) == 1
     for machine in sheet.machines:
         said += _machine(machine, voice, with_spans=machine.kind == "baler" or not alone)

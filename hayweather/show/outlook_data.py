@@ -27,6 +27,7 @@ from hayweather.show.outlook_words import (
     unknown_runs,
     unknown_sentences,
 )
+from hayweather.show.station_words import STATIONS
 from hayweather.show.table import Column, Document, Json, Screen, Table, paired
 from hayweather.show.voice import Voice, phrases, safety_texts, short_safety_texts
 from hayweather.show.weather_facts import WEATHER, weather_lines, weather_summary
@@ -309,6 +310,8 @@ FIELD = Table(
         Column("readings", "Moisture readings of this night",
                lambda said: [(item, said[0].shown.weights) for item in said[0].readings],
                kind="rows", of=READINGS),
+        Column("stations", "What stations measured of its air", lambda said: said[0].stations,
+               kind="rows", of=STATIONS),
         Column("runs", "Forecast runs that count", _weights, kind="row", of=RUNS, null=True),
         Column("headline", "The first screen in sentences", kind="text",
                said=lambda said, voice: headline(field_sentences(said[0], voice), said[1], voice)),

@@ -19,6 +19,7 @@ from hayweather.baling.windows import RAKE_LEAF_WB, RakeWindow, Window
 from hayweather.catalog import crop_of
 from hayweather.farm.records import UnitSystem
 from hayweather.nights import FieldNight, Night
+from hayweather.show.station_words import station_sentences
 from hayweather.show.voice import Voice, capital, merge, night_of_local, phrase
 from hayweather.weather.record import HOUR
 from hayweather.windrow.readings import Reading
@@ -620,6 +621,7 @@ def field_sentences(field: FieldNight, voice: Voice) -> list[str]:
         *maybe_sentences(field, voice),
         *_rake(field, voice),
         *_cautions(field, voice),
+        *station_sentences(field, voice),
         *reading_sentences(field, voice),
         *check_sentence(field, voice),
         *look_sentence(field, voice),

@@ -16,7 +16,7 @@ one night; lanes may start at different times. NaN is "missing" and stays so.
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 Booleans = NDArray[np.bool_]
 Times = NDArray[np.datetime64]
-Bits = NDArray[np.uint8]
+Bits = NDArray[np.unsignedinteger[Any]]
 
 HOUR = np.timedelta64(3600, "s")
 
@@ -59,8 +59,13 @@ DERIVED: dict[str, int] = {
     "air_temperature_c": 4, "dew_point_c": 8, "wind_speed_m_s": 16, "cloud_fraction": 32,
 }  # fmt: skip
 SKY_ASSUMED = 64
-"""Bits of `HourlyWeather.basis`: the hour is measured; it comes from an answer before the
-last one; a value of it was filled or worked out; its cloud stands for a sky that nobody told."""
+MEASURED_THERE: dict[str, int] = {
+    "air_temperature_c": 256, "dew_point_c": 512, "wind_speed_m_s": 1024, "rain_mm": 2048,
+    "cloud_fraction": 4096,
+}  # fmt: skip
+"""Bits of `HourlyWeather.basis`: all of the hour is measured; it comes from an answer before the
+last one; a value of it was filled or worked out; its cloud stands for a sky that nobody told; one
+value of it was measured by a station, the others not."""
 
 
 def unit_of(name: str) -> str:
@@ -138,7 +143,7 @@ class HourlyWeather:
     typical_year
         True for stitched typical years, which are no real sequence of nights.
     basis
-        What each hour stands on, bits `MEASURED`, `EARLIER` and `DERIVED`,
+        What each hour stands on, bits `MEASURED`, `EARLIER`, `DERIVED` and `MEASURED_THERE`,
         (hours, lanes); `origin` reads it.
     humidity_percent
         Humidity that was given beside a dew point, (hours, lanes), for the judge,
@@ -162,7 +167,7 @@ class HourlyWeather:
     longitude: float | None = None
     timezone: str | None = None
     typical_year: bool = False
-    basis: Bits = field(default_factory=lambda: np.zeros((0, 0), dtype=np.uint8))
+    basis: Bits = field(default_factory=lambda: np.zeros((0, 0), dtype=np.uint16))
     humidity_percent: Floats | None = None
 
     def __post_init__(self) -> None:
@@ -179,7 +184,9 @@ class HourlyWeather:
         if self.repaired.shape != (hours, lanes):
             raise ValueError(f"repaired has shape {self.repaired.shape}, not {(hours, lanes)}")
         if self.basis.size == 0:
-            object.__setattr__(self, "basis", np.zeros((hours, lanes), dtype=np.uint8))
+            object.__setattr__(self, "basis", np.zeros((hours, lanes), dtype=np.uint16))
+        if self.basis.dtype != np.uint16:
+            object.__setattr__(self, "basis", self.basis.astype(np.uint16))
         if self.basis.shape != (hours, lanes):
             raise ValueError(f"basis has shape {self.basis.shape}, not {(hours, lanes)}")
 
@@ -240,7 +247,7 @@ class HourlyWeather:
                 tells |= (~np.isnan(sun)).any(axis=0)
             found = np.maximum(self.origin("cloud_fraction"), np.where(tells, 1, 0))
             return np.where(self.basis & SKY_ASSUMED, 0, found).astype(np.int8)
-        given = np.where(self.basis & MEASURED, 3, 2)
+        given = np.where(self.basis & (MEASURED | MEASURED_THERE.get(name, 0)), 3, 2)
         given = np.where(self.basis & DERIVED.get(name, 0), 1, given)
         values = self.get(name)
         known = np.zeros(given.shape, dtype=bool) if values is None else ~np.isnan(values)

@@ -24,6 +24,7 @@ from hayweather.weather.record import (
     Floats,
     HourlyWeather,
 )
+from hayweather.windrow.carried import CALM_M_S, Drift, Measured, conditioned
 from hayweather.windrow.forcing import Place, is_complete, prepare
 from hayweather.windrow.lanes import repeat_weather
 from hayweather.windrow.parameters import WindrowParameters
@@ -31,7 +32,6 @@ from hayweather.windrow.parameters import WindrowParameters
 MEMBERS = 200
 SEED = 20_260_708
 ENSEMBLE_SHARE = 0.7  # local errors on top of a service's members, of the sizes below (assumed)
-CALM_M_S = 0.1  # below it wind counts as this much where its logarithm is taken
 TEMPERATURE_TIE = 0.3  # correlation of dew-point with temperature errors (assumed)
 
 
@@ -154,6 +154,7 @@ def make_members(
     size: float = 1.0,
     seed: int = SEED,
     sky_unknown: Booleans | None = None,
+    measured: Measured | None = None,
 ) -> Members:
     """The forecast and `count` members around it, the same for the same seed.
 
@@ -178,6 +179,8 @@ def make_members(
     sky_unknown
         Hours whose cloud nobody told, (hours, lanes): there each member has a sky
         of its own, from clear to overcast; None for no such hour.
+    measured
+        What a station measured; None where there is none.
     """
     whole = _whole_lanes(weather)
     base = _base_lanes(weather, whole, count)
@@ -189,6 +192,12 @@ def make_members(
     if sky_unknown is not None and sky_unknown.any():
         lanes = _with_skies(lanes, sky_unknown[:, base], seed)
     lanes = _shifted(lanes, shifts)
+    if measured:
+        drifts = {
+            name: Drift(error.memory, np.full(weather.hours, size * error.size))
+            for name, error in ERRORS.items()
+        }
+        lanes = conditioned(lanes, measured, drifts, seed)
     windrows = spread_windrow(np.random.default_rng(seed), windrow, base.size - 1)
     told = replace(lanes, assumed=(*lanes.assumed, *_told(len(whole), count)))
     dropped = weather.lanes - 1 - len(whole)

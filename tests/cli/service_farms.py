@@ -40,3 +40,13 @@ def hours_of(form: dict) -> list[dict]:
     """The hours of the only field."""
     (field,) = form["fields"]
     return field["hours"]
+
+
+def farm_with(folder: Path, more: str = "") -> Path:
+    """A farm of the US service with more tables."""
+    path = folder / "farm.toml"
+    path.write_text(
+        f'[farm]\nname = "Hill"\n[site.home]\n{PLACE}\n[weather]\nservice = "us-nws"\n'
+        f'[field.north]\nsite = "home"\ncured = true\n[baler]\nkind = "large-square"\n{more}'
+    )
+    return path

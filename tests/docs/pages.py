@@ -48,6 +48,7 @@ LONG_TABLES = {
     "forty_nights": ("real", "advice"),
     "advice": ("twin", "--advice", "--every", "4"),
     "twin": ("twin", "--every", "4"),
+    "stations": ("twin", "--stations", "--every", "4"),
     "tuning": ("twin", "--tune", "100"),
 }
 """Table and the module of tests/ that prints it, with its arguments."""

@@ -13,7 +13,7 @@ import pytest
 from docs.floors import PROJECT, pins, requirements
 
 PACKAGE = PROJECT.parent / "hayweather"
-EXTRAS = ("fast", "grid")
+EXTRAS = ("fast", "grid", "sensors")
 NOT_IMPORTED = {
     "tzdata": "zoneinfo reads it where the system has no zones",
     "zarr": "xarray opens Zarr with it",
@@ -46,10 +46,14 @@ def imported() -> set[str]:
     return {plain(root) for root in roots_imported(PACKAGE.rglob("*.py"))}
 
 
+IMPORTED_AS = {"paho-mqtt": "paho"}
+
+
 def declared() -> set[str]:
     """Distributions that the package and its extras ask for."""
     asked = requirements(EXTRAS)
     names = {plain(re.split(r"[\[>=<!~ ]", each)[0]) for each in asked}
+    names = {IMPORTED_AS.get(name, name) for name in names}
     return names | ({"distributed"} if any("distributed" in each for each in asked) else set())
 
 

@@ -29,6 +29,7 @@ rate_max = 20
 flow_max = 10
 fill_time = 15
 """
+STATION = '[station.yard]\nfile = "yard.csv"\n'
 FILE = 'file = "weather.csv"'
 
 

@@ -4,7 +4,7 @@ import json
 import tomllib
 
 import pytest
-from unit.farm_files import FARM, RIG, in_field, refusal, replaced
+from unit.farm_files import FARM, RIG, STATION, in_field, refusal, replaced
 
 from hayweather.errors import FarmFileError
 from hayweather.farm import read_farm
@@ -213,7 +213,7 @@ def test_nothing_that_toml_can_hold_gives_a_traceback(tmp_path, name):
 
 def with_value(table, key, value):
     """A farm whose `table` says ``key = value``, and nothing else about `key`."""
-    document = tomllib.loads(FARM + RIG)
+    document = tomllib.loads(FARM + RIG + STATION)
     texts = {name: dict(entries) for name, entries in document.items()}
     texts.setdefault(table, {})
     inner = texts[table]

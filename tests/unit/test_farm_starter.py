@@ -65,10 +65,12 @@ def test_every_line_not_in_force_can_be_put_in_force(tmp_path, units):
     text = starter_text(units)
     for name in ("rig", "shift", "money", "tuning"):
         text = uncomment_table(text, name)
-    for line, name, _ in settings(text):
-        if name in ("site", "field", "baler"):
+    text = text.replace("# [station.yard]", "[station.yard]")
+    for line, name, key in settings(text):
+        if name in ("site", "field", "baler") or (name, key) == ("station", "file"):
             text = text.replace(line, line.removeprefix("# "))
     farm = read_text(tmp_path, text)
+    assert farm.stations[0].file == tmp_path / "yard.csv"
     assert farm.rigs["rig"].heated is False
     assert farm.shifts[0].crew == "night crew"
     assert None not in vars(farm.money).values()

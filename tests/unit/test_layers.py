@@ -50,7 +50,7 @@ def room_of(module: str) -> str:
     if module == "weather.catalog":
         return module
     if head == "weather":
-        return "weather.record" if rest in ("", "record") else "weather.reading"
+        return "weather.record" if rest in ("", "record", "observed") else "weather.reading"
     if head == "seasons" and rest.partition(".")[0] in ("", "record"):
         return "seasons.record"
     return head

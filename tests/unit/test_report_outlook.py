@@ -25,7 +25,7 @@ from hayweather.words import Remark
 # window, "stored" says that a forecast from the store serves, "unknown" which hours have no call.
 TOP = "schema farm now units invented weather missed plan fields cautions"
 WEATHER = "source issued fetched age_hours stored attribution hours_missing assumed"
-FIELD = "field site band hours windows maybe unknown rake look_at readings runs headline"
+FIELD = "field site band hours windows maybe unknown rake look_at readings stations runs headline"
 SITE = "name latitude longitude elevation_m timezone"
 BAND = "low high leaf_minimum stem_limit"
 HOUR_KEYS = (

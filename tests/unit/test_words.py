@@ -244,7 +244,7 @@ def test_every_text_is_said_somewhere() -> None:
 
 COMMANDS = (
     "outlook", "runsheet", "plan", "seasons", "trial", "tune", "score", "fetch", "inspect",
-    "farm", "guide",
+    "listen", "farm", "guide",
 )  # fmt: skip
 
 

@@ -108,6 +108,12 @@ def usual_answer(path: str, query: dict[str, str]) -> tuple[int, dict]:
     """Status and JSON that the services give, by their documentation."""
     if path.startswith("/points/"):
         return 200, answers.us_nws_points()
+    if path.startswith("/gridpoints/") and path.endswith("/stations"):
+        return 200, answers.us_nws_stations()
+    if path == "/stations/KFAR":
+        return 200, answers.us_nws_stations()["features"][0]
+    if path.startswith("/stations/"):
+        return 200, answers.us_nws_observations()
     if path.startswith("/gridpoints/"):
         return 200, answers.us_nws_grid()
     names = query["hourly"].split(",")

@@ -160,3 +160,60 @@ def us_nws_grid(*, first: datetime = FIRST, hours: int = HOURS, skip: int = 0) -
     for name, (uom, values) in layers.items():
         properties[name] = {"values": values} if uom is None else {"uom": uom, "values": values}
     return {"type": "Feature", "properties": properties}
+
+
+def us_nws_stations() -> dict:
+    """Observing stations of a grid cell, in no order: one at 11 km and lower, one far away."""
+    places = {"KFAR": (41.5, -109.4, 1900.0), "KCAG": (40.49, -108.42, 1887.0)}
+    features = [
+        {
+            "id": f"https://api.weather.gov/stations/{name}",
+            "type": "Feature",
+            "geometry": {"type": "Point", "coordinates": [east, north]},
+            "properties": {
+                "elevation": {"unitCode": "wmoUnit:m", "value": high},
+                "stationIdentifier": name,
+            },
+        }
+        for name, (north, east, high) in places.items()
+    ]
+    return {"type": "FeatureCollection", "features": features}
+
+
+def us_nws_observations(
+    *, first: datetime = FIRST, hours: int = HOURS, damper: float = 0.0, minute: int = 53
+) -> dict:
+    """Reports of a station of every hour, the newest first, some values blank, rain never told.
+
+    Its air is the source's, at `minute` of the hour before the stamp of the source.
+    """
+
+    def part(value: float | None, unit: str) -> dict:
+        return {"unitCode": f"wmoUnit:{unit}", "value": value, "qualityControl": "V"}
+
+    features = []
+    for hour in range(1, hours):
+        share = minute / 60
+        at = first + (hour - 1) * HOUR + timedelta(minutes=minute)
+        now = {
+            name: (1 - share) * real(name, hour - 1, 1)[0] + share * real(name, hour, 1)[0]
+            for name in ("temp_c", "dewpoint_c", "wind_ms")
+        }
+        dew = min(now["dewpoint_c"] + damper, now["temp_c"])
+        features.append(
+            {
+                "type": "Feature",
+                "properties": {
+                    "timestamp": at.isoformat(),
+                    "rawMessage": "KCAG AUTO",
+                    "presentWeather": [],
+                    "temperature": part(now["temp_c"], "degC"),
+                    "dewpoint": part(None if hour % 7 == 0 else dew, "degC"),
+                    "windSpeed": part(3.6 * now["wind_ms"], "km_h-1"),
+                    "precipitationLastHour": part(None, "mm"),
+                    "relativeHumidity": part(None, "percent"),
+                    "cloudLayers": [],
+                },
+            }
+        )
+    return {"type": "FeatureCollection", "features": features[::-1]}

@@ -143,13 +143,13 @@ def read_column(
         file, cells.lines, cells[index], header.text, decimal=decimal,
         missing_values=missing,
     )  # fmt: skip
-    unit = resolve_unit(file, header, options.units, unit_row, values)
+    unit = resolve_unit(file, header, options, unit_row, values)
     inside = unit.inside(values)
     return FileColumn(served_as, header.text, unit, inside, timing_of(served_as, mean=header.mean))
 
 
 def resolve_unit(
-    file: FileText, header: Header, options: Mapping[str, str], unit_row: str, values: Floats
+    file: FileText, header: Header, options: ReadOptions, unit_row: str, values: Floats
 ) -> FileUnit:
     """The unit of a column: header, unit row and option must not contradict.
 
@@ -162,9 +162,11 @@ def resolve_unit(
     quantity = QUANTITY_OF[served_as]
     if quantity == "none":
         return NO_UNIT
-    texts = [header.unit_text, unit_row, _option_for(header, options)]
+    texts = [header.unit_text, unit_row, _option_for(header, options.units)]
     units = [header.unit] if header.unit else []
     units += [known_unit(file, header.text, quantity, text) for text in texts if text]
+    if not units and quantity in options.usual_units:
+        return known_unit(file, header.text, quantity, options.usual_units[quantity])
     if not units:
         return _without_unit(file, header, quantity, values)
     if len({(unit.factor, unit.offset, unit.over_period) for unit in units}) > 1:

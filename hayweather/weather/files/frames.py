@@ -64,9 +64,7 @@ def weather_from(
         timezone=tz, wind_height_m=height, hour=hour, units={**given, **(units or {})},
         site_elevation_m=attrs.get("elevation_m") if elevation is None else elevation,
     )  # fmt: skip
-    lines = shown.to_csv(index=False, lineterminator="\n").split("\n")
-    now = np.datetime64("now", "s")
-    weather, _ = read_text(FileText(NAME, lines, "utf-8", False, now), options)
+    weather, _ = read_text(_text(shown, NAME), options)
     place = {
         name: attrs[name]
         for name in ("latitude", "longitude", "elevation_m", "timezone")
@@ -74,6 +72,18 @@ def weather_from(
     }
     source = replace(weather.source, name=str(attrs.get("source", NAME)), issued=None)
     return judged(replace(weather, source=source, **place), None)
+
+
+def text_of_frame(table: Any, name: str) -> tuple[FileText, dict[str, str]]:
+    """A table as the text of a file of that name, and the units that it tells."""
+    frame, _, said = _frame_of(table)
+    return _text(_with_time(frame), name), said
+
+
+def _text(shown: pd.DataFrame, name: str) -> FileText:
+    """A table with its time as a file."""
+    lines = shown.to_csv(index=False, lineterminator="\n").split("\n")
+    return FileText(name, lines, "utf-8", False, np.datetime64("now", "s"))
 
 
 def _frame_of(table: Any) -> tuple[pd.DataFrame, dict[str, Any], dict[str, str]]:

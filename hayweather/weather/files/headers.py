@@ -146,7 +146,8 @@ def _common_symbols(quantity: str) -> list[str]:
 
 def _spelled(text: str) -> str:
     """A unit's spelling with case, signs and the word "degrees" evened out."""
-    plain = text.strip().casefold().replace("²", "2").replace("^", "").replace("º", "°")
+    plain = unicodedata.normalize("NFKC", text.strip().replace("º", "°")).casefold()
+    plain = plain.replace("²", "2").replace("^", "")
     plain = re.sub(r"^(degrees|degree|deg|grados|°)[\s_.]*(?=[cfk]|cels|fahr|kelv)", "", plain)
     plain = re.sub(r"\s*/\s*", "/", plain).strip("[]() ")
     return _SPELLINGS.get(plain, plain)
@@ -215,7 +216,7 @@ UNIT_WORDS: dict[str, str] = {
     "inches": "in", "cm": "cm", "tenths": "tenths", "oktas": "oktas", "octas": "oktas",
     "fraction": "fraction", "frac": "fraction", "mm_h": "mm/h", "in_h": "in/h",
 }  # fmt: skip
-_MEAN = {"avg", "average", "mean", "media", "promedio"}
+_MEAN = {"avg", "ave", "average", "mean", "media", "promedio"}
 OTHER_QUANTITY = {"max", "min", "maximum", "minimum", "std", "sd", "low", "high", "lowest",
           "highest",
           "maxima", "minima", "flag", "qc", "source", "uncert", "feels", "soil", "surface",
@@ -324,7 +325,8 @@ def words_of(text: str) -> list[str]:
     >>> words_of("AirTC_Avg"), words_of("WS10m"), words_of("tempF (°)")
     (['air', 'tc', 'avg'], ['ws', '10m'], ['temp', 'f'])
     """
-    plain = unicodedata.normalize("NFKD", text.replace("°", " ").replace("%", " pct "))
+    plain = unicodedata.normalize("NFKD", text.replace("º", "°"))
+    plain = plain.replace("°", " ").replace("%", " pct ")
     plain = "".join(c for c in plain if not unicodedata.combining(c))
     plain = re.sub(r"([a-z])([A-Z])", r"\1_\2", plain)
     plain = re.sub(r"([A-Za-z]{1,2})(\d+m)\b", r"\1_\2", plain).casefold()

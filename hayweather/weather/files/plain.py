@@ -33,7 +33,7 @@ from hayweather.weather.files.columns import (
     unread,
     with_unit,
 )
-from hayweather.weather.files.headers import Header, read_header
+from hayweather.weather.files.headers import QUANTITY_OF, Header, file_unit, read_header
 from hayweather.weather.files.own import WIND_HEIGHT_LIMITS_M, Notes, read_notes
 from hayweather.weather.files.table import (
     Clock,
@@ -106,6 +106,32 @@ def one_station(file: FileText, texts: Texts) -> tuple[str, ...]:
     return tuple(stations)
 
 
+_NO_NAMES: Mapping[str, str] = {}
+
+
+def _is_named(text: str, names: Mapping[str, str]) -> bool:
+    """Whether an option names a column of the file."""
+    return text.strip().casefold() in names
+
+
+def named_header(text: str, names: Mapping[str, str]) -> Header:
+    """What a column's name says, unless an option says what it is.
+
+    Parameters
+    ----------
+    text
+        The name as the file has it.
+    names
+        ``{name in small letters: column of the record}``.
+    """
+    header = read_header(text)
+    served_as = names.get(text.strip().casefold())
+    if served_as is None or served_as == header.served_as:
+        return header
+    bracket = text.rpartition("(")[2].rpartition("[")[2].strip(" )]")
+    return Header(text, served_as, file_unit(QUANTITY_OF[served_as], bracket))
+
+
 _HEADER_WITHIN = 60
 MOST_COLUMNS = 1000
 """A row with more cells is no row of names (assumed)."""
@@ -139,13 +165,22 @@ class Found:
         return sum(h is not None and h.served_as is not None for h in self.headers)
 
 
-def find_header(file: FileText) -> Found | None:
-    """The first row that names a time and a known column; None when there is none."""
+def find_header(file: FileText, names: Mapping[str, str] = _NO_NAMES) -> Found | None:
+    """The first row that names a time and a known column; None when there is none.
+
+    Parameters
+    ----------
+    file
+        Its lines.
+    names
+        Columns that an option names.
+    """
     seen = 0
     for index, line in enumerate(file.lines):
         if not line or line[0] == "#" or line.isspace():
             continue
-        candidates = [found for d in DELIMITERS if (found := _as_header(index, line, d))]
+        rows = [_as_header(index, line, d, names) for d in DELIMITERS]
+        candidates = [found for found in rows if found is not None]
         if candidates:
             return max(candidates, key=lambda found: found.served)
         seen += 1
@@ -154,7 +189,7 @@ def find_header(file: FileText) -> Found | None:
     return None
 
 
-def _as_header(index: int, line: str, delimiter: str) -> Found | None:
+def _as_header(index: int, line: str, delimiter: str, names: Mapping[str, str]) -> Found | None:
     """The line as a header row, or None when it names no time or no known column."""
     if not 0 < line.count(delimiter) < MOST_COLUMNS:
         return None
@@ -162,7 +197,16 @@ def _as_header(index: int, line: str, delimiter: str) -> Found | None:
     time = find_time_columns(cells)
     if time is None:
         return None
-    headers = [None if i in time.indexes else read_header(cell) for i, cell in enumerate(cells)]
+    headers = [
+        None if i in time.indexes else named_header(cell, names) for i, cell in enumerate(cells)
+    ]
+    given = {header.served_as for header in headers if header and _is_named(header.text, names)}
+    headers = [
+        replace(header, served_as=None)
+        if header and header.served_as in given and not _is_named(header.text, names)
+        else header
+        for header in headers
+    ]
     found = Found(index, delimiter, cells, time, headers)
     return found if found.served else None
 
@@ -175,7 +219,7 @@ def read_plain(file: FileText, options: ReadOptions) -> FileTable:
     WeatherFileError
         If no header is known, a unit is missing, or a cell is wrong.
     """
-    found = find_header(file)
+    found = find_header(file, options.names)
     if found is None:
         raise file.error("weather_no_columns", found=_first_cells(file))
     notes = read_notes(file)

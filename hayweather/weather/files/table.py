@@ -39,6 +39,12 @@ class ReadOptions:
         For pressure reduced to sea level; the file's own elevation comes first.
     layout
         Name of the layout, when the contents do not decide it.
+    day_first
+        Order of day and month in dates that do not tell; None: by the whole column.
+    usual_units
+        ``{quantity: unit}`` of columns whose unit neither the file nor `units` names.
+    names
+        ``{column of the file: column of the record}`` where its name does not tell.
     """
 
     timezone: str | None = None
@@ -47,6 +53,9 @@ class ReadOptions:
     units: Mapping[str, str] = field(default_factory=dict)
     site_elevation_m: float | None = None
     layout: str | None = None
+    day_first: bool | None = None
+    usual_units: Mapping[str, str] = field(default_factory=dict)
+    names: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)

@@ -577,7 +577,8 @@ def read_times(
             None,
         )
     else:
-        stamps = read_stamps(file, cells.lines, texts, day_first=time.day_first)
+        said = options.day_first if time.day_first is None else time.day_first
+        stamps = read_stamps(file, cells.lines, texts, day_first=said)
         reading, offsets = stamps.clock, stamps.offset_s
     if offsets is not None:
         name = _offset_name(int(offsets[0]))

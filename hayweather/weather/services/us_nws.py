@@ -76,7 +76,7 @@ def fetch_forecast(
         If neither the service nor the store has an answer that serves.
     """
     access = open_access(settings, now=now, offline=offline)
-    cell = _cell(access, site)
+    cell = cell_of(access, site)
     now = access.now
 
     def judge(grid: Grid) -> object:
@@ -100,7 +100,7 @@ def ask_zone(
         As `fetch_forecast`.
     """
     access = open_access(settings, now=now, offline=offline)
-    cell = _cell(access, site)
+    cell = cell_of(access, site)
     grid = obtain(access, _request(access, cell.path), Reading(read_grid), keep=False).value
     return cell.timezone, grid.elevation_m
 
@@ -117,7 +117,7 @@ def require_contact(settings: ServiceSettings) -> None:
         raise OptionError("service_contact", CONTACT_VARIABLE)
 
 
-def _cell(access: Access, site: Site) -> Cell:
+def cell_of(access: Access, site: Site) -> Cell:
     """The grid cell of a place."""
     if not access.offline:
         require_contact(access.settings)

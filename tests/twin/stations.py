@@ -1,0 +1,154 @@
+"""What a thermo-hygrometer, a hand meter and both cut off the error of the moisture at 06:00.
+
+In the made-up world of `twin.world`: each truth's own air, with the errors that a station is
+assumed to have, is measured every hour up to 20:00 or midnight, and joined to the outlook of
+18:00 as a station's is. ``cd tests && python -m twin --stations [--every N]``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+import numpy as np
+from twin.collect import DAWN, LEAST_READING_WB, METER_SEED
+from twin.measures import Figure, bootstrap
+from twin.tables import HEADING, markdown, percent
+from twin.world import CHUNK, SAME, TRUTHS, night_list, plan_for, truth_plan
+
+from hayweather.nights.drive import Drawn, drawn_of, members_that_agree, run_together
+from hayweather.weather.observed import SENSOR_ERRORS
+from hayweather.weather.record import HOUR, Floats
+from hayweather.windrow.carried import Shown
+from hayweather.windrow.readings import Reading, moisture_at
+from hayweather.windrow.trajectory import WindrowTrajectory
+
+TIMES = {"20:00": 30, "00:00": 34}
+WAYS = ("nothing", "thermo-hygrometer", "hand meter", "both")
+STATION_SEED = 66_000
+
+
+@dataclass
+class StationErrors:
+    """By time and way: error of the moisture at 06:00, (truths,) a night [points wet basis]."""
+
+    errors: dict[tuple[str, str], list[Floats]] = field(
+        default_factory=lambda: {(time, way): [] for time in TIMES for way in WAYS}
+    )
+
+    def cut(self, time: str, way: str) -> Figure:
+        """Share of the root mean square error that a way cuts off."""
+        before, after = (
+            (np.stack(self.errors[time, each]) ** 2).sum(axis=1) for each in ("nothing", way)
+        )
+        return bootstrap(
+            np.stack([before, after], axis=1),
+            lambda total: float(1 - np.sqrt(total[1] / total[0])),
+        )
+
+    def root_mean(self, time: str, way: str) -> float:
+        """Root mean square error [points]."""
+        return float(np.sqrt(np.mean(np.stack(self.errors[time, way]) ** 2)))
+
+
+def measured_in(truth: Drawn, draw: int, hour: int, seed: int) -> dict[str, Shown]:
+    """What a thermo-hygrometer in one truth shows up to an hour."""
+    random = np.random.default_rng(seed)
+    found = {}
+    for name in ("air_temperature_c", "dew_point_c"):
+        error = SENSOR_ERRORS[name]
+        true = truth.members.weather.columns[name][: hour + 1, draw + 1]
+        shown = true + error.lasting * random.standard_normal()
+        shown = shown + error.passing * random.standard_normal(hour + 1)
+        at = np.arange(hour + 1, dtype=np.float64)
+        found[name] = Shown(at, shown, error.lasting, error.passing)
+    return found
+
+
+def collect_stations(every: int = 1) -> StationErrors:
+    """All nights, or every n-th, in the world whose physics the outlook knows."""
+    into, listed = StationErrors(), night_list(every)
+    for first in range(0, len(listed), CHUNK):
+        _add(into, listed[first : first + CHUNK])
+    return into
+
+
+def _add(into: StationErrors, listed: Iterable[tuple[str, int, object]]) -> None:
+    """Some nights in as few runs as may be."""
+    nights = list(listed)
+    plans = [plan_for(season, lane) for season, lane, _ in nights]
+    truths = [
+        truth_plan(plan, SAME, season, lane)
+        for plan, (season, lane, _) in zip(plans, nights, strict=True)
+    ]
+    runs, came = run_together(plans), run_together(truths)
+    for number, plan in enumerate(plans):
+        seed = 1000 * nights[number][1] + (0 if nights[number][0].endswith("2017") else 500)
+        _add_night(into, plan, runs[number], truths[number], came[number], seed)
+
+
+def _add_night(
+    into: StationErrors,
+    plan: Drawn,
+    run: WindrowTrajectory,
+    truth: Drawn,
+    came: WindrowTrajectory,
+    seed: int,
+) -> None:
+    """One night: every truth read and measured at each of the times."""
+    start = came.start[0]
+    dawn = Reading(start + DAWN * HOUR, 0.0)
+    true_dawn = moisture_at(came, dawn)[1:]
+    jobs, read = [], {}
+    random = np.random.default_rng(METER_SEED + seed)
+    for time, hour in TIMES.items():
+        at = start + hour * HOUR
+        shown = moisture_at(came, Reading(at, 0.0))[1:] + random.standard_normal(TRUTHS)
+        for draw in range(TRUTHS):
+            read[time, draw] = Reading(at, float(max(shown[draw], LEAST_READING_WB)))
+            measured = measured_in(truth, draw, hour, STATION_SEED + seed + draw)
+            made = drawn_of(plan.setting, plan.span, plan.source, measured=measured)
+            jobs.append((time, draw, made))
+    ran = run_together([made for _, _, made in jobs])
+    found = {key: np.empty(TRUTHS) for key in into.errors}
+    for (time, draw, made), moved in zip(jobs, ran, strict=True):
+        for way, drawn, lanes in (("nothing", plan, run), ("thermo-hygrometer", made, moved)):
+            mean = float(moisture_at(lanes, dawn)[1:].mean())
+            found[time, way][draw] = mean - true_dawn[draw]
+            _, followed, weights = members_that_agree(drawn, lanes, [read[time, draw]], _as_it_is)
+            other = "hand meter" if way == "nothing" else "both"
+            mean = float(moisture_at(followed, dawn) @ weights.weights)
+            found[time, other][draw] = mean - true_dawn[draw]
+    for key, errors in found.items():
+        into.errors[key].append(errors)
+
+
+def _as_it_is(drawn: Drawn, count: int) -> tuple[Drawn, WindrowTrajectory]:
+    """Fresh members, as the outlook draws them where few agree."""
+    made = drawn_of(
+        drawn.setting, drawn.span, drawn.source, min(count, 400), drawn.seed, drawn.measured
+    )
+    return made, run_together([made])[0]
+
+
+def stations_report(found: StationErrors, command: str) -> str:
+    """The table, with the command that made it."""
+    rows = []
+    for time in TIMES:
+        said = [f"{found.root_mean(time, way):.2f}" for way in WAYS]
+        rows.append([f"read at {time}: error at 06:00, points", *said])
+        rows.append(["cut", "", *(percent(found.cut(time, way)) for way in WAYS[1:])])
+    nights = len(found.errors["20:00", "both"])
+    return (
+        "\n\n".join(
+            [
+                f"### {HEADING}",
+                f"{nights} nights, {TRUTHS} truths each; the station's own errors: "
+                f"{SENSOR_ERRORS['air_temperature_c'].lasting:g} K of air and "
+                f"{SENSOR_ERRORS['dew_point_c'].lasting:g} K of dew point that last, the meter's 1 "
+                f"point. Made by `{command}`.",
+                markdown(["measured with", *WAYS], rows),
+            ]
+        )
+        + "\n"
+    )
