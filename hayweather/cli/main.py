@@ -23,7 +23,7 @@ from hayweather.cli.inspect import inspect
 from hayweather.cli.language import Stopped, language_of
 from hayweather.cli.learning import score, tune
 from hayweather.cli.log import log
-from hayweather.cli.nights import outlook, plan, runsheet
+from hayweather.cli.nights import DEFAULT_FARM, outlook, plan, runsheet
 from hayweather.cli.options import help_parts, help_text
 from hayweather.cli.seasons import seasons
 from hayweather.cli.trial import trial
@@ -104,6 +104,8 @@ def run(arguments: Sequence[str]) -> int:
     arguments
         What stands after ``hayweather``.
     """
+    if not arguments and DEFAULT_FARM.exists():
+        arguments = ["outlook"]  # the name alone, where a farm is: tonight
     try:
         code = _program()(list(arguments), prog_name="hayweather", standalone_mode=False)
         sys.stdout.flush()
