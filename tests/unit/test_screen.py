@@ -168,16 +168,6 @@ def test_start_stop_water_acres_and_chance_stand_in_one_line():
     lines = screen_text(made, "us").splitlines()
     heading = next(line for line in lines if line.split()[:2] == ["start", "stop"])
     assert " ".join(heading.split()) == "start stop bale with acres all good half good"
-        "start",
-        "stop",
-        "bale",
-        "with",
-        "acres",
-        "all",
-        "good",
-        "half",
-        "good",
-    ]
     rows = [line for line in lines if re.match(r"  \d+(:\d\d)? [ap]m ", line)]
     work = [item for field in made for item in stretches_of(field, made)]
     assert len(rows) == len(work)
