@@ -23,7 +23,6 @@ from hayweather.show.layout import (
     WIDEST_PROSE,
     TextColumn,
     cell_lines,
-    evened,
     fitting,
     heading_lines,
     wrapped,
@@ -413,18 +412,30 @@ def _axis(
 
 
 @dataclass(frozen=True)
-class Tables:
-    """The work of the fields in lines under one heading."""
+class WorkTable:
+    """The work of all fields in the same columns.
 
-    heading: tuple[str, ...]
-    rows: dict[str, tuple[str, ...]]
+    Attributes
+    ----------
+    heads
+        Start, stop, with what, area, how sure; those that have something to show.
+    rows
+        By field, cells in their order; none where nobody works.
+    columns
+        The same for a terminal, the rows of all fields in order.
+    """
+
+    heads: tuple[str, ...]
+    rows: dict[str, list[tuple[str, ...]]]
+    columns: list[TextColumn]
 
 
-def _tables(outlook: Night, voice: Voice, width: int) -> Tables:
-    """Start, stop, with what, how much and how sure, for all fields in the same columns."""
+def work_table(outlook: Night, voice: Voice) -> WorkTable:
+    """Start, stop, with what, how much and how sure."""
     work = [(field, item) for field in outlook for item in stretches_of(field, outlook)]
+    rows: dict[str, list[tuple[str, ...]]] = {field.name: [] for field in outlook}
     if not work:
-        return Tables((), {field.name: () for field in outlook})
+        return WorkTable((), rows, [])
     cells = list(zip(*(_row(field, item, outlook, voice) for field, item in work), strict=True))
     keys = ("screen_column_start", "screen_column_stop", "screen_column_how")
     columns = [
@@ -434,12 +445,31 @@ def _tables(outlook: Night, voice: Voice, width: int) -> Tables:
         TextColumn((voice.say("screen_column_whole"),), cells[4]),
         TextColumn((voice.say("screen_column_half"),), cells[5], drop=1),
     ]  # fmt: skip
-    columns = evened([column for column in columns if any(column.cells)])
-    kept, gap = fitting(columns, width - 2)
+    columns = [column for column in columns if any(column.cells)]
+    for at, (field, _) in enumerate(work):
+        rows[field.name].append(tuple(column.cells[at] for column in columns))
+    return WorkTable(tuple(column.heading[0] for column in columns), rows, columns)
+
+
+@dataclass(frozen=True)
+class Tables:
+    """The work of the fields in lines under one heading."""
+
+    heading: tuple[str, ...]
+    rows: dict[str, tuple[str, ...]]
+
+
+def _tables(outlook: Night, voice: Voice, width: int) -> Tables:
+    """The table of work as lines of a terminal."""
+    table = work_table(outlook, voice)
+    if not table.columns:
+        return Tables((), {field.name: () for field in outlook})
+    kept, gap = fitting(table.columns, width - 2)
     lines = iter(cell_lines(kept, gap))
-    rows: dict[str, tuple[str, ...]] = {field.name: () for field in outlook}
-    for field, _ in work:
-        rows[field.name] += (f"  {next(lines)}".rstrip(),)
+    rows = {
+        name: tuple(f"  {next(lines)}".rstrip() for _ in found)
+        for name, found in table.rows.items()
+    }
     return Tables(tuple(f"  {line}".rstrip() for line in heading_lines(kept, gap)), rows)
 
 
@@ -569,11 +599,15 @@ def _close(
     summary = weather_summary(outlook)
     measured = any(remark.key == UNMEASURED for remark in outlook.cautions)
     drawn = any(field.weighed.weights.weights.any() for field in outlook)
-    behind = voice.say(
-        "screen_behind" if drawn else "screen_behind_one",
-        source=summary.source,
-        measured=voice.say("screen_never_measured" if measured else "screen_tuned"),
-    )
+    runs = [item.values["count"] for item in summary.assumed if item.key == "spread_of_runs"]
+    values: dict[str, object] = {
+        "source": summary.source,
+        "measured": voice.say("screen_never_measured" if measured else "screen_tuned"),
+    }
+    if runs:
+        behind = voice.say("screen_behind_runs", count=runs[0], **values)
+    else:
+        behind = voice.say("screen_behind" if drawn else "screen_behind_one", **values)
     told = [behind, *([summary.attribution] if summary.attribution else [])]
     if options:
         told.append(voice.say("screen_more", options=" ".join(options)))

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from hayweather.errors import HayweatherError
 from hayweather.farm import read_farm
+from hayweather.farm.records import Site
 from hayweather.farm.starter import starter_text
 
 FOLDER = Path(tempfile.mkdtemp(prefix="hayweather-farms-"))

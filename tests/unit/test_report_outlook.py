@@ -382,7 +382,7 @@ def test_spanish_has_no_english_left(name):
     # Calls, advice and causes in the CSV are words of data, in English everywhere.
     data_words = set(re.findall(r"\w+", " ".join([*CALLS, "go wait probe first dew rain ground"])))
     assert words & english <= data_words
-    table = outlook_text(made, "us", 120)
+    table = outlook_text(made, "us", 120).replace("hayweather log add", "")
     assert not re.search(r"\b(too|dry|wet|dew|add)\b", table)
 
 
