@@ -56,6 +56,8 @@ SIX = 6
 COMMON_LINES, FIELD_LINES = 16, 4
 """Beyond six fields."""
 TICK_HOURS = 3
+HELD = "\u00a0"
+"""Keeps a sign and what it means in one line; printed as a blank."""
 LONGEST_LABEL = 29
 CELL_QUARTERS = (1, 2, 4)
 UNMEASURED = "caution_no_measured_night"
@@ -394,7 +396,8 @@ def _legend(used: Sequence[str], quarters: int, voice: Voice) -> str:
     texts += [voice.say(NAMED[sign]) for sign in reversed(CAUTIOUS) if sign in used
               and sign in NAMED and sign != PROBE]  # fmt: skip
     start = voice.say("screen_each_letter", minutes=15 * quarters)
-    return f"{capital(start)} {', '.join(texts)}"
+    held = ", ".join(text.replace(" = ", f"{HELD}={HELD}") for text in texts)
+    return f"{capital(start)} {held}"
 
 
 def _axis(
