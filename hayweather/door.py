@@ -453,7 +453,7 @@ class Night:
         return len(self.record.fields)
 
     def text(self, width: int = 80, units: UnitSystem | None = None) -> str:
-        """What ``hayweather outlook`` prints, cautions and all.
+        """What ``hayweather outlook --all`` prints.
 
         Parameters
         ----------

@@ -280,6 +280,29 @@ class Course:
             found = [with_chance(item, start, self.good(item.call), weights) for item in found]
         return found if self.now is None else [item.from_minute(self.now) for item in found]
 
+    def window_of(self, call: Call, start: np.datetime64, end: np.datetime64) -> Window:
+        """Any stretch of these hours as a window of one call, with its water and chances.
+
+        Parameters
+        ----------
+        call
+            One that is baled.
+        start, end
+            UTC, within the hours; what is asked for is said, whatever the advice there.
+        """
+        begin, size = self.weather.start[0], self.advice.size
+        first = max(int((start - begin) / QUARTER), 0)
+        past = min(max(int(np.ceil((end - begin) / QUARTER)), first + 1), size)
+        water = None
+        if call == Call.ADD_MOISTURE and self.printed is not None:
+            rates = self.printed[first:past]
+            if np.isfinite(rates).any():
+                water = (float(np.nanmin(rates)), float(np.nanmax(rates)))
+        found = Window(call, begin + first * QUARTER, begin + past * QUARTER, water)
+        if self.weights.weights.any():
+            found = with_chance(found, begin, self.good(call), self.weights.weights)
+        return replace(found, start=start, end=end)
+
     def good(self, call: Call) -> Booleans:
         """Where each lane is ready in the way of a call, (4 * hours, lanes)."""
         return self.behind_rig if call == Call.ADD_MOISTURE else self.lies

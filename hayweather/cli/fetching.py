@@ -100,7 +100,7 @@ def _errand_at(at: str, service: Service | None, terms: Terms | None, past: bool
     """The errand of a place without a farm file."""
     from hayweather.farm.zones import in_us_boxes
 
-    place = _site_at(at)
+    place = site_at(at)
     default: Service = OPEN_METEO.name if past else US_NWS.name
     choice = WeatherChoice(service=service or default, terms=terms)
     _check_past(choice, past)
@@ -124,7 +124,7 @@ def _check_past(choice: WeatherChoice, past: bool) -> None:
         raise OptionError("years_service", "--years", value=choice.service)
 
 
-def _site_at(text: str) -> Site:
+def site_at(text: str) -> Site:
     """A site from ``LAT,LON``."""
     parts = text.replace(";", ",").split(",")
     try:

@@ -6,6 +6,7 @@ imports what it needs when it runs, so that ``--help`` stays light.
 
 from __future__ import annotations
 
+import codecs
 import errno
 import os
 import sys
@@ -16,7 +17,7 @@ from typing import Annotated, Any
 
 import typer
 
-from hayweather.cli.farm import farm
+from hayweather.cli.farm import farm, sample
 from hayweather.cli.fetch import fetch
 from hayweather.cli.guide import guide
 from hayweather.cli.inspect import inspect
@@ -24,7 +25,7 @@ from hayweather.cli.language import Stopped, language_of
 from hayweather.cli.learning import score, tune
 from hayweather.cli.listen import listen
 from hayweather.cli.log import log
-from hayweather.cli.nights import outlook, plan, runsheet
+from hayweather.cli.nights import DEFAULT_FARM, outlook, plan, runsheet
 from hayweather.cli.options import help_parts, help_text
 from hayweather.cli.seasons import seasons
 from hayweather.cli.trial import trial
@@ -52,12 +53,12 @@ app = typer.Typer(
     help=help_parts("program")[1],
     context_settings={"max_content_width": WIDEST_HELP, "help_option_names": ["-h", "--help"]},
     no_args_is_help=True,
-    add_completion=False,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
 for command in (
-    outlook, runsheet, plan, fetch, inspect, listen, tune, score, seasons, trial, farm, guide,
+    outlook, runsheet, plan, fetch, inspect, listen, tune, score, seasons, trial, farm, sample,
+    guide,
 ):  # fmt: skip
     purpose, with_example = help_parts(command.__name__)
     app.command(help=with_example, short_help=purpose)(command)
@@ -93,8 +94,26 @@ def main() -> int:
     warnings.simplefilter("ignore")
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
-            stream.reconfigure(errors="replace")
+            stream.reconfigure(errors="nearest")
     return run(sys.argv[1:])
+
+
+def _nearest(problem: UnicodeError) -> tuple[str, int]:
+    """The nearest letters that a screen has: "rocio" for "rocío", "?" where there is none."""
+    if not isinstance(problem, UnicodeEncodeError):
+        raise problem
+    from unicodedata import combining, normalize
+
+    found = []
+    for letter in problem.object[problem.start : problem.end]:
+        apart = [sign for sign in normalize("NFKD", letter) if not combining(sign)]
+        plain = "".join(sign for sign in apart if sign.isascii())
+        found.append(plain or NEAREST.get(letter, "?"))
+    return "".join(found), problem.end
+
+
+NEAREST = {"°": "", "–": "-", "—": "-", "’": "'", "¿": "", "¡": "", "€": "EUR"}
+codecs.register_error("nearest", _nearest)
 
 
 def run(arguments: Sequence[str]) -> int:
@@ -105,6 +124,8 @@ def run(arguments: Sequence[str]) -> int:
     arguments
         What stands after ``hayweather``.
     """
+    if not arguments and DEFAULT_FARM.exists():
+        arguments = ["outlook"]  # the name alone, where a farm is: tonight
     try:
         code = _program()(list(arguments), prog_name="hayweather", standalone_mode=False)
         sys.stdout.flush()

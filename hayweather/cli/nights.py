@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -19,11 +20,16 @@ if TYPE_CHECKING:
     from hayweather.plan.record import FieldsPlan
     from hayweather.plan.sheet_record import RunSheet
 
+DEFAULT_FARM = Path("farm.toml")
+SCREEN = "-"
 LEAST_S, MOST_S = 0.1, 600.0
 TextOption = Annotated[bool, typer.Option("--text", help=o.help_text("text_message"))]
 AlwaysCautionsOption = Annotated[
     bool, typer.Option("--cautions", help=o.help_text("cautions_always"))
 ]
+HoursOption = Annotated[bool, typer.Option("--hours", help=o.help_text("outlook_hours"))]
+WhyOption = Annotated[bool, typer.Option("--why", help=o.help_text("outlook_why"))]
+AllOption = Annotated[bool, typer.Option("--all", help=o.help_text("outlook_all"))]
 KeepOption = Annotated[Path | None, typer.Option("--keep", metavar="DIR", help=o.help_text("keep"))]
 
 
@@ -31,13 +37,16 @@ KeepOption = Annotated[Path | None, typer.Option("--keep", metavar="DIR", help=o
 def outlook(
     farm_file: o.FarmFile = None,
     field: o.FieldOption = None,
+    hours: HoursOption = False,
+    why: WhyOption = False,
+    everything: AllOption = False,
     keep: KeepOption = None,
     *,
     output: o.Pictures,
     tonight: o.Tonight,
     cautions: o.CautionsOption = False,
 ) -> None:
-    """Tonight and tomorrow, hour by hour."""
+    """Tonight and tomorrow on one screen."""
     from hayweather.cli.load import answering
     from hayweather.cli.make import keep_in_log, outlook_asked
 
@@ -55,14 +64,30 @@ def outlook(
 
             return outlook_calendar(made, units, before)
 
-        text = _outlook(made, units, where, all_cautions=cautions)
+        text = _outlook(
+            made,
+            units,
+            where,
+            hours=hours or everything,
+            why=why or everything,
+            all_cautions=cautions,
+            farm_option=_farm_option(farm_file),
+            weight=o.has_weight() and where.place == SCREEN,
+        )
         results = [(where.place, text), *_beside(where, made, units, page, calendar)]
         where.write(results, [] if keep is None else _kept(made, units, keep))
         keep_in_log(farm, made, units)
 
 
-def _outlook(made: Night, units: UnitSystem, where: Destinations, *, all_cautions: bool) -> str:
-    """The outlook in its format."""
+def _farm_option(path: Path | None) -> str:
+    """What another command needs to find the farm file that this one was given."""
+    if path is None or path == DEFAULT_FARM:
+        return ""
+    return f" --farm {shlex.quote(str(path))}"
+
+
+def _outlook(made: Night, units: UnitSystem, where: Destinations, **asked: Any) -> str:
+    """The outlook in its format; what is `asked` of the text is as in `outlook_text`."""
     from hayweather.show.outlook_data import outlook_csv, outlook_json
     from hayweather.show.outlook_text import outlook_text
 
@@ -70,7 +95,7 @@ def _outlook(made: Night, units: UnitSystem, where: Destinations, *, all_caution
         return outlook_json(made, units)
     if where.form == "csv":
         return outlook_csv(made, units, raw=where.raw)
-    return outlook_text(made, units, o.text_width(), all_cautions=all_cautions)
+    return outlook_text(made, units, o.text_width(), **asked)
 
 
 def _beside(

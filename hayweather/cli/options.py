@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import functools
 import inspect
+import os
 import shutil
+import sys
 from collections.abc import Callable
 from dataclasses import dataclass, is_dataclass
 from datetime import date, timedelta
@@ -34,6 +36,15 @@ LONGEST_GIVEN = 40
 def text_width() -> int:
     """Characters of a line: those of the terminal, or what COLUMNS says; 80 where neither does."""
     return max(shutil.get_terminal_size((80, 24)).columns, NARROWEST)
+
+
+def has_weight() -> bool:
+    """Whether standard output shows letters with weight: a terminal, and nobody said NO_COLOR."""
+    if not sys.stdout.isatty() or os.environ.get("NO_COLOR"):
+        return False
+    if sys.platform == "win32":
+        return "WT_SESSION" in os.environ
+    return os.environ.get("TERM", "dumb") != "dumb"
 
 
 def help_text(key: str) -> str:

@@ -158,6 +158,8 @@ def read_keys(table: Table, raw: Raw, spot: Spot) -> dict[str, Any]:
 
 def missing(key: Key, spot: Spot) -> FarmFileError:
     """The error for a key that is needed and not there."""
+    if key.quantity == "angle":  # nobody's example is the reader's place
+        return spot.error("place", key.name)
     return spot.error("required", key.name, example=f"{key.name} = {key.example(spot.units)}")
 
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from hayweather.errors import OutputError
 from hayweather.farm.keys import Key, Table
-from hayweather.farm.records import Language, UnitSystem
+from hayweather.farm.records import Language, Site, UnitSystem
 from hayweather.farm.tables import TABLES
 from hayweather.units import symbol_of, to_shown
 from hayweather.whole_file import whole_file
@@ -18,17 +18,28 @@ COMMENT_COLUMN = 38
 FILE_NAME = "farm.toml"
 
 
-def starter_text(units: UnitSystem, language: Language = "en") -> str:
+def starter_text(units: UnitSystem, language: Language = "en", place: Site | None = None) -> str:
     """A complete farm file with every key, those not needed behind a ``#``.
 
-    It is accepted by `read_farm` as it stands. Values to be replaced are marked.
+    With a `place` it is accepted by `read_farm` as it stands; without one its site's
+    keys are behind a ``#`` too, and it is refused until they are the reader's own.
+    Values to be replaced are marked.
+
+    Parameters
+    ----------
+    units, language
+        In which it is written.
+    place
+        Of the fields; zone and elevation that are None stay behind a ``#``.
     """
     parts = [_comment("farm_starter_head", language)]
-    parts += [_table_text(table, units, language) for table in TABLES.values()]
+    parts += [_table_text(table, units, language, place) for table in TABLES.values()]
     return "\n\n".join(parts) + "\n"
 
 
-def write_starter(directory: Path, units: UnitSystem, language: Language = "en") -> Path:
+def write_starter(
+    directory: Path, units: UnitSystem, language: Language = "en", place: Site | None = None
+) -> Path:
     """Write ``farm.toml`` into `directory`, which is made when it is missing.
 
     Parameters
@@ -37,6 +48,8 @@ def write_starter(directory: Path, units: UnitSystem, language: Language = "en")
         Made when it is missing.
     units, language
         In which the file is written, and which it says.
+    place
+        As in `starter_text`.
 
     Raises
     ------
@@ -48,7 +61,7 @@ def write_starter(directory: Path, units: UnitSystem, language: Language = "en")
     try:
         directory.mkdir(parents=True, exist_ok=True)
         with whole_file(path, for_others=True, never_over=True) as file:
-            file.write(starter_text(units, language).encode())
+            file.write(starter_text(units, language, place).encode())
     except FileExistsError:
         key = "farm_starter_exists" if path.exists() else "farm_starter_folder"
         raise OutputError(key, str(path if path.exists() else directory)) from None
@@ -57,10 +70,11 @@ def write_starter(directory: Path, units: UnitSystem, language: Language = "en")
     return path
 
 
-def _table_text(table: Table, units: UnitSystem, language: Language) -> str:
+def _table_text(table: Table, units: UnitSystem, language: Language, place: Site | None) -> str:
     """One table with its comment and all its keys."""
     heading = _heading(table) if table.active else f"# {_heading(table)}"
-    lines = [_key_line(table, key, units, language) for key in table.keys]
+    known = _place_values(place, units) if table.name == "site" else {}
+    lines = [_key_line(table, key, units, language, known) for key in table.keys]
     return "\n".join([_comment(f"farm_table_{table.name}", language), heading, *lines])
 
 
@@ -71,10 +85,30 @@ def _heading(table: Table) -> str:
     return table.heading
 
 
-def _key_line(table: Table, key: Key, units: UnitSystem, language: Language) -> str:
-    """``area = 120    # [acre] size of the field``."""
-    mark = "" if key.active and table.active else "# "
-    setting = f"{mark}{key.name} = {_value(table, key, units, language)}"
+PLACE = ("latitude", "longitude", "elevation", "timezone")
+"""Keys of a site that are nobody's default."""
+
+
+def _place_values(place: Site | None, units: UnitSystem) -> dict[str, str]:
+    """TOML text of what is known of a place, empty where nothing is."""
+    found = dict.fromkeys(PLACE, "")
+    if place is None:
+        return found
+    found |= {"latitude": f"{place.latitude:g}", "longitude": f"{place.longitude:g}"}
+    if place.elevation_m is not None:
+        found["elevation"] = f"{to_shown(place.elevation_m, 'elevation', units):.0f}"
+    if place.timezone is not None:
+        found["timezone"] = f'"{place.timezone}"'
+    return found
+
+
+def _key_line(
+    table: Table, key: Key, units: UnitSystem, language: Language, known: Mapping[str, str]
+) -> str:
+    """``area = 120    # [acre] size of the field``; of a place only what is `known` is in force."""
+    active = key.active and table.active and bool(known.get(key.name, "active"))
+    value = known.get(key.name) or _value(table, key, units, language)
+    setting = f"{'' if active else '# '}{key.name} = {value}"
     unit = f"[{symbol_of(key.quantity, units)}] " if key.quantity else ""
     comment = comment_of(table, key, language)
     return f"{setting:<{COMMENT_COLUMN - 1}} # {unit}{comment}"

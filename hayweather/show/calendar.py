@@ -306,10 +306,10 @@ class Notebook:
         outlook, voice = self.outlook, self.voice
         attribution = weather_summary(outlook).attribution
         common = [
-            *made_lines(outlook, voice),
             *phrases(outlook.cautions, voice),
             *short_safety_texts(voice)[:2],
             voice.say("safety_driving"),
+            *made_lines(outlook, voice),
             *([attribution] if attribution else []),
         ]
         return "\n".join(capital(line.rstrip(".")) + "." for line in (*lines, *common))

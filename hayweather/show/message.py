@@ -41,8 +41,8 @@ def runsheet_message(sheet: RunSheet, units: UnitSystem) -> list[str]:
     and fills in its order, then when work stops, where to probe, and the danger line.
     """
     voice = sheet_voice(sheet, units)
-    said = [*_head(sheet, voice), *(voice.say("message_text", text=t) for t in
-            phrases(sheet.missed, voice))]  # fmt: skip
+    *mark, head = _head(sheet, voice)
+    said = [*mark, *(voice.say("message_text", text=t) for t in phrases(sheet.missed, voice)), head]
     said += _unknown(sheet.fields, voice)
     said += unique(
         text

@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from hayweather.nights import Night
+import numpy as np
+
+from hayweather.baling.calls import Call
+from hayweather.baling.headline import work_of
+from hayweather.baling.windows import Window
+from hayweather.nights import FieldNight, Night
 from hayweather.show.table import Column, Table
 from hayweather.show.voice import Voice, capital, phrases
+from hayweather.windrow.trajectory import QUARTER
 from hayweather.words import Remark
 
 if TYPE_CHECKING:
@@ -80,3 +86,110 @@ def shared_sentences(outlook: Night, voice: Voice) -> list[str]:
     if not others:
         return []
     return [voice.say("outlook_shared", fields=voice.listed(others))]
+
+
+WAYS = {"dew": Call.NATURAL_DEW, "rig": Call.ADD_MOISTURE}
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """Work in a field without a break and in one way, as every first screen shows it.
+
+    Attributes
+    ----------
+    window
+        Call, start, end, water and chances.
+    baler, rig
+        Names; no rig: None.
+    dry
+        Baled dry by the grower's word; then no chance is told.
+    rates_l_t
+        The rate printed in every quarter of it, finite ones.
+    area_m2
+        Field baled in it; None where not known, 0 where the field is done before.
+    """
+
+    window: Window
+    baler: str
+    rig: str | None
+    dry: bool
+    rates_l_t: tuple[float, ...]
+    area_m2: float | None
+
+
+def stretches_of(field: FieldNight, outlook: Night) -> list[Stretch]:
+    """Tonight's work in a field: by the plan where there is one, else its windows of go."""
+    plan = plan_of(outlook)
+    if plan is None:
+        return _by_windows(field)
+    blocks = [block for block in planned_blocks(outlook) if block.field == field.name]
+    return [_by_block(field, block, outlook) for block in blocks]
+
+
+def _by_windows(field: FieldNight) -> list[Stretch]:
+    """The windows of go until the night ends."""
+    head, setting = field.headline, field.setting
+    windows = sorted((*head.dew, *head.ready, *head.rig), key=lambda window: window.start)
+    rig = None if setting.rig is None else setting.rig.name
+    found: list[Stretch] = []
+    done = 0.0
+    for number, window in enumerate(windows, start=1):
+        area = work_of(tuple(windows[:number]), setting).area_m2
+        wet = window.call == Call.ADD_MOISTURE
+        found.append(
+            Stretch(
+                window=window,
+                baler=setting.baler.name,
+                rig=rig if wet else None,
+                dry=False,
+                rates_l_t=_rates(field, window) if wet else (),
+                area_m2=None if area is None else area - done,
+            )
+        )
+        done = area or 0.0
+    return found
+
+
+def _by_block(field: FieldNight, block: Block, outlook: Night) -> Stretch:
+    """A block of the plan with the chances that the machines in it have."""
+    farm = outlook.farm
+    rig = None if block.rig is None or farm.rigs is None else farm.rigs[block.rig]
+    own = field.setting.rig if rig is None else rig
+    course = field.course(farm.balers[block.baler], own)
+    call = WAYS.get(block.way, Call.NATURAL_DEW)
+    if block.way == "dew" and _mostly_ready(field, block):
+        call = Call.READY
+    window = course.window_of(call, block.start, block.end)
+    return Stretch(
+        window=replace(window, water_l_t=block.water_l_t),
+        baler=block.baler,
+        rig=block.rig,
+        dry=block.way == "dry",
+        rates_l_t=_rates(field, window) if block.way == "rig" else (),
+        area_m2=block.area_m2,
+    )
+
+
+def _mostly_ready(field: FieldNight, block: Block) -> bool:
+    """Whether hay that is baled as it lies is ready there for another reason than dew."""
+    starts = field.shown.weather.start[0] + np.arange(field.shown.way.size) * QUARTER
+    ways = field.shown.way[(starts >= block.start) & (starts < block.end)]
+    return bool((ways == Call.READY).sum() > ways.size / 2)
+
+
+def _rates(field: FieldNight, window: Window) -> tuple[float, ...]:
+    """The rate printed in every quarter of a window."""
+    printed = field.shown.printed
+    if printed is None:
+        return ()
+    starts = field.shown.weather.start[0] + np.arange(printed.size) * QUARTER
+    inside = printed[(starts + QUARTER > window.start) & (starts < window.end)]
+    return tuple(float(rate) for rate in inside if np.isfinite(rate))
+
+
+def missed_sentences(outlook: Night, voice: Voice) -> list[str]:
+    """How much is late, and what would save it; nothing where no date is missed."""
+    from hayweather.show import plan_words
+
+    plan = plan_of(outlook)
+    return [] if plan is None else plan_words.missed_sentences(plan, voice)

@@ -1,4 +1,4 @@
-"""An outlook as text for a terminal: first screen, hours, what stands behind it, cautions."""
+"""An outlook as text for a terminal: the screen; below it hours, reasons, cautions on request."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from hayweather.show.layout import (
     WIDEST_PROSE,
     TextColumn,
     bulleted_sentences,
+    bullets,
     cell_lines,
     evened,
     fitting,
@@ -23,7 +24,7 @@ from hayweather.show.layout import (
     wrapped,
 )
 from hayweather.show.outlook_data import HOUR_NUMBERS
-from hayweather.show.outlook_plan import missed_lines, plan_sentences, shared_sentences
+from hayweather.show.outlook_plan import plan_sentences, shared_sentences
 from hayweather.show.outlook_words import (
     Note,
     call_runs,
@@ -36,7 +37,8 @@ from hayweather.show.outlook_words import (
     unknown_runs,
     unknown_text,
 )
-from hayweather.show.voice import Voice, capital, phrase, phrases, shown_safety
+from hayweather.show.screen import screen_text
+from hayweather.show.voice import Voice, capital, phrase, phrases, sentence, shown_safety
 from hayweather.show.weather_facts import weather_lines, weather_summary
 
 EDGES = {
@@ -54,16 +56,13 @@ WIND_HEIGHT_M = 2.0
 
 
 def hours_table(field: FieldNight, voice: Voice, width: int) -> list[str]:
-    """Lines of a field's table: title, hours, notes, reasons; none wider than `width`."""
+    """Lines of a field's table: title, hours, notes; none wider than `width`."""
     notes = notes_of(field.hours)
     return [
         *wrapped(table_title(field, voice), width),
         *_grid(field.hours, notes, voice, width),
         *_ends(field, voice, width),
-        *_legend(field.hours, voice, width),
-        *_basis(field.hours, voice, width),
         *_notes(notes, voice, width),
-        *_reasons(field.hours, voice, width),
     ]
 
 
@@ -131,8 +130,9 @@ def _ends(field: FieldNight, voice: Voice, width: int) -> list[str]:
     ]
 
 
-def _legend(hours: Sequence[HourCall], voice: Voice, width: int) -> list[str]:
+def _legend(outlook: Night, voice: Voice, width: int) -> list[str]:
     """What the signs at the left edge mean, those that occur."""
+    hours = [hour for field in outlook for hour in field.hours]
     used = [call for call in EDGES if any(h.call == call and not h.stop for h in hours)]
     signs = [f"{EDGES[call]} {voice.call(call)}" for call in used]
     if any(hour.stop for hour in hours):
@@ -140,10 +140,10 @@ def _legend(hours: Sequence[HourCall], voice: Voice, width: int) -> list[str]:
     return wrapped(voice.say("table_legend", legend=", ".join(signs)), width)
 
 
-def _basis(hours: Sequence[HourCall], voice: Voice, width: int) -> list[str]:
+def _basis(outlook: Night, voice: Voice, width: int) -> list[str]:
     """What the numbers mean."""
     text = voice.say("table_basis", height=voice.amount(WIND_HEIGHT_M, "length"))
-    if any(hour.chance is not None for hour in hours):
+    if any(hour.chance is not None for field in outlook for hour in field.hours):
         text += " " + voice.say("table_agree")
     return wrapped(text, width)
 
@@ -159,10 +159,10 @@ def _notes(notes: Sequence[Note], voice: Voice, width: int) -> list[str]:
     return lines
 
 
-def _reasons(hours: Sequence[HourCall], voice: Voice, width: int) -> list[str]:
+def _reasons(field: FieldNight, voice: Voice, width: int) -> list[str]:
     """Why each run of hours has its call."""
-    lines = [voice.say("table_why")]
-    for run in call_runs(hours):
+    lines = wrapped(voice.say("table_why_field", field=field.name), width)
+    for run in call_runs(field.hours):
         reasons = "; ".join(phrase(remark, voice) for remark in run.reasons)
         text = f"{voice.span(run.start, run.end)}, {voice.call(run.call)}: {reasons}"
         lines += wrapped(text, width, f"{EDGES[run.call]} ", "   ")
@@ -170,21 +170,75 @@ def _reasons(hours: Sequence[HourCall], voice: Voice, width: int) -> list[str]:
 
 
 def outlook_text(
-    outlook: Night, units: UnitSystem, width: int = 80, *, all_cautions: bool = False
+    outlook: Night,
+    units: UnitSystem,
+    width: int = 80,
+    *,
+    hours: bool = True,
+    why: bool = True,
+    all_cautions: bool = False,
+    farm_option: str = "",
+    weight: bool = False,
 ) -> str:
-    """The whole outlook as text, no line wider than `width` where that can be kept."""
-    prose = min(width, WIDEST_PROSE)
-    voice = farm_voice(outlook, units)
-    lines = head_lines("outlook_title", outlook, voice, prose, missed_lines(outlook, voice))
-    lines += _plan(outlook, voice, prose)
+    """The screen, and on request what stands below it; no sentence twice.
+
+    Parameters
+    ----------
+    outlook, units, width
+        Night, reader's units, letters that no line passes where that can be kept.
+    hours
+        With the tables of the hours.
+    why
+        With all sentences, reasons, and what was assumed.
+    all_cautions
+        With the cautions in full.
+    farm_option, weight
+        As in `hayweather.show.screen.screen_text`.
+    """
+    more = ["--hours"] * (not hours) + ["--why"] * (not why) + ["--all"] * (not (hours or why))
+    screen = screen_text(
+        outlook, units, width, farm_option=farm_option, weight=weight, options=more
+    )
+    voice, prose = farm_voice(outlook, units), min(width, WIDEST_PROSE)
+    said = _Said(screen)
+    lines = _sentences(outlook, voice, prose, said) if why else []
     for field in outlook.fields:
-        lines += ["", *_summary(field, field_voice(field, voice), prose)]
-    common = [*shared_sentences(outlook, voice), *phrases(outlook.cautions, voice)]
-    lines += ["", *bulleted_sentences(common, prose)]
+        own = field_voice(field, voice)
+        lines += ["", *hours_table(field, own, width)] if hours else []
+        lines += ["", *_reasons(field, own, width)] if why else []
+    lines += ["", *_legend(outlook, voice, width), *_basis(outlook, voice, width)] if hours else []
+    if why:
+        lines += ["", *paragraphs(said.new(_behind(outlook, voice)), prose)]
+    if all_cautions or (hours and why):
+        lines += ["", *_safety(voice, prose, all_cautions)]
+    return screen + "".join(f"{line}\n" for line in lines)
+
+
+class _Said:
+    """What was printed, so that nothing is said again."""
+
+    def __init__(self, text: str) -> None:
+        self.text = " ".join(text.split())
+
+    def new(self, texts: Sequence[str]) -> list[str]:
+        """Those of some texts that were not said yet; they are now."""
+        found = []
+        for text in map(sentence, texts):
+            if text not in self.text:
+                found.append(text)
+                self.text += " " + text
+        return found
+
+
+def _sentences(outlook: Night, voice: Voice, width: int, said: _Said) -> list[str]:
+    """The plan and the night of every field in sentences, those of the screen left out."""
+    lines = _plan(outlook, voice, width)
     for field in outlook.fields:
-        lines += ["", *hours_table(field, field_voice(field, voice), width)]
-    lines += ["", *_behind(outlook, voice, prose), "", *_safety(voice, prose, all_cautions)]
-    return "\n".join(lines) + "\n"
+        own = field_voice(field, voice)
+        told = bullets(said.new(field_sentences(field, own)), width)
+        lines += ["", *wrapped(field_title(field, own), width), *told]
+    common = said.new([*shared_sentences(outlook, voice), *phrases(outlook.cautions, voice)])
+    return [*lines, *([""] if common else []), *bullets(common, width)]
 
 
 def head_lines(
@@ -211,16 +265,9 @@ def _plan(outlook: Night, voice: Voice, width: int) -> list[str]:
     return ["", *wrapped(voice.say("outlook_plan"), width), *said]
 
 
-def _summary(field: FieldNight, voice: Voice, width: int) -> list[str]:
-    """The first screen of one field."""
-    said = bulleted_sentences(field_sentences(field, voice), width)
-    return [*wrapped(field_title(field, voice), width), *said]
-
-
-def _behind(outlook: Night, voice: Voice, width: int) -> list[str]:
+def _behind(outlook: Night, voice: Voice) -> list[str]:
     """What stands behind the outlook: weather, its age, what was assumed."""
-    facts = weather_lines(weather_summary(outlook), voice)
-    return paragraphs([*facts, *farm_notes(outlook, voice)], width)
+    return [*weather_lines(weather_summary(outlook), voice), *farm_notes(outlook, voice)]
 
 
 def farm_notes(outlook: Night, voice: Voice) -> list[str]:

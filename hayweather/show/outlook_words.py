@@ -394,14 +394,14 @@ def _dew(field: FieldNight, dew: Sequence[Window], voice: Voice) -> str:
 
 def _span(field: FieldNight, window: Window, voice: Voice) -> str:
     """``"from 1:15 am to 4:30 am"``; open at the end where it outlasts the night."""
-    now, on = window.start <= field.span.first, _goes_on(field, window)
+    now, on = window.start <= field.span.first, goes_on(field, window)
     values = {"start": voice.when(window.start), "end": voice.when(window.end, is_end=True)}
     if on:
         return voice.say("span_now_on" if now else "span_on", **values)
     return voice.say("span_from_now" if now else "span_from_to", **values)
 
 
-def _goes_on(field: FieldNight, window: Window) -> bool:
+def goes_on(field: FieldNight, window: Window) -> bool:
     """Whether a window of tonight was cut at the end of the night and lasts longer."""
     return any(
         whole.call == window.call and whole.start <= window.start and whole.end > window.end
@@ -489,22 +489,49 @@ def _rig_window(field: FieldNight, window: Window, voice: Voice) -> str:
         for hour in field.hours
         if window.start < hour.start + HOUR and hour.start < window.end
     ]
-    rates = [rate for rate in rates if np.isfinite(rate)]
     span, unit = _span(field, window, voice), voice.say(f"amount_water_rate_{voice.units}")
+    rates = [rate for rate in rates if np.isfinite(rate)]
     if not rates or window.water_l_t is None:
         return span
+    return voice.say("outlook_rig_window", span=span, water=rate_words(window, rates, unit, voice))
+
+
+RATE_KEYS = ("outlook_rig_falling", "outlook_rig_rising", "outlook_rig_between")
+
+
+def rate_words(
+    window: Window,
+    rates: Sequence[float],
+    unit: str,
+    voice: Voice,
+    keys: tuple[str, str, str] = RATE_KEYS,
+) -> str:
+    """``"24.0 falling to 4.0 gal/ton"``: the water of a window, in the direction it goes.
+
+    Parameters
+    ----------
+    window
+        With its least and most water.
+    rates
+        Finite rates in it, in order of time [L/t].
+    unit
+        Words of the unit.
+    keys
+        Of the texts for a rate that falls, rises, and ends near where it began.
+    """
+    if window.water_l_t is None or not rates:
+        return ""
     low, high = window.water_l_t
     values = {"low": voice.number(low, "water_rate"), "high": voice.number(high, "water_rate")}
     if high - low < STEADY * high:
-        return voice.say("outlook_rig_window", span=span, water=f"{values['high']} {unit}")
-    return voice.say(_direction(rates), span=span, **values, unit=unit)
-
-
-def _direction(rates: Sequence[float]) -> str:
-    """Key of the text for a rate that falls, rises, or ends near where it began."""
+        return f"{values['high']} {unit}"
+    falling, rising, between = keys
+    key = between
     if rates[-1] < rates[0] / MUCH:
-        return "outlook_rig_falling"
-    return "outlook_rig_rising" if rates[-1] > rates[0] * MUCH else "outlook_rig_between"
+        key = falling
+    elif rates[-1] > rates[0] * MUCH:
+        key = rising
+    return voice.say(key, **values, unit=unit)
 
 
 def _why_no_rig(field: FieldNight, voice: Voice) -> str | None:
@@ -612,29 +639,49 @@ def field_title(field: FieldNight, voice: Voice) -> str:
 
 def field_sentences(field: FieldNight, voice: Voice) -> list[str]:
     """What the night brings to a field, most important first."""
+    return [text for _, text in field_parts(field, voice)]
+
+
+def field_parts(field: FieldNight, voice: Voice) -> list[tuple[str, str]]:
+    """The same sentences, each with what it speaks of: ``("check", "Probe at ...")``."""
+    dew = dew_sentences(field, voice)
     return [
-        *_stops(field, voice),
-        *stems_sentence(field, voice),
-        *unknown_sentences(field, voice),
-        *(dew_sentences(field, voice) or _no_dew(field, voice)),
-        *rig_sentences(field, voice),
-        *maybe_sentences(field, voice),
-        *_rake(field, voice),
-        *_cautions(field, voice),
-        *station_sentences(field, voice),
-        *reading_sentences(field, voice),
-        *check_sentence(field, voice),
-        *look_sentence(field, voice),
-        *_doubt(field, voice),
-        *later_sentence(field, voice),
-        *_notes(field, voice),
+        (kind, text)
+        for kind, texts in (
+            ("stop", _stops(field, voice)),
+            ("stems", stems_sentence(field, voice)),
+            ("unknown", unknown_sentences(field, voice)),
+            ("dew", dew),
+            *(() if dew else _no_dew(field, voice)),
+            ("rig", rig_sentences(field, voice)),
+            ("maybe", maybe_sentences(field, voice)),
+            ("rake", _rake(field, voice)),
+            ("danger", _cautions(field, voice)),
+            ("station", station_sentences(field, voice)),
+            ("reading", reading_sentences(field, voice)),
+            ("check", check_sentence(field, voice)),
+            ("look", look_sentence(field, voice)),
+            ("doubt", _doubt(field, voice)),
+            ("later", later_sentence(field, voice)),
+            ("warned", _notes(field, voice, warned=True)),
+            ("note", _notes(field, voice, warned=False)),
+        )
+        for text in texts
     ]
 
 
-def _notes(field: FieldNight, voice: Voice) -> list[str]:
+WARNED = ("reading_unexplained", "members_dropped")
+"""Notes that stand on the first screen however little room there is."""
+
+
+def _notes(field: FieldNight, voice: Voice, *, warned: bool) -> list[str]:
     """How the run began, what differs; not again that the cure is a calculation."""
     said = {"start_from_cutting"} if asks_for_stems(field) else set()
-    told = [remark for remark in field.remarks if remark.key not in said]
+    told = [
+        remark
+        for remark in field.remarks
+        if remark.key not in said and (remark.key in WARNED) == warned
+    ]
     return [voice.say("outlook_note", note=phrase(remark, voice)) for remark in told]
 
 
@@ -672,20 +719,20 @@ def _amount(remark: Remark) -> float:
     return float(amount[0]) if isinstance(amount, tuple) else 0.0
 
 
-def _no_dew(field: FieldNight, voice: Voice) -> list[str]:
-    """Why there is no window on dew tonight, and when the next may be."""
+def _no_dew(field: FieldNight, voice: Voice) -> list[tuple[str, list[str]]]:
+    """Why there is no window on dew tonight, its chance, and when the next may be."""
     hours = night_hours(field)
     counts = Counter(hour.call for hour in hours)
-    uncured = counts[Call.NOT_CURED] > len(hours) / 2
-    if uncured:
-        sentences = [voice.say("outlook_none_unsure" if field.maybe else "outlook_none_uncured")]
-    elif unknown_runs(field):  # nobody knows whether there is none
-        sentences = []
-    else:
-        sentences = [*_why_none(field, hours, counts, voice), *chance_sentence(field, voice)]
+    found: list[tuple[str, list[str]]] = []
+    if counts[Call.NOT_CURED] > len(hours) / 2:
+        key = "outlook_none_unsure" if field.maybe else "outlook_none_uncured"
+        found = [("none", [voice.say(key)])]
+    elif not unknown_runs(field):  # else nobody knows whether there is none
+        why = _why_none(field, hours, counts, voice)
+        found = [("none", why), ("chance", chance_sentence(field, voice))]
     if counts[Call.NO_DATA] == len(hours):
-        return sentences
-    return [*sentences, *_next(field, voice)]
+        return found
+    return [*found, ("next", _next(field, voice))]
 
 
 def _next(field: FieldNight, voice: Voice) -> list[str]:

@@ -65,6 +65,7 @@ from hayweather.show.runsheet_words import (
     sheet_voice,
     step_text,
 )
+from hayweather.show.screen import next_step, verdict, work_table
 from hayweather.show.seasons_text import closing_parts, head_texts, site_part
 from hayweather.show.seasons_words import answer_sentences, counting_sentence, season_voice
 from hayweather.show.voice import (
@@ -447,6 +448,8 @@ class Frame:
         What stands behind it: weather, attribution, assumptions.
     script
         The script of the page, empty for none.
+    missed
+        Dates that fields miss, said before all else.
     """
 
     voice: Voice
@@ -456,6 +459,7 @@ class Frame:
     cautions: Sequence[str] = ()
     behind: Sequence[str] = ()
     script: str = ""
+    missed: Sequence[str] = ()
 
     @property
     def policy(self) -> str:
@@ -524,8 +528,10 @@ def breakable(text: str) -> Markup:
 
 @dataclass(frozen=True)
 class FieldPart:
-    """What a page says of one field: windows and sentences, chart, hours."""
+    """What a page says of one field: what is told, windows, sentences, chart, hours."""
 
+    name: str
+    verdict: str
     title: str
     windows: list[AnswerLine]
     sentences: list[str]
@@ -543,9 +549,10 @@ def outlook_page(outlook: Night, units: UnitSystem) -> str:
     parts = [field_part(field, field_voice(field, voice)) for field in outlook.fields]
     return render(
         "outlook.html",
-        outlook_frame(outlook, voice, title),
+        replace(outlook_frame(outlook, voice, title), missed=missed_lines(outlook, voice)),
         fields=parts,
-        missed=missed_lines(outlook, voice),
+        work=work_table(outlook, voice),
+        next_step=" ".join(next_step(outlook, voice)),
         shared=shared_sentences(outlook, voice),
         plan=plan_sentences(outlook, voice),
     )
@@ -567,8 +574,8 @@ def plan_page(plan: FieldsPlan, units: UnitSystem) -> str:
         cautions=caution_sentences(plan, voice),
         behind=[*facts[1:], *behind_sentences(plan, voice)],
     )
-    missed = plan_words.missed_lines(plan, voice)
-    return render("plan.html", frame, missed=missed, sections=plan_parts(plan, voice))
+    frame = replace(frame, missed=plan_words.missed_lines(plan, voice))
+    return render("plan.html", frame, sections=plan_parts(plan, voice))
 
 
 def html_of(outlook: Night, units: UnitSystem | None = None) -> str:
@@ -620,6 +627,8 @@ def field_part(field: FieldNight, voice: Voice) -> FieldPart:
     if any(hour.chance is not None for hour in field.hours):
         basis += " " + voice.say("table_agree")
     return FieldPart(
+        name=field.name,
+        verdict=verdict(field, voice),
         title=field_title(field, voice),
         windows=tonight_lines(field, voice, details=False),
         sentences=outlook_words.field_sentences(field, voice),
@@ -720,10 +729,9 @@ def runsheet_page(sheet: RunSheet, units: UnitSystem) -> str:
     script = "" if sheet.night.farm.weather.invented else _script()
     return render(
         "runsheet.html",
-        replace(_frame(sheet, voice, title), script=script),
+        replace(_frame(sheet, voice, title), script=script, missed=missed_sentences(sheet, voice)),
         machines=[_sheet_part(machine, sheet, voice) for machine in sheet.machines],
         fields=[_field_said(field, voice) for field in sheet.fields],
-        missed=missed_sentences(sheet, voice),
         emergency=emergency_sentence(sheet, voice),
         script=Markup(script),
     )

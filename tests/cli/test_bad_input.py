@@ -163,7 +163,7 @@ def test_an_old_forecast_needs_a_word(tmp_path, capsys):
     text = " ".join(done(capsys, "outlook", farm, *now, "--old").split())
     assert "The forecast is 28 hours old: get a new one before you go out." in text
     assert "INVENTED" not in text
-    assert "(28 h old)" in text
+    assert "weather 28 h old" in text
 
 
 def test_nothing_is_half_written(tmp_path, capsys):

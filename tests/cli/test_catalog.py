@@ -87,7 +87,7 @@ def flat(text: str) -> str:
 
 def test_outlook(tmp_path, capsys):
     farm = toy_farm(tmp_path)
-    text = flat(done(capsys, "outlook", farm, "--field", "bench"))
+    text = flat(done(capsys, "outlook", farm, "--field", "bench", "--all"))
     assert "Alfalfa" not in text
     assert "Twin square bales: band 12.5 % to 15.5 %, leaf at least 11.5 %" in text
     assert "how sainfoin takes up moisture is assumed" in text.lower()
@@ -103,7 +103,7 @@ def test_outlook(tmp_path, capsys):
 
 def test_outlook_in_spanish(tmp_path, capsys):
     farm = toy_farm(tmp_path, ('language = "en"', 'language = "es"'))
-    text = flat(done(capsys, "outlook", farm, "--field", "bench"))
+    text = flat(done(capsys, "outlook", farm, "--field", "bench", "--all"))
     assert "bench: esparceta" in text
     assert "Pacas dobles: rango 12.5 % a 15.5 %, hoja al menos 11.5 %" in text
 

@@ -56,7 +56,7 @@ def test_the_runs_are_asked_for_and_counted(server, farm, capsys):
     assert "70 % of what is taken for a single forecast" in assumed(form)
     assert "from one forecast" not in assumed(form)
     table = " ".join(done(capsys, "outlook", farm, *ASKED).split())
-    assert "come from 4 forecast runs of the service" in table
+    assert "Chances rest on 4 forecast runs of the service" in table
     shown = [hour["air_temperature_c"] for hour in hours_of(form)]
     np.testing.assert_allclose(shown, answers.real("temp_c", 24 + 18, 26), atol=1e-4)
 

@@ -62,7 +62,7 @@ def test_both_services_with_the_same_hours_agree(server, tmp_path, capsys):
 @pytest.mark.usefixtures("middle_alone")
 def test_the_licence_and_the_time_stand_on_every_output(server, tmp_path, capsys):
     farm, chart = farm_file(tmp_path), tmp_path / "chart.svg"
-    table = " ".join(done(capsys, "outlook", farm, *ASKED, "--chart", chart).split())
+    table = " ".join(done(capsys, "outlook", farm, *ASKED, "--why", "--chart", chart).split())
     head = done(capsys, "outlook", farm, *ASKED, "--format", "csv").partition("\nfield,")[0]
     picture = " ".join(re.sub(r"<[^>]+>", " ", chart.read_text(encoding="utf-8")).split())
     for output in (table, head, picture):
@@ -80,7 +80,7 @@ def test_the_licence_and_the_time_stand_on_every_output(server, tmp_path, capsys
 def test_the_us_grid_says_when_it_was_issued(server, tmp_path, capsys):
     farm = farm_file(tmp_path, "us-nws")
     assert "42 hours old" in refused(capsys, "outlook", farm, *ASKED)
-    table = " ".join(done(capsys, "outlook", farm, *ASKED, "--old").split())
+    table = " ".join(done(capsys, "outlook", farm, *ASKED, "--old", "--why").split())
     assert "issued Fri 6:15 pm (42 h old)" in table
     assert "Weather: US National Weather Service" in table
 

@@ -14,6 +14,8 @@ WANTED = {
     ("metric", "en"): ("selling hay is commercial", 'take the "#" away'),
     ("metric", "es"): ("vender heno es comercial", 'quite el "#"'),
 }
+AT = ("--at", "43.2,-120.6", "--offline")
+AT_METRIC = ("--at", "41.6,-0.6", "--offline")
 UNSET = ("HAYWEATHER_CONTACT", "HAYWEATHER_OPEN_METEO_KEY", "HAYWEATHER_LANGUAGE")
 
 
@@ -30,7 +32,7 @@ def home(server, tmp_path, monkeypatch):
 
 @pytest.mark.parametrize(("units", "language"), CASES)
 def test_what_is_still_wanted_is_one_line(home, server, capsys, units, language):
-    assert run(["farm", "--units", units, "--language", language]) == 0
+    assert run(["farm", *AT, "--units", units, "--language", language]) == 0
     said = capsys.readouterr()
     assert said.out == ""
     next_step = said.err.splitlines()[-1]
@@ -46,7 +48,7 @@ def test_what_is_still_wanted_is_one_line(home, server, capsys, units, language)
 
 @pytest.mark.usefixtures("middle_alone", "any_place")
 def test_the_us_starter_runs_with_a_contact(home, server, capsys, monkeypatch):
-    run(["farm"])
+    run(["farm", *AT])
     monkeypatch.setenv("HAYWEATHER_CONTACT", "me@farm.example")
     capsys.readouterr()
     assert "US National Weather Service" in done(capsys, "outlook", "--old")
@@ -55,7 +57,7 @@ def test_the_us_starter_runs_with_a_contact(home, server, capsys, monkeypatch):
 
 @pytest.mark.usefixtures("middle_alone", "any_place")
 def test_the_metric_starter_runs_with_its_terms(home, server, capsys):
-    run(["farm", "--units", "metric"])
+    run(["farm", *AT_METRIC, "--units", "metric"])
     capsys.readouterr()
     path = home / "farm.toml"
     text = path.read_text(encoding="utf-8")
@@ -67,7 +69,7 @@ def test_the_metric_starter_runs_with_its_terms(home, server, capsys):
 
 @pytest.mark.parametrize("command", ["outlook", "fetch"])
 def test_what_is_wrong_with_a_file_is_said_in_its_language(home, server, capsys, command):
-    run(["farm", "--language", "es"])
+    run(["farm", *AT, "--language", "es"])
     path = home / "farm.toml"
     text = path.read_text(encoding="utf-8").replace("latitude = 43.2", "latitude = 143.2")
     path.write_text(text, encoding="utf-8")
@@ -77,3 +79,39 @@ def test_what_is_wrong_with_a_file_is_said_in_its_language(home, server, capsys,
     assert "está fuera de" in line
     path.write_text("language = ", encoding="utf-8")
     assert "farm.toml" in refused(capsys, command)
+
+
+def test_without_its_place_it_is_refused_and_says_how(home, server, capsys):
+    assert run(["farm"]) == 0
+    assert "[site.home] latitude" in capsys.readouterr().err
+    line = refused(capsys, "outlook")
+    assert line.startswith("farm.toml: [site.home] latitude: is missing")
+    assert "hayweather farm DIR --at LAT,LON" in line
+    assert server.seen == []
+
+
+@pytest.mark.usefixtures("any_place")
+def test_a_place_gets_zone_and_elevation_from_the_service(home, server, capsys, monkeypatch):
+    monkeypatch.setenv("HAYWEATHER_CONTACT", "me@farm.example")
+    assert run(["farm", "--at", "40.05,-108.54"]) == 0
+    assert "not looked up" not in capsys.readouterr().err
+    text = (home / "farm.toml").read_text(encoding="utf-8")
+    assert "\nlatitude = 40.05 " in text
+    assert "\nlongitude = -108.54 " in text
+    assert '\ntimezone = "America/Denver"' in text
+    assert "\nelevation = " in text
+
+
+def test_a_service_that_may_not_be_asked_leaves_them_open_and_says_so(home, server, capsys):
+    assert run(["farm", "--at", "43.2,-120.6"]) == 0
+    said = capsys.readouterr().err
+    assert "not looked up now: HAYWEATHER_CONTACT" in said
+    text = (home / "farm.toml").read_text(encoding="utf-8")
+    assert "\n# elevation = " in text
+    assert "\n# timezone = " in text
+    assert server.seen == []
+
+
+def test_a_place_that_is_none_writes_nothing(home, capsys):
+    assert "--at" in refused(capsys, "farm", "--at", "north field")
+    assert list(home.iterdir()) == []

@@ -12,11 +12,13 @@ from hypothesis import strategies as st
 
 from hayweather.errors import HayweatherError
 from hayweather.farm import read_farm
+from hayweather.farm.records import Site
 from hayweather.farm.starter import starter_text
 
 FOLDER = Path(tempfile.mkdtemp(prefix="hayweather-farms-"))
 SMALL = settings(max_examples=100, deadline=None, suppress_health_check=list(HealthCheck))
 LARGE = settings(max_examples=5000, deadline=None, suppress_health_check=list(HealthCheck))
+HOME = Site("home", 43.2, -120.6, 1311.0, "America/Los_Angeles")
 NUMBERS = ["0", "-1", "1e308", "nan", "-inf", "99999999999999999999", "0x10", "1_000", "true"]
 TEXTS = ["", "x", "NaN", "12 ton", "1.5 ton/acre", "3 kg/m2", "80 F", "us", "metric", "es"]
 TEXTS += ["../x", "-40", "2026-07-09T25:00", "\\u0000"]
@@ -28,7 +30,7 @@ VALUES = st.sampled_from([*NUMBERS, *(f'"{text}"' for text in TEXTS), *OTHERS])
 @st.composite
 def changed_starters(draw: st.DrawFn) -> str:
     """A starter file with comments made lines, values, lines and tables changed."""
-    lines = starter_text(draw(st.sampled_from(["us", "metric"])), "en").splitlines()
+    lines = starter_text(draw(st.sampled_from(["us", "metric"])), "en", HOME).splitlines()
     for _ in range(draw(st.integers(1, 8))):
         place = draw(st.integers(0, len(lines) - 1))
         line = lines[place].lstrip("# ")

@@ -5,15 +5,37 @@ import re
 import pytest
 
 from hayweather.errors import FarmFileError, OutputError
-from hayweather.farm import read_farm
-from hayweather.farm.starter import starter_text, write_starter
+from hayweather.farm import read_farm, starter
+from hayweather.farm.records import Site
 from hayweather.farm.tables import TABLES
 from hayweather.words import LANGUAGES, table
 
 SYSTEMS = ("us", "metric")
+HOME = Site("home", 43.2, -120.6, 1311.0, "America/Los_Angeles")
 BOTH = pytest.mark.parametrize(
     ("units", "language"), [(units, language) for units in SYSTEMS for language in LANGUAGES]
 )
+
+
+def starter_text(units, language="en"):
+    """The starter of a known place."""
+    return starter.starter_text(units, language, HOME)
+
+
+def write_starter(directory, units, language="en"):
+    return starter.write_starter(directory, units, language, HOME)
+
+
+@BOTH
+def test_refused_until_its_place_is_the_reader_s(tmp_path, units, language):
+    text = starter.starter_text(units, language)
+    with pytest.raises(FarmFileError, match=r"--at LAT,LON") as refused:
+        read_text(tmp_path, text)
+    assert "[site.home] latitude" in refused.value.line("en")
+    own = text.replace("# latitude = ", "latitude = ").replace("# longitude = ", "longitude = ")
+    site = read_text(tmp_path, own).sites["home"]
+    assert site.elevation_m is None  # the service tells it, nobody's example holds
+    assert site.timezone is None
 
 
 def read_text(tmp_path, text, environ=None):

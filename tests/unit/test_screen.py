@@ -1,0 +1,215 @@
+"""One screen: its size, its signs, its order, and what no lack of room takes away."""
+
+import re
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pytest
+from support.outlooks import FOLDER, SAMPLES, in_language, outlook_of
+
+from hayweather.baling.advice import Advice
+from hayweather.farm import read_farm
+from hayweather.nights import Night, night_of
+from hayweather.show.outlook_plan import stretches_of
+from hayweather.show.outlook_text import outlook_text
+from hayweather.show.screen import Part, fitted, most_lines, screen_text
+from hayweather.weather.asked import weather_for
+from hayweather.words import Remark
+
+QUARTER = np.timedelta64(900, "s")
+DANGERS = ("burns", "steam", "exhaust", "check the hay", "manuals", "local codes",
+           "trained people", "driving")  # fmt: skip
+# Weather of one hour of July 2025 in Oregon, for nights of many fields.
+NOW = np.datetime64("2025-07-09T00:00", "s")
+
+
+@cache
+def of_many(count: int, language: str = "en") -> Night:
+    """A farm of so many fields, each a little larger than the one before."""
+    farm = read_farm(FOLDER / "sagebeck.toml")
+    given = list(farm.fields.values())
+    fields = {}
+    for number in range(count):
+        field = given[number % len(given)]
+        name = f"{field.name} {number + 1}"
+        fields[name] = replace(field, name=name, area_m2=field.area_m2 * (1 + 0.1 * number))
+    farm = replace(farm, fields=fields, language=language, notes=())
+    return night_of(farm, weather_for(farm, farm.sites), NOW, members=8)
+
+
+def late() -> Night:
+    """The sample night with a date that cannot be kept."""
+    made = outlook_of("sagebeck")
+    due = made.now + np.timedelta64(5, "h")
+    fields = dict(made.farm.fields)
+    fields["bench"] = replace(fields["bench"], finish_before=due)
+    return replace(
+        made,
+        farm=replace(made.farm, fields=fields),
+        fields=tuple(
+            replace(item, setting=replace(item.setting, field=fields[item.name])) for item in made
+        ),
+    )
+
+
+def flat(text: str) -> str:
+    return " ".join(text.split())
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+@pytest.mark.parametrize("width", [60, 80])
+@pytest.mark.parametrize("name", SAMPLES)
+def test_it_is_one_screen(name, width, language):
+    made = in_language(name, language)
+    lines = screen_text(made, made.farm.units, width).splitlines()
+    assert max(map(len, lines)) <= width
+    if width == 80:
+        assert len(lines) <= most_lines(len(made))
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+@pytest.mark.parametrize("count", [1, 6, 12])
+def test_of_one_six_and_twelve_fields(count, language):
+    made = of_many(count, language)
+    lines = screen_text(made, "us").splitlines()
+    assert max(map(len, lines)) <= 80
+    assert len(lines) <= {1: 24, 6: 40, 12: 64}[count]
+    for field in made:
+        assert any(line.startswith(field.name) for line in lines)
+
+
+def test_what_is_dropped_goes_by_rank_and_never_what_must_stay():
+    parts = [Part(("a",)), Part(("b",), 3), Part(("c", "c"), 2), Part(("d",), 3), Part(("e",))]
+    assert [part.lines[0] for part in fitted(parts, 9)] == ["a", "b", "c", "d", "e"]
+    assert [part.lines[0] for part in fitted(parts, 5)] == ["a", "b", "c", "e"]
+    assert [part.lines[0] for part in fitted(parts, 3)] == ["a", "b", "e"]
+    assert [part.lines[0] for part in fitted(parts, 0)] == ["a", "e"]
+
+
+def test_invented_missed_overridden_and_dangers_stay_whatever_the_room(monkeypatch):
+    monkeypatch.setattr("hayweather.show.screen.most_lines", lambda fields: 0)
+    made = late()
+    rain = Remark("caution_rain_unknown")
+    made = replace(made, cautions=(*made.cautions, rain))
+    text = screen_text(made, "us")
+    lines = text.splitlines()
+    assert lines[0].startswith("INVENTED SAMPLE")
+    assert lines[1].startswith("BENCH MISSES ITS DATE")
+    assert "rain unknown, taken as none" in flat(text).lower()
+    assert all(word in flat(text) for word in DANGERS)
+    assert "Probe at" not in text  # what may go has gone
+    for field in made:
+        assert field.name in text
+        for item in stretches_of(field, made):
+            assert any(f"{10 * item.window.half_good:.0f} in 10" in line for line in lines)
+
+
+def sentences(text: str) -> list[str]:
+    """Sentences of prose; rows, signs, tables and names of fields apart."""
+    said = re.sub(r"(?m)^(..? \s*(\d+ [ap]m|\d\d:\d\d|noon) .*|--.*)$", "", text)
+    parts = re.split(r"(?<=[.!?]) (?=[A-ZÁÉÍÓÚ(])", flat(said))
+    return [part.lstrip("- ") for part in parts if len(part.split()) > 3]
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+@pytest.mark.parametrize("name", SAMPLES)
+def test_no_sentence_twice(name, language):
+    made = in_language(name, language)
+    for text in (screen_text(made, made.farm.units), outlook_text(made, made.farm.units)):
+        said = sentences(text)
+        assert len(said) > 8
+        assert sorted(said) == sorted(set(said))
+
+
+def test_a_sentence_said_twice_would_be_seen():
+    said = sentences("Sleep: no dew to get up for. It is late now. Sleep: no dew to get up for.")
+    assert len(said) == 3
+    assert len(set(said)) == 2
+
+
+def strip_of(text: str, name: str) -> str:
+    """The signs behind a field's name."""
+    line = next(line for line in text.splitlines() if line.startswith(f"{name}, "))
+    return re.split(r"acres +", line)[1]
+
+
+@pytest.mark.parametrize("name", ["sagebeck", "sagebeck_hot_wind", "sagebeck_frost"])
+def test_signs_are_of_the_night(name):
+    """Each large letter lies in a stretch of work, and each has one; p, ? and X as advised."""
+    made = outlook_of(name)
+    text = screen_text(made, "us")
+    for field in made:
+        signs, work = strip_of(text, field.name), stretches_of(field, made)
+        for number, sign in enumerate(signs):
+            quarters = [2 * number, 2 * number + 1]
+            times = made.now + np.array(quarters) * QUARTER
+            worked = [any(w.window.start <= t < w.window.end for w in work) for t in times]
+            advice = field.shown.advice[quarters]
+            if sign in "DRLY":
+                assert any(worked)
+            elif sign == "p":
+                assert (advice == Advice.PROBE_FIRST).any()
+            elif sign == "X":
+                assert field.shown.stopped[quarters, 0].any()
+            elif sign in "drl":
+                assert (advice == Advice.GO).any()
+            else:
+                assert not all(worked)
+                assert (advice <= Advice.WAIT).any()
+        for item in work:
+            first = int((item.window.start - made.now) / (2 * QUARTER))
+            past = int(np.ceil((item.window.end - made.now) / (2 * QUARTER)))
+            assert re.search("[DRLY]", signs[first:past])
+
+
+def test_start_stop_water_acres_and_chance_stand_in_one_line():
+    made = outlook_of("sagebeck")
+    lines = screen_text(made, "us").splitlines()
+    heading = next(line for line in lines if line.split()[:2] == ["start", "stop"])
+    assert " ".join(heading.split()) == "start stop bale with acres all good half good"
+    rows = [line for line in lines if re.match(r"  \d+(:\d\d)? [ap]m ", line)]
+    work = [item for field in made for item in stretches_of(field, made)]
+    assert len(rows) == len(work)
+    for row, item in zip(rows, work, strict=True):
+        sure = f"{10 * item.window.good_throughout:.0f} in 10"
+        assert sure in row
+        assert ("gal/ton" in row) == (item.rig is not None)
+        assert re.search(rf" {item.area_m2 / 4046.856:.0f}  ", row)
+
+
+def test_the_hours_stand_over_their_signs():
+    lines = screen_text(outlook_of("sagebeck"), "us").splitlines()
+    axis = next(line for line in lines if "|6 pm" in line)
+    label = len(next(line for line in lines if line.startswith("bench"))) - 42
+    assert axis.index("|6 pm") == label + 2  # 5 pm is now, a sign is half an hour
+    assert axis.index("|noon") == label + 38
+
+
+def test_weight_falls_on_names_work_and_what_comes_next_and_changes_no_letter():
+    made = late()
+    plain, heavy = (screen_text(made, "us", weight=weight) for weight in (False, True))
+    assert "\x1b" not in plain
+    assert re.sub(r"\x1b\[[01]m", "", heavy) == plain
+    bold = re.findall(r"\x1b\[1m(.*?)\x1b\[0m", heavy)
+    assert any(text.startswith("BENCH MISSES") for text in bold)
+    assert any(re.fullmatch("R+", text) for text in bold)
+    assert bold[-1].startswith("Next: ")
+    assert not re.search(r"\x1b\[(?![01]m)", heavy)  # weight, never a color
+
+
+def test_more_is_named_until_it_is_shown():
+    made = outlook_of("sagebeck")
+    assert "More: --hours --why --all." in screen_text(made, "us")
+    assert "hour by hour" not in outlook_text(made, "us", hours=False)
+    assert "Why, bench" not in outlook_text(made, "us", why=False)
+    assert "More: " not in outlook_text(made, "us")
+
+
+@pytest.mark.parametrize("encoding", ["ascii", "cp1252"])
+def test_the_next_step_can_be_typed_in_any_shell(encoding):
+    made = in_language("vallumbria", "es")
+    text = screen_text(made, "metric", farm_option=" --farm 'my farm/farm.toml'")
+    command = text.splitlines()[-1].strip()
+    assert re.fullmatch(r"hayweather log add soto \d+\.\d --farm 'my farm/farm\.toml'", command)
+    command.encode(encoding)
