@@ -11,6 +11,7 @@ from datetime import UTC, datetime, timedelta
 from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
+from zoneinfo import ZoneInfo
 
 import typer
 
@@ -103,7 +104,7 @@ def evening(
     if to is None:
         raise OptionError("evening_no_folder")
     if install is not None:
-        _install(paths, to, send or [], again, install, out, at, again_at)
+        _install(paths, to, send or [], again, install, out, at, again_at, units)
         return
     recipients = [recipient_of(each) for each in send or []]
     works = [Work(path, name) for path, name in zip(paths, _names(paths), strict=True)]
@@ -287,7 +288,8 @@ def _say_on_pages(work: Work, place: Place, inside: str) -> None:
     files = place.files(inside)
     if not files:
         return
-    time = f"{datetime.now().astimezone():%H:%M}"
+    zone = None if work.farm is None else next(iter(work.farm.sites.values())).timezone
+    time = f"{datetime.now(ZoneInfo(zone) if zone else None):%H:%M}"
     text = say("evening_failed_since", work.language, time=time, reason=work.problem)
     place.put(with_said(files, text), inside)
 
@@ -335,8 +337,11 @@ def _send(work: Work, to: Recipient, message: Any, digest: str, place: Place) ->
         if now - _moment(each["at"]) < timedelta(days=KEPT_DAYS)
     }
     if digest in sent:
-        key = "evening_sent_before" if sent[digest]["done"] else "error_send_again"
-        print(f"{to.shown}: {say(key, work.language, to=to.shown)}", file=sys.stderr)
+        if sent[digest]["done"]:
+            print(say("evening_sent_before", work.language, to=to.shown), file=sys.stderr)
+        else:
+            said = say("error_send_again", work.language)
+            print(f"{to.shown}: {said}", file=sys.stderr)
         return
     mark = {"at": now.isoformat(), "done": False}
     place.keep_state({**state, "sent": {**sent, digest: mark}})
@@ -394,6 +399,7 @@ def _install(
     out: Path | None,
     at: str,
     again_at: str,
+    units: o.Units | None,
 ) -> None:
     """Print or write what makes the computer do it each evening."""
     from hayweather.cli.load import farm_at
@@ -413,7 +419,7 @@ def _install(
     store = ServiceSettings.from_environment().store_folder()
     schedule = Schedule(
         _names(paths)[0],
-        arguments_of(paths, to, send),
+        (*arguments_of(paths, to, send), *(("--units", units) if units else ())),
         settings_now(os.environ, store.resolve()),
         times_of(at, "--at")[0],
         times_of(again_at, "--again-at"),

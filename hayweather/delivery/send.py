@@ -189,7 +189,7 @@ def mail_of(message: Message, to: str, sender: str) -> EmailMessage:
     mail.set_content("\n".join(message.lines) + "\n")
     if message.calendar:
         mail.add_attachment(
-            message.calendar.encode(), maintype="text", subtype="calendar", filename="night.ics"
+            message.calendar, subtype="calendar", filename="night.ics", params={"method": "PUBLISH"}
         )
     return mail
 

@@ -113,6 +113,11 @@ def field_key(purpose: str, farm: Farm, field: Field, site: Site) -> str:
     return owner_key(purpose, farm.name, field.name, f"{site.latitude:.3f},{site.longitude:.3f}")
 
 
+def machine_key(purpose: str, farm: Farm, name: str) -> str:
+    """Key of one of a farm's machines in the names of its events."""
+    return owner_key(purpose, farm.name, "machine", name)
+
+
 def event_name(owner: str, *parts: object) -> str:
     """The UID of an event: what it is, and whose.
 
@@ -291,7 +296,7 @@ class Notebook:
 
     def of_machine(self, name: str) -> str:
         """Key of a machine in the names of its events."""
-        return owner_key(self.purpose, self.outlook.farm.name, "machine", name)
+        return machine_key(self.purpose, self.outlook.farm, name)
 
     def title(self, key: str, **values: object) -> str:
         """A summary; that of an invented sample says so."""
@@ -435,11 +440,15 @@ def unknown_calendar(
     span: tuple[np.datetime64, np.datetime64],
     lines: Sequence[str],
     before: str | None = None,
+    *,
+    purpose: str = "outlook",
 ) -> str:
     """A calendar for a night that nobody can call: every field unknown, with a reminder.
 
     Parameters
     ----------
+    purpose
+        Of the calendar in whose place it stands: "outlook" or "runsheet".
     span
         From now to the night's end (UTC).
     lines
@@ -454,7 +463,7 @@ def unknown_calendar(
         title = capital(voice.say("calendar_unknown", field=field.name))
         if farm.weather.invented:
             title = voice.say("calendar_invented", text=title)
-        owners.append(field_key("outlook", farm, field, site))
+        owners.append(field_key(purpose, farm, field, site))
         events.append(
             CalendarEvent(
                 uid=event_name(owners[-1], f"{voice.evening:%Y%m%d}", "unknown", 1),
@@ -468,6 +477,7 @@ def unknown_calendar(
                 reminders=(Reminder(span[0], title),),
             )
         )
+    owners += [machine_key(purpose, farm, name) for name in (*farm.balers, *(farm.rigs or {}))]
     name = voice.say("calendar_name", farm=farm.name)
     return calendar_text(name, events, owners, span[0], before)
 

@@ -220,8 +220,13 @@ def evening_files(
         unknown = _unknown_page(evening, inside)
         pages |= {field_file(name): unknown for name in fields}
         pages |= {machine_file(name): unknown for name in known}
-        calendars = {CALENDAR: _unknown_calendar(evening, before(CALENDAR))}
-        messages = {MESSAGE: "\n".join(message_lines(evening)) + "\n"}
+        said = "\n".join(message_lines(evening)) + "\n"
+        calendars = {CALENDAR: _unknown_calendar(evening, before(CALENDAR), "outlook")}
+        messages = {MESSAGE: said}
+        for name in known:
+            calendar = machine_file(name, ".ics")
+            calendars[calendar] = _unknown_calendar(evening, before(calendar), "runsheet")
+            messages[machine_file(name, ".txt")] = said
     else:
         pages |= {
             field_file(name): outlook_page(sheet.night, evening.units, field=name, folder=inside)
@@ -614,11 +619,12 @@ def _parts(sheet: RunSheet, units: UnitSystem) -> str:
     return "\n".join(runsheet_message(sheet, units)) + "\n"
 
 
-def _unknown_calendar(evening: Evening, before: str | None) -> str:
+def _unknown_calendar(evening: Evening, before: str | None, purpose: str) -> str:
     """A calendar that says unknown for every field."""
     lines = unknown_lines(evening)
     span = (evening.now, evening.span.last)
-    return unknown_calendar(evening.farm, evening.voice, span, lines, before)
+    farm, voice = evening.farm, evening.voice
+    return unknown_calendar(farm, voice, span, lines, before, purpose=purpose)
 
 
 def message_lines(evening: Evening, changed: Sequence[Remark] = ()) -> list[str]:

@@ -211,7 +211,10 @@ def changes(before: Sequence[Told], after: Sequence[Told], now: np.datetime64) -
         if old is None:
             found.append(Remark("changed_new_field", {"field": told.field}))
             continue
-        found += [*_dangers(old, told, now), *_starts(old, told, now), *_worse(old, told, now)]
+        starts, worse = list(_starts(old, told, now)), list(_worse(old, told, now))
+        if any(said.key == "changed_no_work" for said in starts):
+            worse = [said for said in worse if said.key == "changed_unknown"]
+        found += [*_dangers(old, told, now), *starts, *worse]
     return found
 
 
