@@ -120,7 +120,7 @@ def evening(
             _first_page(works, place)
     for work in works:
         if work.problem:
-            print(work.problem, file=sys.stderr)
+            print(_problem(work, place), file=sys.stderr)
     code = max(work.code for work in works)
     if code:
         raise typer.Exit(code)
@@ -356,6 +356,14 @@ def _send(work: Work, to: Recipient, message: Any, digest: str, place: Place) ->
     print(say("evening_sent", work.language, to=to.shown), file=sys.stderr)
 
 
+def _problem(work: Work, place: Place) -> str:
+    """What went wrong, and with which farm where there are several."""
+    if not place.several:
+        return work.problem
+    farm = work.name if work.farm is None else work.farm.name
+    return say("evening_failed_farm", work.language, farm=farm, reason=work.problem)
+
+
 def _first_page(works: Sequence[Work], place: Place) -> None:
     """The page over several farms."""
     from hayweather.show.evening import HOME, farms_files
@@ -368,14 +376,7 @@ def _first_page(works: Sequence[Work], place: Place) -> None:
         if work.evening is not None or place.read(HOME, work.name) is not None
     }
     problems = {
-        work.name: say(
-            "evening_failed_farm",
-            voice.language,
-            farm=work.path.name if work.farm is None else work.farm.name,
-            reason=work.problem,
-        )
-        for work in works
-        if work.problem and work.evening is None
+        work.name: _problem(work, place) for work in works if work.problem and work.evening is None
     }
     place.put_beside(farms_files(evenings, problems, voice))
 

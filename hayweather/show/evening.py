@@ -185,7 +185,7 @@ def safe_name(name: str) -> str:
     """
     letters = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().lower()
     slug = "-".join(re.findall("[a-z0-9]+", letters))[:MOST_LETTERS].rstrip("-")
-    if slug == name:
+    if slug and slug == name:
         return slug
     return f"{slug or 'x'}-{sha256(name.encode()).hexdigest()[:6]}"
 
