@@ -10,7 +10,7 @@ from __future__ import annotations
 from importlib import resources
 
 FIRST = (
-    "install", "tonight", "cab", "plan", "readings", "log", "farm-file", "weather", "seasons",
+    "install", "tonight", "evening", "cab", "plan", "readings", "log", "farm-file", "weather", "seasons",
     "trial", "grid", "python", "science", "checked", "safety", "words", "changes",
 )  # fmt: skip
 """Pages that the README names, in the order in which they are listed."""
