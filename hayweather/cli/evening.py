@@ -16,7 +16,7 @@ from zoneinfo import ZoneInfo
 import typer
 
 from hayweather.cli import options as o
-from hayweather.errors import HayweatherError, OptionError
+from hayweather.errors import HayweatherError, OptionError, OutputError
 from hayweather.words import default_language, say
 
 if TYPE_CHECKING:
@@ -115,7 +115,10 @@ def evening(
         _night(work, units, tonight)
     with place.locked():
         for work in works:
-            _deliver(work, place, recipients, again=again, fixed=tonight.now is not None)
+            try:
+                _deliver(work, place, recipients, again=again, fixed=tonight.now is not None)
+            except OutputError as problem:
+                _failed(work, problem)
         if place.several:
             _first_page(works, place)
     for work in works:

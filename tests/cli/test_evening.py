@@ -296,6 +296,22 @@ def test_farms_that_fail_leave_the_others_alone(server, tmp_path, capsys):
     assert "other farms" in line
 
 
+def test_a_folder_that_cannot_be_written_leaves_the_other_farms_alone(server, tmp_path, capsys):
+    www = tmp_path / "www"
+    for name in ("hill", "dale"):
+        (tmp_path / name).mkdir()
+        (www / name).mkdir(parents=True)
+    (www / "hill" / "photo.jpg").write_bytes(b"mine")
+    farms = [farm_file(tmp_path / name) for name in ("hill", "dale")]
+    farms[1].write_text(farms[1].read_text().replace('"Hill"', '"Dale"'))
+    out, err = evening(capsys, *farms, "--to", www, *ASKED, code=2)
+    assert "photo.jpg" in err
+    assert "Dale, night of" in out
+    assert (www / "dale" / "index.html").is_file()
+    assert os.listdir(www / "hill") == ["photo.jpg"]
+    assert (www / "index.html").is_file()
+
+
 def test_sent_by_mail_and_post_once(server, serving, mail_to, tmp_path, capsys, monkeypatch):
     www, farm = tmp_path / "www", two_fields(tmp_path)
     box, posts = serving(Mailbox()), serving(Posts())
