@@ -34,7 +34,7 @@ KEPT_DAYS = 3
 
 FarmFiles = Annotated[
     list[Path] | None,
-    typer.Argument(metavar="[FARM.toml]...", help=o.help_text("evening_farms"), show_default=False),
+    typer.Argument(metavar="FARM.toml", help=o.help_text("evening_farms"), show_default=False),
 ]
 ToOption = Annotated[Path | None, typer.Option("--to", metavar="FOLDER", help=o.help_text("to"))]
 SendOption = Annotated[
