@@ -8,7 +8,8 @@
     │   ├── WeatherFileError        a weather file, or what stands in it
     │   ├── OptionError             an option or argument of a command
     │   └── OutputError             a place to write to
-    └── WeatherUnavailableError     exit 3: no weather, and nothing stored serves
+    ├── WeatherUnavailableError     exit 3: no weather, and nothing stored serves
+    └── DeliveryError               exit 3: a message could not be sent
 
 An error is one line that says what is wrong, where, with which value, and what
 to do. Its text stands in `hayweather.words` under ``error_<key>``, in English
@@ -82,5 +83,11 @@ class OutputError(InputError):
 
 class WeatherUnavailableError(HayweatherError):
     """The weather could not be had and nothing stored serves; exit 3."""
+
+    exit_code = 3
+
+
+class DeliveryError(HayweatherError):
+    """A message could not be handed to its service; exit 3."""
 
     exit_code = 3

@@ -1,7 +1,7 @@
 """The entry of every command: one line and an exit code for whatever goes wrong.
 
-Exit 0 done; 2 the input is wrong; 3 the weather could not be had. Each command
-imports what it needs when it runs, so that ``--help`` stays light.
+Exit 0 done; 2 the input is wrong; 3 the weather could not be had, or a message could not
+be sent. Each command imports what it needs when it runs, so that ``--help`` stays light.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from typing import Annotated, Any
 
 import typer
 
+from hayweather.cli.evening import evening
 from hayweather.cli.farm import farm, sample
 from hayweather.cli.fetch import fetch
 from hayweather.cli.guide import guide
@@ -42,9 +43,9 @@ ELSEWHERE = {
     "chart": "outlook, runsheet, seasons",
     "page": "outlook, runsheet, seasons",
     "calendar": "outlook, runsheet, plan",
-    "reading": "outlook, runsheet, plan",
+    "reading": "outlook, runsheet, plan, evening",
     "cautions": "outlook, runsheet, plan, tune, score, seasons, trial",
-    "units": "outlook, runsheet, plan, fetch, inspect, tune, score, seasons, trial, farm",
+    "units": "outlook, runsheet, plan, evening, fetch, inspect, tune, score, seasons, trial, farm",
 }
 """Options that several commands have, and which."""
 
@@ -57,8 +58,8 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 for command in (
-    outlook, runsheet, plan, fetch, inspect, listen, tune, score, seasons, trial, farm, sample,
-    guide,
+    outlook, runsheet, plan, evening, fetch, inspect, listen, tune, score, seasons, trial, farm,
+    sample, guide,
 ):  # fmt: skip
     purpose, with_example = help_parts(command.__name__)
     app.command(help=with_example, short_help=purpose)(command)

@@ -72,8 +72,10 @@ def _known(
     return weather, moment, with_logged(farm, moment, said), seen
 
 
-def keep_in_log(farm: Farm, made: Night | FieldsPlan, units: UnitSystem) -> None:
-    """Keep an answer that was given, every digit, in the farm's log; none is made for it.
+def keep_in_log(
+    farm: Farm, made: Night | FieldsPlan, units: UnitSystem, *, make: bool = False
+) -> None:
+    """Keep an answer that was given, every digit, in the farm's log.
 
     A log that cannot be written costs one line on standard error, never the answer.
 
@@ -85,6 +87,8 @@ def keep_in_log(farm: Farm, made: Night | FieldsPlan, units: UnitSystem) -> None
         An outlook, also where it was shown as a run sheet, or a plan.
     units
         Of the sentences in it.
+    make
+        Whether a log is made where there is none.
     """
     from hayweather.log import keep_issued, open_log
     from hayweather.log.joined import keep_measured
@@ -92,7 +96,7 @@ def keep_in_log(farm: Farm, made: Night | FieldsPlan, units: UnitSystem) -> None
     from hayweather.show.outlook_data import outlook_form
     from hayweather.show.plan_data import plan_form
 
-    if farm.log is None or not farm.log.exists():
+    if farm.log is None or not (make or farm.log.exists()):
         return
     sys.stdout.flush()
     try:

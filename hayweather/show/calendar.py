@@ -21,7 +21,7 @@ from icalendar import Alarm, Calendar, Event, vText
 from hayweather.baling.calls import AS_IT_LIES, Call
 from hayweather.baling.clock import TURN_HOUR, to_local
 from hayweather.baling.windows import LOOK_BEFORE, Window
-from hayweather.farm.records import UnitSystem
+from hayweather.farm.records import Farm, Field, Site, UnitSystem
 from hayweather.nights import FieldNight, Night
 from hayweather.plan.record import Block, FieldsPlan
 from hayweather.plan.sheet_record import FieldWork, MachineSheet, RunSheet
@@ -106,6 +106,16 @@ def owner_key(*parts: object) -> str:
     """
     joined = "\n".join(str(part) for part in parts)
     return sha256(joined.encode()).hexdigest()[:KEY_LENGTH]
+
+
+def field_key(purpose: str, farm: Farm, field: Field, site: Site) -> str:
+    """Key of a farm's field in the names of its events."""
+    return owner_key(purpose, farm.name, field.name, f"{site.latitude:.3f},{site.longitude:.3f}")
+
+
+def machine_key(purpose: str, farm: Farm, name: str) -> str:
+    """Key of one of a farm's machines in the names of its events."""
+    return owner_key(purpose, farm.name, "machine", name)
 
 
 def event_name(owner: str, *parts: object) -> str:
@@ -282,17 +292,11 @@ class Notebook:
 
     def owner(self, field: FieldNight) -> str:
         """Key of a field in the names of its events."""
-        site = field.setting.site
-        return owner_key(
-            self.purpose,
-            self.outlook.farm.name,
-            field.setting.field.name,
-            f"{site.latitude:.3f},{site.longitude:.3f}",
-        )
+        return field_key(self.purpose, self.outlook.farm, field.setting.field, field.setting.site)
 
     def of_machine(self, name: str) -> str:
         """Key of a machine in the names of its events."""
-        return owner_key(self.purpose, self.outlook.farm.name, "machine", name)
+        return machine_key(self.purpose, self.outlook.farm, name)
 
     def title(self, key: str, **values: object) -> str:
         """A summary; that of an invented sample says so."""
@@ -428,6 +432,54 @@ def unknown_events(field: FieldNight, notebook: Notebook) -> list[CalendarEvent]
         )
         for number, run in enumerate(unknown_runs(field), start=1)
     ]
+
+
+def unknown_calendar(
+    farm: Farm,
+    voice: Voice,
+    span: tuple[np.datetime64, np.datetime64],
+    lines: Sequence[str],
+    before: str | None = None,
+    *,
+    purpose: str = "outlook",
+) -> str:
+    """A calendar for a night that nobody can call: every field unknown, with a reminder.
+
+    Parameters
+    ----------
+    purpose
+        Of the calendar in whose place it stands: "outlook" or "runsheet".
+    span
+        From now to the night's end (UTC).
+    lines
+        Why, and what to do.
+    before
+        The calendar of the outlook before it, whose events ahead are called off.
+    """
+    events, owners = [], []
+    said = [*lines, *short_safety_texts(voice)[:2], voice.say("safety_driving")]
+    for field in farm.fields.values():
+        site = farm.sites[field.site]
+        title = capital(voice.say("calendar_unknown", field=field.name))
+        if farm.weather.invented:
+            title = voice.say("calendar_invented", text=title)
+        owners.append(field_key(purpose, farm, field, site))
+        events.append(
+            CalendarEvent(
+                uid=event_name(owners[-1], f"{voice.evening:%Y%m%d}", "unknown", 1),
+                start=span[0],
+                end=span[1],
+                timezone=voice.timezone,
+                summary=title,
+                description="\n".join(capital(line.rstrip(".")) + "." for line in said),
+                location=f"{farm.name}, {field.name}",
+                place=(site.latitude, site.longitude),
+                reminders=(Reminder(span[0], title),),
+            )
+        )
+    owners += [machine_key(purpose, farm, name) for name in (*farm.balers, *(farm.rigs or {}))]
+    name = voice.say("calendar_name", farm=farm.name)
+    return calendar_text(name, events, owners, span[0], before)
 
 
 def look_time(field: FieldNight, window: Window) -> np.datetime64:

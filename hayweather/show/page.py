@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 import re
 from base64 import b64encode
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from hashlib import sha256
@@ -428,6 +428,33 @@ def _summary(
 
 
 @dataclass(frozen=True)
+class Folder:
+    """What a page of a served folder has beside: its age, the way back, a script of its own.
+
+    Attributes
+    ----------
+    script
+        Says the age by the reader's clock and keeps the folder for hours without signal.
+    words
+        What the script says, by name; ``%`` stands for a number.
+    made, until
+        Milliseconds since 1970: when it was made, until when it serves; None on an
+        invented night, which has no age.
+    said
+        The age as it stands without the script.
+    home
+        Address of the first page and its name; None on that page itself.
+    """
+
+    script: str
+    words: Mapping[str, str]
+    made: int | None
+    until: int | None
+    said: str
+    home: tuple[str, str] | None = None
+
+
+@dataclass(frozen=True)
 class Frame:
     """What stands around the contents of a page.
 
@@ -450,6 +477,8 @@ class Frame:
         The script of the page, empty for none.
     missed
         Dates that fields miss, said before all else.
+    folder
+        What a page of a served folder has beside; None for a page to carry.
     """
 
     voice: Voice
@@ -460,19 +489,28 @@ class Frame:
     behind: Sequence[str] = ()
     script: str = ""
     missed: Sequence[str] = ()
+    folder: Folder | None = None
 
     @property
     def policy(self) -> str:
-        """What the page may load: nothing, and run no script but its own."""
-        if not self.script:
-            return "default-src 'none'; style-src 'unsafe-inline'"
-        own = b64encode(sha256(self.script.encode()).digest()).decode()
-        return f"default-src 'none'; style-src 'unsafe-inline'; script-src 'sha256-{own}'"
+        """What the page may load: nothing, or its folder; it runs no script but its own."""
+        beside = "" if self.folder is None else self.folder.script
+        own = " ".join(f"'sha256-{_digest(text)}'" for text in (self.script, beside) if text)
+        parts = ["default-src 'none'", "style-src 'unsafe-inline'"]
+        parts += [f"script-src {own}"] if own else []
+        if self.folder is not None:
+            parts += ["img-src 'self'", "manifest-src 'self'", "worker-src 'self'"]
+        return "; ".join(parts)
 
     @property
     def safety(self) -> list[str]:
         """The cautions that always show."""
         return safety_texts(self.voice)
+
+
+def _digest(script: str) -> str:
+    """Of a script, as a page's policy names it."""
+    return b64encode(sha256(script.encode()).digest()).decode()
 
 
 def render(template: str, frame: Frame, **values: object) -> str:
@@ -507,6 +545,7 @@ def _environment() -> Environment:
         "heading": heading_text,
     }
     environment.globals |= {
+        "Markup": Markup,
         "day": variables(night=False),
         "night": variables(night=True),
         "calls": [class_of(call) for call in Call],
@@ -541,15 +580,30 @@ class FieldPart:
     table: HoursTable
 
 
-def outlook_page(outlook: Night, units: UnitSystem) -> str:
-    """The outlook as one HTML file."""
+def outlook_page(
+    outlook: Night, units: UnitSystem, *, field: str | None = None, folder: Folder | None = None
+) -> str:
+    """The outlook as one HTML file.
+
+    Parameters
+    ----------
+    field
+        Only this field; the plan stays that of all.
+    folder
+        What the page has beside where it stands in a served folder.
+    """
     voice = farm_voice(outlook, units)
     night = voice.night(outlook.fields[0].headline.evening)
     title = voice.say("page_title", farm=outlook.farm.name, night=night)
-    parts = [field_part(field, field_voice(field, voice)) for field in outlook.fields]
+    shown = outlook.fields if field is None else [outlook[field]]
+    parts = [field_part(item, field_voice(item, voice)) for item in shown]
     return render(
         "outlook.html",
-        replace(outlook_frame(outlook, voice, title), missed=missed_lines(outlook, voice)),
+        replace(
+            outlook_frame(outlook, voice, title),
+            missed=missed_lines(outlook, voice),
+            folder=folder,
+        ),
         fields=parts,
         work=work_table(outlook, voice),
         next_step=" ".join(next_step(outlook, voice)),
@@ -717,19 +771,29 @@ class FieldSaid:
     chart: PageChart
 
 
-def runsheet_page(sheet: RunSheet, units: UnitSystem) -> str:
+def runsheet_page(sheet: RunSheet, units: UnitSystem, *, folder: Folder | None = None) -> str:
     """The run sheets as one HTML file; a small script moves the cards with the clock.
 
     Without it, and on the page of an invented night, the first two from the time
     the page was made stand there with their times.
+
+    Parameters
+    ----------
+    folder
+        What the page has beside where it stands in a served folder.
     """
     voice = sheet_voice(sheet, units)
     evening = voice.night(sheet.night.fields[0].headline.evening)
     title = voice.say("page_title_runsheet", farm=sheet.night.farm.name, night=evening)
-    script = "" if sheet.night.farm.weather.invented else _script()
+    script = "" if sheet.night.farm.weather.invented else script_text(CLOCK_SCRIPT)
     return render(
         "runsheet.html",
-        replace(_frame(sheet, voice, title), script=script, missed=missed_sentences(sheet, voice)),
+        replace(
+            _frame(sheet, voice, title),
+            script=script,
+            missed=missed_sentences(sheet, voice),
+            folder=folder,
+        ),
         machines=[_sheet_part(machine, sheet, voice) for machine in sheet.machines],
         fields=[_field_said(field, voice) for field in sheet.fields],
         emergency=emergency_sentence(sheet, voice),
@@ -737,12 +801,12 @@ def runsheet_page(sheet: RunSheet, units: UnitSystem) -> str:
     )
 
 
-def _script() -> str:
-    """The script that moves the cards."""
+def script_text(name: str) -> str:
+    """A script, or another file of `templates`, as it stands."""
     loader = _environment().loader
     if loader is None:  # pragma: no cover - the environment has one; for the types
         return ""
-    return loader.get_source(_environment(), CLOCK_SCRIPT)[0].strip()
+    return loader.get_source(_environment(), name)[0].strip()
 
 
 def _frame(sheet: RunSheet, voice: Voice, title: str) -> Frame:
@@ -787,14 +851,14 @@ def _cards(machine: MachineSheet, now: np.datetime64, voice: Voice) -> list[Card
         elif step.kind != "off":
             cards.append(_step_card(step, voice))
     labels = iter(("first", "then"))
-    time = _milliseconds(now)
+    time = milliseconds(now)
     return [
         replace(card, shown=next(labels, "")) if max(card.past, card.first + 1) > time else card
         for card in cards
     ]
 
 
-def _milliseconds(time: np.datetime64) -> int:
+def milliseconds(time: np.datetime64) -> int:
     """Since 1970."""
     return 1000 * int(time.astype("datetime64[s]").astype(np.int64))
 
@@ -816,8 +880,8 @@ def _dial_card(dial: Dial, piece: Piece, machine: MachineSheet, voice: Voice) ->
         facts.append((voice.say("card_after"), voice.amount(dial.after_wb, "percent")))
     refused = rig and dial.heat is not None and dial.heat.refused
     return Card(
-        first=_milliseconds(dial.start),
-        past=_milliseconds(dial.end),
+        first=milliseconds(dial.start),
+        past=milliseconds(dial.end),
         span=step_span(dial, voice),
         place=f"{piece.field}, {voice.say(f'sheet_way_{piece.way}')}",
         facts=tuple(facts),
@@ -830,8 +894,8 @@ def _dial_card(dial: Dial, piece: Piece, machine: MachineSheet, voice: Voice) ->
 def _step_card(step: Step, voice: Voice) -> Card:
     """A step other than work as a card."""
     return Card(
-        first=_milliseconds(step.start),
-        past=_milliseconds(step.end),
+        first=milliseconds(step.start),
+        past=milliseconds(step.end),
         span=step_span(step, voice),
         place=voice.say(f"card_{step.kind}"),
         facts=(),

@@ -81,9 +81,14 @@ def sheet_voice(sheet: RunSheet, units: str) -> Voice:
 
 def machine_title(machine: MachineSheet, voice: Voice) -> str:
     """``"Baler grande"``; the kind alone where that is the name."""
-    if machine.name == machine.kind:
-        return voice.say(f"sheet_machine_{machine.kind}")
-    return voice.say(f"sheet_machine_{machine.kind}_named", name=machine.name)
+    return title_of(machine.name, machine.kind, voice)
+
+
+def title_of(name: str, kind: str, voice: Voice) -> str:
+    """The same of a machine that may have no work."""
+    if name == kind:
+        return voice.say(f"sheet_machine_{kind}")
+    return voice.say(f"sheet_machine_{kind}_named", name=name)
 
 
 def missed_sentences(sheet: RunSheet, voice: Voice) -> list[str]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+from hayweather.show.evening import EVENING
 from hayweather.show.fetch import FETCH
 from hayweather.show.grid import GRID
 from hayweather.show.inspect import FARM_FILE, WEATHER_FILE
@@ -22,7 +23,7 @@ from hayweather.show.trial import TRIAL
 from hayweather.show.tune import TUNE
 
 FOLDER = Path(__file__).parent / "schemas"
-DOCUMENTS = (OUTLOOK, RUNSHEET, PLAN, FETCH, TUNE, SCORE, SEASONS, GRID, TRIAL)
+DOCUMENTS = (OUTLOOK, RUNSHEET, PLAN, EVENING, FETCH, TUNE, SCORE, SEASONS, GRID, TRIAL)
 
 
 def all_schemas() -> dict[str, Json]:

@@ -121,8 +121,11 @@ class Browser:
             self.requests.append(message["params"]["request"]["url"])
         return message
 
-    def show(self, path: Path, width: int, *, dark: bool = False, media: str = "screen") -> None:
-        """Open a file at a width, by day or by night, on screen or as for print."""
+    def show(
+        self, path: Path | str, width: int, *, dark: bool = False, media: str = "screen"
+    ) -> None:
+        """Open a file or an address at a width, by day or by night, on screen or as for print."""
+        address = path if isinstance(path, str) else path.as_uri()
         scheme = {"name": "prefers-color-scheme", "value": "dark" if dark else "light"}
         self.call(
             "Emulation.setDeviceMetricsOverride",
@@ -130,9 +133,10 @@ class Browser:
         )  # fmt: skip
         self.call("Emulation.setEmulatedMedia", media=media, features=[scheme])
         self.requests.clear()
-        self.call("Page.navigate", url=path.as_uri())
+        self.call("Page.navigate", url=address)
         until = time.monotonic() + PATIENCE_S
-        while self.value("document.readyState + location.protocol") != "completefile:":
+        done = f"complete{address.partition(':')[0]}:"
+        while self.value("document.readyState + location.protocol") != done:
             if time.monotonic() > until:
                 raise TimeoutError(f"{path} is not shown")
             time.sleep(0.02)

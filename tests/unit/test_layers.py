@@ -35,6 +35,7 @@ MAY_IMPORT = {
         *("seasons.record", "learning", "plan", "nights", "baling", "windrow"),
         *("weather.reading", "spreadsheet", *FARM),
     ],
+    "delivery": ["weather.reading", "weather.catalog", "errors", "words", "whole_file"],
     "learning": ["nights", "log", "baling", "windrow", *FARM, "whole_file"],
     "seasons.record": [*FARM],
     "seasons": [
