@@ -26,6 +26,7 @@ from hayweather.cli.log import log
 from hayweather.cli.nights import outlook, plan, runsheet
 from hayweather.cli.options import help_parts, help_text
 from hayweather.cli.seasons import seasons
+from hayweather.cli.serve import serve
 from hayweather.cli.trial import trial
 from hayweather.errors import HayweatherError, OutputError
 from hayweather.version import __version__
@@ -56,7 +57,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 for command in (
-    outlook, runsheet, plan, fetch, inspect, tune, score, seasons, trial, farm, guide,
+    outlook, runsheet, plan, fetch, inspect, tune, score, seasons, trial, farm, guide, serve,
 ):  # fmt: skip
     purpose, with_example = help_parts(command.__name__)
     app.command(help=with_example, short_help=purpose)(command)

@@ -35,6 +35,10 @@ MAY_IMPORT = {
         *("seasons.record", "learning", "plan", "nights", "baling", "windrow"),
         *("weather.reading", "spreadsheet", *FARM),
     ],
+    "web": [
+        *("show", "log", "plan", "nights", "baling", "windrow", "weather.reading"),
+        *("whole_file", *FARM),
+    ],
     "learning": ["nights", "log", "baling", "windrow", *FARM, "whole_file"],
     "seasons.record": [*FARM],
     "seasons": [
