@@ -22,8 +22,9 @@ MOST_PORT = 65535
 FIRST_NIGHT_S = 600.0
 
 
-def _port(text: str) -> int:
+def _port(given: str | int) -> int:
     """The number of a port."""
+    text = str(given)  # the default comes through here too
     if text.isdecimal() and len(text) < 6 and int(text) <= MOST_PORT:
         return int(text)
     raise OptionError("web_port", "--port", value=o.as_given(text))

@@ -23,6 +23,7 @@ from hayweather.farm.records import Farm, UnitSystem
 from hayweather.log import open_log, readings_for_night
 from hayweather.log.database import companions_of
 from hayweather.nights import FieldNight, Night, night_of
+from hayweather.nights.drive import compile_for
 from hayweather.nights.trust import refuse_old_stored
 from hayweather.plan.make import plan_of_night, plan_repaired, plan_shown, show_plan
 from hayweather.plan.record import FieldsPlan
@@ -193,6 +194,9 @@ class Live:
                 self.step()
             except Exception as problem:  # the pages go on with what they have, and say so
                 self._fault("web_fault", problem)
+            if self._prior is not None and not self._shown_once.is_set():
+                drawn = self._prior.fields[0].weighed.drawn
+                threading.Thread(target=compile_for, args=(drawn,), daemon=True).start()
             self._shown_once.set()
             self._awake.wait(LOOKED_EVERY_S)
             self._awake.clear()
@@ -401,7 +405,7 @@ class Live:
     def _of_reading(self, key: str, name: str, reading: Reading) -> str:
         """A reading that was counted, or is no longer."""
         voice = self.voice
-        value = voice.amount(reading.moisture_wb, "percent", extra=1)
+        value = voice.amount(reading.moisture_wb, "percent")
         time = voice.when(reading.time)
         if key == "web_changed_removed":
             return voice.say("web_changed_removed", field=name, value=value, time=time)

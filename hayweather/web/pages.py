@@ -164,7 +164,7 @@ def entry_text(entry: Entry, voice: Voice) -> str:
         if entry.layer:
             parts.append(voice.say(f"log_layer_{entry.layer}"))
         if entry.moisture_wb is not None:
-            parts.append(voice.amount(entry.moisture_wb, "percent", extra=1))
+            parts.append(voice.amount(entry.moisture_wb, "percent"))
     elif isinstance(entry, LoggedWork):
         parts.append(voice.say(f"log_event_{entry.event}"))
         parts += [text for text in (entry.machine, entry.note) if text]

@@ -6,15 +6,12 @@ self.addEventListener("activate", event => event.waitUntil(self.clients.claim())
 self.addEventListener("fetch", event => {
   const {request} = event, path = new URL(request.url).pathname;
   if (request.method !== "GET" || path.endsWith("/events") || path.includes("/in/")) return;
-  event.respondWith((async () => {
-    const pages = await caches.open(NAME);
-    try {
-      const answer = await fetch(request);
-      if (answer.ok) await pages.put(request, answer.clone());
-      else if (answer.status === 403) await caches.delete(NAME);
-      return answer;
-    } catch {
-      return (await pages.match(request)) || Response.error();
-    }
-  })());
+  const asked = fetch(request);
+  event.waitUntil(asked.then(async answer => {
+    if (answer.status === 403) await caches.delete(NAME);
+    else if (answer.ok && !answer.redirected)
+      await (await caches.open(NAME)).put(request, answer.clone());
+  }).catch(() => {}));
+  event.respondWith(asked.then(answer => answer.clone(), async () =>
+    await caches.match(request, {ignoreVary: true}) || Response.error()));
 });
