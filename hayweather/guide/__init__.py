@@ -10,8 +10,8 @@ from __future__ import annotations
 from importlib import resources
 
 FIRST = (
-    "install", "tonight", "cab", "plan", "readings", "log", "farm-file", "weather", "seasons",
-    "trial", "grid", "python", "science", "checked", "safety", "words", "changes",
+    "install", "tonight", "cab", "live", "plan", "readings", "log", "farm-file", "weather",
+    "seasons", "trial", "grid", "python", "science", "checked", "safety", "words", "changes",
 )  # fmt: skip
 """Pages that the README names, in the order in which they are listed."""
 _FILES = sorted(file.name for file in resources.files(__name__).iterdir())

@@ -58,6 +58,12 @@ class Patient(H11Protocol):
         self.watch = self.loop.call_later(self.head_s / 2, self._watch)
 
 
+class Proxied(Patient):
+    """The same behind another server, from whose address everybody comes."""
+
+    most_each = MOST_CONNECTIONS
+
+
 class Server(uvicorn.Server):
     """The server of a site; news reach its loop.
 
@@ -90,7 +96,7 @@ def config_of(site: Site) -> uvicorn.Config:
     """How a site is served: one process, no names of software, nothing logged of addresses."""
     return uvicorn.Config(
         app_of(site),
-        http=Patient,
+        http=Patient if site.doors.behind is None else Proxied,
         ws="none",
         loop="asyncio",
         lifespan="off",
