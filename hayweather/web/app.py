@@ -130,7 +130,10 @@ class Site:
     async def script(self, request: Request, visitor: Visitor) -> Response:
         """One of the two scripts."""
         name = request.url.path.rsplit("/", 1)[-1]
-        return Response(script_of(name), media_type="text/javascript; charset=utf-8")
+        # A service worker fetches under the policy that it came with.
+        headers = {"Content-Security-Policy": f"{NOTHING}; connect-src 'self'"}
+        kind = "text/javascript; charset=utf-8"
+        return Response(script_of(name), headers=headers, media_type=kind)
 
     async def events(self, request: Request, visitor: Visitor) -> Response:
         """The versions, as they come."""
