@@ -29,6 +29,7 @@ from hayweather.cli.log import log
 from hayweather.cli.nights import DEFAULT_FARM, outlook, plan, runsheet
 from hayweather.cli.options import help_parts, help_text
 from hayweather.cli.seasons import seasons
+from hayweather.cli.serve import serve
 from hayweather.cli.trial import trial
 from hayweather.errors import HayweatherError, OutputError
 from hayweather.version import __version__
@@ -58,8 +59,8 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 for command in (
-    outlook, runsheet, plan, evening, fetch, inspect, listen, tune, score, seasons, trial, farm,
-    sample, guide,
+    outlook, runsheet, plan, evening, serve, fetch, inspect, listen, tune, score, seasons, trial,
+    farm, sample, guide,
 ):  # fmt: skip
     purpose, with_example = help_parts(command.__name__)
     app.command(help=with_example, short_help=purpose)(command)

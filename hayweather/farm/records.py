@@ -44,7 +44,8 @@ class WeatherChoice:
     `now` is only ever set together with `invented`; `forecast_runs` asks the
     service for its runs beside the forecast; `contact` tells the service who asks;
     `believe` names checks of the weather (`hayweather.weather.catalog.CHECKS`) that
-    shall caution, not refuse.
+    shall caution, not refuse; `refresh_min` is the time after which a page that is
+    served live asks again.
     """
 
     service: str | None = None
@@ -58,6 +59,7 @@ class WeatherChoice:
     invented: bool = False
     now: np.datetime64 | None = None
     believe: tuple[str, ...] = ()
+    refresh_min: float = 60.0
 
 
 @dataclass(frozen=True)

@@ -125,6 +125,7 @@ WEATHER = Table(
         Key("invented", "boolean"),
         Key("now", "time", us='"2026-07-08T17:00"'),
         Key("believe", "choices", choices=CHECKS, us='["place"]'),
+        Key("refresh", "number", "refresh_min", "minutes", 5, 720, us="60"),
     ),
 )  # fmt: skip
 

@@ -10,8 +10,8 @@ from __future__ import annotations
 from importlib import resources
 
 FIRST = (
-    "install", "tonight", "evening", "cab", "plan", "readings", "log", "farm-file", "weather",
-    "stations",
+    "install", "tonight", "evening", "cab", "live", "plan", "readings", "log", "farm-file",
+    "weather", "stations",
     "seasons", "trial", "grid", "python", "science", "checked", "safety", "words", "changes",
 )  # fmt: skip
 """Pages that the README names, in the order in which they are listed."""

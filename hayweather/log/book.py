@@ -429,6 +429,14 @@ class Log:
                 self._damaged()
             return found[0]
 
+    def by_uuid(self, uuid: str) -> Entry | None:
+        """The entry of a uuid, removed or not; None where there is none."""
+        with self._faults_said():
+            row = self._connection.execute(
+                "SELECT id FROM entries WHERE uuid = ?", (uuid,)
+            ).fetchone()
+        return None if row is None else self.entry(row[0])
+
     def readings(
         self,
         field: str | None = None,

@@ -46,6 +46,7 @@ from hayweather.windrow.readings import (
 from hayweather.windrow.run import LARGE_RUN, run
 from hayweather.windrow.run import Loop as Loop
 from hayweather.windrow.run import has_compiled_loop as has_compiled_loop
+from hayweather.windrow.run import process_stays as process_stays
 from hayweather.windrow.spread import MEMBERS, SEED, Members, clouded, make_members, with_cloud
 from hayweather.windrow.starts import moisture_state
 from hayweather.windrow.trajectory import (
@@ -139,6 +140,21 @@ def drive_calls(
     trajectory = drive(weather, [setting], [weather.lanes], equilibrium, loop=loop)
     quarters = call_quarters(weather, trajectory, setting)
     return trajectory, quarters, stopped_quarters(quarters, dangers_of(weather), setting)
+
+
+def compile_for(drawn: Drawn) -> None:
+    """Have the compiled loop ready for whatever this process runs from now on.
+
+    Parameters
+    ----------
+    drawn
+        Any field; its run is thrown away.
+    """
+    if has_compiled_loop():
+        members, lanes = drawn.members, drawn.members.weather.lanes
+        setting = replace(drawn.setting, windrow=members.windrow)
+        drive(members.weather, [setting], [lanes], drawn.start.equilibrium, loop="compiled")
+        process_stays()
 
 
 def drive_members(

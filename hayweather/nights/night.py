@@ -16,7 +16,13 @@ from hayweather.baling.clock import Span, hour_index, span_ahead, span_of, to_lo
 from hayweather.baling.course import Course
 from hayweather.baling.headline import Headline, headline_of
 from hayweather.baling.hours import HourCall, hour_calls, with_remarks
-from hayweather.baling.setting import Setting, own_machines, unnamed_machines, with_machines
+from hayweather.baling.setting import (
+    Setting,
+    own_machines,
+    setting_for,
+    unnamed_machines,
+    with_machines,
+)
 from hayweather.baling.windows import RakeWindow, Window, rake_windows
 from hayweather.errors import FarmFileError
 from hayweather.farm.records import Baler, Farm, Field, Rig
@@ -48,7 +54,7 @@ from hayweather.nights.trust import (
     taken_by,
 )
 from hayweather.weather.observed import Observed
-from hayweather.weather.record import HourlyWeather
+from hayweather.weather.record import HOUR, HourlyWeather
 from hayweather.windrow.readings import Reading, joined
 from hayweather.windrow.spread import MEMBERS, SEED, differences
 from hayweather.words import Remark
@@ -182,6 +188,49 @@ class Night:
     def __repr__(self) -> str:
         names = ", ".join(field.name for field in self.fields)
         return f"<Night of {self.farm.name}, {self.fields[0].span.evening}: {names}>"
+
+    def weighed_again(
+        self, now: np.datetime64, readings: Readings, before: Night | None = None
+    ) -> Night | None:
+        """This night by other readings or at a later minute, without running the windrow anew.
+
+        The same as `night_of` gives; None where hours or settings of the fields have moved
+        on since, so that it must be asked.
+
+        Parameters
+        ----------
+        now
+            UTC, in the same hour.
+        readings
+            By field, none later than now; those of this night itself were none.
+        before
+            A night weighed again before: its fields stand where nothing changed for them.
+        """
+        fields = []
+        for item in self.fields:
+            site = item.setting.site
+            span = span_of(now, str(site.timezone))
+            setting = setting_for(self.farm, item.setting.field, site, now)
+            if item.readings or span != item.span or repr(setting) != repr(item.setting):
+                return None  # by their text: a number that is not known is like itself
+            read = joined(readings.get(item.name, ()))
+            kept = None if before is None or before.now != now else before[item.name]
+            if kept is not None and kept.readings == read:
+                fields.append(kept)
+                continue
+            taken_by(read, setting, now)
+            age = item.facts.age_hours
+            age = None if age is None else age + float((now - self.now) / HOUR)
+            weighed = item.weighed
+            same = None if before is None else before[item.name]
+            if same is not None and same.readings == read:
+                weighed = same.weighed
+            elif read:
+                weighed = weighed_by(weighed.drawn, weighed.trajectory, read)
+            fields.append(_field_night(self.farm, weighed, read, age, now))
+        looked = [(item.facts, item.setting) for item in fields]
+        cautions = common_cautions(self.farm, looked)
+        return replace(self, now=now, fields=tuple(fields), cautions=cautions)
 
     def drawn_again(self, members: int, seed: int) -> Night:
         """The same night with other members, weighed by the same readings."""

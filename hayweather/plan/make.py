@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -29,7 +29,7 @@ from hayweather.plan.case import Case, case_of, due_times
 from hayweather.plan.crews import crews_of
 from hayweather.plan.loss_range import gain_range
 from hayweather.plan.pace import too_heavy
-from hayweather.plan.record import Block, FieldsPlan, Missed, Visit
+from hayweather.plan.record import Block, FieldsPlan, Missed, Source, Visit
 from hayweather.plan.results import (
     blocks_of,
     missed_of,
@@ -37,7 +37,7 @@ from hayweather.plan.results import (
     visits_of,
     with_alternatives,
 )
-from hayweather.plan.task import DAY_QUARTERS
+from hayweather.plan.task import DAY_QUARTERS, IDLE, Schedule, tidied
 from hayweather.weather.record import HourlyWeather
 from hayweather.windrow.spread import MEMBERS, SEED
 from hayweather.windrow.trajectory import QUARTER
@@ -208,6 +208,67 @@ def plan_shown(night: Night) -> FieldsPlan | None:
         kept = plan_of_night(night)
         object.__setattr__(night, _KEPT, kept)
     return kept
+
+
+def plan_repaired(night: Night, before: FieldsPlan) -> FieldsPlan:
+    """The plan of an earlier look at the same hours, brought to what is known now; no search.
+
+    What still holds of it stays, work that is no longer go is left out, and the rules of
+    growers take its place where they bring more. `plan_of_night` finds a better one.
+
+    Parameters
+    ----------
+    night
+        As it is known now.
+    before
+        A plan for these hours.
+    """
+    lacking = _lacking(night.farm)
+    if lacking is not None:
+        return _windows_alone(night, Remark(WITHOUT[lacking[0]], {**lacking[1]}))
+    price = night.farm.money.price_per_kg
+    if not price:
+        return _plan(night, 0.0, 0)
+    case = case_of(night, prices_of(night.farm.money, price))
+    if not night.farm.money.allow_dry:
+        alone = windows_schedule(case)
+        if alone is not None:
+            return _told(case, Chosen("windows", alone, None, {}))
+    rules = rule_schedules(case)
+    offered: dict[Source, Schedule] = {"plan": _carried(case, before.blocks), **rules}
+    if inspected(case, offered["plan"]):
+        del offered["plan"]
+    best = max(offered, key=lambda name: offered[name].value(case.task))
+    return _told(case, Chosen(best, offered[best], None, rules))
+
+
+def _carried(case: Case, blocks: Sequence[Block]) -> Schedule:
+    """Blocks of work of another plan as a schedule of this task, what no longer serves left out."""
+    task = case.task
+    balers = [baler.name for baler in case.balers]
+    rigs = [None, *(rig.name for rig in case.rigs)]
+    fields = [field.name for field in case.fields]
+    field = np.full((task.balers, task.quarters), IDLE)
+    mode = field.copy()
+    for block in blocks:
+        inside = np.flatnonzero((case.starts + QUARTER > block.start) & (case.starts < block.end))
+        b, f, m = balers.index(block.baler), fields.index(block.field), rigs.index(block.rig)
+        inside = inside[task.useful[b, f, inside, m]]
+        field[b, inside], mode[b, inside] = f, m
+    return tidied(task, field, mode)
+
+
+def _told(case: Case, chosen: Chosen) -> FieldsPlan:
+    """A schedule as a plan, nothing decided again."""
+    _inspect(case, chosen)
+    blocks = blocks_of(case, chosen.schedule)
+    missed = missed_of(case, chosen.schedule)
+    return _planned(case, None, chosen, (), (blocks, missed))
+
+
+def show_plan(night: Night, plan: FieldsPlan) -> None:
+    """Let all outputs of a night show a plan that was made for it already."""
+    object.__setattr__(night, _KEPT, plan)
 
 
 def _clash(night: Night) -> bool:

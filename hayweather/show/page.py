@@ -5,7 +5,9 @@ from __future__ import annotations
 import io
 import re
 from base64 import b64encode
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass, replace
 from functools import cache
 from hashlib import sha256
@@ -513,6 +515,48 @@ def _digest(script: str) -> str:
     return b64encode(sha256(script.encode()).digest()).decode()
 
 
+@dataclass
+class Served:
+    """What stands around a page that is served live, whatever page it is.
+
+    Attributes
+    ----------
+    values
+        What ``live.html`` shows.
+    is_dark
+        Whether the sun is down in the fields: the page is dark whatever the telephone says.
+    policy
+        What the page may load, known once it is rendered.
+    """
+
+    values: dict[str, object]
+    is_dark: bool = False
+    policy: str = ""
+
+
+_SERVED: ContextVar[Served | None] = ContextVar("served", default=None)
+OWN_SERVER = (
+    "script-src 'self'{own}; connect-src 'self'; img-src 'self'; worker-src 'self'; "
+    "form-action 'self'; base-uri 'none'"
+)
+
+
+@contextmanager
+def served_as(served: Served) -> Iterator[Served]:
+    """Pages rendered inside are for the browsers of a live server."""
+    token = _SERVED.set(served)
+    try:
+        yield served
+    finally:
+        _SERVED.reset(token)
+
+
+def _served_policy(frame: Frame) -> str:
+    """What a served page may load: its own server's script, forms and news, and nothing else."""
+    first, _, own = frame.policy.partition("; script-src")
+    return f"{first}; {OWN_SERVER.format(own=own)}"
+
+
 def render(template: str, frame: Frame, **values: object) -> str:
     """A page as HTML text.
 
@@ -524,7 +568,11 @@ def render(template: str, frame: Frame, **values: object) -> str:
         What the template shows; every text in it is made harmless.
     """
     found = _environment().get_template(template)
-    return found.render(frame=frame, say=frame.voice.say, **values)
+    served = _SERVED.get()
+    if served is not None:
+        served.policy = _served_policy(frame)
+        values |= {"live": served.values}
+    return found.render(frame=frame, say=frame.voice.say, served=served, **values)
 
 
 @cache

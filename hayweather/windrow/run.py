@@ -40,6 +40,15 @@ from hayweather.windrow.trajectory import (
 )
 
 LARGE_RUN = 50_000  # lanes times hours; below it NumPy is done before numba is loaded
+_STAYS = False
+
+
+def process_stays() -> None:
+    """This process runs many nights: what is compiled once serves runs of every size."""
+    global _STAYS
+    _STAYS = True
+
+
 # The C library of Linux hands memory back to the system and asks for it again in every step,
 # a quarter of the run's time, until it has once freed a large block (mallopt(3), M_MMAP_THRESHOLD).
 KEPT_BY_THE_PROCESS = 2_000_000
@@ -120,7 +129,7 @@ def run(
 
 def _worth_compiling(weather: HourlyWeather) -> bool:
     """True where a run is long enough to pay for loading the compiled loop."""
-    return weather.hours * weather.lanes >= LARGE_RUN and has_compiled_loop()
+    return (_STAYS or weather.hours * weather.lanes >= LARGE_RUN) and has_compiled_loop()
 
 
 def has_compiled_loop() -> bool:

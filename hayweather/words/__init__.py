@@ -37,7 +37,7 @@ FAMILIES = (
     "sheet_signs_", "sheet_way_", "sheet_word_", "step_", "store_kind_", "strip_",
     "strip_named_", "trial_column_",
     "trial_quantity_", "trial_verdict_", "tune_", "tune_column_", "weather_hour_",
-    "weather_layout_", "weather_missing_", "weather_origin_", "weather_timing_",
+    "weather_layout_", "weather_missing_", "weather_origin_", "weather_timing_", "web_role_",
 )  # fmt: skip
 """Beginnings of keys that the code puts together: ``call_too_dry`` is not found by grep,
 ``f"call_{`` is, and so is ``too_dry``. Every other key stands whole where it is said."""

@@ -36,6 +36,10 @@ MAY_IMPORT = {
         *("weather.reading", "spreadsheet", *FARM),
     ],
     "delivery": ["weather.reading", "weather.catalog", "errors", "words", "whole_file"],
+    "web": [
+        *("show", "log", "plan", "nights", "baling", "windrow", "weather.reading"),
+        *("whole_file", *FARM),
+    ],
     "learning": ["nights", "log", "baling", "windrow", *FARM, "whole_file"],
     "seasons.record": [*FARM],
     "seasons": [

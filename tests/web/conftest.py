@@ -1,0 +1,13 @@
+"""Few members: these tests look at what is served, not at how sure it is."""
+
+import pytest
+from support.live import FEW
+
+from hayweather.nights import drive
+
+
+@pytest.fixture(autouse=True, scope="package")
+def few_members():
+    with pytest.MonkeyPatch.context() as here:
+        here.setattr(drive, "MOST_MEMBERS", FEW)
+        yield
