@@ -32,6 +32,7 @@ def inspect(
         str | None, typer.Option("--wind-height", metavar="HEIGHT", help=o.help_text("wind_height"))
     ] = None,
     hour: Annotated[HourOption | None, typer.Option("--hour", help=o.help_text("hour"))] = None,
+    rows: Annotated[bool, typer.Option("--rows", help=o.help_text("rows"))] = False,
     *,
     output: o.Output,
 ) -> None:
@@ -53,9 +54,16 @@ def inspect(
             timezone=timezone, wind_height_m=_height(wind_height, system), hour=hour
         )
         voice = Voice(language, system, "UTC")
-        read = _weather(file, options)
+        try:
+            read = _weather(file, options)
+        except HayweatherError as problem:
+            if rows and problem.rows:
+                print(*(row.line(language) for row in problem.rows), sep="\n")
+            raise
         if where.form == "table":
             text = _weather_shown(read, voice)
+            if rows:
+                text += "".join(f"{row.line(language)}\n" for row in read.report.blanked)
         elif where.form == "json":
             text = WEATHER_FILE.text(read, voice)
         else:

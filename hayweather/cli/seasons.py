@@ -30,8 +30,13 @@ SitesFile = Annotated[
 YearsOption = Annotated[
     str | None, typer.Option("--years", metavar="A:B", help=o.help_text("seasons_years"))
 ]
-MonthsOption = Annotated[str, typer.Option("--months", metavar="A:B", help=o.help_text("months"))]
+MonthsOption = Annotated[
+    str | None, typer.Option("--months", metavar="A:B", help=o.help_text("months"))
+]
 InputsOption = Annotated[bool, typer.Option("--inputs", help=o.help_text("inputs"))]
+
+
+DetailOption = Annotated[bool, typer.Option("--detail", help=o.help_text("seasons_detail"))]
 
 
 def _cores(text: str) -> int:
@@ -51,7 +56,7 @@ KeepOption = Annotated[
 SchedulerOption = Annotated[
     str | None, typer.Option("--scheduler", metavar="ADDRESS", help=o.help_text("scheduler"))
 ]
-PICTURES = ("calendar-*", "months-*", "sites", "pays")
+PICTURES = ("map", "calendar-*", "months-*", "sites", "pays")
 """What is added to the chart's name, a picture each."""
 
 
@@ -72,8 +77,9 @@ class SeasonsOutput(o.Output):
 def seasons(
     sites_file: SitesFile,
     years: YearsOption = None,
-    months: MonthsOption = "5:9",
+    months: MonthsOption = None,
     inputs: InputsOption = False,
+    detail: DetailOption = False,
     cores: CoresOption = None,
     keep: KeepOption = None,
     scheduler: SchedulerOption = None,
@@ -97,7 +103,7 @@ def seasons(
         if cores is not None and cores < 1:
             raise OptionError("seasons_cores", "--cores", value=cores)
         asked = Request(
-            months=o.months_of(months),
+            months=None if months is None else o.months_of(months),
             years=None if years is None else o.years_of(years),
             inputs=inputs,
             cores=cores,
@@ -106,7 +112,7 @@ def seasons(
         if file.grid is not None or scheduler is not None:
             answer_grid(file, asked, scheduler, where, cautions)
             return
-        _answer(file, asked, where, cautions)
+        _answer(file, asked, where, detail=detail or inputs, all_cautions=cautions)
 
 
 def _read(file: Sites, path: Path) -> list[Path]:
@@ -123,7 +129,9 @@ def _beside(chart: Path) -> list[Path]:
     return [found for name in names for found in chart.parent.glob(name)]
 
 
-def _answer(file: Sites, asked: Request, where: Destinations, all_cautions: bool) -> None:
+def _answer(
+    file: Sites, asked: Request, where: Destinations, *, detail: bool, all_cautions: bool
+) -> None:
     """Run all nights and write the answer; of a run that was stopped, what is finished.
 
     Raises
@@ -131,7 +139,7 @@ def _answer(file: Sites, asked: Request, where: Destinations, all_cautions: bool
     KeyboardInterrupt
         After the answer is written, where the user stopped the run.
     """
-    from hayweather.seasons.engine import make_seasons
+    from hayweather.seasons.engine import make_seasons, together
 
     _check_keep(asked.keep)
     try:
@@ -141,13 +149,17 @@ def _answer(file: Sites, asked: Request, where: Destinations, all_cautions: bool
     if made.unfinished:
         _say_stopped(made)
     if made.sites:
-        results: Written = [(where.place, _rendered(made, where, all_cautions))]
+        results: Written = [
+            (where.place, _rendered(made, where, detail=detail, all_cautions=all_cautions))
+        ]
         results += _pictures(made, where.units, where.chart)
         if where.page is not None:
             results.append((str(where.page), _page(made, where.units)))
         where.write(results)
     if made.unfinished:
         raise KeyboardInterrupt("said")
+    if made.left_out:
+        raise together(made.left_out)
 
 
 def _check_keep(keep: Path | None) -> None:
@@ -182,7 +194,7 @@ def _say_stopped(made: Seasons) -> None:
     print("\n" + say("seasons_stopped", made.file.language, done=done), file=sys.stderr)
 
 
-def _rendered(made: Seasons, where: Destinations, all_cautions: bool) -> str:
+def _rendered(made: Seasons, where: Destinations, *, detail: bool, all_cautions: bool) -> str:
     """The answer in a format."""
     from hayweather.show.seasons_data import seasons_csv, seasons_json
     from hayweather.show.seasons_text import seasons_text
@@ -191,7 +203,8 @@ def _rendered(made: Seasons, where: Destinations, all_cautions: bool) -> str:
         return seasons_json(made, where.units)
     if where.form == "csv":
         return seasons_csv(made, where.units, raw=where.raw)
-    return seasons_text(made, where.units, o.text_width(), all_cautions=all_cautions)
+    width = o.text_width()
+    return seasons_text(made, where.units, width, detail=detail, all_cautions=all_cautions)
 
 
 def _pictures(made: Seasons, units: o.Units | None, chart: Path | None) -> Written:
@@ -259,11 +272,12 @@ def answer_grid(
 
 def _request(asked: Request, scheduler: str | None, language: str) -> GridRequest:
     """What is asked of a grid, with a bar on standard error where that is a terminal."""
+    from hayweather.seasons.engine import SEASON_NORTH
     from hayweather.seasons.grid.engine import GridRequest
 
     bar = progress_line(language, time.monotonic, "grid_progress") if sys.stderr.isatty() else None
     return GridRequest(
-        months=asked.months,
+        months=asked.months or SEASON_NORTH,
         years=asked.years,
         cores=asked.cores,
         scheduler=scheduler,

@@ -391,33 +391,7 @@ MOST_NAMED = 6
 """Places named in a sentence; the tables hold all of them."""
 
 
-def answer_sentences(seasons: Seasons, voice: Voice) -> list[str]:
-    """Places by how often dew serves, then whether a rig pays; nothing where not known.
-
-    Returns
-    -------
-    list of str
-        Sentences for the top of the answer, from the same figures as its tables.
-    """
-    return [*_dew(seasons, voice), *_rig(seasons, voice)]
-
-
-def _dew(seasons: Seasons, voice: Voice) -> list[str]:
-    """Nights with usable dew in a hundred that count, most first."""
-    shares = {
-        site.site.name: site.pooled.with_dew / site.pooled.counted
-        for site in seasons.sites
-        if site.pooled.counted
-    }
-    ranked = sorted(shares, key=lambda name: -shares[name])
-    if not ranked:
-        return []
-    parts = [f"{name} ({100 * shares[name]:.0f})" for name in ranked]
-    hours = f"{seasons.file.baler.useful_hours:g}"
-    return [voice.say("seasons_answer_dew", hours=hours, places=_named(parts, voice))]
-
-
-def _rig(seasons: Seasons, voice: Voice) -> list[str]:
+def rig_sentences(seasons: Seasons, voice: Voice) -> list[str]:
     """Where a rig leaves money in an average year, and where it does not."""
     ranked = sorted(seasons.pays, key=lambda pays: -pays.net)
     said = []

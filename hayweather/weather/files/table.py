@@ -9,6 +9,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from hayweather.errors import WeatherFileError
 from hayweather.weather.files.headers import FileUnit
 from hayweather.weather.files.text import FileText
 from hayweather.weather.quality import Repair
@@ -102,6 +103,8 @@ class ReadReport:
         Stations named in the file, as written.
     typical_year
         True for stitched typical years.
+    blanked
+        Values taken as missing because they cannot be, a row each.
     """
 
     file: str
@@ -129,6 +132,7 @@ class ReadReport:
     flags: tuple[Repair, ...] = ()
     stations: tuple[str, ...] = ()
     typical_year: bool = False
+    blanked: tuple[WeatherFileError, ...] = ()
 
 
 Integers = NDArray[np.int64]
