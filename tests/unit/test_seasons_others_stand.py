@@ -101,3 +101,30 @@ def test_inspect_lists_every_row(folder, capsys):
     assert len(capsys.readouterr().out.splitlines()) == 58
     assert run(["inspect", "one.csv", "--rows"]) == 0
     assert "line 52: dew point" in capsys.readouterr().out
+
+
+def test_nights_as_rows_say_the_same_in_csv_and_parquet(folder, capsys):
+    pandas = pytest.importorskip("pandas")
+    parquet = pytest.importorskip("pyarrow.parquet", reason="pyarrow is not installed")
+    Path("sites.toml").write_text(TAIL + place("good", "good.csv") + place("one", "one.csv"))
+    for name in ("n.csv", "n.parquet"):
+        assert run(["seasons", "sites.toml", "--cores", "1", "--nights", name]) == 0
+        assert run(["seasons", "sites.toml", "--cores", "1", "--nights", name]) == 0  # ours
+    table = parquet.read_table("n.parquet")
+    assert table.schema.field("dew_hours").metadata == {b"unit": b"h"}
+    assert table.schema.field("hay_with_rig").metadata == {b"unit": b"t"}
+    one, other = pandas.read_csv("n.csv", comment="#"), table.to_pandas()
+    assert len(one) == len(other) == 2 * 31
+    known = other["known"]
+    assert other.loc[~known, "dew_hours"].isna().all()
+    assert (other.loc[~known, "missing"] != "").all()
+    assert (one["dew_hours [h]"] - other["dew_hours"]).abs().max() < 1e-3
+    form = run(["seasons", "sites.toml", "--cores", "1", "--format", "json", "--out", "s.json"])
+    assert form == 0
+    site = json.loads(Path("s.json").read_text())["sites"][0]["all_years"]
+    mine = other[(other.site == "good") & other.known & ~other.after_rain]
+    assert site["nights_counted"] == len(mine)
+    assert site["dew_hours_mean"] == pytest.approx(mine["dew_hours"].mean(), abs=1e-3)
+    assert run(["seasons", "sites.toml", "--nights", "n.xlsx"]) == 2
+    Path("mine.csv").write_text("a,b\n1,2\n")
+    assert run(["seasons", "sites.toml", "--nights", "mine.csv"]) == 2
