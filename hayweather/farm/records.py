@@ -44,7 +44,8 @@ class WeatherChoice:
     `now` is only ever set together with `invented`; `forecast_runs` asks the
     service for its runs beside the forecast; `contact` tells the service who asks;
     `believe` names checks of the weather (`hayweather.weather.catalog.CHECKS`) that
-    shall caution, not refuse.
+    shall caution, not refuse; `columns` is a map of the file's columns: a table,
+    the name of a shipped map, or the path of a file.
     """
 
     service: str | None = None
@@ -58,6 +59,7 @@ class WeatherChoice:
     invented: bool = False
     now: np.datetime64 | None = None
     believe: tuple[str, ...] = ()
+    columns: object = None
 
 
 @dataclass(frozen=True)

@@ -28,7 +28,7 @@ from hayweather.seasons.past_hours import Fetch, Years, derived_notes, series_of
 from hayweather.seasons.pays import costs_of, pays_of
 from hayweather.seasons.record.nights import Missing, Nights, join_nights, unknown_nights
 from hayweather.seasons.record.results import InputEffect, LeftOut, Seasons, SiteSeasons
-from hayweather.seasons.record.sites import SeasonSite, Sites
+from hayweather.seasons.record.sites import SeasonSite, SiteRead, Sites, SitesRead
 from hayweather.seasons.sites import farm_of
 from hayweather.seasons.tally import finish_of, follow, kept_nights, tally_of, usable, year_of
 from hayweather.weather.record import HOUR, Assumption, HourlyWeather, Times
@@ -352,6 +352,30 @@ def make_seasons(file: Sites, request: Request | None = None) -> Seasons:
         unfinished=unfinished,
         left_out=tuple(left_out),
     )
+
+
+def read_all(file: Sites) -> SitesRead:
+    """Read the weather of every site without running it; a service is not asked."""
+    found = []
+    for place in file.sites.values():
+        series: list[HourlyWeather] = []
+        faults: list[HayweatherError] = []
+        if place.weather.service is None:
+            series, faults = series_of(place, None)
+        notes = [note for part in series for note in (*part.assumed, *derived_notes(part.columns))]
+        ends = [str(time)[:10] for part in series for time in (part.start[0], part.end[0] - HOUR)]
+        found.append(
+            SiteRead(
+                place=place,
+                hours=sum(part.hours - int(part.missing().sum()) for part in series),
+                first=min(ends, default=""),
+                last=max(ends, default=""),
+                columns=tuple(dict.fromkeys(name for part in series for name in part.columns)),
+                notes=tuple({note.key: note for note in notes}.values()),
+                problems=tuple(faults),
+            )
+        )
+    return SitesRead(file, tuple(found))
 
 
 def together(left_out: Sequence[LeftOut]) -> HayweatherError:

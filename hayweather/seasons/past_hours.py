@@ -127,6 +127,7 @@ def _read(path: Path, place: SeasonSite) -> HourlyWeather:
         wind_height_m=choice.wind_height_m,
         hour=choice.hour,
         site_elevation_m=place.site.elevation_m,
+        columns=choice.columns,
     )
     weather, _ = read_weather_file(path, options)
     typical = weather.typical_year or place.typical_year

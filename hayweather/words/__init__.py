@@ -24,7 +24,7 @@ FAMILIES = (
     "farm_", "farm_key_", "farm_next_", "farm_note_clock_", "farm_table_", "farm_value_",
     "fields_class_", "fields_column_", "fields_column_water_", "fields_price_", "fields_quality_",
     "fields_reason_", "fields_rule_", "fields_source_", "fields_way_", "flag_", "grid_column_",
-    "grid_column_share_", "grid_file_", "grid_needs_", "help_", "inspect_origin_",
+    "grid_column_share_", "grid_file_", "grid_needs_", "help_", "inspect_origin_", "inspect_sites_",
     "inspect_units_", "judge_advice_", "log_column_", "log_event_", "log_kind_", "log_layer_",
     "log_method_", "message_", "month_", "old_", "place_", "reason_cause_", "reason_missing_",
     "record_", "refused_", "repair_", "runs_", "score_column_", "score_kind_", "score_layer_",

@@ -21,7 +21,7 @@ SITE = """
 [site.bench]
 latitude = 40.0
 longitude = -105.0
-elevation = 5000
+elevation = "5000 ft"
 timezone = "America/Denver"
 """
 FILES = SITE + 'weather = "a.csv"\n'

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from hayweather.errors import OptionError, WeatherFileError
-from hayweather.weather.files import measured, typical
+from hayweather.weather.files import maps, measured, typical
 from hayweather.weather.files.build import (
     Hours,
     check_needed,
@@ -32,7 +32,7 @@ from hayweather.weather.record import (
     Source,
 )
 
-LAYOUTS: list[Layout] = [OPEN_METEO, *typical.LAYOUTS, *measured.LAYOUTS, PLAIN]
+LAYOUTS: list[Layout] = [OPEN_METEO, *typical.LAYOUTS, *measured.LAYOUTS, *maps.layouts(), PLAIN]
 """In the order in which they are tried; the last fits everything."""
 
 
@@ -51,6 +51,9 @@ def read_layout(file: FileText, options: ReadOptions) -> FileTable:
     WeatherFileError
         If the contents do not fit.
     """
+    if options.columns is not None:
+        return replace(maps.read_mapped(file, options, maps.map_of(options.columns, "columns")),
+                       measured=True)  # fmt: skip
     if options.layout is not None:
         layout = _named(options.layout)
         if not layout.matches(file):

@@ -40,6 +40,9 @@ class ReadOptions:
         For pressure reduced to sea level; the file's own elevation comes first.
     layout
         Name of the layout, when the contents do not decide it.
+    columns
+        A map of the columns: a ``[columns]`` table, name of a shipped map, or
+        path of a file; None to go by the names in the file.
     """
 
     timezone: str | None = None
@@ -48,6 +51,7 @@ class ReadOptions:
     units: Mapping[str, str] = field(default_factory=dict)
     site_elevation_m: float | None = None
     layout: str | None = None
+    columns: object = None
 
 
 @dataclass(frozen=True)
