@@ -40,10 +40,11 @@ def inspect(
     output: o.Output,
 ) -> None:
     """What was read from a weather or farm file, and what is wrong with it."""
+    from hayweather.cli.load import names_sites
     from hayweather.cli.write import checked
 
     if file.suffix.lower() == ".toml":
-        if _names_sites(file):
+        if names_sites(file):
             _inspect_sites(file, output, rows=rows)
         else:
             _inspect_farm(file, output)
@@ -166,20 +167,6 @@ def _weather_of(farm: Farm) -> tuple[WeatherRead | None, HayweatherError | None]
         return _weather(farm.weather.file, file_options(farm, site)), None
     except HayweatherError as problem:
         return None, problem
-
-
-def _names_sites(path: Path) -> bool:
-    """Whether a file is one of sites: its weather stands with its sites, or is a grid."""
-    import tomllib
-
-    try:
-        document = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except (OSError, ValueError):
-        return False  # what is wrong with it is said where farm files are read
-    sites = document.get("site")
-    inside = sites.values() if isinstance(sites, dict) else ()
-    own = any(isinstance(each, dict) and {"weather", "service"} & set(each) for each in inside)
-    return "field" not in document and (own or "work" in document or "grid" in document)
 
 
 def _inspect_sites(path: Path, output: o.Output, *, rows: bool) -> None:

@@ -333,10 +333,19 @@ def _request(asked: Request, scheduler: str | None, language: str) -> GridReques
 
 def _rendered_grid(made: GridSeasons, where: Destinations, all_cautions: bool) -> str | bytes:
     """The answer in a format."""
-    from hayweather.show.grid import ENDINGS, grid_csv, grid_json, grid_netcdf, grid_text
+    from hayweather.show.grid import (
+        ENDINGS,
+        ZARR,
+        grid_csv,
+        grid_json,
+        grid_netcdf,
+        grid_text,
+        grid_zarr,
+    )
 
     if where.format is None and Path(where.out or "").suffix.lower() in ENDINGS:
-        return grid_netcdf(made, where.units)
+        zipped = str(where.out).lower().endswith(ZARR)
+        return grid_zarr(made, where.units) if zipped else grid_netcdf(made, where.units)
     if where.form == "json":
         return grid_json(made, where.units)
     if where.form == "csv":
