@@ -55,12 +55,11 @@ FIRST = (
     Shown("dew_nights", "/100", decimals=0),
     Shown("dew_mean", "h"),
     Shown("dew_median", "h"),
-    Shown("rig_mean", "h", drop=2),
-    Shown("water", quantity="water_rate", drop=1),
+    Shown("rig_mean", "h", drop=1),
+    Shown("water", quantity="water_rate", drop=2),
     Shown("dew_tons", quantity="tons"),
     Shown("rig_tons", quantity="tons"),
-    Shown("done_dew", "/100", decimals=0, drop=3),
-    Shown("done_rig", "/100", decimals=0, drop=3),
+    Shown("done", "/100", decimals=0, drop=3),
 )
 
 
@@ -145,8 +144,10 @@ def uncompared_sentences(seasons: Seasons, voice: Voice) -> list[str]:
         count = len(out.problems)
         line = out.problems[0].line(voice.language)
         said.append(voice.say(key, site=out.site, count=count, problem=line))
+    if dry := [site.site.name for site in seasons.sites if not site.rain_known]:
+        said.append(voice.say("seasons_out_rain", sites=", ".join(dry)))
     for site in seasons.sites:
-        said += _of_site(site, seasons, voice)
+        said += _of_site(site, voice)
     typical = [site.site.name for site in seasons.sites if site.typical]
     if typical and len(seasons.sites) > 1:
         said.append(voice.say("seasons_pair_typical", sites=", ".join(typical)))
@@ -159,12 +160,10 @@ def uncompared_sentences(seasons: Seasons, voice: Voice) -> list[str]:
     return said
 
 
-def _of_site(site: SiteSeasons, seasons: Seasons, voice: Voice) -> list[str]:
+def _of_site(site: SiteSeasons, voice: Voice) -> list[str]:
     """What of one site stands apart from the others."""
     name = site.site.name
     said = []
-    if not site.rain_known:
-        said.append(voice.say("seasons_out_rain", site=name))
     if not site.pooled.counted:
         said.append(voice.say("seasons_out_none", site=name))
     left = [year for year in site.years if year.left_out and year.year is not None]
@@ -203,7 +202,7 @@ def deciding_sentences(seasons: Seasons, voice: Voice) -> list[str]:
             voice.say(
                 "seasons_decides_change",
                 change=_changed(effect[0], voice),
-                hours=signed(float(np.mean([each.dew_hours for each in effect]))),
+                hours=voice.signed(signed(float(np.mean([each.dew_hours for each in effect])))),
                 nights=signed(float(np.mean([each.dew_nights_percent for each in effect])), 0),
             )
             for _, effect in sorted(changes.items())

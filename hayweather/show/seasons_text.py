@@ -117,6 +117,8 @@ def table_columns(rows: Sequence[Row], voice: Voice) -> list[TextColumn]:
         cells = tuple(shown.cell(tally, voice) for _, tally in rows)
         if set(cells) <= ({"0"} if shown.name in ("missing", "rain") else {UNKNOWN}):
             continue
+        if shown.unit == "h":
+            cells = tuple(voice.signed(cell) for cell in cells)
         cells = tuple(NONE if cell == UNKNOWN else cell for cell in cells)
         words = voice.say(f"seasons_column_{shown.name}").split()
         unit = symbol_of("water_rate", voice.units) if shown.unit == "water_rate" else shown.unit
@@ -228,7 +230,7 @@ def _tons(kg: float, voice: Voice) -> str:
     """Hay a year, or that no amount is enough."""
     if not math.isfinite(kg):
         return voice.say("seasons_never")
-    return grouped(voice.number(kg, "tons"))
+    return grouped(voice.number(kg, "tons"), voice)
 
 
 def _span(low: str, high: str, voice: Voice) -> str:
@@ -378,13 +380,16 @@ def ranked_columns(seasons: Seasons, voice: Voice) -> list[TextColumn]:
         unit = symbol_of(shown.quantity, voice.units) if shown.quantity else shown.unit
         cells: list[str] = []
         for _, found in figures:
+            if shown.name == "done":
+                cells += _two(_done(found), "", several=_several(found))
+                continue
             figure = found[shown.name]
             texts = [
                 NONE
                 if not math.isfinite(value)
-                else grouped(number(value, shown.quantity))
+                else grouped(number(value, shown.quantity), voice)
                 if shown.quantity
-                else f"{value:.{shown.decimals}f}"
+                else voice.signed(f"{value:.{shown.decimals}f}")
                 for value in (figure.mean, figure.low, figure.high)
             ]
             span = (
@@ -400,6 +405,12 @@ def ranked_columns(seasons: Seasons, voice: Voice) -> list[TextColumn]:
         words = voice.say(f"seasons_first_{shown.name}", nights=seasons.file.work.nights)
         columns.append(TextColumn((*words.split("/"), unit), tuple(cells), shown.drop))
     return evened(columns)
+
+
+def _done(found: Mapping[str, Figure]) -> str:
+    """Cuttings done in time of a hundred, on dew and with the rig."""
+    dew, rig = found["done_dew"].mean, found["done_rig"].mean
+    return NONE if not math.isfinite(dew + rig) else f"{dew:.0f}, {rig:.0f}"
 
 
 def _several(found: Mapping[str, Figure]) -> bool:
