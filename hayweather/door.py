@@ -645,7 +645,7 @@ class Plan:
 def compare_seasons(
     sites: str | Path,
     *,
-    months: Sequence[int] = (5, 6, 7, 8, 9),
+    months: Sequence[int] | None = None,
     years: tuple[int, int] | None = None,
     cores: int | None = None,
 ) -> Seasons:
@@ -656,7 +656,7 @@ def compare_seasons(
     sites
         Path of a sites file.
     months
-        1 to 12.
+        1 to 12; None for those of the growing season that have data.
     years
         First and last; None for all that the files have.
     cores
@@ -670,7 +670,8 @@ def compare_seasons(
     from hayweather.seasons.engine import Request, make_seasons
     from hayweather.seasons.sites import read_sites
 
-    request = Request(months=tuple(months), years=years, cores=cores)
+    chosen = None if months is None else tuple(months)
+    request = Request(months=chosen, years=years, cores=cores)
     return Seasons(make_seasons(read_sites(Path(sites)), request))
 
 

@@ -40,12 +40,18 @@ class HayweatherError(Exception):
     """
 
     exit_code = 2
+    rows: tuple[HayweatherError, ...]
+    """Every row that is wrong, where one line tells of the first alone."""
+    others: tuple[HayweatherError, ...]
+    """What else is wrong in the same run, a line each."""
 
     def __init__(self, key: str, where: str = "", **values: object) -> None:
         super().__init__(key, where, values)
         self.key = key
         self.where = where
         self.values = values
+        self.rows: tuple[HayweatherError, ...] = ()
+        self.others: tuple[HayweatherError, ...] = ()
 
     def line(self, language: str = "en") -> str:
         """The one line, in `language`, with line breaks in values made visible."""
@@ -55,6 +61,8 @@ class HayweatherError(Exception):
         }
         text = say(f"error_{self.key}", language, **values)
         line = f"{self.where}: {text}" if self.where else text
+        if len(self.rows) > 1 and "count" not in self.values:
+            line += " " + say("more_rows", language, count=len(self.rows) - 1)
         return " ".join(line.split())
 
     def __str__(self) -> str:

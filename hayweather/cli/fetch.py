@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import sys
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
@@ -32,6 +33,7 @@ ServiceOption = Annotated[o.Service | None, typer.Option("--service", help=o.hel
 TermsOption = Annotated[o.Terms | None, typer.Option("--terms", help=o.help_text("terms"))]
 YesOption = Annotated[bool, typer.Option("--yes", help=o.help_text("yes"))]
 StoreOption = Annotated[StoreAction | None, typer.Option("--store", help=o.help_text("store"))]
+ToOption = Annotated[Path | None, typer.Option("--to", metavar="DIR", help=o.help_text("to"))]
 
 
 @dataclass(frozen=True)
@@ -55,6 +57,7 @@ def fetch(
     offline: o.OfflineOption = False,
     yes: YesOption = False,
     store: StoreOption = None,
+    to: ToOption = None,
     *,
     output: FetchOutput,
 ) -> None:
@@ -66,6 +69,9 @@ def fetch(
     if store is not None:
         _check_alone(farm_file, at, site, years, service)
         use_store(store, checked("store", output, language=default_language()))
+        return
+    if farm_file is not None and _names_sites(farm_file):
+        _many(farm_file, years, terms, to, weather_url, output, offline=offline, yes=yes)
         return
     errand = errand_of(farm_file, at, site, service, terms, years is not None)
     with spoken_in(errand.language):
@@ -82,6 +88,43 @@ def fetch(
         else:
             weather = past_hours(errand, settings, years, now=now, offline=offline, yes=yes)
         _hand_over(weather, errand, now, where)
+
+
+def _many(
+    path: Path,
+    years: str | None,
+    terms: o.Terms | None,
+    folder: Path | None,
+    url: str | None,
+    output: FetchOutput,
+    *,
+    offline: bool,
+    yes: bool,
+) -> None:
+    """Past hours of every site of a sites file."""
+    from hayweather.cli.fetch_sites import fetch_sites, sites_errand
+    from hayweather.cli.language import spoken_in
+    from hayweather.cli.write import checked
+    from hayweather.seasons.sites import read_sites
+    from hayweather.weather.asked import settings_for, wall_clock
+
+    file = read_sites(path)
+    with spoken_in(file.language):
+        now = wall_clock()
+        errand = sites_errand(file, years, terms, folder, now)
+        own = [one for place in file.sites.values() for one in place.files]
+        where = checked("fetch", output, [path, *own], file.language)
+        for place in file.sites.values():
+            one = errand.of(place)
+            settings = settings_for(one.choice, url)
+            _check_terms(one, settings)
+        fetch_sites(errand, settings, where, now=now, offline=offline, yes=yes)
+
+
+def _names_sites(path: Path) -> bool:
+    from hayweather.cli.load import names_sites
+
+    return names_sites(path)
 
 
 def _check_alone(*others: object) -> None:

@@ -202,12 +202,12 @@ def _announce(pull: Pull, settings: ServiceSettings, errand: Errand, *, yes: boo
     if pull.requests == 0:
         print(say("fetch_cost_none", errand.language), file=sys.stderr)
         return
-    print(_cost(pull, errand, free=settings.key is None), file=sys.stderr)
+    print(cost_text(pull, errand, free=settings.key is None), file=sys.stderr)
     if pull.calls > CALLS_WORTH_ASKING and not yes:
-        _ask(errand)
+        ask(errand)
 
 
-def _cost(pull: Pull, errand: Errand, *, free: bool) -> str:
+def cost_text(pull: Pull, errand: Errand, *, free: bool) -> str:
     """What a pull counts, and how long the free service makes it last."""
     calls, minutes = f"{pull.calls:.0f}", shortest_wait_s(pull.calls, pull.calls) / 60
     if not free:
@@ -219,7 +219,7 @@ def _cost(pull: Pull, errand: Errand, *, free: bool) -> str:
     return f"{cost} {say('fetch_pace', errand.language, minutes=f'{minutes:.0f}')}"
 
 
-def _ask(errand: Errand) -> None:
+def ask(errand: Errand) -> None:
     """Let people stop; nobody is asked where there is no terminal."""
     if not (sys.stdin.isatty() and sys.stderr.isatty()):
         return

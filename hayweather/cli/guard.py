@@ -64,6 +64,10 @@ def kind_of(content: bytes) -> str | None:
     if found is not None:
         kind = found[1].decode()
         return kind if kind != "log" or _rows_have_uuids(content) else None
+    if content.startswith(b"PK") and _NETCDF_SCHEMA in content:
+        return "grid"
+    if content.startswith(b"PAR1"):
+        return "seasons" if b"hayweather/nights/" in content else None
     if content.startswith(_OWN_WEATHER):
         return "fetch"
     if any(mark.match(content) for mark in _PICTURES):

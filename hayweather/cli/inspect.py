@@ -32,14 +32,22 @@ def inspect(
         str | None, typer.Option("--wind-height", metavar="HEIGHT", help=o.help_text("wind_height"))
     ] = None,
     hour: Annotated[HourOption | None, typer.Option("--hour", help=o.help_text("hour"))] = None,
+    columns: Annotated[
+        str | None, typer.Option("--columns", metavar="MAP", help=o.help_text("columns"))
+    ] = None,
+    rows: Annotated[bool, typer.Option("--rows", help=o.help_text("rows"))] = False,
     *,
     output: o.Output,
 ) -> None:
     """What was read from a weather or farm file, and what is wrong with it."""
+    from hayweather.cli.load import names_sites
     from hayweather.cli.write import checked
 
     if file.suffix.lower() == ".toml":
-        _inspect_farm(file, output)
+        if names_sites(file):
+            _inspect_sites(file, output, rows=rows)
+        else:
+            _inspect_farm(file, output)
         return
     language = default_language()
     where = checked("inspect", output, [file], language)
@@ -50,12 +58,22 @@ def inspect(
 
         system: o.Units = output.units or "us"
         options = ReadOptions(
-            timezone=timezone, wind_height_m=_height(wind_height, system), hour=hour
+            timezone=timezone,
+            wind_height_m=_height(wind_height, system),
+            hour=hour,
+            columns=columns,
         )
         voice = Voice(language, system, "UTC")
-        read = _weather(file, options)
+        try:
+            read = _weather(file, options)
+        except HayweatherError as problem:
+            if rows and problem.rows:
+                print(*(row.line(language) for row in problem.rows), sep="\n")
+            raise
         if where.form == "table":
             text = _weather_shown(read, voice)
+            if rows:
+                text += "".join(f"{row.line(language)}\n" for row in read.report.blanked)
         elif where.form == "json":
             text = WEATHER_FILE.text(read, voice)
         else:
@@ -163,3 +181,42 @@ def _weather_of(farm: Farm) -> tuple[WeatherRead | None, HayweatherError | None]
         return _weather(farm.weather.file, file_options(farm, site)), None
     except HayweatherError as problem:
         return None, problem
+
+
+def _inspect_sites(path: Path, output: o.Output, *, rows: bool) -> None:
+    """Every site of a sites file, its weather read; all faults of all files, none the first alone.
+
+    Raises
+    ------
+    HayweatherError
+        After the answer is written, where something could not be read.
+    """
+    from hayweather.cli.write import checked
+    from hayweather.seasons.engine import read_all
+    from hayweather.seasons.sites import read_sites
+    from hayweather.show.inspect_sites import SITES_FILE, SITES_READ, sites_text
+    from hayweather.show.voice import Voice
+
+    file = read_sites(path)
+    with spoken_in(file.language):
+        grid = [] if file.grid is None else [file.grid.file]
+        read = [path, *grid, *(one for site in file.sites.values() for one in site.files)]
+        where = checked("inspect", output, read, file.language)
+        voice = Voice(file.language, output.units or file.units, "UTC")
+        found = read_all(file)
+        if where.form == "json":
+            text = SITES_FILE.text(found, voice)
+        elif where.form == "csv":
+            text = SITES_READ.csv(found.sites, voice, raw=where.raw)
+        else:
+            text = sites_text(found, voice, o.text_width())
+            wrong = [problem for site in found.sites for problem in site.problems]
+            if rows:
+                listed = [row.line(file.language) for each in wrong for row in each.rows]
+                text += "".join(f"{line}\n" for line in listed)
+        where.write([(where.place, text)])
+        problems = [problem for site in found.sites for problem in site.problems]
+        if problems:
+            first, *others = problems
+            first.others = tuple(others)
+            raise first

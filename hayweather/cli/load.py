@@ -148,3 +148,17 @@ def until(farm: Farm, option: str | None) -> np.datetime64 | None:
     """
     zone = next(iter(farm.sites.values())).timezone
     return None if option is None else now_for(farm, option, zone)
+
+
+def names_sites(path: Path) -> bool:
+    """Whether a file is one of sites: its weather stands with its sites, or is a grid."""
+    import tomllib
+
+    try:
+        document = tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except (OSError, ValueError):
+        return False  # what is wrong with it is said where farm files are read
+    sites = document.get("site")
+    inside = sites.values() if isinstance(sites, dict) else ()
+    own = any(isinstance(each, dict) and {"weather", "service"} & set(each) for each in inside)
+    return "field" not in document and (own or "work" in document or "grid" in document)

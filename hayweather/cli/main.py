@@ -132,7 +132,9 @@ def run(arguments: Sequence[str]) -> int:
         code = _program()(list(arguments), prog_name="hayweather", standalone_mode=False)
         sys.stdout.flush()
     except HayweatherError as problem:
-        return _refused(problem.line(language_of(problem)), problem.exit_code)
+        together = (problem, *problem.others)
+        lines = dict.fromkeys(each.line(language_of(problem)) for each in together)
+        return _refused("\n".join(lines), max(each.exit_code for each in together))
     except BrokenPipeError:
         return _reader_left()
     except SystemExit as leaving:

@@ -6,6 +6,7 @@ import glob
 import sys
 import time
 from dataclasses import dataclass
+from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -30,8 +31,13 @@ SitesFile = Annotated[
 YearsOption = Annotated[
     str | None, typer.Option("--years", metavar="A:B", help=o.help_text("seasons_years"))
 ]
-MonthsOption = Annotated[str, typer.Option("--months", metavar="A:B", help=o.help_text("months"))]
+MonthsOption = Annotated[
+    str | None, typer.Option("--months", metavar="A:B", help=o.help_text("months"))
+]
 InputsOption = Annotated[bool, typer.Option("--inputs", help=o.help_text("inputs"))]
+
+
+DetailOption = Annotated[bool, typer.Option("--detail", help=o.help_text("seasons_detail"))]
 
 
 def _cores(text: str) -> int:
@@ -51,7 +57,7 @@ KeepOption = Annotated[
 SchedulerOption = Annotated[
     str | None, typer.Option("--scheduler", metavar="ADDRESS", help=o.help_text("scheduler"))
 ]
-PICTURES = ("calendar-*", "months-*", "sites", "pays")
+PICTURES = ("map", "calendar-*", "months-*", "sites", "pays")
 """What is added to the chart's name, a picture each."""
 
 
@@ -63,6 +69,10 @@ class SeasonsOutput(o.Output):
         Path | None,
         typer.Option("--chart", metavar="PATH.png|.svg", help=o.help_text("seasons_chart")),
     ] = None
+    nights: Annotated[
+        Path | None,
+        typer.Option("--nights", metavar="PATH.csv|.parquet", help=o.help_text("seasons_nights")),
+    ] = None
     page: Annotated[
         Path | None, typer.Option("--page", metavar="PATH.html", help=o.help_text("seasons_page"))
     ] = None
@@ -72,8 +82,9 @@ class SeasonsOutput(o.Output):
 def seasons(
     sites_file: SitesFile,
     years: YearsOption = None,
-    months: MonthsOption = "5:9",
+    months: MonthsOption = None,
     inputs: InputsOption = False,
+    detail: DetailOption = False,
     cores: CoresOption = None,
     keep: KeepOption = None,
     scheduler: SchedulerOption = None,
@@ -89,7 +100,10 @@ def seasons(
     file = read_sites(sites_file)
     with spoken_in(file.language):
         kind = "seasons" if file.grid is None else "grid"
-        where = checked(kind, output, _read(file, sites_file), file.language)
+        where = checked(kind, _without_nights(output), _read(file, sites_file), file.language)
+        nights = output.nights
+        if nights is not None:
+            _check_nights(nights, where, grid=file.grid is not None)
         if output.chart is not None and file.grid is None:
             where.check_also([str(path) for path in _beside(output.chart)])
         from hayweather.seasons.engine import Request  # after the places: it takes a second
@@ -97,7 +111,7 @@ def seasons(
         if cores is not None and cores < 1:
             raise OptionError("seasons_cores", "--cores", value=cores)
         asked = Request(
-            months=o.months_of(months),
+            months=None if months is None else o.months_of(months),
             years=None if years is None else o.years_of(years),
             inputs=inputs,
             cores=cores,
@@ -106,7 +120,8 @@ def seasons(
         if file.grid is not None or scheduler is not None:
             answer_grid(file, asked, scheduler, where, cautions)
             return
-        _answer(file, asked, where, cautions)
+        shown = _Shown(detail or inputs, cautions, nights)
+        _answer(file, asked, where, shown)
 
 
 def _read(file: Sites, path: Path) -> list[Path]:
@@ -123,7 +138,44 @@ def _beside(chart: Path) -> list[Path]:
     return [found for name in names for found in chart.parent.glob(name)]
 
 
-def _answer(file: Sites, asked: Request, where: Destinations, all_cautions: bool) -> None:
+@dataclass(frozen=True)
+class _Shown:
+    """How much of the answer is shown, and where every night goes."""
+
+    detail: bool
+    all_cautions: bool
+    nights: Path | None
+
+
+def _without_nights(output: SeasonsOutput) -> o.Pictures:
+    """The places that every command has."""
+    places = {name: value for name, value in vars(output).items() if name != "nights"}
+    return o.Pictures(**places)
+
+
+def _check_nights(path: Path, where: Destinations, *, grid: bool) -> None:
+    """Refuse a place for the nights before any work."""
+    from hayweather.show.seasons_nights import PARQUET
+
+    if grid:
+        raise OptionError("grid_only_sites", "--nights")
+    if path.suffix.lower() not in (".csv", *PARQUET):
+        raise OptionError("nights_name", "--nights", value=path.name)
+    if path.suffix.lower() in PARQUET and find_spec("pyarrow") is None:
+        raise OptionError("nights_needs", "--nights")
+    where.check_also([str(path)])
+
+
+def _nights(made: Seasons, where: Destinations, path: Path) -> str | bytes:
+    """Every night as a row, in the format of the file's ending."""
+    from hayweather.show.seasons_nights import PARQUET, nights_csv, nights_parquet
+
+    if path.suffix.lower() in PARQUET:
+        return nights_parquet(made, where.units)
+    return nights_csv(made, where.units, raw=where.raw)
+
+
+def _answer(file: Sites, asked: Request, where: Destinations, shown: _Shown) -> None:
     """Run all nights and write the answer; of a run that was stopped, what is finished.
 
     Raises
@@ -131,7 +183,7 @@ def _answer(file: Sites, asked: Request, where: Destinations, all_cautions: bool
     KeyboardInterrupt
         After the answer is written, where the user stopped the run.
     """
-    from hayweather.seasons.engine import make_seasons
+    from hayweather.seasons.engine import make_seasons, together
 
     _check_keep(asked.keep)
     try:
@@ -141,13 +193,17 @@ def _answer(file: Sites, asked: Request, where: Destinations, all_cautions: bool
     if made.unfinished:
         _say_stopped(made)
     if made.sites:
-        results: Written = [(where.place, _rendered(made, where, all_cautions))]
+        results: Written = [(where.place, _rendered(made, where, shown))]
+        if shown.nights is not None:
+            results.append((str(shown.nights), _nights(made, where, shown.nights)))
         results += _pictures(made, where.units, where.chart)
         if where.page is not None:
             results.append((str(where.page), _page(made, where.units)))
         where.write(results)
     if made.unfinished:
         raise KeyboardInterrupt("said")
+    if made.left_out:
+        raise together(made.left_out)
 
 
 def _check_keep(keep: Path | None) -> None:
@@ -182,7 +238,7 @@ def _say_stopped(made: Seasons) -> None:
     print("\n" + say("seasons_stopped", made.file.language, done=done), file=sys.stderr)
 
 
-def _rendered(made: Seasons, where: Destinations, all_cautions: bool) -> str:
+def _rendered(made: Seasons, where: Destinations, shown: _Shown) -> str:
     """The answer in a format."""
     from hayweather.show.seasons_data import seasons_csv, seasons_json
     from hayweather.show.seasons_text import seasons_text
@@ -191,7 +247,9 @@ def _rendered(made: Seasons, where: Destinations, all_cautions: bool) -> str:
         return seasons_json(made, where.units)
     if where.form == "csv":
         return seasons_csv(made, where.units, raw=where.raw)
-    return seasons_text(made, where.units, o.text_width(), all_cautions=all_cautions)
+    return seasons_text(
+        made, where.units, o.text_width(), detail=shown.detail, all_cautions=shown.all_cautions
+    )
 
 
 def _pictures(made: Seasons, units: o.Units | None, chart: Path | None) -> Written:
@@ -259,11 +317,12 @@ def answer_grid(
 
 def _request(asked: Request, scheduler: str | None, language: str) -> GridRequest:
     """What is asked of a grid, with a bar on standard error where that is a terminal."""
+    from hayweather.seasons.engine import SEASON_NORTH
     from hayweather.seasons.grid.engine import GridRequest
 
     bar = progress_line(language, time.monotonic, "grid_progress") if sys.stderr.isatty() else None
     return GridRequest(
-        months=asked.months,
+        months=asked.months or SEASON_NORTH,
         years=asked.years,
         cores=asked.cores,
         scheduler=scheduler,
@@ -274,10 +333,19 @@ def _request(asked: Request, scheduler: str | None, language: str) -> GridReques
 
 def _rendered_grid(made: GridSeasons, where: Destinations, all_cautions: bool) -> str | bytes:
     """The answer in a format."""
-    from hayweather.show.grid import ENDINGS, grid_csv, grid_json, grid_netcdf, grid_text
+    from hayweather.show.grid import (
+        ENDINGS,
+        ZARR,
+        grid_csv,
+        grid_json,
+        grid_netcdf,
+        grid_text,
+        grid_zarr,
+    )
 
     if where.format is None and Path(where.out or "").suffix.lower() in ENDINGS:
-        return grid_netcdf(made, where.units)
+        zipped = str(where.out).lower().endswith(ZARR)
+        return grid_zarr(made, where.units) if zipped else grid_netcdf(made, where.units)
     if where.form == "json":
         return grid_json(made, where.units)
     if where.form == "csv":

@@ -16,7 +16,17 @@ from hayweather.farm.document import load_document
 from hayweather.farm.keys import Table
 from hayweather.farm.nearest import nearest
 from hayweather.farm.notes import resolve_times, work_out_mass
-from hayweather.farm.reading import Entry, Raw, check_table_names, entries, missing, read_keys
+from hayweather.farm.reading import (
+    Entry,
+    Raw,
+    check_table_names,
+    check_units_said,
+    columns_of,
+    entries,
+    missing,
+    read_keys,
+    without_columns,
+)
 from hayweather.farm.records import (
     Baler,
     Farm,
@@ -164,8 +174,9 @@ def _farm_from(document: Raw, path: Path, environ: Mapping[str, str] | None) -> 
 
 def _open(document: Raw, path: Path) -> _Source:
     """The document with its head, which says in which units the rest is written."""
-    check_table_names(document, path.name)
+    check_table_names(without_columns(document), path.name)
     bare = _Source(document, path, known.FarmHead())
+    check_units_said(document, path.name, (known.SITE, known.WEATHER))
     return _Source(document, path, bare.single(known.FARM))
 
 
@@ -206,6 +217,8 @@ def _weather(source: _Source, sites: dict[str, Site]) -> tuple[WeatherChoice, No
         check_clock(values["timezone"], spot)
     if "file" in values:
         values["file"] = source.path.parent / values["file"]
+    if columns := columns_of(values.get("columns"), source.document, source.path):
+        values["columns"] = columns
     weather = WeatherChoice(**values)
     checks.check_weather(weather, spot)
     return weather, notes

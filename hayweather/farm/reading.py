@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from pathlib import Path
 from typing import Any
 
 from hayweather.errors import FarmFileError
@@ -11,11 +12,72 @@ from hayweather.farm.nearest import nearest
 from hayweather.farm.records import UnitSystem
 from hayweather.farm.tables import TABLES
 from hayweather.farm.values import Spot, as_written, read_value
+from hayweather.units import symbol_of, to_inside
 
 Raw = dict[str, Any]
 Entry = tuple[str, Raw, Spot]
 
 _LONGEST_NAME = 60
+
+
+COLUMNS = "columns"
+"""A map of the columns of a weather file, read where the file is."""
+
+
+def without_columns(document: Raw) -> Raw:
+    """The document without the map of columns, whose keys are no settings."""
+    return {name: value for name, value in document.items() if name != COLUMNS}
+
+
+def columns_of(named: str | None, document: Raw, path: Path) -> object:
+    """The map that holds: a name or path given, else the ``[columns]`` table; None without."""
+    if named is None:
+        return document.get(COLUMNS)
+    return str(path.parent / named) if named.endswith(".toml") else named
+
+
+_FEET_OR_METERS = ("elevation", "length")
+
+
+def check_units_said(document: Raw, file: str, tables: Iterable[Table]) -> None:
+    """Refuse a bare height where the file names no units and feet and meters are both possible.
+
+    Parameters
+    ----------
+    document
+        The TOML document.
+    file
+        Its name, for the error.
+    tables
+        In which heights are looked for.
+
+    Raises
+    ------
+    FarmFileError
+        At the first of them.
+    """
+    head = document.get("farm")
+    if isinstance(head, dict) and "units" in head:
+        return
+    for table in tables:
+        keys = {key.name: key for key in table.keys if key.quantity in _FEET_OR_METERS}
+        for _, raw, spot in entries(table, document, file, "us"):
+            for name, value in raw.items():
+                key = keys.get(name)
+                if key is not None and _is_bare(value) and _both_possible(key, value):
+                    raise spot.error("units_unsaid", name, value=value)
+
+
+def _is_bare(value: object) -> bool:
+    """A number that names no unit, and is not the same in all."""
+    return isinstance(value, int | float) and not isinstance(value, bool) and value != 0
+
+
+def _both_possible(key: Key, value: float) -> bool:
+    """Whether a number lies in the range of its key in feet and in meters."""
+    systems: tuple[UnitSystem, ...] = ("us", "metric")
+    inside = (to_inside(value, key.quantity, symbol_of(key.quantity, each)) for each in systems)
+    return all(key.low <= float(number) <= key.high for number in inside)
 
 
 def check_table_names(document: Raw, file: str, tables: dict[str, Table] = TABLES) -> None:

@@ -45,7 +45,8 @@ class WeatherChoice:
     service for its runs beside the forecast; `contact` tells the service who asks;
     `believe` names checks of the weather (`hayweather.weather.catalog.CHECKS`) that
     shall caution, not refuse; `refresh_min` is the time after which a page that is
-    served live asks again.
+    served live asks again; `columns` is a map of the file's columns: a table,
+    the name of a shipped map, or the path of a file.
     """
 
     service: str | None = None
@@ -60,6 +61,7 @@ class WeatherChoice:
     now: np.datetime64 | None = None
     believe: tuple[str, ...] = ()
     refresh_min: float = 60.0
+    columns: object = None
 
 
 @dataclass(frozen=True)

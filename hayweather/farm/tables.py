@@ -124,6 +124,7 @@ WEATHER = Table(
         Key("hour", "choice", choices=("start", "center", "end"), us='"start"'),
         Key("invented", "boolean"),
         Key("now", "time", us='"2026-07-08T17:00"'),
+        Key("columns", "text", us='"my_station.toml"'),
         Key("believe", "choices", choices=CHECKS, us='["place"]'),
         Key("refresh", "number", "refresh_min", "minutes", 5, 720, us="60"),
     ),

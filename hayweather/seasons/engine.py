@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from pathlib import Path
@@ -12,20 +12,26 @@ import numpy as np
 from hayweather.baling.clock import to_local
 from hayweather.baling.setting import Setting
 from hayweather.baling.water import target_for
-from hayweather.errors import OptionError, WeatherFileError
+from hayweather.errors import HayweatherError, OptionError, WeatherFileError
 from hayweather.farm.records import Site
 from hayweather.nights.drive import setting_in
 from hayweather.seasons.blocks import BLOCK_NIGHTS, Piece, run_nights
 from hayweather.seasons.compare import pairs_of, trend_of
-from hayweather.seasons.nights import causes_of, cuts_of, evenings_between, years_with_hours
+from hayweather.seasons.nights import (
+    causes_of,
+    cuts_of,
+    evenings_between,
+    months_with_hours,
+    years_with_hours,
+)
 from hayweather.seasons.past_hours import Fetch, Years, derived_notes, series_of
 from hayweather.seasons.pays import costs_of, pays_of
 from hayweather.seasons.record.nights import Missing, Nights, join_nights, unknown_nights
-from hayweather.seasons.record.results import InputEffect, Seasons, SiteSeasons
-from hayweather.seasons.record.sites import SeasonSite, Sites
+from hayweather.seasons.record.results import InputEffect, LeftOut, Seasons, SiteSeasons
+from hayweather.seasons.record.sites import SeasonSite, SiteRead, Sites, SitesRead
 from hayweather.seasons.sites import farm_of
 from hayweather.seasons.tally import finish_of, follow, kept_nights, tally_of, usable, year_of
-from hayweather.weather.record import HOUR, Assumption, HourlyWeather
+from hayweather.weather.record import HOUR, Assumption, HourlyWeather, Times
 
 MASS_FACTORS = (0.7, 1.4)  # as wide as the spread of forecasts has it (assumed)
 DEW_POINT_SHIFTS_K = (-1.0, 1.0)
@@ -109,6 +115,7 @@ def effect_of(
         rig_hours=float((new.rig_h - old.rig_h).mean()),
         wet_hours=float((new.wet_h - old.wet_h).mean()),
         dew_nights_percent=float(100 * good),
+        nights=int(both.sum()),
     )
 
 
@@ -169,8 +176,10 @@ class SiteWork:
 
     Attributes
     ----------
-    site, facts, setting, variants
+    site, facts, setting, variants, months
         What holds there.
+    tried
+        Evenings on which the variants are run.
     evenings, outside
         Evenings that are run; evenings asked for beyond all hours of the site.
     parts
@@ -183,12 +192,19 @@ class SiteWork:
     outside: Sequence[date]
     variants: Sequence[Variant]
     setting: Setting
+    months: tuple[int, ...]
+    tried: Times
     parts: dict[int, list[Nights]] = field(default_factory=dict)
+
+    @property
+    def evenings_run(self) -> Times:
+        """The evenings that are run, ``datetime64[D]``."""
+        return np.array(self.evenings, dtype="datetime64[D]")
 
     def nights(self, variant: int = 0) -> Nights:
         """All nights in order, those without a result marked "not run"."""
         found = self.parts.get(variant, [])
-        asked = np.array(self.evenings, dtype="datetime64[D]")
+        asked = self.evenings_run
         beyond = np.array(self.outside, dtype="datetime64[D]")
         done = np.concatenate([part.evening for part in found]) if found else asked[:0]
         left = unknown_nights(np.setdiff1d(asked, done), Missing.NOT_RUN)
@@ -227,6 +243,36 @@ def with_hours(series: Sequence[HourlyWeather], evening: date) -> bool:
     return any(first <= evening + 2 * _DAY and evening - 2 * _DAY <= last for first, last in spans)
 
 
+SEASON_NORTH, SEASON_SOUTH = (5, 6, 7, 8, 9), (11, 12, 1, 2, 3)
+"""Months of hay where none are asked for (common practice, no source)."""
+
+
+def months_of(series: Sequence[HourlyWeather], latitude: float) -> tuple[int, ...]:
+    """Months of the growing season that a site has data of; all with data where none is."""
+    known = (np.isfinite(part.columns["air_temperature_c"][:, 0]) for part in series)
+    times = [part.times()[rows, 0] for part, rows in zip(series, known, strict=True)]
+    found = {month for part in times for month in months_with_hours(part)}
+    season = SEASON_NORTH if latitude >= 0 else SEASON_SOUTH
+    return tuple(month for month in season if month in found) or tuple(sorted(found))
+
+
+SAMPLED_NIGHTS = 60
+"""Nights of a site on which it is tried which inputs matter, unless all are asked for."""
+
+
+def sampled(evenings: Sequence[date]) -> list[date]:
+    """Some evenings, spread evenly over all."""
+    step = max(1, len(evenings) // SAMPLED_NIGHTS)
+    return list(evenings[step // 2 :: step])[:SAMPLED_NIGHTS]
+
+
+def in_season(months: Collection[int]) -> tuple[int, ...]:
+    """Months of several sites together, in the order of a season."""
+    if months and set(months) <= set(SEASON_SOUTH):
+        return tuple(month for month in SEASON_SOUTH if month in months)
+    return tuple(sorted(months))
+
+
 Progress = Callable[[int, int], None]
 LABELS_A_SITE = 16  # base and variants
 
@@ -238,11 +284,12 @@ class Request:
     Attributes
     ----------
     months
-        Months, 1 to 12.
+        Months, 1 to 12; None for those of the growing season that have data.
     years
         First and last year; None for all that the files have.
     inputs
-        True to try which inputs matter: every night is run seven times.
+        True to try which inputs matter on every night, which is then run seven
+        times; else they are tried on a sample of nights.
     cores, size, keep
         As `hayweather.seasons.blocks.run_nights`.
     fetch
@@ -251,7 +298,7 @@ class Request:
         Called with nights done and nights known to be asked for.
     """
 
-    months: tuple[int, ...] = (5, 6, 7, 8, 9)
+    months: tuple[int, ...] | None = None
     years: Years | None = None
     inputs: bool = False
     cores: int | None = None
@@ -277,20 +324,25 @@ def make_seasons(file: Sites, request: Request | None = None) -> Seasons:
     Raises
     ------
     FarmFileError, WeatherFileError, WeatherUnavailableError
-        If a site's hours cannot be had.
+        If the hours of no site can be had; `HayweatherError.others` holds what else is wrong.
     """
     asked = request or Request()
     works: list[SiteWork] = []
+    left_out: list[LeftOut] = []
     unfinished = False
     try:
-        _run(file, asked, works)
+        _run(file, asked, works, left_out)
     except KeyboardInterrupt:
         unfinished = True
+    if left_out and not works and not unfinished:
+        raise together(left_out)
+    if asked.months is None:
+        asked = replace(asked, months=in_season({month for work in works for month in work.months}))
     sites = tuple(_site_seasons(file, asked, work) for work in works)
     costs = costs_of(file.money)
     return Seasons(
         file=file,
-        months=asked.months,
+        months=asked.months or (),
         years=asked.years,
         sites=sites,
         pairs=pairs_of(sites, file.baler.useful_hours),
@@ -298,20 +350,61 @@ def make_seasons(file: Sites, request: Request | None = None) -> Seasons:
         pays=tuple(pay for site in sites if (pay := pays_of(site, file, costs)) is not None),
         costs=costs,
         unfinished=unfinished,
+        left_out=tuple(left_out),
     )
 
 
-def _run(file: Sites, asked: Request, works: list[SiteWork]) -> None:
+def read_all(file: Sites) -> SitesRead:
+    """Read the weather of every site without running it; a service is not asked."""
+    found = []
+    for place in file.sites.values():
+        series: list[HourlyWeather] = []
+        faults: list[HayweatherError] = []
+        if place.weather.service is None:
+            series, faults = series_of(place, None)
+        notes = [note for part in series for note in (*part.assumed, *derived_notes(part.columns))]
+        ends = [str(time)[:10] for part in series for time in (part.start[0], part.end[0] - HOUR)]
+        found.append(
+            SiteRead(
+                place=place,
+                hours=sum(part.hours - int(part.missing().sum()) for part in series),
+                first=min(ends, default=""),
+                last=max(ends, default=""),
+                columns=tuple(dict.fromkeys(name for part in series for name in part.columns)),
+                notes=tuple({note.key: note for note in notes}.values()),
+                problems=tuple(faults),
+            )
+        )
+    return SitesRead(file, tuple(found))
+
+
+def together(left_out: Sequence[LeftOut]) -> HayweatherError:
+    """The first fault of all sites, with all others beside it."""
+    first, *others = (problem for site in left_out for problem in site.problems)
+    first.others = tuple(others)
+    return first
+
+
+def _run(file: Sites, asked: Request, works: list[SiteWork], left_out: list[LeftOut]) -> None:
     """Run all nights; results go to the works of their sites as they come."""
     total = done = 0
 
     def pieces() -> Iterator[Piece]:
         nonlocal total
         for place in file.sites.values():
-            series = series_of(place, asked.years, asked.fetch)
-            work = _work_of(file, asked, place, series)
+            series, faults = series_of(place, asked.years, asked.fetch)
+            work = None
+            try:
+                work = _work_of(file, asked, place, series) if series else None
+            except HayweatherError as problem:
+                faults = [*faults, problem]
+            if faults:
+                left_out.append(LeftOut(place.site.name, work is None, tuple(faults)))
+            if work is None:
+                continue
             works.append(work)
-            total += len(work.evenings) * (1 + len(work.variants))
+            total += len(work.evenings)
+            total += len(work.variants) * int(np.isin(work.evenings_run, work.tried).sum())
             yield from _pieces(file, work, series, len(works) - 1)
         _check_years(works, asked.years)
 
@@ -327,7 +420,7 @@ def _run(file: Sites, asked: Request, works: list[SiteWork]) -> None:
 
 def _check_years(works: Sequence[SiteWork], years: Years | None) -> None:
     """Years asked for must be years, and some site must have hours in them."""
-    if years is None:
+    if years is None or not works:
         return
     if all(work.facts.typical for work in works):
         names = ", ".join(work.site.name for work in works)
@@ -348,7 +441,8 @@ def _work_of(
     field = replace(file.windrow, site=place.site.name)
     setting = setting_in(farm_of(file, place), field, series[0], series[0].start[0])
     site = setting.site
-    evenings = evenings_asked(series, str(site.timezone), asked.months, asked.years)
+    months = asked.months or months_of(series, site.latitude)
+    evenings = evenings_asked(series, str(site.timezone), months, asked.years)
     if not evenings:
         raise WeatherFileError("seasons_no_evening", f"[site.{site.name}]")
     inside = [with_hours(series, day) for day in evenings]
@@ -357,8 +451,10 @@ def _work_of(
         facts=Facts.of(series, str(site.timezone)),
         evenings=[day for day, known in zip(evenings, inside, strict=True) if known],
         outside=[day for day, known in zip(evenings, inside, strict=True) if not known],
-        variants=variants_of(setting) if asked.inputs else [],
+        variants=variants_of(setting),
+        tried=np.array(evenings if asked.inputs else sampled(evenings), dtype="datetime64[D]"),
         setting=setting,
+        months=months,
     )
 
 
@@ -378,6 +474,8 @@ def _pieces(
     settings = [work.setting, *(variant.apply(work.setting) for variant in work.variants)]
     for variant, setting in enumerate(settings):
         for series, cuts in found:
+            if variant:
+                cuts = cuts.only(np.isin(cuts.evening, work.tried))
             if cuts.evening.size:
                 label = index * LABELS_A_SITE + variant
                 yield Piece(label, series, cuts, setting, file.capacity_kg_h)
@@ -387,11 +485,11 @@ def _site_seasons(file: Sites, asked: Request, work: SiteWork) -> SiteSeasons:
     """Everything counted at one site."""
     nights, hours = work.nights(), file.baler.useful_hours
     facts = work.facts
-    real = not facts.typical
+    real, months = not facts.typical, asked.months or work.months
     rest = (hours, file.rig, file.capacity_kg_h)
     names = [None] if facts.typical else np.unique(nights.year).tolist()
     years = tuple(
-        year_of(nights.only(nights.year == year) if real else nights, year, asked.months, *rest)
+        year_of(nights.only(nights.year == year) if real else nights, year, months, *rest)
         for year in names
     )
     kept = kept_nights(nights, years)
@@ -403,8 +501,7 @@ def _site_seasons(file: Sites, asked: Request, work: SiteWork) -> SiteSeasons:
         years=years,
         pooled=tally_of(kept, *rest, real=real),
         months={
-            month: tally_of(kept.only(kept.month == month), *rest, real=real)
-            for month in asked.months
+            month: tally_of(kept.only(kept.month == month), *rest, real=real) for month in months
         },
         finish=finish_of(followed, file.work, rain_known=facts.rain_known),
         trend=trend_of(years, nights),

@@ -101,6 +101,17 @@ def years_with_hours(times: Times, months: Sequence[int]) -> list[int]:
     return [int(year) for year in years[hours > 24]]
 
 
+MONTH_HOURS = 240
+"""A month counts as one with data from ten days of hours in some year (assumed)."""
+
+
+def months_with_hours(times: Times) -> list[int]:
+    """Months that have ten days or more of the hours `times` (UTC) in some year; else any."""
+    number, hours = np.unique(times.astype("datetime64[M]").astype(np.int64), return_counts=True)
+    whole = number[hours >= MONTH_HOURS] if (hours >= MONTH_HOURS).any() else number[hours > 24]
+    return sorted({int(month) % 12 + 1 for month in whole})
+
+
 def cuts_of(
     series: HourlyWeather,
     timezone: str,

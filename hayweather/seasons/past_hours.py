@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
-from hayweather.errors import FarmFileError, OptionError, WeatherFileError
+from hayweather.errors import FarmFileError, HayweatherError, OptionError, WeatherFileError
 from hayweather.farm.records import Site, WeatherChoice
 from hayweather.seasons.record.sites import SeasonSite
 from hayweather.weather.record import HOUR, Assumption, Floats, HourlyWeather
@@ -22,8 +22,10 @@ SAME = 1e-6  # two files agree on an hour that both hold when they differ by no 
 
 def series_of(
     place: SeasonSite, years: Years | None, fetch: Fetch | None = None
-) -> list[HourlyWeather]:
-    """All past hours of a site, one lane each; files with the same columns are one series.
+) -> tuple[list[HourlyWeather], list[HayweatherError]]:
+    """All past hours of a site, one lane each, and what is wrong with files it goes on without.
+
+    Files with the same columns are one series.
 
     Parameters
     ----------
@@ -34,25 +36,39 @@ def series_of(
     fetch
         Asks the service; `fetch_archive` unless given.
 
-    Raises
-    ------
-    FarmFileError
-        If there are no files, typical and real years stand together, or a
-        service is asked without years.
-    WeatherFileError
-        If a file cannot be read, or two contradict each other.
+    Returns
+    -------
+    tuple
+        The series, none where nothing can be read; and every fault of every file.
     """
-    name = place.site.name
-    if place.weather.service is not None:
-        if years is None:
-            raise FarmFileError("seasons_years_needed", f"[site.{name}]")
-        first, last = date(years[0], 1, 1), date(years[1], 12, 31)
-        return [(fetch or fetch_archive)(place.site, place.weather, first, last)]
-    found = [_read(path, place) for path in _files(place)]
+    try:
+        if place.weather.service is not None:
+            return [_from_service(place, years, fetch or fetch_archive)], []
+        files = _files(place)
+    except HayweatherError as problem:
+        return [], [problem]
+    found: list[HourlyWeather] = []
+    faults: list[HayweatherError] = []
+    for path in files:
+        try:
+            found.append(_read(path, place))
+        except HayweatherError as problem:
+            faults.append(problem)
     typical = [weather.typical_year for weather in found]
     if any(typical) and (not all(typical) or len(found) > 1):
-        raise FarmFileError("seasons_typical_mixed", f"[site.{name}]")
-    return join_series(found)
+        return [], [*faults, FarmFileError("seasons_typical_mixed", f"[site.{place.site.name}]")]
+    try:
+        return join_series(found), faults
+    except HayweatherError as problem:
+        return [], [*faults, problem]
+
+
+def _from_service(place: SeasonSite, years: Years | None, fetch: Fetch) -> HourlyWeather:
+    """The years asked for from the service of a site."""
+    if years is None:
+        raise FarmFileError("seasons_years_needed", f"[site.{place.site.name}]")
+    first, last = date(years[0], 1, 1), date(years[1], 12, 31)
+    return fetch(place.site, place.weather, first, last)
 
 
 def fetch_archive(site: Site, choice: WeatherChoice, first: date, last: date) -> HourlyWeather:
@@ -111,6 +127,7 @@ def _read(path: Path, place: SeasonSite) -> HourlyWeather:
         wind_height_m=choice.wind_height_m,
         hour=choice.hour,
         site_elevation_m=place.site.elevation_m,
+        columns=choice.columns,
     )
     weather, _ = read_weather_file(path, options)
     typical = weather.typical_year or place.typical_year

@@ -12,7 +12,16 @@ from hayweather.farm import tables as known
 from hayweather.farm.document import load_document
 from hayweather.farm.keys import Key, Table
 from hayweather.farm.notes import work_out_mass
-from hayweather.farm.reading import Entry, Raw, check_table_names, entries, read_keys
+from hayweather.farm.reading import (
+    Entry,
+    Raw,
+    check_table_names,
+    check_units_said,
+    columns_of,
+    entries,
+    read_keys,
+    without_columns,
+)
 from hayweather.farm.records import (
     Baler,
     Farm,
@@ -45,6 +54,7 @@ _SOURCE_KEYS = (
     Key("wind_height", "number", "wind_height_m", "length", 0.3, 150, us="33"),
     Key("hour", "choice", choices=("start", "center", "end")),
     Key("typical_year", "boolean"),
+    Key("columns", "text", us='"my_station.toml"'),
 )
 
 
@@ -58,6 +68,7 @@ class _SiteValues:
     wind_height_m: float | None = None
     hour: str | None = None
     typical_year: bool = False
+    columns: str | None = None
 
 
 @dataclass(frozen=True)
@@ -124,11 +135,12 @@ def read_sites(path: Path) -> Sites:
     if not path.exists():
         raise FarmFileError("seasons_missing", str(path))
     document = load_document(path)
-    check_table_names(document, path.name, TABLES)
+    check_table_names(without_columns(document), path.name, TABLES)
+    check_units_said(document, path.name, (SITE, GRID))
     bare = _Document(document, path, _SitesHead())
     head = _SitesHead(**bare.values(HEAD)[0])
     source = _Document(document, path, head)
-    sites = {name: _site(name, raw, spot, path) for name, raw, spot in source.entries(SITE)}
+    sites = {name: _site(name, raw, spot, source) for name, raw, spot in source.entries(SITE)}
     grid = _grid(source)
     if not sites and grid is None:
         raise FarmFileError("seasons_no_site", path.name)
@@ -170,8 +182,9 @@ def _grid(source: _Document) -> GridChoice | None:
     return choice_of(values, spot, source.path.parent)
 
 
-def _site(name: str, raw: Raw, spot: Spot, path: Path) -> SeasonSite:
+def _site(name: str, raw: Raw, spot: Spot, document: _Document) -> SeasonSite:
     """One site and where its weather comes from."""
+    path = document.path
     plain = {key: value for key, value in raw.items() if key not in (_WEATHER, _TUNING)}
     values = read_keys(SITE, plain, spot)
     own = {key.target for key in _SOURCE_KEYS}
@@ -190,6 +203,7 @@ def _site(name: str, raw: Raw, spot: Spot, path: Path) -> SeasonSite:
             timezone=source.file_timezone,
             wind_height_m=source.wind_height_m,
             hour=source.hour,  # type: ignore[arg-type]
+            columns=columns_of(source.columns, document.document, path),
         ),
         typical_year=source.typical_year,
         tuning=_tuning(raw.get(_TUNING), spot),

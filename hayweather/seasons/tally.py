@@ -26,13 +26,14 @@ def spread_of(values: Floats) -> Spread:
     Examples
     --------
     >>> spread_of(np.array([0.0, 1.0, 2.0, 3.0, 4.0]))
-    Spread(median=2.0, p20=1.0, p25=1.0, p75=3.0, p80=4.0)
+    Spread(median=2.0, p20=1.0, p25=1.0, p75=3.0, p80=4.0, mean=2.0)
     """
     if values.size == 0:
         return Spread()
     low, middle, high = np.quantile(values, [0.25, 0.5, 0.75])
     four_in_five, one_in_five = reached_by(values, 0.8), reached_by(values, 0.2)
-    return Spread(float(middle), four_in_five, float(low), float(high), one_in_five)
+    mean = float(values.mean())
+    return Spread(float(middle), four_in_five, float(low), float(high), one_in_five, mean)
 
 
 def reached_by(values: Floats, share: float) -> float:

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from hayweather.nights.trust import WeatherFacts
-from hayweather.show.layout import bullets
+from hayweather.show.layout import TextColumn, bullets, evened, table_lines, wrapped
 from hayweather.show.table import Column, Document, Json, Screen, Table
 from hayweather.show.voice import Voice, phrases
 from hayweather.show.weather_facts import WEATHER, WeatherSummary, source_text, summary_of
+from hayweather.units import symbol_of, to_shown
 from hayweather.weather.record import COLUMN_KINDS, HourlyWeather
 from hayweather.words import Remark
 
@@ -192,3 +193,57 @@ FETCH = Document(
 def hours_json(weather: HourlyWeather, age_hours: float | None, voice: Voice) -> str:
     """The hours as JSON with all digits, missing numbers null, times in UTC."""
     return FETCH.text(Fetched(weather, age_hours), voice)
+
+
+@dataclass(frozen=True)
+class SiteBias:
+    """How fetched hours of a site differ from its own station.
+
+    Attributes
+    ----------
+    site, hours
+        Its name, and how many hours were fetched.
+    shared
+        Hours that both know.
+    differences
+        ``{column: (mean, standard deviation)}`` of service less station.
+    """
+
+    site: str
+    hours: int
+    shared: int
+    differences: Mapping[str, tuple[float, float]]
+
+
+_BIASES = {
+    "air_temperature_c": "temperature_difference",
+    "dew_point_c": "temperature_difference",
+    "wind_speed_m_s": "wind_speed",
+}
+
+
+def bias_text(found: Sequence[SiteBias], voice: Voice, width: int) -> str:
+    """Hours fetched for each site, and their bias against its own station."""
+    columns = [
+        TextColumn(("",), tuple(site.site for site in found), is_text=True),
+        TextColumn((voice.say("fetch_sites_hours"),), tuple(f"{s.hours:,}" for s in found)),
+    ]
+    if any(site.shared for site in found):
+        cells = tuple(f"{site.shared:,}" if site.shared else "-" for site in found)
+        columns.append(TextColumn((voice.say("fetch_sites_shared"),), cells))
+    for column, quantity in _BIASES.items():
+        if any(column in site.differences for site in found):
+            cells = tuple(_bias(site.differences.get(column), quantity, voice) for site in found)
+            name = voice.say(f"record_{column}")
+            columns.append(TextColumn((name, symbol_of(quantity, voice.units)), cells))
+    lines = table_lines(evened(columns), width)
+    said = "fetch_sites_bias" if any(site.shared for site in found) else "fetch_sites_no_bias"
+    return "\n".join([*lines, *wrapped(voice.say(said), width)]) + "\n"
+
+
+def _bias(found: tuple[float, float] | None, quantity: str, voice: Voice) -> str:
+    """A mean difference and its spread."""
+    if found is None:
+        return "-"
+    mean, spread = (float(to_shown(value, quantity, voice.units)) for value in found)
+    return f"{mean:+.1f} ±{spread:.1f}"

@@ -7,8 +7,11 @@ are blank.
 
 from __future__ import annotations
 
+import io
 import tempfile
+import zipfile
 from collections.abc import Callable, Sequence
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -373,7 +376,8 @@ def _middle(values: Floats, tenth: int, form: str) -> str:
     return form.format(np.percentile(known, tenth)) if known.size else UNKNOWN
 
 
-ENDINGS = (".nc", ".nc4")
+ENDINGS = (".nc", ".nc4", ".zip")
+ZARR = ".zarr.zip"
 BLANK_COUNT = -1
 _TIMES = ("year", "month")
 _DEGREES = {"latitude": "degrees_north", "longitude": "degrees_east"}
@@ -384,40 +388,78 @@ Variable = tuple[tuple[str, ...], np.ndarray, dict[str, Any]]
 def grid_netcdf(grid: GridSeasons, units: UnitSystem | None = None) -> bytes:
     """A grid as the bytes of a NetCDF 4 file; `units` are those of the sentences in it."""
     dataset = grid_dataset(grid, units)
-    counts = {name: {"_FillValue": BLANK_COUNT} for name in (*COUNTS, "averaged_in")}
-    plain = {name: {"_FillValue": None} for name in (*_DEGREES, *_TIMES)}
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder, "grid.nc")
-        dataset.to_netcdf(path, engine="h5netcdf", encoding={**counts, **plain})
+        dataset.to_netcdf(path, engine="h5netcdf", encoding=_encoding(dataset))
         return path.read_bytes()
 
 
+def grid_zarr(grid: GridSeasons, units: UnitSystem | None = None) -> bytes:
+    """The same as the bytes of a Zarr store in one ZIP file."""
+    dataset, stream = grid_dataset(grid, units), io.BytesIO()
+    with tempfile.TemporaryDirectory() as folder:
+        dataset.to_zarr(folder, mode="w", encoding=_encoding(dataset), consolidated=False)
+        with zipfile.ZipFile(stream, "w", zipfile.ZIP_STORED) as packed:
+            for path in sorted(each for each in Path(folder).rglob("*") if each.is_file()):
+                packed.write(path, path.relative_to(folder).as_posix())
+    return stream.getvalue()
+
+
+def _encoding(dataset: xr.Dataset) -> dict[str, dict[str, Any]]:
+    """Fill values: of counts, and none of axes."""
+    counts = {name: {"_FillValue": BLANK_COUNT} for name in (*COUNTS, "averaged_in")}
+    return {**counts, **{str(name): {"_FillValue": None} for name in dataset.coords}}
+
+
 def grid_dataset(grid: GridSeasons, units: UnitSystem | None = None) -> xr.Dataset:
-    """A grid as a dataset: the dimensions of its cells, then year and month."""
+    """A grid as a dataset: the dimensions of its cells, then year and month.
+
+    A grid whose latitude changes along one dimension only, and longitude along
+    the other, has these as its dimensions.
+    """
     import xarray
 
     voice, tallies = grid_voice(grid, units), grid.tallies
-    cells = ("y", "x") if len(grid.shape) == 2 else ("cell",)
+    axes, cells = _axes(grid, voice)
     values: dict[str, Variable] = {}
     for name in COUNTS:
         counts = _on_grid(grid, getattr(tallies, name), BLANK_COUNT)
-        values[name] = _described(cells + _TIMES, counts, name, "1", voice)
+        values[name] = _described(cells + _TIMES, counts, name, "1", voice, "time: sum")
     for name, key in HOURS.items():
-        hours = _on_grid(grid, getattr(tallies, key), np.nan)
-        values[f"{name}_hours"] = _described(cells + _TIMES, hours, f"{name}_hours", "h", voice)
+        hours, named = _on_grid(grid, getattr(tallies, key), np.nan), f"{name}_hours"
+        values[named] = _described(cells + _TIMES, hours, named, "h", voice, "time: sum")
     kept = _on_grid(grid, tallies.kept.astype(np.int64), BLANK_COUNT)
     values["averaged_in"] = _described((*cells, "year"), kept, "averaged_in", "1", voice)
+    values["averaged_in"][2].update(
+        flag_values=np.array([0, 1], dtype=np.int64), flag_meanings="left_out averaged_in"
+    )
+    del values["averaged_in"][2]["units"]
     for column in PERCENTS:
-        on_grid = _on_grid(grid, column.get(tallies, voice), np.nan)
-        values[column.name] = _described(cells, on_grid, column.name, column.unit, voice)
-    return xarray.Dataset(values, _axes(grid, cells), _said(grid, voice))
+        on_grid, method = _on_grid(grid, column.get(tallies, voice), np.nan), METHODS[column.name]
+        values[column.name] = _described(cells, on_grid, column.name, column.unit, voice, method)
+    found = xarray.Dataset(values, axes, _said(grid, voice))
+    return found.transpose(*_TIMES, *cells)
+
+
+METHODS = {
+    "dew_nights_percent": "time: mean",
+    "median_dew_hours": "time: median",
+    "four_in_five_dew_hours": "",
+}
+"""How nights become one number, as CF has it; it has no word for a percentile."""
 
 
 def _described(
-    dims: tuple[str, ...], values: np.ndarray, name: str, unit: str, voice: Voice
+    dims: tuple[str, ...],
+    values: np.ndarray,
+    name: str,
+    unit: str,
+    voice: Voice,
+    method: str = "",
 ) -> Variable:
-    """A variable with its unit and its name in words."""
-    return dims, values, {"units": unit, "long_name": voice.say(f"grid_file_{name}")}
+    """A variable with its unit, its name in words and how it came of nights."""
+    said = {"units": unit, "long_name": voice.say(f"grid_file_{name}")}
+    return dims, values, {**said, "cell_methods": method} if method else said
 
 
 def _on_grid(grid: GridSeasons, values: np.ndarray, blank: float) -> np.ndarray:
@@ -427,18 +469,65 @@ def _on_grid(grid: GridSeasons, values: np.ndarray, blank: float) -> np.ndarray:
     return whole.reshape(*(grid.shape or (1,)), *values.shape[1:])
 
 
-def _axes(grid: GridSeasons, cells: tuple[str, ...]) -> dict[str, Variable]:
-    """Places of the cells, years and months."""
-    axes: dict[str, Variable] = {
-        name: (
-            cells,
-            _on_grid(grid, getattr(grid.tallies, name), np.nan),
-            {"standard_name": name, "units": unit},
-        )
-        for name, unit in _DEGREES.items()
-    }
-    times = {"year": grid.years, "month": grid.months}
-    return axes | {name: ((name,), np.array(found), {}) for name, found in times.items()}
+def _axes(grid: GridSeasons, voice: Voice) -> tuple[dict[str, Variable], tuple[str, ...]]:
+    """Places of the cells, years and months; and the dimensions of the cells."""
+    cells = ("y", "x") if len(grid.shape) == 2 else ("cell",)
+    found = {name: _on_grid(grid, getattr(grid.tallies, name), np.nan) for name in _DEGREES}
+    lines = _straight(found) if len(grid.shape) == 2 else None
+    axes: dict[str, Variable] = {}
+    for name, unit in _DEGREES.items():
+        said = {"standard_name": name, "long_name": voice.say(f"grid_file_{name}"), "units": unit}
+        if lines is None:
+            axes[name] = (cells, found[name], said)
+        else:
+            axes[name] = ((name,), lines[name][1], {**said, "axis": _AXES[name]})
+    if lines is not None:
+        cells = tuple(sorted(lines, key=lambda name: lines[name][0]))
+    for name, times in (("year", grid.years), ("month", grid.months)):
+        said = {"long_name": voice.say(f"grid_file_{name}"), "units": "1"}
+        axes[name] = ((name,), np.array(times, dtype=np.int32), said)
+    said = {"long_name": voice.say("grid_file_time"), "standard_name": "time", "axis": "T"}
+    said |= {"units": "days since 1970-01-01", "calendar": "standard"}
+    said["units_metadata"] = "leap_seconds: none"
+    axes["time"] = ((), np.array(np.mean(_span(grid))), said)
+    return axes, cells
+
+
+def _span(grid: GridSeasons) -> tuple[float, float]:
+    """Begin and end of the years counted [days since 1970]."""
+    ends = (f"{min(grid.years)}-01-01", f"{max(grid.years) + 1}-01-01")
+    first, last = (float(np.datetime64(each, "D").astype(np.int64)) for each in ends)
+    return first, last
+
+
+_AXES = {"latitude": "Y", "longitude": "X"}
+
+
+def _straight(found: dict[str, np.ndarray]) -> dict[str, tuple[int, np.ndarray]] | None:
+    """For each of latitude and longitude the one dimension along which it changes, and its values.
+
+    None where the grid is not regular, values do not rise or fall, or cells not
+    reached leave a whole row unknown.
+    """
+    lines = {}
+    for name, values in found.items():
+        known = np.isfinite(values)
+        for along in (0, 1):
+            if not known.any(axis=1 - along).all():
+                continue
+            line = np.nanmax(values, axis=1 - along)
+            whole = np.broadcast_to(line[:, None] if along == 0 else line[None, :], values.shape)
+            steps = np.diff(line)
+            if (values[known] == whole[known]).all() and (all(steps > 0) or all(steps < 0)):
+                lines[name] = (along, line)
+                break
+    several = len(lines) == 2 and len({along for along, _ in lines.values()}) == 2
+    return lines if several else None
+
+
+def _now() -> str:
+    """The time of writing, UTC, to the minute."""
+    return datetime.now(UTC).strftime("%Y-%m-%dT%H:%MZ")
 
 
 def _said(grid: GridSeasons, voice: Voice) -> dict[str, str]:
@@ -452,6 +541,7 @@ def _said(grid: GridSeasons, voice: Voice) -> dict[str, str]:
         "title": " ".join([*invented, title]),
         "schema": GRID.schema_name,
         "source": f"hayweather {__version__}, {grid.choice.file.name}",
+        "history": f"{_now()} hayweather {__version__}: nights of {grid.choice.file.name} counted",
         "comment": "\n".join([*counted, *grid_rests_on(grid, voice)]),
         "cautions": "\n".join(safety_texts(voice)),
     }

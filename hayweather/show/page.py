@@ -68,8 +68,8 @@ from hayweather.show.runsheet_words import (
     step_text,
 )
 from hayweather.show.screen import next_step, verdict, work_table
-from hayweather.show.seasons_text import closing_parts, head_texts, site_part
-from hayweather.show.seasons_words import answer_sentences, counting_sentence, season_voice
+from hayweather.show.seasons_text import closing_parts, first_parts, head_texts, site_part
+from hayweather.show.seasons_words import counting_sentence, season_voice
 from hayweather.show.voice import (
     Voice,
     merge,
@@ -1030,24 +1030,30 @@ def seasons_page(seasons: Seasons, units: UnitSystem | None = None) -> str:
     title = voice.say("seasons_page_title", name=seasons.file.name)
     heads = head_texts(seasons, voice)
     mark = heads.pop(0) if seasons.file.invented else ""
-    heads += answer_sentences(seasons, voice)
+    drawn = _pictures(seasons, units)
     return render(
         "seasons.html",
         Frame(voice, title, heads, mark),
+        first=first_parts(seasons, voice),
         sites=[site_part(site, seasons, voice) for site in seasons.sites],
         counting=counting_sentence(seasons, voice),
         closing=closing_parts(seasons, voice),
-        pictures=[Markup(picture) for picture in _pictures(seasons, units)],
+        compared=[Markup(picture) for name, picture in drawn if name in COMPARED],
+        pictures=[Markup(picture) for name, picture in drawn if name not in COMPARED],
     )
 
 
-def _pictures(seasons: Seasons, units: UnitSystem | None) -> list[str]:
-    """Every picture as SVG inside the page."""
+COMPARED = ("map", "sites")
+"""Pictures that compare all sites, which stand before those of one."""
+
+
+def _pictures(seasons: Seasons, units: UnitSystem | None) -> list[tuple[str, str]]:
+    """Name of every picture, and the picture as SVG inside the page."""
     from hayweather.show.chart_look import plain_settings
     from hayweather.show.seasons_chart import season_figures
 
-    drawn: list[str] = []
-    for _, draw in season_figures(seasons, units):
+    drawn: list[tuple[str, str]] = []
+    for name, draw in season_figures(seasons, units):
         stream = io.StringIO()
         with plain_settings():
             figure = draw()
@@ -1055,7 +1061,7 @@ def _pictures(seasons: Seasons, units: UnitSystem | None) -> list[str]:
         text = stream.getvalue()
         label = escape(str(figure.get_label()).splitlines()[0])
         inside = own_names(text[text.index("<svg") + 4 :], f"picture-{len(drawn) + 1}")
-        drawn.append(f'<svg role="img" aria-label="{label}"{inside}')
+        drawn.append((name, f'<svg role="img" aria-label="{label}"{inside}'))
     return drawn
 
 

@@ -13,6 +13,7 @@ from hayweather.show.evening import EVENING
 from hayweather.show.fetch import FETCH
 from hayweather.show.grid import GRID
 from hayweather.show.inspect import FARM_FILE, WEATHER_FILE
+from hayweather.show.inspect_sites import SITES_FILE
 from hayweather.show.outlook_data import OUTLOOK
 from hayweather.show.plan_data import PLAN
 from hayweather.show.runsheet_data import RUNSHEET
@@ -30,7 +31,7 @@ def all_schemas() -> dict[str, Json]:
     """Every schema by the name of its file."""
     found = {file_name(item.schema_name): item.schema() for item in DOCUMENTS}
     name = WEATHER_FILE.schema_name
-    kinds = [WEATHER_FILE.schema(), FARM_FILE.schema()]
+    kinds = [WEATHER_FILE.schema(), FARM_FILE.schema(), SITES_FILE.schema()]
     for kind in kinds:
         del kind["$schema"], kind["$id"]
     found[file_name(name)] = {

@@ -57,6 +57,7 @@ from hayweather.show.grid import (
     latitude_text,
     longitude_text,
 )
+from hayweather.show.seasons_first import counted_nights
 from hayweather.show.seasons_words import (
     clock_after,
     season_voice,
@@ -407,15 +408,6 @@ def months_figure(site: SiteSeasons, look: Look, voice: Voice) -> Figure:
     return season_sheet(title, [*blocks, gap(0.3)], notes, look)
 
 
-def counted_nights(site: SiteSeasons) -> Nights:
-    """The nights of a site that count, of the years averaged in."""
-    kept = [year.year for year in site.years if not year.left_out]
-    nights = site.nights
-    if not site.typical:
-        nights = nights.only(np.isin(nights.year, [year for year in kept if year is not None]))
-    return nights.only(nights.counted)
-
-
 class _Boxes:
     """One panel of boxes."""
 
@@ -527,7 +519,56 @@ def _stack(axes: Axes, site: SiteSeasons) -> None:
     axes.set_xlim(-0.6, len(site.months) - 0.4)
 
 
-MOST_CALENDARS = 3  # of a site, its latest years; others on request by --years
+MAP_IN = 4.2
+LEAST_MAPPED = 3
+"""Sites from which on a map tells more than a table."""
+
+
+def map_figure(sites: Sequence[SiteSeasons], look: Look, voice: Voice) -> Figure:
+    """Sites where they lie, colored by nights with usable dew in a hundred."""
+    shown = [site for site in sites if site.pooled.counted]
+    title = voice.say("seasons_chart_map")
+    notes = [voice.say("seasons_chart_map_note")]
+    return season_sheet(
+        title,
+        [gap(0.3), Block(MAP_IN, lambda place: _map(place, shown, voice)), gap(0.45)],
+        notes,
+        look,
+    )
+
+
+def _map(place: Place, sites: Sequence[SiteSeasons], voice: Voice) -> None:
+    """Points with their names and figures on latitude and longitude, true to shape."""
+    axes = plain_axes(place.axes("map"), place.look, grid="both")
+    colors = ListedColormap(step_colors())
+    names = []
+    for site in sites:
+        share = 100 * site.pooled.with_dew / site.pooled.counted
+        color = colors(min(int(share) * colors.N // 100, colors.N - 1))
+        here = (site.site.longitude, site.site.latitude)
+        (point,) = axes.plot(*here, "o", markersize=11, color=color, zorder=3)
+        point.set(markeredgecolor=INK, markeredgewidth=0.9)
+        names.append((here, f"{site.site.name} {share:.0f}"))
+    across = [site.site.longitude for site in sites]
+    up = [site.site.latitude for site in sites]
+    narrowing = _narrowing(np.array(up))
+    half = max(np.ptp(across) * narrowing, np.ptp(up), 0.02) * 0.7
+    box_in = (place.look.axes_in, place.height_in)
+    wide, high = (half * side / min(box_in) for side in box_in)
+    middle = (min(across) + max(across)) / 2, (min(up) + max(up)) / 2
+    axes.set_xlim(middle[0] - wide / narrowing, middle[0] + wide / narrowing)
+    axes.set_ylim(middle[1] - high, middle[1] + high)
+    for (longitude, latitude), text in names:
+        right = longitude > middle[0] + 0.4 * wide / narrowing
+        axes.annotate(
+            text, (longitude, latitude), xytext=(-9 if right else 9, 5),
+            textcoords="offset points", ha="right" if right else "left",
+            size=place.look.size_pt, color=INK, zorder=4,
+        )  # fmt: skip
+    axes.xaxis.set_major_locator(MaxNLocator(5))
+    axes.yaxis.set_major_locator(MaxNLocator(5))
+    axes.xaxis.set_major_formatter(lambda value, _: longitude_text(_round(value), voice))
+    axes.yaxis.set_major_formatter(lambda value, _: latitude_text(_round(value), voice))
 
 
 def season_figures(
@@ -536,10 +577,12 @@ def season_figures(
     """Name of each picture and how to draw it, so that one at a time is in memory."""
     voice = season_voice(seasons, units)
     look = Look(voice.units, voice.language, invented=seasons.file.invented)
+    if len([site for site in seasons.sites if site.pooled.counted]) >= LEAST_MAPPED:
+        yield "map", partial(map_figure, seasons.sites, look, voice)
     for site in seasons.sites:
         name = plain_name(site.site.name)
         shown = [year for year in site.years if not year.left_out]
-        for year in shown[-MOST_CALENDARS:]:
+        for year in shown:
             label = "typical" if year.year is None else str(year.year)
             drawn = partial(calendar_figure, site, year.year, look, voice)
             yield f"calendar-{name}-{label}", drawn

@@ -51,6 +51,7 @@ class Part:
 
 
 _SPREAD_HELP = {
+    "mean": "mean",
     "median": "median",
     "p20": "four nights in five reach or pass it",
     "p25": "lower quartile",
@@ -252,8 +253,18 @@ INPUTS = Table(
         Column("rig_hours", "Hours with the rig a night", unit="h"),
         Column("wet_hours", "Hours too wet a night", unit="h"),
         Column("dew_nights_percent", "Nights with usable dew in a hundred"),
+        Column("nights", "Nights on which it was tried", kind="count"),
     ),
     "What one input, changed alone, does to a site: new less old.",
+)  # fmt: skip
+LEFT_OUT = Table(
+    (
+        Column("site", "Name of the site", kind="text"),
+        Column("whole", "True where nothing of the site is left", kind="truth"),
+        Column("problems", "What is wrong with each of its files", kind="texts",
+               said=lambda out, voice: [each.line(voice.language) for each in out.problems]),
+    ),
+    "A site, or files of it, that the comparison goes on without.",
 )  # fmt: skip
 COSTS = Table(
     (
@@ -343,6 +354,7 @@ SEASONS = Document(
             Column("months", "Months asked for", lambda made: list(made.months), kind="any",
                    fits=YEARS_FIT),
             Column("unfinished", "The run was stopped before the end", kind="truth"),
+            Column("left_out", "Sites and files that could not be read", kind="rows", of=LEFT_OUT),
             Column("useful_hours", "Hours on dew that make a night useful",
                    "file.baler.useful_hours", unit="h"),
             Column("sites", "One entry a site", _sites, kind="rows", of=SITE),

@@ -17,8 +17,15 @@ from hayweather.show.layout import (
     table_lines,
     wrapped,
 )
+from hayweather.show.seasons_first import (
+    FIRST,
+    Figure,
+    deciding_sentences,
+    first_sentences,
+    ranked,
+    uncompared_sentences,
+)
 from hayweather.show.seasons_words import (
-    answer_sentences,
     clock_after,
     comparison_sentences,
     counting_sentence,
@@ -62,35 +69,42 @@ def _water(tally: Tally, voice: Voice) -> str:
 
 
 COLUMNS = (
-    _Shown("nights", "", lambda t, v: str(t.nights)),
-    _Shown("missing", "", lambda t, v: str(t.missing), 7),
-    _Shown("rain", "", lambda t, v: str(t.rain_nights), 6),
+    _Shown("nights", "", lambda t, v: str(t.nights), 8),
+    _Shown("missing", "", lambda t, v: str(t.missing), 9),
+    _Shown("rain", "", lambda t, v: str(t.rain_nights), 7),
     _Shown("dew_nights", "", lambda t, v: str(t.with_dew)),
-    _Shown("dew", "h", lambda t, v: hours_text(t.dew_h.median)),
+    _Shown("dew_mean", "h", lambda t, v: hours_text(t.dew_h.mean)),
+    _Shown("dew_median", "h", lambda t, v: hours_text(t.dew_h.median)),
     _Shown("half", "h", lambda t, v: _half(t.dew_h, v), 3),
-    _Shown("dew_sure", "h", lambda t, v: hours_text(t.dew_h.p20), 9),
-    _Shown("rig", "h", lambda t, v: hours_text(t.rig_h.median)),
+    _Shown("dew_sure", "h", lambda t, v: hours_text(t.dew_h.p20), 11),
+    _Shown("rig_mean", "h", lambda t, v: hours_text(t.rig_h.mean)),
+    _Shown("rig_median", "h", lambda t, v: hours_text(t.rig_h.median)),
     _Shown("half", "h", lambda t, v: _half(t.rig_h, v), 2),
-    _Shown("wet", "h", lambda t, v: hours_text(t.wet_h.median)),
+    _Shown("wet_mean", "h", lambda t, v: hours_text(t.wet_h.mean)),
+    _Shown("wet_median", "h", lambda t, v: hours_text(t.wet_h.median)),
     _Shown("half", "h", lambda t, v: _half(t.wet_h, v), 1),
-    _Shown("longest", "", lambda t, v: str(t.longest_without), 8),
+    _Shown("longest", "", lambda t, v: str(t.longest_without), 10),
     _Shown("first", "", lambda t, v: clock_after(t.first_h, v), 5),
-    _Shown("last", "", lambda t, v: clock_after(t.last_h, v), 5),
+    _Shown("last", "", lambda t, v: clock_after(t.last_h, v), 6),
     _Shown("water", "water_rate", _water, 4),
 )
+NONE = "-"
+"""Stands in a cell with nothing to tell, of a column in which others have something."""
 
 
 def month_rows(site: SiteSeasons, voice: Voice) -> list[Row]:
     """A row for each month over the years averaged in, and one for all."""
     rows = [
-        (voice.say(f"seasons_month_short_{month}"), tally) for month, tally in site.months.items()
+        (voice.say(f"seasons_month_short_{month}"), tally)
+        for month, tally in site.months.items()
+        if tally.counted
     ]
     return [*rows, (voice.say("seasons_all"), site.pooled)] if len(rows) > 1 else rows
 
 
 def year_rows(site: SiteSeasons) -> list[Row]:
     """A row for each real year; none where there is only one."""
-    named = [year for year in site.years if year.year is not None]
+    named = [year for year in site.years if year.year is not None and year.whole.counted]
     if len(named) < 2:
         return []
     return [(year_name(year.year, left_out=year.left_out), year.whole) for year in named]
@@ -101,8 +115,11 @@ def table_columns(rows: Sequence[Row], voice: Voice) -> list[TextColumn]:
     columns = [TextColumn(("",), tuple(name for name, _ in rows), is_text=True)]
     for shown in COLUMNS:
         cells = tuple(shown.cell(tally, voice) for _, tally in rows)
-        if shown.name in ("missing", "rain") and set(cells) == {"0"}:
+        if set(cells) <= ({"0"} if shown.name in ("missing", "rain") else {UNKNOWN}):
             continue
+        if shown.unit == "h":
+            cells = tuple(voice.signed(cell) for cell in cells)
+        cells = tuple(NONE if cell == UNKNOWN else cell for cell in cells)
         words = voice.say(f"seasons_column_{shown.name}").split()
         unit = symbol_of("water_rate", voice.units) if shown.unit == "water_rate" else shown.unit
         top, slash, bottom = unit.partition("/")
@@ -135,13 +152,20 @@ def _by_month(
     rows: Sequence[MonthRow], months: Sequence[int], voice: Voice, cell: Callable[[Tally], str]
 ) -> list[TextColumn]:
     """A row of something, a column a month and one for all."""
+
+    def shown(tally: Tally | None) -> str:
+        text = UNKNOWN if tally is None or not tally.counted else cell(tally)
+        return NONE if text == UNKNOWN else text
+
     columns = [TextColumn(("",), tuple(name for name, _, _ in rows), is_text=True)]
     for month in months:
-        cells = tuple(cell(tallies[month]) for _, tallies, _ in rows)
+        cells = tuple(shown(tallies.get(month)) for _, tallies, _ in rows)
+        if set(cells) == {NONE}:
+            continue
         columns.append(TextColumn((voice.say(f"seasons_month_short_{month}"),), cells))
     if len(months) > 1:
         columns.append(
-            TextColumn((voice.say("seasons_all"),), tuple(cell(whole) for _, _, whole in rows))
+            TextColumn((voice.say("seasons_all"),), tuple(shown(whole) for _, _, whole in rows))
         )
     return columns
 
@@ -151,7 +175,7 @@ def year_shares(site: SiteSeasons, voice: Voice) -> list[MonthRow]:
     rows = [
         (year_name(year.year, left_out=year.left_out), year.months, year.whole)
         for year in site.years
-        if year.year is not None
+        if year.year is not None and year.whole.counted
     ]
     return [*rows, (voice.say("seasons_all"), site.months, site.pooled)]
 
@@ -206,7 +230,7 @@ def _tons(kg: float, voice: Voice) -> str:
     """Hay a year, or that no amount is enough."""
     if not math.isfinite(kg):
         return voice.say("seasons_never")
-    return grouped(voice.number(kg, "tons"))
+    return grouped(voice.number(kg, "tons"), voice)
 
 
 def _span(low: str, high: str, voice: Voice) -> str:
@@ -243,7 +267,10 @@ def head_texts(seasons: Seasons, voice: Voice) -> list[str]:
     """What stands before everything: that it is invented, what it is about, that it was stopped."""
     texts = [voice.say("seasons_invented")] if seasons.file.invented else []
     months = months_text(seasons.months, voice)
-    texts.append(voice.say("seasons_title", name=seasons.file.name, months=months))
+    title = voice.say("seasons_title", name=seasons.file.name, months=months)
+    if missing := [out.site for out in seasons.left_out if out.whole]:
+        title = voice.say("seasons_title_without", title=title, sites=", ".join(missing))
+    texts.append(title)
     return [*texts, voice.say("seasons_unfinished")] if seasons.unfinished else texts
 
 
@@ -301,20 +328,99 @@ def _pays(pays: Pays, seasons: Seasons, voice: Voice) -> Part:
 
 
 def seasons_text(
-    seasons: Seasons, units: UnitSystem | None, width: int = 80, *, all_cautions: bool = False
+    seasons: Seasons,
+    units: UnitSystem | None,
+    width: int = 80,
+    *,
+    detail: bool = False,
+    all_cautions: bool = False,
 ) -> str:
-    """The whole answer as text."""
+    """The answer as text: the comparison, and with `detail` every site, month and year."""
     voice = season_voice(seasons, units)
     prose = min(width, WIDEST_PROSE)
     lines = paragraphs(head_texts(seasons, voice), prose)
-    lines += bullets(answer_sentences(seasons, voice), prose)
-    for site in seasons.sites:
-        lines += ["", *_part(site_part(site, seasons, voice), width)]
-    lines += ["", *wrapped(counting_sentence(seasons, voice), prose)]
-    for part in closing_parts(seasons, voice):
+    for part in first_parts(seasons, voice):
         lines += ["", *_part(part, width)]
+    if detail:
+        for site in seasons.sites:
+            lines += ["", *_part(site_part(site, seasons, voice), width)]
+        lines += ["", *wrapped(counting_sentence(seasons, voice), prose)]
+        for part in closing_parts(seasons, voice):
+            lines += ["", *_part(part, width)]
+    else:
+        lines += ["", *wrapped(voice.say("seasons_more"), prose)]
     safety = shown_safety(voice, all_cautions)
     return "\n".join([*lines, "", *bullets(safety, prose)]) + "\n"
+
+
+def first_parts(seasons: Seasons, voice: Voice) -> list[Part]:
+    """The comparison of all sites, what cannot be compared, and what decides."""
+    parts = [
+        Part(
+            voice.say("seasons_heading_first", hours=f"{seasons.file.baler.useful_hours:g}"),
+            tables=(("", ranked_columns(seasons, voice)),) if seasons.sites else (),
+            said=tuple(first_sentences(seasons, voice)),
+        ),
+        Part(
+            voice.say("seasons_heading_uncompared"),
+            said=tuple(uncompared_sentences(seasons, voice)),
+        ),
+        Part(voice.say("seasons_heading_decides"), said=tuple(deciding_sentences(seasons, voice))),
+    ]
+    return [part for part in parts if part.tables or part.said]
+
+
+def ranked_columns(seasons: Seasons, voice: Voice) -> list[TextColumn]:
+    """Sites by nights with usable dew, most first; below each its lowest and highest year."""
+    figures = ranked(seasons)
+    names = [cell for name, found in figures for cell in _two(name, "", several=_several(found))]
+    columns = [TextColumn(("",), tuple(names), is_text=True)]
+    number = voice.number
+    for shown in FIRST:
+        unit = symbol_of(shown.quantity, voice.units) if shown.quantity else shown.unit
+        cells: list[str] = []
+        for _, found in figures:
+            if shown.name == "done":
+                cells += _two(_done(found), "", several=_several(found))
+                continue
+            figure = found[shown.name]
+            texts = [
+                NONE
+                if not math.isfinite(value)
+                else grouped(number(value, shown.quantity), voice)
+                if shown.quantity
+                else voice.signed(f"{value:.{shown.decimals}f}")
+                for value in (figure.mean, figure.low, figure.high)
+            ]
+            span = (
+                ""
+                if NONE in texts[1:]
+                else texts[1]
+                if texts[1] == texts[2]
+                else f"{texts[1]}-{texts[2]}"
+            )
+            cells += _two(texts[0], span, several=_several(found))
+        if set(cells) <= {NONE, ""}:
+            continue
+        words = voice.say(f"seasons_first_{shown.name}", nights=seasons.file.work.nights)
+        columns.append(TextColumn((*words.split("/"), unit), tuple(cells), shown.drop))
+    return evened(columns)
+
+
+def _done(found: Mapping[str, Figure]) -> str:
+    """Cuttings done in time of a hundred, on dew and with the rig."""
+    dew, rig = found["done_dew"].mean, found["done_rig"].mean
+    return NONE if not math.isfinite(dew + rig) else f"{dew:.0f}, {rig:.0f}"
+
+
+def _several(found: Mapping[str, Figure]) -> bool:
+    """Whether a site has years to tell a range of."""
+    return found["dew_nights"].years > 1
+
+
+def _two(first: str, second: str, *, several: bool) -> tuple[str, ...]:
+    """A cell and the one below it."""
+    return (first, second) if several else (first,)
 
 
 def _part(part: Part, width: int) -> list[str]:

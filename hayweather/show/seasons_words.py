@@ -82,15 +82,18 @@ def hours_text(hours: float) -> str:
     return f"{hours:.1f}" if math.isfinite(hours) else UNKNOWN
 
 
-def grouped(text: str) -> str:
-    """A text with the thousands of its numbers set apart.
+def grouped(text: str, voice: Voice | None = None) -> str:
+    """A text with the thousands of its numbers set apart, by this reader's sign.
 
     Examples
     --------
     >>> grouped("17250 tons (11500 acres)")
     '17,250 tons (11,500 acres)'
+    >>> grouped("17250 t (2293,1 ha)", Voice("es", "metric", "UTC"))
+    '17.250 t (2.293,1 ha)'
     """
-    return re.sub(r"(?<![.\d])\d{4,}", lambda found: f"{int(found[0]):,}", text)
+    mark = "." if voice is not None and voice.has_comma else ","
+    return re.sub(r"(?<![.,\d])\d{4,}", lambda found: f"{int(found[0]):,}".replace(",", mark), text)
 
 
 def signed(value: float, decimals: int = 1) -> str:
@@ -190,9 +193,9 @@ def _amounts(site: SiteSeasons, seasons: Seasons, voice: Voice) -> list[str]:
         capacity=voice.amount(file.capacity_kg_h, "capacity"),
     )
     if not math.isfinite(pooled.fuel_l):
-        return [grouped(text)]
+        return [grouped(text, voice)]
     fuel = voice.say("seasons_fuel", fuel=voice.amount(pooled.fuel_l / count, "volume"))
-    return [grouped(text), grouped(fuel)]
+    return [grouped(text, voice), grouped(fuel, voice)]
 
 
 def _finish(site: SiteSeasons, seasons: Seasons, voice: Voice) -> list[str]:
@@ -305,7 +308,7 @@ def pays_site_sentences(pays: Pays, seasons: Seasons, voice: Voice) -> list[str]
         nights=seasons.file.work.nights,
         dry=_percent(pays.dry_share),
         good=_percent(pays.good_share),
-        tons=grouped(voice.counted(pays.good_kg, "tons")),
+        tons=grouped(voice.counted(pays.good_kg, "tons"), voice),
         gain=money_by_ton(pays.gain_t, voice, currency),
         variable=money_by_ton(pays.variable_t, voice, currency),
         fixed=money_text(pays.fixed, voice, currency),
@@ -313,7 +316,7 @@ def pays_site_sentences(pays: Pays, seasons: Seasons, voice: Voice) -> list[str]
     )
     said = [text]
     if math.isfinite(pays.break_even_kg):
-        tons = grouped(voice.counted(pays.break_even_kg, "tons"))
+        tons = grouped(voice.counted(pays.break_even_kg, "tons"), voice)
         said.append(voice.say("seasons_pays_even", tons=tons, hours=f"{pays.break_even_h:,.0f}"))
     else:
         said.append(voice.say("seasons_pays_never"))
@@ -367,7 +370,7 @@ def rests_on(seasons: Seasons, voice: Voice) -> list[str]:
             tank=voice.amount(file.rig.tank_l, "volume"),
             fill=voice.amount(file.rig.fill_minutes, "minutes"),
         )
-        said.append(capital(grouped(rig)))
+        said.append(capital(grouped(rig, voice)))
     if file.baler.capacity_kg_h is None:
         capacity = voice.amount(file.capacity_kg_h, "capacity")
         measured = kind_of(file.baler.kind).capacity.source.status == "published"
@@ -391,33 +394,7 @@ MOST_NAMED = 6
 """Places named in a sentence; the tables hold all of them."""
 
 
-def answer_sentences(seasons: Seasons, voice: Voice) -> list[str]:
-    """Places by how often dew serves, then whether a rig pays; nothing where not known.
-
-    Returns
-    -------
-    list of str
-        Sentences for the top of the answer, from the same figures as its tables.
-    """
-    return [*_dew(seasons, voice), *_rig(seasons, voice)]
-
-
-def _dew(seasons: Seasons, voice: Voice) -> list[str]:
-    """Nights with usable dew in a hundred that count, most first."""
-    shares = {
-        site.site.name: site.pooled.with_dew / site.pooled.counted
-        for site in seasons.sites
-        if site.pooled.counted
-    }
-    ranked = sorted(shares, key=lambda name: -shares[name])
-    if not ranked:
-        return []
-    parts = [f"{name} ({100 * shares[name]:.0f})" for name in ranked]
-    hours = f"{seasons.file.baler.useful_hours:g}"
-    return [voice.say("seasons_answer_dew", hours=hours, places=_named(parts, voice))]
-
-
-def _rig(seasons: Seasons, voice: Voice) -> list[str]:
+def rig_sentences(seasons: Seasons, voice: Voice) -> list[str]:
     """Where a rig leaves money in an average year, and where it does not."""
     ranked = sorted(seasons.pays, key=lambda pays: -pays.net)
     said = []

@@ -72,6 +72,7 @@ def file_options(farm: Farm, site: Site) -> ReadOptions:
         wind_height_m=choice.wind_height_m,
         hour=choice.hour,
         site_elevation_m=site.elevation_m,
+        columns=choice.columns,
     )
 
 

@@ -8,7 +8,9 @@ name                        what is done
 ==========================  ====================================================
 humidity_capped             RH above 100 up to 103 %: 100 (sensor noise)
 humidity_floor              RH from 0 up to 1 %: 1
-dew_point_capped            dew point above the air by up to 0.5 K: the air
+dew_point_capped            dew point above the air by no more than the error of
+                            both, 0.5 K and the rounding of the file: the air
+dew_point_blanked           dew point further above the air: missing
 sun_below_zero              shortwave from -20 up to 0 W/m2: 0 (night offset)
 duplicates_averaged         rows of one time that agree within noise: their mean
 gap_filled                  up to 3 missing hours of T, Td, wind: a line between
@@ -28,6 +30,8 @@ from hayweather.weather.record import Booleans, Floats, Times
 
 HUMIDITY_NOISE_PERCENT = 103.0
 DEW_POINT_NOISE_K = 0.5
+MOST_BLANKED_SHARE = 0.02
+"""More dew points beyond all error than this and the columns are not what they say (assumed)."""
 LONGEST_GAP_HOURS = 3
 STUCK_HOURS = 8
 
@@ -107,18 +111,23 @@ def counted(
     return (Repair(name, column, int(where.sum()), stamps[first], int(lines[first])),)
 
 
-def first_outside(values: Floats, column: str) -> int | None:
-    """Index of the first value that is not possible for `column`; None when all are.
+def outside(values: Floats, column: str) -> list[int]:
+    """Indexes of the values that are not possible for `column`.
 
     Examples
     --------
-    >>> first_outside(np.array([12.0, np.nan, 140.0]), "relative_humidity_percent")
-    2
+    >>> outside(np.array([12.0, np.nan, 140.0]), "relative_humidity_percent")
+    [2]
     """
     low, high = RANGES[column]
     with np.errstate(invalid="ignore"):
-        outside = (values < low) | (values > high)
-    return int(outside.argmax()) if outside.any() else None
+        return [int(row) for row in np.flatnonzero((values < low) | (values > high))]
+
+
+def first_outside(values: Floats, column: str) -> int | None:
+    """Index of the first value that is not possible for `column`; None when all are."""
+    found = outside(values, column)
+    return found[0] if found else None
 
 
 def cap_humidity(humidity_percent: Floats) -> tuple[Floats, dict[str, Booleans]]:
@@ -149,17 +158,36 @@ def cap_dew_point(dew_point_c: Floats, air_temperature_c: Floats) -> tuple[Float
     return np.where(above, air_temperature_c, dew_point_c), above
 
 
-def dew_point_beyond_noise(dew_point_c: Floats, air_temperature_c: Floats) -> int | None:
-    """Index of the first dew point above the air by more than sensor noise, or None.
+def dew_point_beyond_noise(
+    dew_point_c: Floats, air_temperature_c: Floats, rounding_k: float = 0.0
+) -> Booleans:
+    """Where a dew point stands above the air by more than sensors and rounding explain.
 
     Parameters
     ----------
     dew_point_c, air_temperature_c
         Of the same hours and shape; NaN is not beyond.
+    rounding_k
+        Half the last digit of the file [K].
     """
     with np.errstate(invalid="ignore"):
-        beyond = dew_point_c - air_temperature_c > DEW_POINT_NOISE_K + 1e-9
-    return int(beyond.argmax()) if beyond.any() else None
+        above = dew_point_c - air_temperature_c
+        return np.asarray(above > DEW_POINT_NOISE_K + rounding_k + 1e-9)
+
+
+def half_digit(values: Floats) -> float:
+    """Half the last digit in which numbers are written, of tenths to thousandths and whole ones.
+
+    Examples
+    --------
+    >>> half_digit(np.array([12.5, 11.0, np.nan])), half_digit(np.array([54.0, 61.0]))
+    (0.05, 0.5)
+    """
+    known = values[np.isfinite(values)]
+    for digits in range(3):
+        if (np.abs(known - np.round(known, digits)) < 1e-6).all():
+            return float(0.5 * 10.0**-digits)
+    return 0.0005
 
 
 def lift_sun(shortwave_w_m2: Floats) -> tuple[Floats, Booleans]:

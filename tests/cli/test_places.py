@@ -17,12 +17,12 @@ name = "Two"
 [site.high]
 latitude = 40.5
 longitude = -108.5
-elevation = 6000
+elevation = "6000 ft"
 timezone = "America/Denver"
 [site.low]
 latitude = 40.4
 longitude = -108.6
-elevation = 5900
+elevation = "5900 ft"
 timezone = "America/Denver"
 [weather]
 service = "us-nws"

@@ -59,7 +59,7 @@ def made(names: tuple[str, ...] = ("colorado", "jfk")) -> dict[str, SiteSeasons]
 
 @cache
 def series(name: str) -> HourlyWeather:
-    return series_of(extracts()[name], None)[0]
+    return series_of(extracts()[name], None)[0][0]
 
 
 def piece_of(name: str, evenings: list[date], label: int = 0) -> Piece:

@@ -11,7 +11,7 @@ name = "Sagebeck"
 [site.home]
 latitude = 43.2
 longitude = -120.6
-elevation = 4330
+elevation = "4330 ft"
 timezone = "America/Los_Angeles"
 [weather]
 file = "weather.csv"

@@ -48,7 +48,7 @@ CASES = {
         "[site.home] timezone: is missing; write, for example: timezone =",
     ),
     "no elevation with a file": (
-        replaced("elevation = 4330\n", ""),
+        replaced('elevation = "4330 ft"\n', ""),
         "[site.home] elevation: is missing",
     ),
     "no latitude": (
@@ -118,7 +118,7 @@ CASES = {
     ),
     "which of two sites": (
         FARM
-        + "[site.b]\nlatitude = 43\nlongitude = -120\nelevation = 1\n"
+        + '[site.b]\nlatitude = 43\nlongitude = -120\nelevation = "1 ft"\n'
         + 'timezone = "America/Los_Angeles"\n',
         "[field.north] site: is missing",
     ),
@@ -174,7 +174,7 @@ CASES = {
         "[weather] invented: is for a weather file, but the weather comes from us-nws",
     ),
     "wind height of a service": (
-        replaced(FILE, 'service = "us-nws"\nwind_height = 10'),
+        replaced(FILE, 'service = "us-nws"\nwind_height = "10 ft"'),
         "[weather] wind_height: is for a weather file",
     ),
     "us service abroad": (

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from unit.farm_files import FARM, RIG, in_field
 
+from hayweather.errors import FarmFileError
 from hayweather.farm import read_farm
 from hayweather.farm.clock import parse_time, shifts_overlap, to_utc
 
@@ -31,7 +32,7 @@ def test_bare_numbers_are_in_the_farms_units(read):
 
 
 def test_metric_farm_reads_bare_numbers_as_metric(read):
-    metric = FARM.replace('name = "Sagebeck"', 'units = "metric"').replace("4330", "1320")
+    metric = FARM.replace('name = "Sagebeck"', 'units = "metric"').replace('"4330 ft"', "1320")
     farm = read(metric)
     assert farm.fields["north"].area_m2 == pytest.approx(1_200_000)
     assert farm.sites["home"].elevation_m == 1320
@@ -230,7 +231,8 @@ def test_windrow_mass_is_assumed_aloud_when_a_part_is_missing(read):
 
 def test_service_may_tell_zone_and_elevation(read):
     text = FARM.replace('file = "weather.csv"', 'service = "us-nws"')
-    text = text.replace('timezone = "America/Los_Angeles"\n', "").replace("elevation = 4330\n", "")
+    text = text.replace('timezone = "America/Los_Angeles"\n', "")
+    text = text.replace('elevation = "4330 ft"\n', "")
     site = read(text).sites["home"]
     assert (site.timezone, site.elevation_m) == (None, None)
 
@@ -295,3 +297,20 @@ def test_a_clock_without_summer_time_is_said(read):
         "farm.toml: [site.home] timezone: Etc/GMT+8 is a clock without summer time"
     )
     assert not any("summer time" in note for note in read(FARM).notes)
+
+
+@pytest.mark.parametrize(
+    ("units", "value", "taken"),
+    [("", "4330", False), ("", '"4330 ft"', True), ('units = "us"\n', "4330", True),
+     ("", "9000", True), ("", "0", True)],
+)  # fmt: skip
+def test_a_bare_height_is_asked_back_where_feet_and_meters_fit(tmp_path, units, value, taken):
+    # 9000 m is higher than any field: only feet can be meant.
+    text = FARM.replace('elevation = "4330 ft"', f"elevation = {value}")
+    path = tmp_path / "farm.toml"
+    path.write_text(f"[farm]\n{units}\n" + text.replace("[farm]\n", "", 1))
+    if taken:
+        assert read_farm(path).sites
+    else:
+        with pytest.raises(FarmFileError, match="could be feet or meters"):
+            read_farm(path)

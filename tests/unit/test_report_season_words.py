@@ -9,7 +9,7 @@ import pytest
 from hayweather.seasons.record.results import InputEffect, Pair, Pays, Range, Sway
 from hayweather.show.layout import table_lines
 from hayweather.show.seasons_text import input_columns, sway_columns
-from hayweather.show.seasons_words import answer_sentences, months_text, pair_sentence, range_text
+from hayweather.show.seasons_words import months_text, pair_sentence, range_text, rig_sentences
 from hayweather.show.table import csv_text
 from hayweather.show.voice import Voice
 
@@ -102,23 +102,18 @@ def seasons_of(nights, nets):
     return SimpleNamespace(sites=sites, file=file, pays=pays)
 
 
-def test_the_answer_comes_first_with_the_best_place_named_first():
+def test_the_place_where_a_rig_pays_is_named_first():
     seasons = seasons_of({"a": (5, 50), "b": (40, 50)}, {"a": 2500.0, "b": -100.4})
-    assert answer_sentences(seasons, US) == [
-        "Nights with at least 2 h on dew, in a hundred: b (80), a (10).",
+    assert rig_sentences(seasons, US) == [
         "By the figures below a rig pays here; left in an average year: a ($2,500).",
         "By the figures below a rig does not pay here; left in an average year: b (-$100).",
     ]
-
-
-def test_a_place_without_nights_that_count_has_no_share_and_no_money_no_sentence():
-    assert answer_sentences(seasons_of({"a": (0, 0)}, {}), US) == []
-    said = answer_sentences(seasons_of({"a": (0, 0), "b": (1, 4)}, {}), METRIC)
-    assert said == ["Noches con al menos 2 h con rocío, de cada cien: b (25)."]
+    assert rig_sentences(seasons_of({"a": (0, 0)}, {}), US) == []
 
 
 def test_of_many_places_six_are_named():
     nights = {f"place {n}": (n, 20) for n in range(9)}
-    (said,) = answer_sentences(seasons_of(nights, {}), US)
-    assert said.endswith("place 3 (15), and 3 more in the tables.")
-    assert "place 8 (40)" in said
+    left = {name: 100.0 * count for name, (count, _) in nights.items() if count}
+    (said,) = rig_sentences(seasons_of(nights, left), US)
+    assert said.endswith("place 3 ($300), and 2 more in the tables.")
+    assert "place 8 ($800)" in said

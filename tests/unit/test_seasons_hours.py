@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from support.nights import hourly
 
-from hayweather.errors import FarmFileError, OptionError, WeatherFileError
+from hayweather.errors import OptionError, WeatherFileError
 from hayweather.farm.records import Site, WeatherChoice
 from hayweather.seasons import past_hours
 from hayweather.seasons.past_hours import fetch_archive, join_series, series_of
@@ -61,10 +61,10 @@ def test_a_typical_year_stands_alone(monkeypatch, tmp_path, typical):
     monkeypatch.setattr(past_hours, "_read", lambda path, place: found[path.name])
     files = tuple(tmp_path / name for name in found)
     place = SeasonSite(SITE, files, WeatherChoice(service=None))
-    with pytest.raises(FarmFileError) as caught:
-        series_of(place, None)
-    assert caught.value.key == "seasons_typical_mixed"
-    assert "bench" in str(caught.value)
+    kept, (fault,) = series_of(place, None)
+    assert kept == []
+    assert fault.key == "seasons_typical_mixed"
+    assert "bench" in str(fault)
 
 
 def test_the_archive_is_asked_with_terms_only(monkeypatch):
@@ -78,7 +78,7 @@ def test_the_archive_is_asked_with_terms_only(monkeypatch):
     monkeypatch.delenv("HAYWEATHER_OPEN_METEO_KEY", raising=False)
     free = WeatherChoice(service="open-meteo", terms="non-commercial")
     place = SeasonSite(SITE, (), free)
-    assert series_of(place, (2020, 2021))[0].source.name == "archive"
+    assert series_of(place, (2020, 2021))[0][0].source.name == "archive"
     assert asked == [("bench", date(2020, 1, 1), date(2021, 12, 31))]
     with pytest.raises(OptionError) as caught:
         fetch_archive(SITE, replace(free, terms=None), date(2020, 1, 1), date(2020, 1, 2))

@@ -74,13 +74,16 @@ def in_spanish(made: Seasons) -> Seasons:
 @pytest.mark.parametrize("width", [60, 80, 120])
 def test_text_fits_in_both_languages(made, width):
     for shown, units in ((made, "us"), (in_spanish(made), "metric")):
-        text = seasons_text(shown, units, width)
+        text = seasons_text(shown, units, width, detail=True)
         assert max(len(line) for line in text.splitlines()) <= width
         assert "nan" not in text.lower().split()
 
 
 def test_text_says_what_must_be_said(made):
     text = " ".join(seasons_text(made, "us").split())
+    assert "Rain not known" in text
+    assert "Planning aid only" in text
+    text = " ".join(seasons_text(made, "us", detail=True).split())
     assert "No rain in the source" in text
     assert "No measured night of a cured windrow" in text
     assert "Assumed, not yours" in text
@@ -116,7 +119,8 @@ def test_a_year_that_is_left_out_is_marked_wherever_it_is_shown(made):
     site = made.sites[0]
     last = replace(site.years[1], left_out=True, share_missing=0.6)
     shown = replace(made, sites=(replace(site, years=(site.years[0], last)), made.sites[1]))
-    text = seasons_text(shown, "us")
+    assert "2023 not averaged in, 60 %" in seasons_text(shown, "us")
+    text = seasons_text(shown, "us", detail=True)
     assert len(re.findall(r"(?m)^2023\*", text)) == 2
     assert "2023: 60 % of its nights are missing; it is marked *" in " ".join(text.split())
     rows = csv.DictReader(io.StringIO(re.sub(r"(?m)^#.*\n", "", seasons_csv(shown))))
@@ -126,7 +130,7 @@ def test_a_year_that_is_left_out_is_marked_wherever_it_is_shown(made):
 
 
 def test_averages_of_a_season_and_months_across(made):
-    text = " ".join(seasons_text(made, "us").split())
+    text = " ".join(seasons_text(made, "us", detail=True).split())
     pooled = made.sites[0].pooled
     tons = pooled.dew_kg / 2 / 907.18474
     assert (
@@ -281,7 +285,7 @@ def test_a_pattern_names_files(tmp_path, capsys, monkeypatch):
     monkeypatch.chdir(tmp_path)
     both = REAL.replace("2017", "20*")
     Path("sites.toml").write_text(PLACE + both)
-    assert run(["seasons", "sites.toml", "--months", "7", "--cores", "1"]) == 0
+    assert run(["seasons", "sites.toml", "--months", "7", "--cores", "1", "--detail"]) == 0
     assert "here: 2017, 2023" in capsys.readouterr().out
 
 

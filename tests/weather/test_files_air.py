@@ -124,8 +124,11 @@ def test_caps() -> None:
     dew, above = quality.cap_dew_point(np.array([5.0, 6.0, NAN]), np.array([5.0, 5.7, 1.0]))
     assert_allclose(dew, [5.0, 5.7, NAN])
     assert above.tolist() == [False, True, False]
-    assert quality.dew_point_beyond_noise(np.array([5.5, 5.51]), np.array([5.0, 5.0])) == 1
-    assert quality.dew_point_beyond_noise(np.array([5.5, NAN]), np.array([5.0, 5.0])) is None
+    assert quality.dew_point_beyond_noise(np.array([5.5, 5.51]), np.array([5.0, 5.0])).tolist() == [
+        False,
+        True,
+    ]
+    assert not quality.dew_point_beyond_noise(np.array([5.6, NAN]), np.array([5.0, 5.0]), 0.1).any()
     sun, below = quality.lift_sun(np.array([-3.0, 0.0, 7.0, NAN]))
     assert_allclose(sun, [0, 0, 7, NAN])
     assert below.sum() == 1

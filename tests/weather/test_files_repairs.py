@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import numpy as np
+import pytest
 from numpy.testing import assert_allclose
 from weather.files_common import (
     HEADER,
@@ -14,6 +15,7 @@ from weather.files_common import (
     table,
 )
 
+from hayweather.errors import WeatherFileError
 from hayweather.weather.files import ReadOptions
 
 NAN = float("nan")
@@ -68,6 +70,44 @@ def test_dew_point_noise_is_capped_and_counted(tmp_path: Path) -> None:
     weather, report = read_text(tmp_path, table(["20,20.5,1", "19,10,1", "18,18,1"]))
     assert column(weather, "dew_point_c") == [20.0, 10.0, 18.0]
     assert [(r.name, r.count, r.line) for r in report.repairs] == [("dew_point_capped", 1, 2)]
+
+
+def hot_rows(count: int, wrong: dict[int, str]) -> str:
+    return table([wrong.get(row, "20.0,10.0,1") for row in range(count)])
+
+
+def test_a_dew_point_beyond_all_error_is_left_out_and_counted(tmp_path: Path) -> None:
+    # 0.5 C and half a tenth are capped; 0.7 C cannot be.
+    text = hot_rows(72, {5: "20.0,20.5,1", 6: "19.9,10.0,1", 30: "20.0,20.7,1"})
+    weather, report = read_text(tmp_path, text)
+    assert [(r.name, r.count, r.line) for r in report.repairs[:2]] == [
+        ("dew_point_capped", 1, 7),
+        ("dew_point_blanked", 1, 32),
+    ]
+    assert [row.values["line"] for row in report.blanked] == [32]
+    assert weather.repaired[30, 0]
+    assert not weather.repaired[5, 0]
+    assert {"dew_point_capped", "dew_point_blanked"} <= {note.key for note in weather.assumed}
+
+
+def test_whole_degrees_allow_the_rounding_of_the_file(tmp_path: Path) -> None:
+    weather, report = read_text(tmp_path, hot_rows(72, {5: "20,21,1"}).replace(".0", ""))
+    assert [r.name for r in report.repairs] == ["dew_point_capped"]
+    assert weather.columns["dew_point_c"][5, 0] == 20.0
+
+
+def test_many_dew_points_above_the_air_are_refused_with_every_row(tmp_path: Path) -> None:
+    text = hot_rows(100, dict.fromkeys((3, 40, 41), "20.0,25.0,1"))
+    with pytest.raises(WeatherFileError, match=r"in 3 rows, 3\.0 %") as caught:
+        read_text(tmp_path, text)
+    assert [row.values["line"] for row in caught.value.rows] == [5, 42, 43]
+
+
+def test_one_refusal_lists_every_wrong_value(tmp_path: Path) -> None:
+    text = hot_rows(100, {3: "20.0,1O.0,1", 8: "20.0,10.0,x", 9: "20.0,10.0,400"})
+    with pytest.raises(WeatherFileError, match=r'line 5: "1O.0".*besides: 2') as caught:
+        read_text(tmp_path, text)
+    assert [row.values["line"] for row in caught.value.rows] == [5, 10, 11]
 
 
 def test_humidity_serves_where_the_dew_point_is_blank(tmp_path: Path) -> None:

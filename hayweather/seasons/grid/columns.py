@@ -20,6 +20,7 @@ from hayweather.seasons.grid.variables import (
 from hayweather.seasons.record.sites import GridChoice
 from hayweather.weather import air
 from hayweather.weather.quality import (
+    MOST_BLANKED_SHARE,
     RANGES,
     cap_dew_point,
     cap_humidity,
@@ -209,8 +210,7 @@ def _with_dew_point(found: Columns, layout: GridLayout, first: np.datetime64) ->
     elif ratio is not None:
         found["dew_point_c"] = np.minimum(_from_ratio(ratio, found, layout), temperature)
     else:
-        _check_dew_point(found, layout, first)
-        found["dew_point_c"], _ = cap_dew_point(found["dew_point_c"], temperature)
+        found["dew_point_c"] = _dew_point(found, layout, first)
     return found
 
 
@@ -225,12 +225,18 @@ def _from_ratio(ratio: Floats, found: Columns, layout: GridLayout) -> Floats:
         return air.dew_point_from_vapor_pressure(np.where(vapor > 0, vapor, np.nan))
 
 
-def _check_dew_point(found: Columns, layout: GridLayout, first: np.datetime64) -> None:
-    """Refuse a dew point above the air by more than noise."""
+def _dew_point(found: Columns, layout: GridLayout, first: np.datetime64) -> Floats:
+    """The dew point, missing where it stands above the air by more than noise; else capped.
+
+    Raises
+    ------
+    WeatherFileError
+        If many do.
+    """
     dew, temperature = found["dew_point_c"], found["air_temperature_c"]
-    place = dew_point_beyond_noise(dew.ravel(), temperature.ravel())
-    if place is not None:
-        row, cell = divmod(place, dew.shape[1])
+    beyond = dew_point_beyond_noise(dew, temperature)
+    if beyond.sum() > MOST_BLANKED_SHARE * np.isfinite(dew).sum():
+        row, cell = divmod(int(beyond.argmax()), dew.shape[1])
         raise WeatherFileError(
             "grid_dew_point",
             layout.choice.at(layout.variables["dew_point_c"].name),
@@ -238,3 +244,4 @@ def _check_dew_point(found: Columns, layout: GridLayout, first: np.datetime64) -
             air=f"{temperature[row, cell]:.1f}",
             time=f"{first + row * HOUR}Z",
         )
+    return cap_dew_point(np.where(beyond, np.nan, dew), temperature)[0]

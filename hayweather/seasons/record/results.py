@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
+from hayweather.errors import HayweatherError
 from hayweather.farm.records import Site
 from hayweather.seasons.record.nights import Nights
 from hayweather.seasons.record.sites import Sites
@@ -25,6 +26,8 @@ class Spread:
         What four nights in five reach or pass.
     p80
         What one night in five reaches or passes.
+    mean
+        Arithmetic mean.
     """
 
     median: float = NAN
@@ -32,6 +35,7 @@ class Spread:
     p25: float = NAN
     p75: float = NAN
     p80: float = NAN
+    mean: float = NAN
 
 
 @dataclass(frozen=True)
@@ -267,6 +271,8 @@ class InputEffect:
         Hours a night, new less old.
     dew_nights_percent
         Nights with usable dew, new less old [points].
+    nights
+        On which it was tried.
     """
 
     site: str
@@ -276,6 +282,7 @@ class InputEffect:
     rig_hours: float
     wet_hours: float
     dew_nights_percent: float
+    nights: int = 0
 
 
 @dataclass(frozen=True)
@@ -381,6 +388,25 @@ class Pays:
 
 
 @dataclass(frozen=True)
+class LeftOut:
+    """A site, or some of its files, that the comparison goes on without.
+
+    Attributes
+    ----------
+    site
+        Its name.
+    whole
+        True where nothing of the site is left.
+    problems
+        What is wrong with each file, or with the site.
+    """
+
+    site: str
+    whole: bool
+    problems: tuple[HayweatherError, ...]
+
+
+@dataclass(frozen=True)
 class Seasons:
     """The whole answer.
 
@@ -398,6 +424,8 @@ class Seasons:
         What `pays` rests on.
     unfinished
         True where the run was stopped before all nights were done.
+    left_out
+        Sites and files that could not be read; the others stand.
     """
 
     file: Sites
@@ -409,3 +437,4 @@ class Seasons:
     pays: tuple[Pays, ...]
     costs: Costs | None
     unfinished: bool = False
+    left_out: tuple[LeftOut, ...] = ()

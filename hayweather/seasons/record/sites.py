@@ -8,6 +8,7 @@ from typing import Literal
 
 from hayweather.catalog import kind_of
 from hayweather.catalog.rigs import PLACEHOLDERS
+from hayweather.errors import HayweatherError
 from hayweather.farm.records import (
     Baler,
     Field,
@@ -176,3 +177,45 @@ class Sites:
         """What the baler does, or the figure of its kind."""
         given = self.baler.capacity_kg_h
         return kind_of(self.baler.kind).capacity.value if given is None else given
+
+
+@dataclass(frozen=True)
+class SiteRead:
+    """The weather of one site as it was read.
+
+    Attributes
+    ----------
+    place
+        The site and its source.
+    hours
+        Hours of its files in which every needed value is known.
+    first, last
+        UTC dates; empty where nothing could be read.
+    columns
+        Of the record.
+    notes
+        What was derived, repaired or assumed.
+    problems
+        What is wrong, a file each; not asked of a service.
+    """
+
+    place: SeasonSite
+    hours: int
+    first: str
+    last: str
+    columns: tuple[str, ...]
+    notes: tuple[Remark, ...]
+    problems: tuple[HayweatherError, ...]
+
+    @property
+    def name(self) -> str:
+        """Of the site."""
+        return self.place.site.name
+
+
+@dataclass(frozen=True)
+class SitesRead:
+    """A sites file and what was read for each of its sites."""
+
+    file: Sites
+    sites: tuple[SiteRead, ...]

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from hayweather.errors import WeatherFileError
 from hayweather.weather import air, quality
 from hayweather.weather.files.headers import FileUnit
 from hayweather.weather.files.hours import (
@@ -18,7 +19,7 @@ from hayweather.weather.files.hours import (
 )
 from hayweather.weather.files.table import FileColumn, FileTable, Integers, seconds
 from hayweather.weather.files.text import FileText
-from hayweather.weather.quality import NOISE, RANGES, Repair, counted, first_outside
+from hayweather.weather.quality import NOISE, RANGES, Repair, counted, outside
 from hayweather.weather.record import COLUMN_KINDS, NEEDED, Booleans, Floats
 
 COARSEST_STEP_S = 3600
@@ -168,20 +169,20 @@ def _over_period(column: FileColumn, step_s: int) -> FileColumn:
 
 
 def check_values(file: FileText, table: FileTable) -> None:
-    """Refuse values that are not possible, with the line and the evidence.
+    """Put values that are not possible with the faults of the file, each with its line.
 
     Raises
     ------
     WeatherFileError
-        At the first of them.
+        If a whole column is of another unit than its name says.
     """
     for column in table.columns:
         if column.served_as not in RANGES:
             continue
         _check_fraction(file, column)
-        place = first_outside(column.values, column.served_as)
-        if place is not None:
-            _refuse(file, int(table.lines[place]), column, float(column.values[place]))
+        for row in outside(column.values, column.served_as):
+            fault = _fault(file, int(table.lines[row]), column, float(column.values[row]))
+            file.faults.append(fault)
 
 
 def _check_fraction(file: FileText, column: FileColumn) -> None:
@@ -196,20 +197,21 @@ def _check_fraction(file: FileText, column: FileColumn) -> None:
         )  # fmt: skip
 
 
-def _refuse(file: FileText, line: int, column: FileColumn, value: float) -> None:
+def _fault(file: FileText, line: int, column: FileColumn, value: float) -> WeatherFileError:
+    """What is said of one value that is not possible."""
     shown = column.unit.shown(value)
     known = column.values[~np.isnan(column.values)]
     if column.served_as in ("air_temperature_c", "dew_point_c") and _looks_fahrenheit(
         column, known
     ):
         low, high = column.unit.shown(float(known.min())), column.unit.shown(float(known.max()))
-        raise file.error(
+        return file.error(
             "weather_looks_fahrenheit", line, column=column.file_name, low=low, high=high
         )
     if column.served_as == "relative_humidity_percent" and value > 0:
-        raise file.error("weather_humidity_impossible", line, column=column.file_name, value=shown)
+        return file.error("weather_humidity_impossible", line, column=column.file_name, value=shown)
     low_limit, high_limit = (column.unit.shown(v) for v in RANGES[column.served_as])
-    raise file.error(
+    return file.error(
         "weather_value_impossible", line, column=column.file_name, value=shown,
         low=low_limit, high=high_limit,
     )  # fmt: skip
@@ -230,7 +232,7 @@ def with_dew_point(
     Raises
     ------
     WeatherFileError
-        If the file's dew point stands above the air by more than noise.
+        If the file's dew point often stands above the air by more than noise.
     """
     dew, humidity = table.column("dew_point_c"), table.column("relative_humidity_percent")
     repairs: tuple[Repair, ...] = ()
@@ -261,18 +263,50 @@ def _checked(
 ) -> tuple[FileColumn, tuple[Repair, ...]]:
     """The file's dew point, capped at the air."""
     temperature = _air_at(table, dew, step_s)
-    place = quality.dew_point_beyond_noise(dew.values, temperature)
-    if place is not None:
-        raise file.error(
-            "weather_dew_point_above_air",
-            int(table.lines[place]),
-            column=dew.file_name,
-            value=dew.unit.shown(float(dew.values[place])),
-            air=dew.unit.shown(float(temperature[place])),
-        )
-    values, above = quality.cap_dew_point(dew.values, temperature)
-    repairs = counted("dew_point_capped", "dew_point_c", above, table.stamps, table.lines)
-    return replace(dew, values=values), repairs
+    beyond = quality.dew_point_beyond_noise(dew.values, temperature, _rounding_k(table, dew))
+    rows = [
+        _above_air(file, table, dew, temperature, row) for row in np.flatnonzero(beyond).tolist()
+    ]
+    known = int((~np.isnan(dew.values)).sum())
+    if len(rows) > quality.MOST_BLANKED_SHARE * known:
+        values: dict[str, object] = dict(rows[0].values)
+        share = f"{100 * len(rows) / known:.1f}"
+        values |= {"count": len(rows), "share": share}
+        refused = WeatherFileError("weather_dew_points_above_air", file.name, **values)
+        file.faults.extend(rows)
+        raise refused
+    file.blanked.extend(rows)
+    left = np.where(beyond, np.nan, dew.values)
+    capped, above = quality.cap_dew_point(left, temperature)
+    repairs = (
+        *counted("dew_point_capped", "dew_point_c", above, table.stamps, table.lines),
+        *counted("dew_point_blanked", "dew_point_c", beyond, table.stamps, table.lines),
+    )
+    return replace(dew, values=capped), repairs
+
+
+def _rounding_k(table: FileTable, dew: FileColumn) -> float:
+    """Half the last digit of dew point and air as the file writes them, the coarser one [K]."""
+    air_column = table.column("air_temperature_c")
+    assert air_column is not None
+    return max(
+        column.unit.factor
+        * quality.half_digit((column.values - column.unit.offset) / column.unit.factor)
+        for column in (dew, air_column)
+    )
+
+
+def _above_air(
+    file: FileText, table: FileTable, dew: FileColumn, temperature: Floats, row: int
+) -> WeatherFileError:
+    """What is said of one dew point above the air."""
+    return file.error(
+        "weather_dew_point_above_air",
+        int(table.lines[row]),
+        column=dew.file_name,
+        value=dew.unit.shown(float(dew.values[row])),
+        air=dew.unit.shown(float(temperature[row])),
+    )
 
 
 def _capped(table: FileTable, humidity: FileColumn) -> tuple[FileColumn, tuple[Repair, ...]]:

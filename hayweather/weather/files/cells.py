@@ -292,6 +292,7 @@ def numbers(
     decimal: str = ".",
     missing_words: Iterable[str] = MISSING_WORDS,
     missing_values: Sequence[float] = (),
+    collected: bool = False,
 ) -> Floats:
     """The numbers of one column; NaN where the layout says that one is missing.
 
@@ -303,6 +304,8 @@ def numbers(
         Name of the column, for messages.
     missing_words, missing_values
         Texts (lower case) and numbers that stand for "missing".
+    collected
+        True to put wrong cells with the faults of the file, all of them, and go on.
 
     Raises
     ------
@@ -316,10 +319,13 @@ def numbers(
         codes, texts = different(cells)
         values = _numbers_of(texts, decimal, words)[codes]
     wrong = np.flatnonzero(np.isinf(values))
-    if wrong.size:
-        first = int(wrong[0])
-        text = texts[codes[first]].strip()[:40]
-        raise file.error("weather_not_a_number", int(lines[first]), column=name, value=text)
+    for row in wrong.tolist():
+        text = texts[codes[row]].strip()[:40]
+        fault = file.error("weather_not_a_number", int(lines[row]), column=name, value=text)
+        if not collected:
+            raise fault
+        file.faults.append(fault)
+    values[wrong] = np.nan
     for code in missing_values:
         values[values == code] = np.nan
     return values

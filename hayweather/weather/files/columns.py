@@ -141,7 +141,7 @@ def read_column(
     served_as = header.served_as or ""
     values = numbers(
         file, cells.lines, cells[index], header.text, decimal=decimal,
-        missing_values=missing,
+        missing_values=missing, collected=True,
     )  # fmt: skip
     unit = resolve_unit(file, header, options, unit_row, values)
     inside = unit.inside(values)
@@ -273,7 +273,7 @@ def coded_column(file: FileText, cells: Cells, index: int, name: str, code: Code
     """
     values = numbers(
         file, cells.lines, cells.columns[index], name,
-        missing_words=code.words, missing_values=code.missing,
+        missing_words=code.words, missing_values=code.missing, collected=True,
     )  # fmt: skip
     return column_of(name, code, values)
 

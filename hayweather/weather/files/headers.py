@@ -56,6 +56,8 @@ QUANTITY_OF: dict[str, str] = {
     "pressure_kpa": "pressure",
     "altimeter_kpa": "pressure",
     "sea_level_pressure_kpa": "pressure",
+    "vapor_pressure_kpa": "pressure",
+    "vapor_pressure_deficit_kpa": "pressure",
     "shortwave_w_m2": "shortwave",
     "rain_mm": "rain",
     "rain_chance_percent": "percent",
@@ -79,6 +81,7 @@ _MORE: dict[str, dict[str, FileUnit]] = {
     "shortwave": {
         "ly": FileUnit("langley", LANGLEY_J_M2, over_period="amount"),
         "ly/h": FileUnit("langley/h", LANGLEY_J_M2 / 3600),
+        "ly/day": FileUnit("langley/day", LANGLEY_J_M2 / 86400),
         "mj/m2": FileUnit("MJ/m²", 1e6, over_period="amount"),
         "kj/m2": FileUnit("kJ/m²", 1e3, over_period="amount"),
         "j/m2": FileUnit("J/m²", over_period="amount"),

@@ -223,7 +223,7 @@ def read_plain(file: FileText, options: ReadOptions) -> FileTable:
     if found is None:
         raise file.error("weather_no_columns", found=_first_cells(file))
     notes = read_notes(file)
-    units, first = _unit_row(file, found)
+    units, first = unit_row(file, found)
     chosen, unused = choose_columns(
         found.cells, found.headers, options.wind_height_m, notes.wind_height_m
     )
@@ -241,10 +241,10 @@ def read_plain(file: FileText, options: ReadOptions) -> FileTable:
     )  # fmt: skip
     shape = Shape("own" if notes.own else "plain", spoken(found.delimiter), decimal, first)
     notes = replace(notes, place=replace(notes.place, stations=named))
-    return _table(file, options, notes, found, shape, cells, columns, chosen, unused)
+    return table_of(file, options, notes, found, shape, cells, columns, chosen, unused)
 
 
-def _table(
+def table_of(
     file: FileText,
     options: ReadOptions,
     notes: Notes,
@@ -282,7 +282,7 @@ def _table(
     )
 
 
-def _unit_row(file: FileText, found: Found) -> tuple[dict[int, str], int]:
+def unit_row(file: FileText, found: Found) -> tuple[dict[int, str], int]:
     """Units in the row below the header, when that is a row of units; first data line."""
     first = found.index + 1
     if first >= len(file.lines):

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import numpy as np
 
-from hayweather.errors import OptionError
-from hayweather.weather.files import measured, typical
+from hayweather.errors import OptionError, WeatherFileError
+from hayweather.weather.files import maps, measured, typical
 from hayweather.weather.files.build import (
     Hours,
     check_needed,
@@ -32,7 +32,7 @@ from hayweather.weather.record import (
     Source,
 )
 
-LAYOUTS: list[Layout] = [OPEN_METEO, *typical.LAYOUTS, *measured.LAYOUTS, PLAIN]
+LAYOUTS: list[Layout] = [OPEN_METEO, *typical.LAYOUTS, *measured.LAYOUTS, *maps.layouts(), PLAIN]
 """In the order in which they are tried; the last fits everything."""
 
 
@@ -51,6 +51,9 @@ def read_layout(file: FileText, options: ReadOptions) -> FileTable:
     WeatherFileError
         If the contents do not fit.
     """
+    if options.columns is not None:
+        return replace(maps.read_mapped(file, options, maps.map_of(options.columns, "columns")),
+                       measured=True)  # fmt: skip
     if options.layout is not None:
         layout = _named(options.layout)
         if not layout.matches(file):
@@ -101,6 +104,17 @@ def read_weather_file(
 
 def read_text(file: FileText, options: ReadOptions = _DEFAULT) -> tuple[HourlyWeather, ReadReport]:
     """As `read_weather_file`, from the text itself."""
+    try:
+        return _read(file, options)
+    except WeatherFileError as problem:
+        if problem.key == "weather_dew_points_above_air":
+            problem.rows = tuple(file.faults)
+        else:
+            file.refuse_faults()
+        raise
+
+
+def _read(file: FileText, options: ReadOptions) -> tuple[HourlyWeather, ReadReport]:
     table = read_layout(file, options)
     names = [*(c.file_name for c in table.columns), *table.unused]
     check_unit_options(names, options.units)
@@ -110,6 +124,7 @@ def read_text(file: FileText, options: ReadOptions = _DEFAULT) -> tuple[HourlyWe
     step_s = step_seconds(file, table)
     table = over_period(table, step_s)
     check_values(file, table)
+    file.refuse_faults()
     elevation = table.place.elevation_m
     elevation = options.site_elevation_m if elevation is None else elevation
     hours = to_whole_hours(file, table, step_s, elevation)
@@ -179,6 +194,7 @@ _TOLD = (
     "clock_change_labels",
     "humidity_capped",
     "dew_point_capped",
+    "dew_point_blanked",
     "rain_in_tenths",
 )
 
@@ -215,7 +231,7 @@ def _report(file: FileText, table: FileTable, hours: Hours, step_s: int) -> Read
         table.wind_height_m, table.wind_height_from, int(table.stamps.size), count,
         hours.start, hours.start + np.timedelta64(3600 * (count - 1), "s"),
         (*table.repairs, *hours.repairs), (*table.refused, *hours.refused), hours.flags,
-        table.place.stations, table.typical_year,
+        table.place.stations, table.typical_year, tuple(file.blanked),
     )  # fmt: skip
 
 

@@ -9,6 +9,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from hayweather.errors import WeatherFileError
 from hayweather.weather.files.headers import FileUnit
 from hayweather.weather.files.text import FileText
 from hayweather.weather.quality import Repair
@@ -45,6 +46,9 @@ class ReadOptions:
         ``{quantity: unit}`` of columns whose unit neither the file nor `units` names.
     names
         ``{column of the file: column of the record}`` where its name does not tell.
+    columns
+        A map of the columns: a ``[columns]`` table, name of a shipped map, or
+        path of a file; None to go by the names in the file.
     """
 
     timezone: str | None = None
@@ -56,6 +60,7 @@ class ReadOptions:
     day_first: bool | None = None
     usual_units: Mapping[str, str] = field(default_factory=dict)
     names: Mapping[str, str] = field(default_factory=dict)
+    columns: object = None
 
 
 @dataclass(frozen=True)
@@ -111,6 +116,8 @@ class ReadReport:
         Stations named in the file, as written.
     typical_year
         True for stitched typical years.
+    blanked
+        Values taken as missing because they cannot be, a row each.
     """
 
     file: str
@@ -138,6 +145,7 @@ class ReadReport:
     flags: tuple[Repair, ...] = ()
     stations: tuple[str, ...] = ()
     typical_year: bool = False
+    blanked: tuple[WeatherFileError, ...] = ()
 
 
 Integers = NDArray[np.int64]

@@ -7,7 +7,7 @@ import gzip
 import io
 import re
 import zlib
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import BinaryIO
 
@@ -50,6 +50,23 @@ class FileText:
     encoding: str
     compressed: bool
     written: np.datetime64
+    faults: list[WeatherFileError] = field(default_factory=list, compare=False)
+    blanked: list[WeatherFileError] = field(default_factory=list, compare=False)
+    """Values for which the file is refused, and values taken as missing, a row each."""
+
+    def refuse_faults(self) -> None:
+        """Refuse the file where values are wrong: the first in one line, all as rows.
+
+        Raises
+        ------
+        WeatherFileError
+            If there are any.
+        """
+        if self.faults:
+            rows = sorted(self.faults, key=lambda fault: int(str(fault.values.get("line", 0))))
+            first = WeatherFileError(rows[0].key, self.name, **rows[0].values)
+            first.rows = tuple(rows)
+            raise first
 
     def error(self, key: str, line: int | None = None, **values: object) -> WeatherFileError:
         """The error `key` of this file, at a line when one is given."""

@@ -473,12 +473,15 @@ class TimeColumns:
         Zone named in the header, empty when none is.
     texts
         The header cells themselves.
+    declared_day_first
+        Order of day and month where somebody told it; None where the file shows it.
     """
 
     kind: Literal["stamp", "date_clock", "parts"]
     parts: dict[str, int]
     zone_name: str
     texts: list[str]
+    declared_day_first: bool | None = None
 
     @property
     def indexes(self) -> tuple[int, ...]:
@@ -488,6 +491,8 @@ class TimeColumns:
     @property
     def day_first(self) -> bool | None:
         """Order of day and month where the header shows it, as in ``DD/MM/YYYY``."""
+        if self.declared_day_first is not None:
+            return self.declared_day_first
         for text in self.texts:
             match = _DATE_ORDER.search(text)
             if match and match[1][0].lower() != match[2][0].lower():

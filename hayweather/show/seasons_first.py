@@ -1,0 +1,226 @@
+"""The first screen of seasons: sites ranked, what cannot be compared, what decides."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from hayweather.seasons.record.nights import Nights
+from hayweather.seasons.record.results import InputEffect, Seasons, SiteSeasons, Year
+from hayweather.show.seasons_words import (
+    pair_sentence,
+    rig_sentences,
+    signed,
+    site_years,
+    years_text,
+)
+from hayweather.show.voice import Voice
+from hayweather.weather.record import Floats
+
+
+@dataclass(frozen=True)
+class Figure:
+    """One figure of a site: over all its years, in its lowest and in its highest year.
+
+    Attributes
+    ----------
+    mean
+        Over all nights that count, or a mean season; NaN where not known.
+    low, high
+        Of the years averaged in.
+    years
+        How many these are.
+    """
+
+    mean: float
+    low: float
+    high: float
+    years: int
+
+
+@dataclass(frozen=True)
+class Shown:
+    """A column of the ranking: text ``seasons_first_<name>``, unit, order of dropping."""
+
+    name: str
+    unit: str = ""
+    quantity: str = ""
+    decimals: int = 1
+    drop: int = 0
+
+
+FIRST = (
+    Shown("dew_nights", "/100", decimals=0),
+    Shown("dew_mean", "h"),
+    Shown("dew_median", "h"),
+    Shown("rig_mean", "h", drop=1),
+    Shown("water", quantity="water_rate", drop=2),
+    Shown("dew_tons", quantity="tons"),
+    Shown("rig_tons", quantity="tons"),
+    Shown("done", "/100", decimals=0, drop=3),
+)
+
+
+def ranked(seasons: Seasons) -> list[tuple[str, Mapping[str, Figure]]]:
+    """Sites with nights that count and their figures, most nights with usable dew first."""
+    hours = seasons.file.baler.useful_hours
+    found = [
+        (site.site.name, _figures(site, hours)) for site in seasons.sites if site.pooled.counted
+    ]
+    return sorted(found, key=lambda item: -item[1]["dew_nights"].mean)
+
+
+def _figures(site: SiteSeasons, useful_hours: float) -> dict[str, Figure]:
+    """Every figure of a site."""
+    nights = counted_nights(site)
+    years = [year for year in site.years if not year.left_out and year.whole.counted]
+    found = {
+        "dew_nights": _of_nights(nights, lambda n: np.where(n.dew_h >= useful_hours, 100.0, 0.0)),
+        "dew_mean": _of_nights(nights, lambda n: n.dew_h),
+        "dew_median": _of_nights(nights, lambda n: n.dew_h, np.median),
+        "rig_mean": _of_nights(nights, lambda n: n.rig_h),
+        "water": _of_nights(nights, lambda n: n.water_l_t[np.isfinite(n.water_l_t)]),
+        "dew_tons": _of_years(years, lambda year: year.whole.dew_kg),
+        "rig_tons": _of_years(years, lambda year: year.whole.dew_kg + year.whole.rig_kg),
+    }
+    nan = float("nan")
+    for name in ("dew", "rig"):
+        share = nan if site.finish is None else 100 * getattr(site.finish, f"within_{name}")
+        found[f"done_{name}"] = Figure(share, nan, nan, len(years))
+    return found
+
+
+def counted_nights(site: SiteSeasons) -> Nights:
+    """The nights of a site that count, of the years averaged in."""
+    kept = [year.year for year in site.years if not year.left_out]
+    nights = site.nights
+    if not site.typical:
+        nights = nights.only(np.isin(nights.year, [year for year in kept if year is not None]))
+    return nights.only(nights.counted)
+
+
+def _of_nights(
+    nights: Nights,
+    values: Callable[[Nights], Floats],
+    middle: Callable[[Floats], float] = np.mean,
+) -> Figure:
+    """A mean or median over nights, and of each year."""
+    names = np.unique(nights.year)
+    each = [_middle(values(nights.only(nights.year == year)), middle) for year in names]
+    known = [value for value in each if np.isfinite(value)] or [float("nan")]
+    return Figure(_middle(values(nights), middle), min(known), max(known), len(names))
+
+
+def _middle(values: Floats, middle: Callable[[Floats], float]) -> float:
+    return float(middle(values)) if values.size else float("nan")
+
+
+def _of_years(years: list[Year], value: Callable[[Year], float]) -> Figure:
+    """A mean season, and the least and the most of one."""
+    each = [value(year) for year in years] or [float("nan")]
+    return Figure(float(np.mean(each)), min(each), max(each), len(years))
+
+
+def first_sentences(seasons: Seasons, voice: Voice) -> list[str]:
+    """How the ranking is to be read, then whether a rig pays."""
+    said = []
+    several = any(_several(site) for site in seasons.sites)
+    if seasons.sites:
+        said.append(voice.say("seasons_first_range" if several else "seasons_first_one_year"))
+    return [*said, *rig_sentences(seasons, voice)]
+
+
+def _several(site: SiteSeasons) -> bool:
+    return len(site_years(site)) > 1
+
+
+def uncompared_sentences(seasons: Seasons, voice: Voice) -> list[str]:
+    """What is missing or not comparable, and why, a line each."""
+    said = []
+    for out in seasons.left_out:
+        key = "seasons_out_site" if out.whole else "seasons_out_files"
+        count = len(out.problems)
+        line = out.problems[0].line(voice.language)
+        said.append(voice.say(key, site=out.site, count=count, problem=line))
+    if dry := [site.site.name for site in seasons.sites if not site.rain_known]:
+        said.append(voice.say("seasons_out_rain", sites=", ".join(dry)))
+    for site in seasons.sites:
+        said += _of_site(site, voice)
+    typical = [site.site.name for site in seasons.sites if site.typical]
+    if typical and len(seasons.sites) > 1:
+        said.append(voice.say("seasons_pair_typical", sites=", ".join(typical)))
+    names = {site.site.name for site in seasons.sites if site.pooled.counted} - set(typical)
+    said += [
+        pair_sentence(pair, voice)
+        for pair in seasons.pairs
+        if pair.dew_hours is None and {pair.first, pair.second} <= names
+    ]
+    return said
+
+
+def _of_site(site: SiteSeasons, voice: Voice) -> list[str]:
+    """What of one site stands apart from the others."""
+    name = site.site.name
+    said = []
+    if not site.pooled.counted:
+        said.append(voice.say("seasons_out_none", site=name))
+    left = [year for year in site.years if year.left_out and year.year is not None]
+    if left:
+        years = years_text([year.year for year in left if year.year is not None])
+        least = min(100 * year.share_missing for year in left)
+        most = max(100 * year.share_missing for year in left)
+        share = f"{least:.0f}" if round(least) == round(most) else f"{least:.0f}-{most:.0f}"
+        said.append(voice.say("seasons_out_years", site=name, years=years, share=share))
+    without = [month for month, tally in site.months.items() if not tally.counted]
+    if without and site.pooled.counted:
+        months = ", ".join(voice.say(f"month_{month}") for month in without)
+        said.append(voice.say("seasons_out_months", site=name, months=months))
+    return said
+
+
+DECIDING = 2
+
+
+def deciding_sentences(seasons: Seasons, voice: Voice) -> list[str]:
+    """The inputs that move hours on dew most, each changed alone."""
+    effects: dict[str, list[InputEffect]] = {}
+    for effect in seasons.inputs:
+        effects.setdefault(effect.key, []).append(effect)
+    weight = {
+        key: float(np.mean([abs(effect.dew_hours) for effect in found]))
+        for key, found in effects.items()
+    }
+    first = sorted(weight, key=lambda key: -weight[key])[:DECIDING]
+    said = []
+    for key in first:
+        changes: dict[tuple[float, str], list[InputEffect]] = {}
+        for effect in effects[key]:
+            changes.setdefault(effect.change, []).append(effect)
+        parts = [
+            voice.say(
+                "seasons_decides_change",
+                change=_changed(effect[0], voice),
+                hours=voice.signed(signed(float(np.mean([each.dew_hours for each in effect])))),
+                nights=signed(float(np.mean([each.dew_nights_percent for each in effect])), 0),
+            )
+            for _, effect in sorted(changes.items())
+        ]
+        said.append(
+            voice.say("seasons_decides", name=voice.say(f"seasons_decides_{key}"),
+                      changes="; ".join(parts))
+        )  # fmt: skip
+    if said:
+        nights = sum(max(e.nights for e in seasons.inputs if e.site == site.site.name)
+                     for site in seasons.sites
+                     if any(e.site == site.site.name for e in seasons.inputs))  # fmt: skip
+        said.append(voice.say("seasons_decides_nights", count=nights))
+    return said
+
+
+def _changed(effect: InputEffect, voice: Voice) -> str:
+    """The change of an input."""
+    number, quantity = effect.change
+    text = voice.amount(number, quantity)
+    return f"+{text}" if effect.key != "mass" and number > 0 else text
