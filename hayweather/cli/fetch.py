@@ -33,7 +33,7 @@ ServiceOption = Annotated[o.Service | None, typer.Option("--service", help=o.hel
 TermsOption = Annotated[o.Terms | None, typer.Option("--terms", help=o.help_text("terms"))]
 YesOption = Annotated[bool, typer.Option("--yes", help=o.help_text("yes"))]
 StoreOption = Annotated[StoreAction | None, typer.Option("--store", help=o.help_text("store"))]
-ToOption = Annotated[Path | None, typer.Option("--to", metavar="DIR", help=o.help_text("to"))]
+ToOption = Annotated[Path | None, typer.Option("--to", metavar="DIR", help=o.help_text("sites_to"))]
 
 
 @dataclass(frozen=True)
