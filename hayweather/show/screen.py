@@ -106,7 +106,7 @@ RANKS = {
     "maybe": 6, "chance": 7, "later": 8, "note": 9,
 }  # fmt: skip
 """Of the sentences of a field; those not named are said by the table of work."""
-ALLOWED_RANK, SAVED_RANK, MAYBE_RANK = 1, 2, 2
+SAVED_RANK, ALLOWED_RANK, MAYBE_RANK = 1, 1, 2
 
 
 def screen_text(
