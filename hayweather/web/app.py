@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from importlib import resources
 from urllib.parse import parse_qsl
 
-from anyio.to_thread import run_sync
 from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool as run_sync
 from starlette.requests import ClientDisconnect, Request
 from starlette.responses import RedirectResponse, Response, StreamingResponse
 from starlette.routing import Route

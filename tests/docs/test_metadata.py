@@ -13,7 +13,7 @@ import pytest
 from docs.floors import PROJECT, pins, requirements
 
 PACKAGE = PROJECT.parent / "hayweather"
-EXTRAS = ("fast", "grid", "sensors")
+EXTRAS = ("fast", "grid", "sensors", "web")
 NOT_IMPORTED = {
     "tzdata": "zoneinfo reads it where the system has no zones",
     "zarr": "xarray opens Zarr with it",
