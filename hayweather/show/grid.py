@@ -471,7 +471,7 @@ def _on_grid(grid: GridSeasons, values: np.ndarray, blank: float) -> np.ndarray:
 
 def _axes(grid: GridSeasons, voice: Voice) -> tuple[dict[str, Variable], tuple[str, ...]]:
     """Places of the cells, years and months; and the dimensions of the cells."""
-    cells = ("y", "x") if len(grid.shape) == 2 else ("cell",)
+    cells: tuple[str, ...] = ("y", "x") if len(grid.shape) == 2 else ("cell",)
     found = {name: _on_grid(grid, getattr(grid.tallies, name), np.nan) for name in _DEGREES}
     lines = _straight(found) if len(grid.shape) == 2 else None
     axes: dict[str, Variable] = {}

@@ -54,9 +54,10 @@ QUANTITIES: dict[str, str] = {
 }
 """Quantity of a map, and the column of the record that it serves."""
 _VAPOR = ("vapor_pressure_kpa", "vapor_pressure_deficit_kpa")
-_HEIGHT = ("air_temperature", "dew_point", "relative_humidity", "wind_speed", "wind_gust")
 _OTHERS = frozenset({"time", "time_format", "clock", "hour", "missing", "mean", "detect",
                      "day_first", "source", "name", "wind_height"})  # fmt: skip
+KEYS = frozenset(QUANTITIES) | _OTHERS
+"""All keys of a map."""
 _PARTS = ("year", "month", "day", "hour", "minute")
 _UNIT = re.compile(r"^(.*\S)\s*\[([^\[\]]*)\]\s*$")
 WITHIN_LINES = 200
@@ -170,7 +171,7 @@ class _Reading:
 
     def map(self, table: Mapping[str, Any]) -> ColumnMap:
         for key, value in table.items():
-            if key not in QUANTITIES and key not in _OTHERS:
+            if key not in KEYS:
                 raise self.wrong(key, value)
         missing = self._numbers("missing", table.get("missing", ()))
         clock, hour = table.get("clock"), table.get("hour")
