@@ -45,7 +45,16 @@ from hayweather.windrow.readings import (
 from hayweather.windrow.run import LARGE_RUN, run
 from hayweather.windrow.run import Loop as Loop
 from hayweather.windrow.run import has_compiled_loop as has_compiled_loop
-from hayweather.windrow.spread import MEMBERS, SEED, Members, clouded, make_members, with_cloud
+from hayweather.windrow.spread import (
+    ASSUMED,
+    MEMBERS,
+    SEED,
+    ForecastErrors,
+    Members,
+    clouded,
+    make_members,
+    with_cloud,
+)
 from hayweather.windrow.starts import moisture_state
 from hayweather.windrow.trajectory import (
     FLUX_NAMES,
@@ -187,6 +196,8 @@ class Drawn:
         How the run begins, the same lanes.
     seed
         Of the members.
+    errors
+        Of the forecast, that they were drawn with.
     """
 
     setting: Setting
@@ -195,6 +206,7 @@ class Drawn:
     members: Members
     start: Start
     seed: int = SEED
+    errors: ForecastErrors = ASSUMED
 
 
 def drawn_of(
@@ -203,6 +215,7 @@ def drawn_of(
     weather: HourlyWeather,
     count: int = MEMBERS,
     seed: int = SEED,
+    errors: ForecastErrors = ASSUMED,
 ) -> Drawn:
     """Draw the members of a field and find out how its run begins.
 
@@ -215,13 +228,23 @@ def drawn_of(
         members.
     count, seed
         Members to draw; 0 for the forecast alone.
+    errors
+        Of the forecast, their lead counted from the first hour asked for.
     """
     assumed = prepare(weather, setting.place).assumed  # before cloud is filled in
     cloudy, unknown = clouded(weather, setting.place)
     cloudy = replace(cloudy, assumed=(*weather.assumed, *assumed))
-    members = make_members(cloudy, setting.windrow, count, seed=seed, sky_unknown=unknown)
+    members = make_members(
+        cloudy,
+        setting.windrow,
+        count,
+        seed=seed,
+        sky_unknown=unknown,
+        errors=errors,
+        issued=span.first,
+    )
     start = start_of(members.weather, replace(setting, windrow=members.windrow), span)
-    return Drawn(setting, span, weather, members, start, seed)
+    return Drawn(setting, span, weather, members, start, seed, errors)
 
 
 def run_together(draws: Sequence[Drawn]) -> list[WindrowTrajectory]:
@@ -397,7 +420,7 @@ def _centered(lanes: int, weights: Floats, seed: int) -> Floats:
 
 def fresh_members(drawn: Drawn, count: int) -> tuple[Drawn, WindrowTrajectory]:
     """The same field with about `count` members drawn anew, and their run."""
-    drawn = drawn_of(drawn.setting, drawn.span, drawn.source, count, drawn.seed)
+    drawn = drawn_of(drawn.setting, drawn.span, drawn.source, count, drawn.seed, drawn.errors)
     return drawn, run_together([drawn])[0]
 
 

@@ -42,7 +42,7 @@ from hayweather.nights.trust import (
 )
 from hayweather.weather.record import HourlyWeather
 from hayweather.windrow.readings import Reading, joined
-from hayweather.windrow.spread import MEMBERS, SEED, differences
+from hayweather.windrow.spread import ASSUMED, MEMBERS, SEED, ForecastErrors, differences
 from hayweather.words import Remark
 
 Readings = Mapping[str, Sequence[Reading]]
@@ -189,6 +189,7 @@ def night_of(
     members: int = MEMBERS,
     old: bool = False,
     seed: int = SEED,
+    errors: ForecastErrors = ASSUMED,
 ) -> Night:
     """The night of a farm, or of one of its fields.
 
@@ -215,6 +216,8 @@ def night_of(
         True to accept a forecast of more than 24 hours.
     seed
         Of the members.
+    errors
+        Of the forecast at this farm.
 
     Raises
     ------
@@ -233,7 +236,7 @@ def night_of(
     found: dict[str, FieldNight] = {}
     for site in dict.fromkeys(item.site for item in chosen):
         here = [setting for setting in settings if setting.field.site == site]
-        draws = _draws(here, spans[site], weather[site], now, members, seed)
+        draws = _draws(here, spans[site], weather[site], now, members, seed, errors)
         age = known_age(farm, weather[site], now, old=old)
         for drawn, trajectory in zip(draws, run_together(draws), strict=True):
             name = drawn.setting.field.name
@@ -293,6 +296,7 @@ def _draws(
     now: np.datetime64,
     members: int,
     seed: int,
+    errors: ForecastErrors,
 ) -> list[Drawn]:
     """The fields of one site ready to run, all from the first hour that one of them needs."""
     check_cover(weather, span, now, str(settings[0].site.timezone))
@@ -300,7 +304,7 @@ def _draws(
     last = max(span.last + AFTER, span.first + LOOKED_AHEAD)
     end = min(hour_index(weather.start[0], last), weather.hours)
     ahead = weather.between(begin, end)
-    return [drawn_of(setting, span, ahead, members, seed) for setting in settings]
+    return [drawn_of(setting, span, ahead, members, seed, errors) for setting in settings]
 
 
 def _drawn_again(field: FieldNight, night: Night, members: int, seed: int) -> FieldNight:

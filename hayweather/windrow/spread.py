@@ -286,7 +286,7 @@ def make_members(
         lanes = _with_skies(lanes, sky_unknown[:, base], seed)
     lanes = _shifted(lanes, shifts)
     windrows = spread_windrow(np.random.default_rng(seed), windrow, base.size - 1)
-    told = replace(lanes, assumed=(*lanes.assumed, *_told(len(whole), count)))
+    told = replace(lanes, assumed=(*lanes.assumed, *_told(len(whole), count, errors)))
     dropped = weather.lanes - 1 - len(whole)
     return Members(told, windrows, dropped, _rig_shares(seed, base.size - 1))
 
@@ -311,14 +311,18 @@ def _rig_shares(seed: int, count: int) -> dict[str, Floats]:
     }
 
 
-def _told(runs: int, count: int) -> tuple[Assumption, ...]:
-    """What of the spread is assumed; nothing where no members are drawn."""
+def _told(runs: int, count: int, errors: ForecastErrors) -> tuple[Assumption, ...]:
+    """Which errors the spread stands on; nothing where no members are drawn."""
     if not count:
         return ()
+    fitted: tuple[Assumption, ...] = ()
+    if errors.fitted and errors.until is not None:
+        until = str(errors.until.astype("datetime64[D]"))
+        fitted = (Assumption("spread_fitted", {"nights": f"{errors.nights}", "until": until}),)
     if not runs:
-        return (Assumption("spread_of_one"),)
+        return fitted or (Assumption("spread_of_one"),)
     share = f"{100 * ENSEMBLE_SHARE:.0f}"
-    return (Assumption("spread_of_runs", {"count": f"{runs}", "share": share}),)
+    return (Assumption("spread_of_runs", {"count": f"{runs}", "share": share}), *fitted)
 
 
 def _whole_lanes(weather: HourlyWeather) -> list[int]:
