@@ -8,13 +8,13 @@ alike, and with fewer than `LEAST_NIGHTS` all stays assumed. No size falls below
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations, pairwise
 
 import numpy as np
 
-from hayweather.weather.record import Floats, Times
+from hayweather.weather.record import HOUR, Floats, HourlyWeather, Times
 from hayweather.windrow.spread import (
     ASSUMED,
     CALM_M_S,
@@ -65,6 +65,51 @@ class Pairs:
                     said, was = (np.log(np.maximum(each, CALM_M_S)) for each in (said, was))
                 found[name] = said - was
         return found
+
+
+def pairs_of(
+    forecasts: Sequence[tuple[np.datetime64, HourlyWeather]],
+    measured: HourlyWeather,
+    hours: int = int(LEAD_EDGES_H[-1]),
+) -> Pairs:
+    """What was forecast each evening beside what was measured.
+
+    Parameters
+    ----------
+    forecasts
+        UTC hour in which each was made and its hours, lane 0; one a night, not yet
+        corrected by a learned bias.
+    measured
+        Hours of the station or archive, lane 0.
+    hours
+        How far ahead to look.
+    """
+    forecast: dict[str, list[Floats]] = {name: [] for name in ERRORS}
+    was: dict[str, list[Floats]] = {name: [] for name in ERRORS}
+    for made, weather in forecasts:
+        for name in ERRORS:
+            forecast[name].append(_hours_from(weather, name, made, hours))
+            was[name].append(_hours_from(measured, name, made, hours))
+    evenings = np.array([made for made, _ in forecasts], dtype="datetime64[D]")
+    known = [name for name in ERRORS if forecasts]
+    return Pairs(
+        evenings,
+        np.arange(float(hours)),
+        {name: np.stack(forecast[name]) for name in known},
+        {name: np.stack(was[name]) for name in known},
+    )
+
+
+def _hours_from(weather: HourlyWeather, name: str, first: np.datetime64, hours: int) -> Floats:
+    """So many hours of a column's lane 0 from an hour on; NaN where there are none."""
+    found = np.full(hours, np.nan)
+    values = weather.get(name)
+    if values is None:
+        return found
+    rows = int((first - weather.start[0]) // HOUR) + np.arange(hours)
+    there = (rows >= 0) & (rows < weather.hours)
+    found[there] = values[rows[there], 0]
+    return found
 
 
 @dataclass(frozen=True)

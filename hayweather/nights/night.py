@@ -189,7 +189,7 @@ def night_of(
     members: int = MEMBERS,
     old: bool = False,
     seed: int = SEED,
-    errors: ForecastErrors = ASSUMED,
+    errors: Mapping[str, ForecastErrors] | None = None,
 ) -> Night:
     """The night of a farm, or of one of its fields.
 
@@ -217,7 +217,7 @@ def night_of(
     seed
         Of the members.
     errors
-        Of the forecast at this farm.
+        Of the forecast by site name, as fitted; assumed where a site has none.
 
     Raises
     ------
@@ -236,7 +236,8 @@ def night_of(
     found: dict[str, FieldNight] = {}
     for site in dict.fromkeys(item.site for item in chosen):
         here = [setting for setting in settings if setting.field.site == site]
-        draws = _draws(here, spans[site], weather[site], now, members, seed, errors)
+        fitted = (errors or {}).get(site, ASSUMED)
+        draws = _draws(here, spans[site], weather[site], now, members, seed, fitted)
         age = known_age(farm, weather[site], now, old=old)
         for drawn, trajectory in zip(draws, run_together(draws), strict=True):
             name = drawn.setting.field.name

@@ -1,6 +1,7 @@
 """Errors of the forecast: fitted ones recovered, weighed by nights; the assumed draw unmoved."""
 
 import hashlib
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -11,7 +12,9 @@ from hayweather.learning.forecast_errors import (
     FittedErrors,
     Pairs,
     fit_errors,
+    pairs_of,
 )
+from hayweather.weather.record import HOUR, HourlyWeather, Source
 from hayweather.windrow.spread import ASSUMED, ERRORS, ForecastErrors, HourlyError, hourly_errors
 
 AIR, DEW = "air_temperature_c", "dew_point_c"
@@ -111,3 +114,22 @@ def test_fitted_errors_are_drawn_as_given():
     assert air.std() == pytest.approx(1.1, rel=0.03)
     assert np.corrcoef(dew[5], dew[6])[0, 1] == pytest.approx(0.96, abs=0.01)
     assert np.corrcoef(air[12], dew[12])[0, 1] == pytest.approx(0.6, abs=0.04)
+
+
+def test_forecasts_meet_the_hours_that_were_measured():
+    """A forecast that is the measured air shifted by 2 K, and ends after 30 hours."""
+    start = np.datetime64("2025-06-01T00:00:00")
+    air = 20 + 8 * np.sin(np.arange(24.0 * 40) * 2 * np.pi / 24)[:, None]
+    columns = {AIR: air, DEW: air - 9.0, "wind_speed_m_s": np.full_like(air, 2.0)}
+    measured = HourlyWeather(np.array([start]), columns, 2.0, Source("station", measured=True))
+    shifted = replace(measured, columns={**columns, AIR: air + 2.0})
+    rows = range(10, 24 * 36, 24)
+    pairs = pairs_of(
+        [(start + row * HOUR, shifted.between(row - 5, row + 30)) for row in rows], measured
+    )
+    found = fit_errors(pairs, draws=1)
+    assert [one.value for one in found.biases[AIR][:4]] == pytest.approx([2.0] * 4)
+    assert found.biases[AIR][4].nights == 0
+    assert found.biases[DEW][0].value == 0.0
+    assert found.errors.nights == len(rows)
+    assert fit_errors(pairs_of([], measured)).errors is ASSUMED
