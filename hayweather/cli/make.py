@@ -23,23 +23,29 @@ def outlook_asked(
     farm: Farm, field: str | None, tonight: Tonight, needed: str | None = None
 ) -> Night:
     """The night asked for, of a field or of all; one `needed` is looked for before any weather."""
+    from hayweather.learning.learned_file import learned_for
     from hayweather.nights import night_of
     from hayweather.nights.night import chosen_fields
 
     chosen_fields(farm, needed)
     weather, moment, said = _known(farm, field, tonight)
-    return night_of(farm, weather, moment, readings=said, field=field, old=tonight.old)
+    errors = learned_for(farm, weather, moment)
+    old = tonight.old
+    return night_of(farm, weather, moment, readings=said, field=field, old=old, errors=errors)
 
 
 def plan_asked(farm: Farm, days: int | None, tonight: Tonight, seconds: float) -> FieldsPlan:
     """The plan asked for; what it needs is looked for before any weather is asked for."""
+    from hayweather.learning.learned_file import learned_for
     from hayweather.plan.make import check_days, plan_fields, price_needed
 
     check_days(days)
     price_needed(farm)
     weather, now, said = _known(farm, None, tonight)
-    old = tonight.old
-    return plan_fields(farm, weather, now, days=days, seconds=seconds, old=old, readings=said)
+    old, errors = tonight.old, learned_for(farm, weather, now)
+    return plan_fields(
+        farm, weather, now, days=days, seconds=seconds, old=old, readings=said, errors=errors
+    )
 
 
 def _known(

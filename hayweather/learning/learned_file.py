@@ -13,9 +13,10 @@ from typing import Any
 import numpy as np
 
 from hayweather.errors import InputError, OutputError
-from hayweather.farm.records import Site
+from hayweather.farm.records import Farm, Site
 from hayweather.learning.forecast_errors import LEAST_NIGHTS, LEAST_SIZE_SHARE, MOST_MEMORY
 from hayweather.log.book import OTHER_PLACE_KM, distance_km
+from hayweather.weather.record import HourlyWeather
 from hayweather.whole_file import whole_file
 from hayweather.windrow.spread import ERRORS, LEAD_H, ForecastErrors, HourlyError
 
@@ -37,7 +38,10 @@ def learned_path(farm_file: Path) -> Path:
 
 
 def write_learned(
-    path: Path, sites: Mapping[str, Site], errors: Mapping[str, ForecastErrors]
+    path: Path,
+    sites: Mapping[str, Site],
+    errors: Mapping[str, ForecastErrors],
+    sources: Mapping[str, str],
 ) -> None:
     """Write fitted errors, whole or not at all, only over a file of the same kind.
 
@@ -47,6 +51,8 @@ def write_learned(
         As `learned_path` gives it.
     sites, errors
         By name of the site; errors that are assumed are not written.
+    sources
+        Whose forecasts they are, by site, as `Source.name`.
 
     Raises
     ------
@@ -60,8 +66,9 @@ def write_learned(
             name: {
                 "latitude": sites[name].latitude,
                 "longitude": sites[name].longitude,
+                "source": sources[name],
                 "nights": each.nights,
-                "until": str(np.datetime64(each.until, "D")),
+                "until": str(each.until.astype("datetime64[D]")),
                 "lead_h": list(LEAD_H),
                 "columns": {
                     column: asdict(error) for column, error in each.columns.items() if error.fitted
@@ -69,7 +76,7 @@ def write_learned(
                 "ties": [[*pair, tie] for pair, tie in each.ties.items()],
             }
             for name, each in errors.items()
-            if each.fitted
+            if each.fitted and each.until is not None
         },
     }
     text = json.dumps(form, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
@@ -111,8 +118,18 @@ def _check_ours(path: Path) -> None:
     raise OutputError("learned_not_ours", str(path))
 
 
+def learned_for(
+    farm: Farm, weather: Mapping[str, HourlyWeather], now: np.datetime64
+) -> dict[str, ForecastErrors]:
+    """The learned errors that hold for a farm's weather by site, as `read_learned`."""
+    if farm.path is None:
+        return {}
+    sources = {name: hours.source.name for name, hours in weather.items()}
+    return read_learned(learned_path(Path(farm.path)), farm.sites, now, sources)
+
+
 def read_learned(
-    path: Path, sites: Mapping[str, Site], now: np.datetime64
+    path: Path, sites: Mapping[str, Site], now: np.datetime64, sources: Mapping[str, str]
 ) -> dict[str, ForecastErrors]:
     """Learned errors by site, for `night_of`; empty where there is no file.
 
@@ -124,6 +141,8 @@ def read_learned(
         Of the farm; a site that the farm no longer has is left out.
     now
         UTC.
+    sources
+        Whose forecasts are at hand, by site; errors of another source are left out.
 
     Raises
     ------
@@ -139,7 +158,10 @@ def read_learned(
         if form["schema"] != SCHEMA:
             raise ValueError("schema")
         kept = {name: each for name, each in form["sites"].items() if name in sites}
-        return {name: _errors(path, sites[name], each, now) for name, each in kept.items()}
+        found = {name: _errors(path, sites[name], each, now) for name, each in kept.items()}
+        return {
+            name: each for name, each in found.items() if kept[name]["source"] == sources.get(name)
+        }
     except OSError as problem:
         raise InputError("learned_damaged", str(path), part=problem.strerror) from None
     except KeyError as problem:

@@ -38,7 +38,7 @@ from hayweather.plan.results import (
 )
 from hayweather.plan.task import DAY_QUARTERS
 from hayweather.weather.record import HourlyWeather
-from hayweather.windrow.spread import MEMBERS, SEED
+from hayweather.windrow.spread import MEMBERS, SEED, ForecastErrors
 from hayweather.windrow.trajectory import QUARTER
 from hayweather.words import Remark
 
@@ -127,12 +127,13 @@ def plan_fields(
     readings: Readings | None = None,
     members: int = MEMBERS,
     unseen: int = MEMBERS,
+    errors: Mapping[str, ForecastErrors] | None = None,
 ) -> FieldsPlan:
     """Which field is baled when, by which baler and how, over the coming nights.
 
     Parameters
     ----------
-    farm, weather, now, readings, old, members
+    farm, weather, now, readings, old, members, errors
         As in `hayweather.nights.night_of`.
     days
         Nights to plan, 1 to 7, tonight's the first; None for the hours of the outlook.
@@ -148,7 +149,9 @@ def plan_fields(
     """
     check_days(days)
     price_needed(farm)
-    night = night_of(farm, weather, now, readings, days=days, members=members, old=old)
+    night = night_of(
+        farm, weather, now, readings, days=days, members=members, old=old, errors=errors
+    )
     return plan_work(night, seconds=seconds, unseen=unseen)
 
 
