@@ -221,6 +221,8 @@ class _Asked:
 
     def driven(self, *, field: str | None = None, days: int | None = None) -> NightRecord:
         """The night by the one driver."""
+        from hayweather.learning.learned_file import learned_for
+
         return night_driven(
             self.farm,
             self.weather,
@@ -231,6 +233,7 @@ class _Asked:
             days=days,
             members=self.members,
             old=self.old,
+            errors=learned_for(self.farm, self.weather, self.now),
         )
 
 

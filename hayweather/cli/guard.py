@@ -26,7 +26,7 @@ from hayweather.words import LANGUAGES, say
 
 SCREEN = "-"
 COPIES = ".bak*"
-WORTH_KEEPING = frozenset({"fetch", "log", "kept"})
+WORTH_KEEPING = frozenset({"fetch", "log", "kept", "learned"})
 """Kinds that hold what cannot be made again: only their own command replaces them."""
 
 MOST_BYTES = 64_000_000

@@ -24,18 +24,21 @@ def outlook_asked(
     farm: Farm, field: str | None, tonight: Tonight, needed: str | None = None
 ) -> Night:
     """The night asked for, of a field or of all; one `needed` is looked for before any weather."""
+    from hayweather.learning.learned_file import learned_for
     from hayweather.nights import night_of
     from hayweather.nights.night import chosen_fields
 
     chosen_fields(farm, needed)
     weather, moment, said, seen = _known(farm, field, tonight)
     return night_of(
-        farm, weather, moment, readings=said, observations=seen, field=field, old=tonight.old
-    )
+        farm, weather, moment, readings=said, observations=seen, field=field, old=tonight.old,
+        errors=learned_for(farm, weather, moment),
+    )  # fmt: skip
 
 
 def plan_asked(farm: Farm, days: int | None, tonight: Tonight, seconds: float) -> FieldsPlan:
     """The plan asked for; what it needs is looked for before any weather is asked for."""
+    from hayweather.learning.learned_file import learned_for
     from hayweather.plan.make import check_days, plan_fields, price_needed
 
     check_days(days)
@@ -43,7 +46,7 @@ def plan_asked(farm: Farm, days: int | None, tonight: Tonight, seconds: float) -
     weather, now, said, seen = _known(farm, None, tonight)
     return plan_fields(
         farm, weather, now, days=days, seconds=seconds, old=tonight.old, readings=said,
-        observations=seen,
+        observations=seen, errors=learned_for(farm, weather, now),
     )  # fmt: skip
 
 

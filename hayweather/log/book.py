@@ -745,7 +745,7 @@ class Log:
                 if name not in self.farm.fields:
                     continue
                 site = self.farm.sites[self.farm.fields[name].site]
-                away = _distance_km(site.latitude, site.longitude, latitude, longitude)
+                away = distance_km(site.latitude, site.longitude, latitude, longitude)
                 if away > OTHER_PLACE_KM:
                     values = {"value": name, "distance": f"{away:.0f}"}
                     raise InputError("log_other_place", str(self.path), **values)
@@ -878,7 +878,7 @@ def _wall_clock() -> np.datetime64:
     return np.datetime64(datetime.now(UTC).replace(tzinfo=None), "s")
 
 
-def _distance_km(latitude1: float, longitude1: float, latitude2: float, longitude2: float) -> float:
+def distance_km(latitude1: float, longitude1: float, latitude2: float, longitude2: float) -> float:
     """Distance on a sphere of 6371 km [km]."""
     first, second = math.radians(latitude1), math.radians(latitude2)
     turn = math.radians(longitude2 - longitude1)

@@ -47,7 +47,16 @@ from hayweather.windrow.run import LARGE_RUN, run
 from hayweather.windrow.run import Loop as Loop
 from hayweather.windrow.run import has_compiled_loop as has_compiled_loop
 from hayweather.windrow.run import process_stays as process_stays
-from hayweather.windrow.spread import MEMBERS, SEED, Members, clouded, make_members, with_cloud
+from hayweather.windrow.spread import (
+    ASSUMED,
+    MEMBERS,
+    SEED,
+    ForecastErrors,
+    Members,
+    clouded,
+    make_members,
+    with_cloud,
+)
 from hayweather.windrow.starts import moisture_state
 from hayweather.windrow.trajectory import (
     FLUX_NAMES,
@@ -206,6 +215,8 @@ class Drawn:
         Of the members.
     measured
         What a station measured.
+    errors
+        Of the forecast, that they were drawn with.
     """
 
     setting: Setting
@@ -215,6 +226,7 @@ class Drawn:
     start: Start
     seed: int = SEED
     measured: Measured = field(default_factory=dict)
+    errors: ForecastErrors = ASSUMED
 
 
 def drawn_of(
@@ -224,6 +236,7 @@ def drawn_of(
     count: int = MEMBERS,
     seed: int = SEED,
     measured: Measured | None = None,
+    errors: ForecastErrors = ASSUMED,
 ) -> Drawn:
     """Draw the members of a field and find out how its run begins.
 
@@ -238,15 +251,24 @@ def drawn_of(
         Members to draw; 0 for the forecast alone.
     measured
         What a station measured, from the same first hour.
+    errors
+        Of the forecast, their lead counted from the first hour asked for.
     """
     assumed = prepare(weather, setting.place).assumed  # before cloud is filled in
     cloudy, unknown = clouded(weather, setting.place)
     cloudy = replace(cloudy, assumed=(*weather.assumed, *assumed))
     members = make_members(
-        cloudy, setting.windrow, count, seed=seed, sky_unknown=unknown, measured=measured
+        cloudy,
+        setting.windrow,
+        count,
+        seed=seed,
+        sky_unknown=unknown,
+        measured=measured,
+        errors=errors,
+        issued=span.first,
     )
     start = start_of(members.weather, replace(setting, windrow=members.windrow), span)
-    return Drawn(setting, span, weather, members, start, seed, measured or {})
+    return Drawn(setting, span, weather, members, start, seed, measured or {}, errors)
 
 
 def run_together(draws: Sequence[Drawn]) -> list[WindrowTrajectory]:
@@ -422,7 +444,9 @@ def _centered(lanes: int, weights: Floats, seed: int) -> Floats:
 
 def fresh_members(drawn: Drawn, count: int) -> tuple[Drawn, WindrowTrajectory]:
     """The same field with about `count` members drawn anew, and their run."""
-    drawn = drawn_of(drawn.setting, drawn.span, drawn.source, count, drawn.seed, drawn.measured)
+    drawn = drawn_of(
+        drawn.setting, drawn.span, drawn.source, count, drawn.seed, drawn.measured, drawn.errors
+    )
     return drawn, run_together([drawn])[0]
 
 

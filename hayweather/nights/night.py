@@ -56,7 +56,7 @@ from hayweather.nights.trust import (
 from hayweather.weather.observed import Observed
 from hayweather.weather.record import HOUR, HourlyWeather
 from hayweather.windrow.readings import Reading, joined
-from hayweather.windrow.spread import MEMBERS, SEED, differences
+from hayweather.windrow.spread import ASSUMED, MEMBERS, SEED, ForecastErrors, differences
 from hayweather.words import Remark
 
 Readings = Mapping[str, Sequence[Reading]]
@@ -250,6 +250,7 @@ def night_of(
     members: int = MEMBERS,
     old: bool = False,
     seed: int = SEED,
+    errors: Mapping[str, ForecastErrors] | None = None,
 ) -> Night:
     """The night of a farm, or of one of its fields.
 
@@ -278,6 +279,8 @@ def night_of(
         True to accept a forecast of more than 24 hours.
     seed
         Of the members.
+    errors
+        Of the forecast by site name, as fitted; assumed where a site has none.
 
     Raises
     ------
@@ -296,7 +299,8 @@ def night_of(
     found: dict[str, FieldNight] = {}
     for site, seen, here in _together(settings, observations or {}):
         there = joined_with(weather[site], seen, now)
-        draws = _draws(here, spans[site], there, now, members, seed)
+        fitted = (errors or {}).get(site, ASSUMED)
+        draws = _draws(here, spans[site], there, now, members, seed, fitted)
         age = known_age(farm, weather[site], now, old=old)
         for drawn, trajectory in zip(draws, run_together(draws), strict=True):
             name = drawn.setting.field.name
@@ -371,6 +375,7 @@ def _draws(
     now: np.datetime64,
     members: int,
     seed: int,
+    errors: ForecastErrors,
 ) -> list[Drawn]:
     """The fields of one site ready to run, all from the first hour that one of them needs."""
     weather = there.weather
@@ -380,7 +385,7 @@ def _draws(
     end = min(hour_index(weather.start[0], last), weather.hours)
     ahead = weather.between(begin, end)
     measured = from_hour(there.measured, begin)
-    return [drawn_of(setting, span, ahead, members, seed, measured) for setting in settings]
+    return [drawn_of(setting, span, ahead, members, seed, measured, errors) for setting in settings]
 
 
 def _drawn_again(field: FieldNight, night: Night, members: int, seed: int) -> FieldNight:

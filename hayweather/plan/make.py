@@ -39,7 +39,7 @@ from hayweather.plan.results import (
 )
 from hayweather.plan.task import DAY_QUARTERS, IDLE, Schedule, tidied
 from hayweather.weather.record import HourlyWeather
-from hayweather.windrow.spread import MEMBERS, SEED
+from hayweather.windrow.spread import MEMBERS, SEED, ForecastErrors
 from hayweather.windrow.trajectory import QUARTER
 from hayweather.words import Remark
 
@@ -129,12 +129,13 @@ def plan_fields(
     observations: Observations | None = None,
     members: int = MEMBERS,
     unseen: int = MEMBERS,
+    errors: Mapping[str, ForecastErrors] | None = None,
 ) -> FieldsPlan:
     """Which field is baled when, by which baler and how, over the coming nights.
 
     Parameters
     ----------
-    farm, weather, now, readings, observations, old, members
+    farm, weather, now, readings, observations, old, members, errors
         As in `hayweather.nights.night_of`.
     days
         Nights to plan, 1 to 7, tonight's the first; None for the hours of the outlook.
@@ -152,7 +153,7 @@ def plan_fields(
     price_needed(farm)
     night = night_of(
         farm, weather, now, readings, observations=observations, days=days, members=members,
-        old=old,
+        old=old, errors=errors,
     )  # fmt: skip
     return plan_work(night, seconds=seconds, unseen=unseen)
 

@@ -1,8 +1,9 @@
 """How far one forecast may be off: the same night many times, each a little different.
 
 Errors of the hourly weather at one field follow each other from hour to hour
-(AR(1)); the windrow's own numbers are drawn once a member. All sizes are
-assumed, and said to be so wherever chances are shown.
+(AR(1)); the windrow's own numbers are drawn once a member. Sizes are assumed,
+or those of the weather fitted to what was forecast and measured at the farm
+(`ForecastErrors`); every output with chances says which.
 """
 
 from __future__ import annotations
@@ -18,6 +19,8 @@ from hayweather.catalog import rigs
 from hayweather.weather.record import (
     DERIVED,
     HOUR,
+    MEASURED,
+    MEASURED_THERE,
     SKY_ASSUMED,
     Assumption,
     Booleans,
@@ -35,20 +38,47 @@ ENSEMBLE_SHARE = 0.7  # local errors on top of a service's members, of the sizes
 TEMPERATURE_TIE = 0.3  # correlation of dew-point with temperature errors (assumed)
 
 
+LEAD_H = (3.0, 9.0, 18.0, 36.0, 72.0)
+"""Hours ahead at which errors are given: the middles of `LEAD_EDGES_H`, between them a line,
+before the first and after the last the nearest."""
+LEAD_EDGES_H = (0.0, 6.0, 12.0, 24.0, 48.0, 96.0)
+
+
 @dataclass(frozen=True)
 class HourlyError:
-    """Size and memory of the error of one weather column (assumed).
+    """Error of one weather column: forecast minus measured; for wind of the logarithms.
 
     Attributes
     ----------
     memory
         Correlation from one hour to the next [-].
     size
-        Standard deviation, in the column's unit; for wind of its logarithm.
+        Standard deviation, in the column's unit.
+    sizes, biases
+        Standard deviation and mean at each of `LEAD_H` hours ahead; empty: `size`
+        and no bias, at any lead.
+    nights
+        Nights behind each of `LEAD_H`; empty where all is assumed.
     """
 
     memory: float
     size: float
+    sizes: tuple[float, ...] = ()
+    biases: tuple[float, ...] = ()
+    nights: tuple[int, ...] = ()
+
+    @property
+    def fitted(self) -> bool:
+        """Whether nights stand behind it."""
+        return any(self.nights)
+
+    def size_at(self, lead_h: Floats) -> Floats:
+        """Standard deviation so many hours ahead, shape of `lead_h`."""
+        return np.interp(lead_h, LEAD_H, self.sizes or [self.size] * len(LEAD_H))
+
+    def bias_at(self, lead_h: Floats) -> Floats:
+        """Mean of forecast minus measured so many hours ahead, shape of `lead_h`."""
+        return np.interp(lead_h, LEAD_H, self.biases or [0.0] * len(LEAD_H))
 
 
 ERRORS = {
@@ -57,6 +87,63 @@ ERRORS = {
     "wind_speed_m_s": HourlyError(0.75, 0.4),
     "cloud_fraction": HourlyError(0.85, 0.25),
 }
+"""What is assumed where nothing was fitted."""
+TIES = {("air_temperature_c", "dew_point_c"): TEMPERATURE_TIE}
+
+
+@dataclass(frozen=True)
+class ForecastErrors:
+    """Errors of the hourly forecast at one place, as members are drawn with them.
+
+    Attributes
+    ----------
+    columns
+        Error of each column, all of `ERRORS`, in their order; columns without
+        enough nights are assumed ones.
+    ties
+        Correlation of two columns' errors in one hour [-]; others are apart.
+    nights, until
+        Nights behind it, and the evening of the last; 0 and None: assumed.
+    """
+
+    columns: Mapping[str, HourlyError] = field(default_factory=lambda: ERRORS)
+    ties: Mapping[tuple[str, str], float] = field(default_factory=lambda: TIES)
+    nights: int = 0
+    until: np.datetime64 | None = None
+
+    @property
+    def fitted(self) -> bool:
+        """Whether any column was fitted."""
+        return any(error.fitted for error in self.columns.values())
+
+    def memory(self, column: str) -> float:
+        """Correlation of a column's error from one hour to the next [-], fitted or assumed."""
+        return self.columns[column].memory
+
+    def mixing(self) -> Floats:
+        """Lower triangle that makes tied fresh errors out of independent ones, (columns, columns).
+
+        Errors of unlike memory are tied less than what is fresh in them; ties
+        that no errors can have are drawn together until some can.
+        """
+        names = list(self.columns)
+        fresh = np.eye(len(names))
+        for (one, other), tie in self.ties.items():
+            a, b = self.memory(one), self.memory(other)
+            apart = 1.0 if a == b else (1 - a * b) / np.sqrt((1 - a * a) * (1 - b * b))
+            at = names.index(one), names.index(other)
+            fresh[at] = fresh[at[::-1]] = tie * apart
+        for share in np.linspace(1.0, 0.0, 101):
+            try:
+                return np.linalg.cholesky(np.eye(len(names)) + share * (fresh - np.eye(len(names))))
+            except np.linalg.LinAlgError:
+                continue
+        return np.eye(len(names))
+
+
+ASSUMED = ForecastErrors()
+
+
 # Lowest and highest of the windrow's own numbers, drawn evenly on a log scale (assumed).
 WINDROW_RANGES = {
     "air_resistance_s": (110.0, 208.0),
@@ -155,6 +242,8 @@ def make_members(
     seed: int = SEED,
     sky_unknown: Booleans | None = None,
     measured: Measured | None = None,
+    errors: ForecastErrors = ASSUMED,
+    issued: np.datetime64 | None = None,
 ) -> Members:
     """The forecast and `count` members around it, the same for the same seed.
 
@@ -181,25 +270,36 @@ def make_members(
         of its own, from clear to overcast; None for no such hour.
     measured
         What a station measured; None where there is none.
+    errors
+        Of the forecast; every lane, the first too, is corrected by their bias.
+    issued
+        UTC hour that lead is counted from; None: the first hour.
     """
     whole = _whole_lanes(weather)
     base = _base_lanes(weather, whole, count)
     local = size * (ENSEMBLE_SHARE if whole else 1.0)
     first = int((weather.start[0] - np.datetime64(0, "s")) // HOUR)
-    noise = hourly_errors(seed, first, weather.hours, base.size - 1)
+    begun = first if issued is None else int((issued - np.datetime64(0, "s")) // HOUR)
+    noise = hourly_errors(seed, first, weather.hours, base.size - 1, errors, begun)
     shifts = {name: local * np.pad(values, ((0, 0), (1, 0))) for name, values in noise.items()}
+    lead_h = np.arange(weather.hours, dtype=float)[:, None] + (first - begun)
+    for name, error in errors.columns.items():
+        if error.biases:
+            # What was measured stands as it is.
+            seen = (weather.basis[:, :1] & (MEASURED | MEASURED_THERE.get(name, 0))) > 0
+            shifts[name] -= np.where(seen, 0.0, error.bias_at(lead_h))
     lanes = repeat_weather(weather, base)
     if sky_unknown is not None and sky_unknown.any():
         lanes = _with_skies(lanes, sky_unknown[:, base], seed)
     lanes = _shifted(lanes, shifts)
     if measured:
         drifts = {
-            name: Drift(error.memory, np.full(weather.hours, size * error.size))
-            for name, error in ERRORS.items()
+            name: Drift(error.memory, size * error.size_at(lead_h[:, 0]))
+            for name, error in errors.columns.items()
         }
         lanes = conditioned(lanes, measured, drifts, seed)
     windrows = spread_windrow(np.random.default_rng(seed), windrow, base.size - 1)
-    told = replace(lanes, assumed=(*lanes.assumed, *_told(len(whole), count)))
+    told = replace(lanes, assumed=(*lanes.assumed, *_told(len(whole), count, errors)))
     dropped = weather.lanes - 1 - len(whole)
     return Members(told, windrows, dropped, _rig_shares(seed, base.size - 1))
 
@@ -224,14 +324,18 @@ def _rig_shares(seed: int, count: int) -> dict[str, Floats]:
     }
 
 
-def _told(runs: int, count: int) -> tuple[Assumption, ...]:
-    """What of the spread is assumed; nothing where no members are drawn."""
+def _told(runs: int, count: int, errors: ForecastErrors) -> tuple[Assumption, ...]:
+    """Which errors the spread stands on; nothing where no members are drawn."""
     if not count:
         return ()
+    fitted: tuple[Assumption, ...] = ()
+    if errors.fitted and errors.until is not None:
+        until = str(errors.until.astype("datetime64[D]"))
+        fitted = (Assumption("spread_fitted", {"nights": f"{errors.nights}", "until": until}),)
     if not runs:
-        return (Assumption("spread_of_one"),)
+        return fitted or (Assumption("spread_of_one"),)
     share = f"{100 * ENSEMBLE_SHARE:.0f}"
-    return (Assumption("spread_of_runs", {"count": f"{runs}", "share": share}),)
+    return (Assumption("spread_of_runs", {"count": f"{runs}", "share": share}), *fitted)
 
 
 def _whole_lanes(weather: HourlyWeather) -> list[int]:
@@ -279,7 +383,14 @@ came earlier has left nothing (0.93 to the power of 168 is 5e-6)."""
 DAY_H = 24
 
 
-def hourly_errors(seed: int, first: int, hours: int, count: int) -> dict[str, Floats]:
+def hourly_errors(
+    seed: int,
+    first: int,
+    hours: int,
+    count: int,
+    errors: ForecastErrors = ASSUMED,
+    issued: int | None = None,
+) -> dict[str, Floats]:
     """Errors of each column, AR(1) over the hours, (hours, count).
 
     An hour's errors hang on seed, hour and count alone.
@@ -292,19 +403,31 @@ def hourly_errors(seed: int, first: int, hours: int, count: int) -> dict[str, Fl
         The first hour, counted since 1970, UTC.
     hours, count
         How many hours and members.
+    errors
+        Their sizes and memory.
+    issued
+        The hour that lead is counted from, since 1970; None: the first.
     """
     drawn: dict[int, Floats] = {}
     parts = [
-        _block(seed, block, count, drawn)[
+        _block(seed, block, count, drawn, errors)[
             :, max(first - block * BLOCK_H, 0) : first + hours - block * BLOCK_H
         ]
         for block in range(first // BLOCK_H, (first + max(hours, 1) - 1) // BLOCK_H + 1)
     ]
     values = np.concatenate(parts, axis=1)
-    return {name: ERRORS[name].size * values[i] for i, name in enumerate(ERRORS)}
+    lead_h = np.arange(hours, dtype=float)[:, None] + (
+        first - (first if issued is None else issued)
+    )
+    return {
+        name: error.size_at(lead_h) * values[i]
+        for i, (name, error) in enumerate(errors.columns.items())
+    }
 
 
-def _block(seed: int, block: int, count: int, drawn: dict[int, Floats]) -> Floats:
+def _block(
+    seed: int, block: int, count: int, drawn: dict[int, Floats], errors: ForecastErrors
+) -> Floats:
     """Standard errors of a block's hours, (columns, `BLOCK_H`, count); `drawn` keeps its days."""
     begin = block * BLOCK_H - WARM_UP_H
     days = range(begin // DAY_H, (begin + WARM_UP_H + BLOCK_H) // DAY_H)
@@ -312,16 +435,22 @@ def _block(seed: int, block: int, count: int, drawn: dict[int, Floats]) -> Float
         if day not in drawn:
             random = np.random.default_rng((seed, day % 2**32))
             drawn[day] = random.standard_normal((len(ERRORS), DAY_H, count))
-    draws = np.concatenate([drawn[day] for day in days], axis=1)
-    names = list(ERRORS)
-    air, dew = names.index("air_temperature_c"), names.index("dew_point_c")
-    own = np.sqrt(1 - TEMPERATURE_TIE**2)
-    draws[dew] = TEMPERATURE_TIE * draws[air] + own * draws[dew]
-    memory = np.array([ERRORS[name].memory for name in names])[:, None]
+    draws = _tied(np.concatenate([drawn[day] for day in days], axis=1), errors.mixing())
+    memory = np.array([error.memory for error in errors.columns.values()])[:, None]
     fresh = np.sqrt(1 - memory**2)
     for hour in range(1, draws.shape[1]):
         draws[:, hour] = memory * draws[:, hour - 1] + fresh * draws[:, hour]
     return draws[:, WARM_UP_H:]
+
+
+def _tied(draws: Floats, mixing: Floats) -> Floats:
+    """Independent draws of each column mixed; a column that is tied to none stays as it is."""
+    tied = draws.copy()
+    for row, shares in enumerate(mixing):
+        used = np.flatnonzero(shares[: row + 1])
+        if used.size > 1:
+            tied[row] = sum(shares[each] * draws[each] for each in used)
+    return tied
 
 
 def _shifted(weather: HourlyWeather, shifts: dict[str, Floats]) -> HourlyWeather:

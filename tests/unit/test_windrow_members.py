@@ -11,7 +11,15 @@ from hayweather.catalog import rigs
 from hayweather.weather.record import HourlyWeather, Source
 from hayweather.windrow.lanes import repeat_weather
 from hayweather.windrow.parameters import WindrowParameters
-from hayweather.windrow.spread import DRYING_SPREAD, ENSEMBLE_SHARE, Members, make_members
+from hayweather.windrow.spread import (
+    DRYING_SPREAD,
+    ENSEMBLE_SHARE,
+    ERRORS,
+    ForecastErrors,
+    HourlyError,
+    Members,
+    make_members,
+)
 
 HOURS = 30
 WINDROW = WindrowParameters()
@@ -145,3 +153,22 @@ def test_where_a_rigs_water_lands_is_drawn_between_its_ends():
         assert high - 0.01 < share[1:].max() <= high
     apart = np.corrcoef(*(members.rig_shares[name][1:] for name in rigs.DRAWN))[0, 1]
     assert abs(apart) < 0.2
+
+
+def test_fitted_bias_is_taken_off_every_lane_and_said():
+    """A dew point forecast 1.5 K too damp is corrected on the forecast shown too, by lead."""
+    dew = HourlyError(0.93, 2.2, (2.2,) * 5, (1.5, 1.5, 0.0, 0.0, 0.0), (30,) * 5)
+    errors = ForecastErrors(
+        {**ERRORS, "dew_point_c": dew}, nights=30, until=np.datetime64("2025-07-02")
+    )
+    source = weather()
+    plain, found = (
+        make_members(source, WINDROW, 8, errors=each, issued=source.start[0])
+        for each in (ForecastErrors(), errors)
+    )
+    moved = found.weather.columns["dew_point_c"] - plain.weather.columns["dew_point_c"]
+    given, air = source.columns["dew_point_c"], source.columns["air_temperature_c"]
+    assert (given < air - 0.1).any()
+    assert moved[:9, 0] == pytest.approx(np.full(9, -1.5)[: len(moved[:9])])
+    assert moved[18:, 0] == pytest.approx(np.zeros(len(moved[18:])))
+    assert notes(found) == [("spread_fitted", {"nights": "30", "until": "2025-07-02"})]
