@@ -15,9 +15,9 @@ from itertools import combinations, pairwise
 import numpy as np
 
 from hayweather.weather.record import HOUR, Floats, HourlyWeather, Times
+from hayweather.windrow.carried import CALM_M_S
 from hayweather.windrow.spread import (
     ASSUMED,
-    CALM_M_S,
     ERRORS,
     LEAD_EDGES_H,
     TIES,

@@ -227,9 +227,12 @@ class Night:
                 weighed = same.weighed
             elif read:
                 weighed = weighed_by(weighed.drawn, weighed.trajectory, read)
-            fields.append(_field_night(self.farm, weighed, read, age, now))
+            later = float((now - self.now) / np.timedelta64(60, "s"))
+            stations = tuple(station.later_by(later) for station in item.stations)
+            fields.append(_field_night(self.farm, weighed, read, age, now, stations))
         looked = [(item.facts, item.setting) for item in fields]
-        cautions = common_cautions(self.farm, looked)
+        stations = tuple(station for item in fields for station in item.stations)
+        cautions = common_cautions(self.farm, looked, stations)
         return replace(self, now=now, fields=tuple(fields), cautions=cautions)
 
     def drawn_again(self, members: int, seed: int) -> Night:

@@ -68,6 +68,12 @@ class StationNight:
         air = self.off.get("air_temperature_c", nothing)
         return self.off.get("dew_point_c", nothing) - air
 
+    def later_by(self, minutes: float) -> StationNight:
+        """The same so many minutes later."""
+        if self.age_minutes is None:
+            return self
+        return replace(self, age_minutes=self.age_minutes + minutes)
+
     def said(self) -> tuple[Remark, ...]:
         """What people should know of it: why it is left out, what of it is."""
         name = self.observed.station

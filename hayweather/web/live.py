@@ -20,8 +20,10 @@ import numpy as np
 
 from hayweather.errors import HayweatherError
 from hayweather.farm.records import Farm, UnitSystem
+from hayweather.learning.learned_file import learned_for
 from hayweather.log import open_log, readings_for_night
 from hayweather.log.database import companions_of
+from hayweather.log.joined import stations_logged
 from hayweather.nights import FieldNight, Night, night_of
 from hayweather.nights.drive import compile_for
 from hayweather.nights.trust import refuse_old_stored
@@ -32,6 +34,7 @@ from hayweather.show.outlook_words import farm_voice, field_voice, tonight_lines
 from hayweather.show.voice import Voice, sentence
 from hayweather.weather.asked import wall_clock, weather_for
 from hayweather.weather.record import HourlyWeather
+from hayweather.weather.stations import observations_for
 from hayweather.windrow.readings import Reading
 from hayweather.windrow.spread import MEMBERS
 from hayweather.words import say
@@ -283,9 +286,16 @@ class Live:
             self._show(None, None, now, ())
             return
         try:
+            chosen = list(self.farm.fields.values())
+            seen = observations_for(
+                self.farm, chosen, self._weather, now, stations_logged(self.farm, now),
+                offline=self.source.offline, url=self.source.url,
+            )  # fmt: skip
             self._prior = night_of(
-                self.farm, self._weather, now, old=self.source.old, members=self.source.members
-            )
+                self.farm, self._weather, now, observations=seen, old=self.source.old,
+                members=self.source.members,
+                errors=learned_for(self.farm, self._weather, now),
+            )  # fmt: skip
         except HayweatherError as problem:
             self._prior = None
             self._fault("web_night_unknown", problem)

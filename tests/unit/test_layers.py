@@ -38,7 +38,7 @@ MAY_IMPORT = {
     ],
     "delivery": ["weather.reading", "weather.catalog", "errors", "words", "whole_file"],
     "web": [
-        *("show", "log", "plan", "nights", "baling", "windrow", "weather.reading"),
+        *("show", "learning", "log", "plan", "nights", "baling", "windrow", "weather.reading"),
         *("whole_file", *FARM),
     ],
     "learning": ["nights", "log", "baling", "windrow", *FARM, "whole_file"],
