@@ -156,7 +156,7 @@ def names_sites(path: Path) -> bool:
 
     try:
         document = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except (OSError, ValueError):
+    except (OSError, ValueError, RecursionError):
         return False  # what is wrong with it is said where farm files are read
     sites = document.get("site")
     inside = sites.values() if isinstance(sites, dict) else ()

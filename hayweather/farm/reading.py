@@ -68,9 +68,15 @@ def check_units_said(document: Raw, file: str, tables: Iterable[Table]) -> None:
                     raise spot.error("units_unsaid", name, value=value)
 
 
+BEYOND_ALL = 1e9
+"""No length in any unit is so large."""
+
+
 def _is_bare(value: object) -> bool:
     """A number that names no unit, and is not the same in all."""
-    return isinstance(value, int | float) and not isinstance(value, bool) and value != 0
+    if not isinstance(value, int | float) or isinstance(value, bool):
+        return False
+    return value != 0 and abs(value) < BEYOND_ALL  # a larger one is refused as what it is
 
 
 def _both_possible(key: Key, value: float) -> bool:

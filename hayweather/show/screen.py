@@ -102,7 +102,7 @@ class Part:
 
 RANKS = {
     "stop": 0, "unknown": 0, "danger": 0, "warned": 0, "none": 1, "check": 1, "station": 1,
-    "reading": 2, "doubt": 3, "next": 4, "rake": 4, "rig": 4, "look": 5,
+    "reading": 1, "doubt": 3, "next": 4, "rake": 4, "rig": 4, "look": 5,
     "maybe": 6, "chance": 7, "later": 8, "note": 9,
 }  # fmt: skip
 """Of the sentences of a field; those not named are said by the table of work."""

@@ -155,7 +155,8 @@ def test_the_age_stands_in_the_table_and_grows_to_a_refusal(server, tmp_path, ca
         monkeypatch.setattr(load, "wall_clock", lambda: now)
         return ["outlook", str(farm), "--now", f"{now}Z"]
 
-    table = " ".join(done(capsys, *at(14)).split())
+    assert "weather 14 h old" in done(capsys, *at(14))
+    table = " ".join(done(capsys, *at(14), "--all").split())
     assert "fetched Sun noon (14 h old)" in table or "fetched noon (14 h old)" in table
     assert "a stored one serves, 14 h old" in table
     assert "The forecast is 14 hours old: get a new one before you go out." in table
@@ -164,7 +165,7 @@ def test_the_age_stands_in_the_table_and_grows_to_a_refusal(server, tmp_path, ca
         "Open-Meteo: no answer, and the stored forecast is 30 hours old; try again later, "
         "or pass --old to use it anyway"
     )
-    assert "(30 h old)" in " ".join(done(capsys, *at(30), "--old").split())
+    assert "(30 h old)" in " ".join(done(capsys, *at(30), "--old", "--all").split())
     offline = only_line(capsys, [*at(30), "--offline"], 3)
     assert "leave out --offline, or pass --old" in offline
     assert only_line(capsys, at(24 * 6), 3).endswith("ended before now")
@@ -224,7 +225,7 @@ def test_a_store_that_cannot_be_written_costs_nothing_but_the_store(
     form = outlook_form(capsys, farm, *ASKED)
     assert "could not be stored" in " ".join(form["weather"]["assumed"])
     assert blocked.read_text(encoding="utf-8") == "no folder"
-    assert "could not be stored" in " ".join(done(capsys, "outlook", farm, *ASKED).split())
+    assert "could not be stored" in " ".join(done(capsys, "outlook", farm, *ASKED, "--all").split())
 
 
 def test_a_full_disk_leaves_no_half_answer(server, tmp_path, capsys, monkeypatch):

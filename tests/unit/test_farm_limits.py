@@ -53,7 +53,7 @@ CASES = {
     ),
     "no latitude": (
         replaced("latitude = 43.2\n", ""),
-        "[site.home] latitude: is missing; write, for example: latitude = 43.2",
+        "[site.home] latitude: is missing: write where your field lies",
     ),
     "band reversed": (
         FARM + "band = [16, 12]\n",

@@ -32,7 +32,8 @@ def test_refused_until_its_place_is_the_reader_s(tmp_path, units, language):
     with pytest.raises(FarmFileError, match=r"--at LAT,LON") as refused:
         read_text(tmp_path, text)
     assert "[site.home] latitude" in refused.value.line("en")
-    own = text.replace("# latitude = ", "latitude = ").replace("# longitude = ", "longitude = ")
+    own = text.replace("# latitude = ", "latitude = ", 1)
+    own = own.replace("# longitude = ", "longitude = ", 1)
     site = read_text(tmp_path, own).sites["home"]
     assert site.elevation_m is None  # the service tells it, nobody's example holds
     assert site.timezone is None

@@ -142,7 +142,7 @@ def map_of(given: object, where: str) -> ColumnMap:
     try:
         with Path(text).open("rb") as file:
             document = tomllib.load(file)
-    except (OSError, ValueError) as problem:
+    except (OSError, ValueError, RecursionError) as problem:
         reason = getattr(problem, "strerror", None) or str(problem)
         raise FarmFileError("map_unread", text, reason=reason[:120]) from None
     table = document.get("columns")
