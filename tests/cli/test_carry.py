@@ -16,6 +16,7 @@ COMMANDS = ("outlook", "runsheet")
 METRIC = FOLDER / "vallumbria.toml"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("command", COMMANDS)
 def test_page_and_calendar_are_written_whole_and_later_replaced(command, tmp_path, capsys):
     page, calendar = tmp_path / "night.html", tmp_path / "night.ics"

@@ -115,6 +115,7 @@ def test_runsheet(tmp_path, capsys):
     assert "70 %" in text  # its field efficiency, called assumed
 
 
+@pytest.mark.slow
 def test_plan(tmp_path, capsys):
     farm = toy_farm(tmp_path)
     text = flat(done(capsys, "fields", farm, "--time-limit", "2"))

@@ -104,6 +104,7 @@ def test_a_chart_beside_the_table(tmp_path, capsys):
     assert [path.name for path in tmp_path.iterdir()] == ["night.svg"]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("arguments", "column"),
     [
@@ -284,6 +285,7 @@ def example_of(command, capsys):
     return line.partition(begin)[2].split()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("command", [c for c in COMMANDS if c not in ("tune", "seasons", "fetch")])
 def test_the_example_of_every_help_runs(command, tmp_path, capsys, monkeypatch):
     for name, sample in EXAMPLE_FILES.items():
@@ -428,6 +430,7 @@ def test_a_refusal_of_the_program():
     assert len(ran.stderr.splitlines()) == 1
 
 
+@pytest.mark.slow
 def test_a_reader_that_leaves_early_breaks_nothing():
     shell = f"'{sys.executable}' -m hayweather outlook '{SAGEBECK}' --format csv | head -n 1"
     ran = subprocess.run(
@@ -437,6 +440,7 @@ def test_a_reader_that_leaves_early_breaks_nothing():
     assert ran.stdout.startswith("# INVENTED SAMPLE")
 
 
+@pytest.mark.slow
 def test_a_screen_of_plain_letters_gets_no_traceback():
     ran = process(
         "outlook", FOLDER / "vallumbria.toml", "--field", "soto", "--why",

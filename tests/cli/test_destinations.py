@@ -187,6 +187,7 @@ ANSWERS = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("few_members", "few_draws")
 @pytest.mark.parametrize("name", ANSWERS)
 def test_every_answer_fits_its_schema(name, capsys):

@@ -186,6 +186,7 @@ def two_fields(folder: Path) -> Path:
     return path
 
 
+@pytest.mark.slow
 def test_the_folder_is_whole_and_leads_nowhere_else(server, tmp_path, capsys):
     www = tmp_path / "www"
     out, _ = evening(capsys, two_fields(tmp_path), "--to", www, *ASKED)

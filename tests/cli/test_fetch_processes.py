@@ -33,6 +33,7 @@ def heeds_interrupts() -> None:
     signal.signal(signal.SIGINT, signal.SIG_DFL)
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("whole_years")
 @pytest.mark.parametrize("unbuffered", ["", "1"])
 def test_a_reader_that_leaves_early(server, tmp_path, monkeypatch, unbuffered):
@@ -67,6 +68,7 @@ def hours_in(path: Path) -> list[str]:
     return [line for line in lines if not line.startswith("#")]
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("whole_years")
 def test_two_at_once_write_one_store(server, tmp_path, capsys):
     """Both ask the same year and store it; that year and the place are left, each whole."""

@@ -42,6 +42,7 @@ def plan_of(name: str, days: int = 2):
     )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["sagebeck", "vallumbria"])
 @pytest.mark.parametrize("units", ["us", "metric"])
 @pytest.mark.parametrize("width", [80, 120])
@@ -107,6 +108,7 @@ def test_a_forecast_that_is_too_short_is_said():
     assert "forecast ends" not in plan_text(plan_of("sagebeck"), "us")
 
 
+@pytest.mark.slow
 def test_the_command_plans_and_writes(capsys, tmp_path):
     farm = farm_with(tmp_path)
     said = done(capsys, "fields", farm, "--days", 1, *QUICK, "--format", "json")
@@ -215,6 +217,7 @@ def test_a_block_no_longer_planned_is_called_off():
     assert status == {"CONFIRMED": len(plan.blocks) - 1, "CANCELLED": 1}
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("quick_windrow")
 def test_the_command_writes_the_calendar(tmp_path, capsys):
     place = tmp_path / "plan.ics"

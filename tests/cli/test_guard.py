@@ -98,6 +98,7 @@ WRITTEN = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("few_members", "few_draws")
 @pytest.mark.parametrize("name", WRITTEN)
 def test_a_result_knows_itself_again_and_is_replaced(name, tmp_path, capsys):
@@ -112,6 +113,7 @@ def test_a_result_knows_itself_again_and_is_replaced(name, tmp_path, capsys):
     assert place.stat().st_ino != written
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("few_members")
 def test_pictures_pages_calendars_and_messages_know_themselves_again(tmp_path, capsys):
     places = {"--chart": "a.png", "--page": "a.html", "--calendar": "a.ics", "--out": "a.txt"}
@@ -197,6 +199,7 @@ def test_what_is_kept_replaces_nothing_but_what_was_kept(tmp_path, capsys):
     assert kept.read_text() == "my notes"
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("few_draws")
 def test_tuning_twice_keeps_the_file_as_it_was_at_first(tmp_path, capsys):
     shutil.copy(FOLDER / "sagebeck.csv", tmp_path)

@@ -360,6 +360,7 @@ def test_the_file_is_a_plain_database_that_others_can_read(capsys):
     connection.close()
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("few_members")
 @pytest.mark.parametrize("command", ["outlook", "runsheet", "plan"])
 def test_a_logged_reading_reaches_every_command_of_the_night(command, tmp_path, capsys):
@@ -406,6 +407,7 @@ def test_without_a_log_none_is_made_for_an_answer(command, farm, few_members, ca
     assert not Path("hayweather.sqlite").exists()
 
 
+@pytest.mark.slow
 def test_every_outlook_and_plan_is_kept_as_issued_once(farm, capsys):
     done(capsys, "log", "add", "bench", "10.5", "--at", "2025-07-08T16:00")
     shown_form = json.loads(done(capsys, "outlook", farm, "--format", "json"))
@@ -429,6 +431,7 @@ def test_every_outlook_and_plan_is_kept_as_issued_once(farm, capsys):
     assert plan.advice == plan.content["headline"]
 
 
+@pytest.mark.slow
 def test_a_log_held_by_another_costs_one_caution_and_not_the_answer(
     farm, few_members, capsys, monkeypatch
 ):
@@ -451,6 +454,7 @@ def test_a_log_held_by_another_costs_one_caution_and_not_the_answer(
     assert issued_in(farm) == ([], [])
 
 
+@pytest.mark.slow
 def test_a_folder_that_cannot_be_written_costs_one_caution_and_not_the_answer(
     farm, open_folder, capsys, monkeypatch
 ):
@@ -469,6 +473,7 @@ def test_a_folder_that_cannot_be_written_costs_one_caution_and_not_the_answer(
     assert len(issued_in(moved)[0]) == 1
 
 
+@pytest.mark.slow
 def test_two_commands_at_once_are_both_kept(farm, capsys):
     done(capsys, "log", "add", "bench", "10.5", "--at", "2025-07-08T16:00")
     both = [begin(program, "outlook", "farm.toml", "--field", name, "--now", NOW)

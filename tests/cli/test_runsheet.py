@@ -13,6 +13,7 @@ def _plain_surroundings(monkeypatch):
     monkeypatch.delenv("HAYWEATHER_LANGUAGE", raising=False)
 
 
+@pytest.mark.slow
 def test_a_sample_runs_as_table_json_and_csv(capsys, tmp_path, few_members):
     text = done(capsys, "runsheet", SAGEBECK, "--field", "bench")
     assert text.startswith("INVENTED SAMPLE")

@@ -5,6 +5,7 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
 from cli.commands import refused
 from support.outlooks import FOLDER
 
@@ -37,6 +38,7 @@ def test_the_sample_is_written_whole_and_never_over(tmp_path, capsys, monkeypatc
     assert files_in(tmp_path / "other") == files_in(FOLDER)
 
 
+@pytest.mark.slow
 def test_the_name_alone_shows_the_farm_that_is_here(tmp_path, capsys, monkeypatch):
     monkeypatch.chdir(tmp_path)
     assert run([]) == 2  # the help, where there is none

@@ -80,6 +80,7 @@ def each_by(command):
         yield pytest.param(command, name, marks=[pytest.mark.long] if late else [])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("command", "name"),
     [case for each in ("inspect", "outlook", "seasons") for case in each_by(each)],

@@ -57,10 +57,12 @@ def declared() -> set[str]:
     return names | ({"distributed"} if any("distributed" in each for each in asked) else set())
 
 
+@pytest.mark.slow
 def test_what_is_imported_is_declared() -> None:
     assert imported() - declared() == set()
 
 
+@pytest.mark.slow
 def test_what_is_not_imported_is_no_dependency() -> None:
     assert declared() - imported() - set(NOT_IMPORTED) == set()
 

@@ -66,6 +66,7 @@ EXPECTED = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("path", BOOKS, ids=lambda path: path.stem)
 def test_it_runs_and_shows_what_it_asks(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv(

@@ -60,6 +60,7 @@ def room_of(tmp_path_factory):
     return room
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "example",
     [example for path in DOCUMENTS for example in examples(path)],
@@ -69,6 +70,7 @@ def test_example(example: Example, room_of) -> None:
     assert example.shortened(room_of(example.page).run(example)) == list(example.printed)
 
 
+@pytest.mark.slow
 def test_the_first_example_as_a_process_of_its_own(room_of) -> None:
     first = examples(README)[0]
     through_a_shell = Example(f"{first.command} | cat", first.printed, page=first.page)

@@ -45,6 +45,7 @@ def extreme_weather(kind: str):
     )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", KINDS)
 def test_no_number_is_lost_and_none_is_impossible(kind):
     weather = extreme_weather(kind)

@@ -15,7 +15,7 @@ def farm_at(folder, broker):
     home = {
         "latitude": 43.2,
         "longitude": -120.6,
-        "elevation": 4300,
+        "elevation": "4300 ft",
         "timezone": "America/Los_Angeles",
     }
     station = {"broker": "127.0.0.1", "port": broker.port, "topic": "farm/#"}

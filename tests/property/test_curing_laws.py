@@ -71,12 +71,14 @@ def check_runs(seed, cut, mass, dew_point_c):
     assert not (bad & ~still & (calls[1] != Call.NO_DATA)).any()
 
 
+@pytest.mark.slow
 @FEW
 @given(seeds, cuts, masses, dew_points_c)
 def test_more_rain_never_cures_sooner_nor_permits_an_hour(seed, cut, mass, dew_point_c):
     check_cure(seed, cut, mass, dew_point_c)
 
 
+@pytest.mark.slow
 @FEW
 @given(seeds, cuts, masses, dew_points_c)
 def test_in_no_run_does_rain_undo_not_cured_or_too_wet(seed, cut, mass, dew_point_c):
@@ -97,6 +99,7 @@ def test_in_no_run_of_any_weather_does_rain_undo_it(seed, cut, mass, dew_point_c
     check_runs(seed, cut, mass, dew_point_c)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("hour", [44, 49, 52])
 def test_two_inches_change_moistures_words_and_windows(hour):
     """Cut at noon of the day before: this afternoon, and at seven and ten of the evening."""

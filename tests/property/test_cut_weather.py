@@ -66,6 +66,7 @@ def said(found: Night) -> list[object]:
     ]  # fmt: skip
 
 
+@pytest.mark.slow
 @settings(max_examples=CASES, deadline=None)
 @given(
     hour=st.integers(30 * 24, 35 * 24), before=st.integers(0, 30 * 24), after=st.integers(0, 400)

@@ -245,10 +245,12 @@ def asked(choice: WeatherChoice, content: dict, store: Path, *, rig: bool) -> np
             return None
 
 
+@pytest.mark.slow
 def test_a_file_with_something_taken_away_permits_no_more(tmp_path: Path) -> None:
     check_files(range(10), tmp_path / "hours.csv")
 
 
+@pytest.mark.slow
 def test_an_answer_with_something_taken_away_permits_no_more(tmp_path: Path) -> None:
     check_services(range(6), tmp_path)
 

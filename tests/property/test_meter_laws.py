@@ -106,18 +106,21 @@ def check_band(field, minute, value, kind):
             assert found.shown.quarters.call[quarter, 0] != Call.ADD_MOISTURE
 
 
+@pytest.mark.slow
 @FEW
 @given(fields, minutes, st.floats(5.0, 38.0), st.floats(0.3, 12.0), kinds)
 def test_a_higher_reading_never_dries_the_night(field, minute, low, more, kind):
     check_monotone(field, minute, low, min(low + more, 40.0), kind)
 
 
+@pytest.mark.slow
 @FEW
 @given(fields, minutes, st.floats(CEILING - 0.99, 40.0), kinds)
 def test_read_near_the_ceiling_nothing_goes(field, minute, value, kind):
     check_ceiling(field, minute, value, kind)
 
 
+@pytest.mark.slow
 @FEW
 @given(fields, minutes, st.floats(LOW, HIGH), kinds)
 def test_read_in_the_band_no_water(field, minute, value, kind):
@@ -145,6 +148,7 @@ def test_read_in_the_band_no_water_in_any_night(field, minute, value, kind):
     check_band(field, minute, value, kind)
 
 
+@pytest.mark.slow
 def test_a_later_lower_reading_lifts_the_hold():
     held = night("bench", 180, (0, 19.0, "windrow"))
     lifted = night("bench", 180, (0, 19.0, "windrow"), (25, 11.0, "windrow"))
@@ -161,6 +165,7 @@ def test_readings_within_twenty_minutes_are_one_with_their_spread():
     assert joined(apart.readings) == apart.readings
 
 
+@pytest.mark.slow
 def test_one_layers_reading_enters_that_layer():
     farm, weather = given_farm()
     now = DUSK + 5 * HOUR

@@ -4,6 +4,7 @@ from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from support.made_sheets import BALER, FIELD, RIG, Alone, sample_sheet
@@ -74,6 +75,7 @@ def quarter_rows(sheet: Alone, start, end):
     return range(int((start - first) // QUARTER), int(-((first - end) // QUARTER)))
 
 
+@pytest.mark.slow
 @EXAMPLES
 @given(sheets())
 def test_totals_are_the_sums_of_the_parts(sheet):
@@ -93,6 +95,7 @@ def test_totals_are_the_sums_of_the_parts(sheet):
     assert abs(sheet.totals.fill_minutes - sum(fill.minutes for fill in sheet.fills)) < CLOSE
 
 
+@pytest.mark.slow
 @EXAMPLES
 @given(sheets())
 def test_pieces_lie_in_windows_without_stops_and_follow_one_another(sheet):
@@ -168,6 +171,7 @@ def test_machines_keep_their_limits(sheet):
             assert piece.burner_fuel_l <= rig.fuel_rate_l_h * piece.hours * room
 
 
+@pytest.mark.slow
 @EXAMPLES
 @given(sheets())
 def test_every_machine_does_one_thing_at_a_time_in_order(sheet):
@@ -182,6 +186,7 @@ def test_every_machine_does_one_thing_at_a_time_in_order(sheet):
         assert sheet.made.night.now <= busy[0].start
 
 
+@pytest.mark.slow
 @EXAMPLES
 @given(sheets())
 def test_the_field_bounds_the_work(sheet):
@@ -198,6 +203,7 @@ def test_the_field_bounds_the_work(sheet):
         assert sheet.pieces[0].start >= sheet.field.night.span.first
 
 
+@pytest.mark.slow
 @EXAMPLES
 @given(sheets())
 def test_area_is_distance_times_width(sheet):
@@ -213,6 +219,7 @@ def test_area_is_distance_times_width(sheet):
         assert abs(by_speed - piece.area_m2) <= 2 * a_second + CLOSE * by_speed
 
 
+@pytest.mark.slow
 def test_the_examples_reach_what_they_should():
     """Fills, dew beside rig, a field done: all occur in the plain machines' nights."""
     small = replace(RIG, tank_l=1000.0)

@@ -27,6 +27,7 @@ AGREEMENT_LIMITS_WB = ((60, 3.0), (80, 4.5), (93, 12.0))
 outcome_of = cache(outcome)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("check", CHECKS, ids=lambda check: f"{check.piece}-{check.name}")
 def test_agrees(check):
     found = outcome_of(check)

@@ -43,6 +43,7 @@ def both():
     return summer("NW Colorado 2017", LAYERS), summer("NW Colorado 2017", MANY)
 
 
+@pytest.mark.slow
 def test_whole_windrow_and_leaf_of_each_part(both):
     few, many = both
     off = np.abs(few.windrow_wb - many.windrow_wb)[NIGHT]

@@ -20,6 +20,7 @@ def first_state(weather: HourlyWeather):
     return moisture_state(8.0, 8.0, air, dew_point)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("lane", [0, 40, 99, 151])
 def test_lane_equals_single_run(lane):
     season = read_season("NW Colorado 2023")

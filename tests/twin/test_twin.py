@@ -40,6 +40,7 @@ def everything():
     return collect(nights(), named, STEADY)
 
 
+@pytest.mark.slow
 def test_chances_are_about_right_on_some_nights(some):
     world = some[0][SAME]
     for call in CALLS:

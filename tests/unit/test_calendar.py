@@ -103,6 +103,7 @@ def test_events_say_what_they_rest_on_and_the_cautions():
     assert all("gal/ton" in str(item["summary"]) for item in rig)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", SAMPLES)
 def test_lines_are_short_and_ended_as_the_standard_has_it(name):
     data = outlook_calendar(in_language(name, "es"), "metric").encode("utf-8")
@@ -231,6 +232,7 @@ def test_an_event_no_longer_foreseen_is_called_off():
     assert [item["status"] for item in events] == ["CONFIRMED"]  # what is past is left alone
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("before", ["", "no calendar", "BEGIN:VCALENDAR\r\nEND:VEVENT\r\n", None])
 def test_a_file_that_is_no_calendar_is_replaced(before):
     made = in_language("sagebeck", "en")

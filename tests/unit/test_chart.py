@@ -48,6 +48,7 @@ def test_no_water_panel_without_a_rig() -> None:
     assert say("call_too_dry") in words_of(figure)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", SAMPLES)
 def test_strip_shows_every_quarters_call_and_stop(name: str) -> None:
     for field, figure in drawn(name, "wide"):
@@ -106,6 +107,7 @@ def test_safety_and_source_and_notes_stand_in_the_foot() -> None:
     assert "INVENTED" not in words_of(chart.figure_of(field, Look()))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("shape", ["wide", "narrow"])
 @pytest.mark.parametrize("name", SAMPLES)
 def test_words_lie_inside_apart_and_large_enough(name: str, shape: Shape) -> None:

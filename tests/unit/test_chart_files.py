@@ -24,6 +24,7 @@ from hayweather.show.chart_scene import Scene
 SVG = "{http://www.w3.org/2000/svg}"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", ["png", "svg"])
 def test_same_outlook_same_bytes_whatever_the_users_settings(kind: str) -> None:
     field = outlook_of("sagebeck_frost").fields[-1]
@@ -32,6 +33,7 @@ def test_same_outlook_same_bytes_whatever_the_users_settings(kind: str) -> None:
         assert chart.figure_bytes(chart.figure_of(field), f".{kind.upper()}") == usual
 
 
+@pytest.mark.slow
 def test_png_has_the_width_of_its_shape() -> None:
     for shape, width in (("wide", 1200), ("narrow", 660)):
         picture = imread(io.BytesIO(chart.figure_bytes(drawn("sagebeck", shape)[0][1], ".png")))
@@ -62,6 +64,7 @@ def test_description_names_every_run_and_window() -> None:
         assert scene.voice.span(window.start, window.end) in words
 
 
+@pytest.mark.slow
 def test_all_fields_in_one_picture() -> None:
     made = outlook_of("sagebeck")
     figure = chart.figure_of_all(made)

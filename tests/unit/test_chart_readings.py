@@ -53,6 +53,7 @@ def drawn_points(figure):
     }
 
 
+@pytest.mark.slow
 def test_points_stand_at_their_time_and_value_without_the_bias(field, figure):
     assert field.readings == (EARLY, ODD, TONIGHT)
     points = drawn_points(figure)

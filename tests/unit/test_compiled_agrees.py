@@ -143,6 +143,7 @@ def test_on_real_summers(season):
     assert np.nanmax(expected.dew_mm) > 0.01
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", [0, 1, *later(*range(2, 12))])
 def test_on_changing_weather(seed):
     weather = changing(seed)
@@ -152,12 +153,14 @@ def test_on_changing_weather(seed):
     assert expected.dew_mm.max() > 0
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", [0, 1, *later(*range(2, 8))])
 def test_with_every_parameter_and_place_of_its_own(seed):
     weather = changing(100 + seed)
     both(weather, any_place(seed), any_windrow(seed), starts=starts_of(weather))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("crop", CROPS)
 def test_with_every_crop(crop):
     leaf, stem = CROPS[crop].leaf, CROPS[crop].stem

@@ -6,6 +6,7 @@ import sys
 from pathlib import Path
 
 import numba
+import pytest
 
 from hayweather.windrow import compiled
 
@@ -51,10 +52,12 @@ def said(code: str, **environment: str) -> str:
     return ran.stdout.strip()
 
 
+@pytest.mark.slow
 def test_the_same_functions_with_compilation_off():
     assert said(OFF, NUMBA_DISABLE_JIT="1") == "True"
 
 
+@pytest.mark.slow
 def test_what_one_process_compiled_the_next_finds_on_disk():
     said(AGAIN)
     assert said(AGAIN) == "1"

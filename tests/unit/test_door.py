@@ -126,6 +126,7 @@ def test_weather_as_pandas_as_xarray_and_by_site_gives_the_same_night():
         np.testing.assert_allclose(moisture, expected, atol=1e-9)
 
 
+@pytest.mark.slow
 def test_a_reading_moves_the_night_and_the_plan(monkeypatch):
     monkeypatch.setattr("hayweather.nights.drive.MOST_MEMBERS", 60)
     damp = hw.night_of(FARM, weather(), "2025-07-08 23:30", ["bench@23:10=15"], members=30)
@@ -149,6 +150,7 @@ def test_readings_as_a_table():
     assert (reading.moisture_wb, reading.kind) == (15.0, "leaf")
 
 
+@pytest.mark.slow
 def test_the_plan_and_the_part_of_one_baler():
     visits = plan().visits
     assert {"field", "baler", "how", "end"} <= set(visits.columns)
@@ -184,6 +186,7 @@ def test_seasons_as_tables():
     assert int(there) == first["nights"]
 
 
+@pytest.mark.slow
 def test_tune_and_trial(monkeypatch):
     for name in ("FIRST_DRAWS", "LATER_DRAWS", "SCATTER_MEMBERS"):  # a fit is made, no good one
         monkeypatch.setattr(f"hayweather.learning.tune.{name}", 20)

@@ -197,6 +197,7 @@ ODD = (
 )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", TABLES)
 def test_nothing_that_toml_can_hold_gives_a_traceback(tmp_path, name):
     """Each odd value at each key: read, or refused with an error of the farm file."""

@@ -22,6 +22,7 @@ QUICK, ALL = 4, 40
 SEEDS = [*range(QUICK), *(pytest.param(n, marks=pytest.mark.long) for n in range(QUICK, ALL))]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", SEEDS)
 def test_nothing_is_broken_on_random_farms(seed):
     case = case_for(random_farm(seed), weather_of(seed))

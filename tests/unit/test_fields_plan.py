@@ -56,6 +56,7 @@ def within_limits(plan: FieldsPlan) -> bool:
     return all(len(order_of(plan, name)) <= most for name in plan.farm.balers)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("west", ["a", "z"])
 def test_rain_from_the_west_the_western_field_first(west):
     """Two fields alike, a night each; the western site's rain comes before its second night."""
@@ -208,6 +209,7 @@ def test_without_amounts_the_hours_of_go_are_shown_and_it_is_said(lacking):
     assert "plan" in plan_text(plan, "us")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(3))
 def test_reasons_hold_when_it_is_decided_again_without_the_visit(seed):
     """What a visit brings is never less than nothing, nor more than its hay."""

@@ -60,6 +60,7 @@ def few_then(first, past):
     return [*range(first), *late]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("least", [1, 3])
 @pytest.mark.parametrize("seed", few_then(10, 50))
 def test_it_equals_every_schedule_there_is_on_tiny_tasks(seed, least):
@@ -86,6 +87,7 @@ def test_whatever_the_prices_the_bound_holds(seed):
         assert bound.value >= best * (1 - 1e-9)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("rigs", [0, 1])
 def test_fields_in_a_row_with_the_ends_further_apart(rigs):
     """From the first to the second and on takes a quarter each, right across three."""

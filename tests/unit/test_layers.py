@@ -138,6 +138,7 @@ def circles(imports: dict[str, set[str]]) -> list[list[str]]:
     return found
 
 
+@pytest.mark.slow
 def test_no_circle_between_files():
     imports = {}
     for path in sorted(PACKAGE.rglob("*.py")):

@@ -211,6 +211,7 @@ def read_by(truth, empty):
     return filled(nights.readings, predict(FARM, nights, [truth])[0])
 
 
+@pytest.mark.slow
 def test_the_windrow_gives_back_mass_and_dew_point_and_later_readings_are_left_out(monkeypatch):
     """Few draws, to be quick; `late` lies beyond the weather."""
     monkeypatch.setattr(tune, "FIRST_DRAWS", 60)
@@ -227,6 +228,7 @@ def test_the_windrow_gives_back_mass_and_dew_point_and_later_readings_are_left_o
     assert result.after < 0.4 < 1 < result.before
 
 
+@pytest.mark.slow
 def test_samples_by_layer_fit_layers_better_than_their_mean_does(monkeypatch):
     """One night at three depths of a windrow that mixes half as much as assumed."""
     monkeypatch.setattr(tune, "FIRST_DRAWS", 60)

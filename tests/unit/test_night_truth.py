@@ -136,6 +136,7 @@ def test_a_higher_reading_never_dries_the_night():
         assert (high >= low - 0.3).all()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("minute", range(0, 60, 7))
 def test_nothing_is_advised_before_the_minute_of_now(minute):
     """From half past midnight on, through the window's start and its end."""

@@ -205,6 +205,7 @@ def keys(remarks):
     return [item.key for item in remarks if item.key.startswith("machines_")]
 
 
+@pytest.mark.slow
 def test_a_field_without_names_shows_the_first_machines_and_says_so():
     farm = two_machines()
     made = night_of(farm, WEATHER, EVENING, members=0)

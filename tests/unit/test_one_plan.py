@@ -97,6 +97,7 @@ def test_the_plan_says_the_same():
     assert tuple(item for item in found if item[4] <= ends) == work()
 
 
+@pytest.mark.slow
 def test_texts_of_outlook_and_plan():
     rows = [f"{clock(a)} to {clock(b)}: {baler} in {field}, {WAYS[how]}"
             for baler, field, how, a, b in work()]  # fmt: skip
@@ -160,6 +161,7 @@ def events(text: str) -> set[tuple[pd.Timestamp, pd.Timestamp, str]]:
     return found
 
 
+@pytest.mark.slow
 def test_calendars():
     for text in (
         outlook_calendar(night(), "us"),
@@ -183,6 +185,7 @@ def test_the_message_names_every_start():
         assert clock(a) in text
 
 
+@pytest.mark.slow
 def test_a_missed_date_is_the_first_line_of_every_output():
     made = night()
     due = made.now + np.timedelta64(5, "h")

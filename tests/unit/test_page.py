@@ -36,6 +36,7 @@ def with_names(name: str, field_name: str, farm_name: str):
     return replace(made, farm=replace(made.farm, name=farm_name), fields=(renamed,))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("language", ["en", "es"])
 @pytest.mark.parametrize("name", SAMPLES)
 def test_is_whole_and_needs_nothing_from_outside(name, language):
@@ -82,6 +83,7 @@ def test_a_real_farm_has_no_mark():
     assert "INVENTED" not in text
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", SAMPLES)
 def test_the_table_is_one_with_headings_for_rows_columns_and_days(name):
     made = in_language(name, "en")

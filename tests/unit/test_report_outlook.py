@@ -61,6 +61,7 @@ def rows_of(text: str) -> list[dict[str, str]]:
     return list(csv.DictReader(io.StringIO("".join(lines))))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", SAMPLES)
 @pytest.mark.parametrize("units", ["us", "metric"])
 @pytest.mark.parametrize("width", [80, 120])
@@ -71,6 +72,7 @@ def test_no_line_is_wider_than_the_screen(name, units, width):
         assert max(map(len, lines)) > 80  # the room is used
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", SAMPLES)
 def test_every_hour_stands_in_the_table_with_its_call(name):
     made = outlook_of(name)
@@ -82,6 +84,7 @@ def test_every_hour_stands_in_the_table_with_its_call(name):
     assert edges == expected
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", SAMPLES)
 @pytest.mark.parametrize("language", ["en", "es"])
 def test_an_invented_sample_says_so_first_everywhere(name, language):
@@ -189,6 +192,7 @@ def test_a_field_cut_yesterday_says_first_that_its_stems_are_to_be_probed():
     assert saddle["windows"] == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", SAMPLES)
 def test_the_line_on_what_was_never_measured_and_the_cautions_always_stand(name):
     text = " ".join(outlook_text(in_language(name, "en"), "us").split())

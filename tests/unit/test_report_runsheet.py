@@ -45,6 +45,7 @@ def steps_of(form, *kinds):
     return [step for step in steps if not kinds or step["kind"] in kinds]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", SAMPLES)
 def test_json_keeps_its_schema(name):
     form = form_of(name)
@@ -107,6 +108,7 @@ def test_steps_are_in_order_and_settings_fill_the_work_in_quarters(name):
                 assert last - first <= timedelta(minutes=15)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", SAMPLES)
 @pytest.mark.parametrize("language", ["en", "es"])
 @pytest.mark.parametrize("units", ["us", "metric"])
@@ -200,6 +202,7 @@ def test_tenths_stand_behind_a_comma_for_metric_readers_of_spanish_or_as_the_far
     assert re.search(r"\d\.\d", runsheet_text(pointed, "metric", 80).split("Por qué")[0])
 
 
+@pytest.mark.slow
 def test_the_first_sentence_and_the_order_name_every_field():
     for name in SAMPLES:
         sheet = sheet_of(name)

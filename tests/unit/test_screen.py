@@ -57,6 +57,7 @@ def flat(text: str) -> str:
     return " ".join(text.split())
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("language", ["en", "es"])
 @pytest.mark.parametrize("width", [60, 80])
 @pytest.mark.parametrize("name", SAMPLES)
@@ -68,6 +69,7 @@ def test_it_is_one_screen(name, width, language):
         assert len(lines) <= most_lines(len(made))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("language", ["en", "es"])
 @pytest.mark.parametrize("count", [1, 6, 12])
 def test_of_one_six_and_twelve_fields(count, language):
@@ -112,6 +114,7 @@ def sentences(text: str) -> list[str]:
     return [part.lstrip("- ") for part in parts if len(part.split()) > 3]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("language", ["en", "es"])
 @pytest.mark.parametrize("name", SAMPLES)
 def test_no_sentence_twice(name, language):
@@ -134,6 +137,7 @@ def strip_of(text: str, name: str) -> str:
     return re.split(r"acres +", line)[1]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["sagebeck", "sagebeck_hot_wind", "sagebeck_frost"])
 def test_signs_are_of_the_night(name):
     """Each large letter lies in a stretch of work, and each has one; p, ? and X as advised."""
@@ -186,6 +190,7 @@ def test_the_hours_stand_over_their_signs():
     assert axis.index("|noon") == label + 38
 
 
+@pytest.mark.slow
 def test_weight_falls_on_names_work_and_what_comes_next_and_changes_no_letter():
     made = late()
     plain, heavy = (screen_text(made, "us", weight=weight) for weight in (False, True))
@@ -198,6 +203,7 @@ def test_weight_falls_on_names_work_and_what_comes_next_and_changes_no_letter():
     assert not re.search(r"\x1b\[(?![01]m)", heavy)  # weight, never a color
 
 
+@pytest.mark.slow
 def test_more_is_named_until_it_is_shown():
     made = outlook_of("sagebeck")
     assert "More: --hours --why --all." in screen_text(made, "us")

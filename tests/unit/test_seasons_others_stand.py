@@ -103,6 +103,7 @@ def test_inspect_lists_every_row(folder, capsys):
     assert "line 52: dew point" in capsys.readouterr().out
 
 
+@pytest.mark.slow
 def test_nights_as_rows_say_the_same_in_csv_and_parquet(folder, capsys):
     pandas = pytest.importorskip("pandas")
     parquet = pytest.importorskip("pyarrow.parquet", reason="pyarrow is not installed")

@@ -168,6 +168,7 @@ def test_a_page_fetches_nothing_and_keeps_names_harmless(made):
     assert "<script" not in page
 
 
+@pytest.mark.slow
 def test_every_picture_is_drawn_and_its_words_stay_inside(made):
     names = []
     for name, draw in season_figures(in_spanish(made), "metric"):

@@ -166,6 +166,7 @@ def test_strips_without_noise_tell_the_loss_that_they_were_made_with(scale):
     assert found.tells
 
 
+@pytest.mark.slow
 def test_the_range_of_the_loss_holds_the_true_one_nine_times_in_ten():
     rng = np.random.default_rng(12)
     held = []

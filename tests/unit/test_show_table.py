@@ -121,6 +121,7 @@ def test_shipped_schemas_are_those_of_the_tables():
         Draft202012Validator.check_schema(schema)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("units", ["us", "metric"])
 @pytest.mark.parametrize("name", ["sagebeck", "vallumbria"])
 def test_every_form_of_an_outlook_says_the_same(name, units):
@@ -160,6 +161,7 @@ def test_frames_hold_all_digits_on_the_local_clock(units):
     assert windows["hours"].tolist() == [window.hours for window in field.windows]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("units", ["us", "metric"])
 def test_every_form_of_a_run_sheet_says_the_same(units):
     made = outlook_of("sagebeck")

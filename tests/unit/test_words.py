@@ -136,6 +136,7 @@ def keys_given(names: tuple[str, ...], prefix: str, folder: str = "") -> list[tu
     return found
 
 
+@pytest.mark.slow
 def test_every_remark_of_the_source_has_a_text() -> None:
     assert without_text(keys_given(REMARKS, "")) == []
 

@@ -5,6 +5,8 @@ import re
 from functools import cache
 from pathlib import Path
 
+import pytest
+
 import hayweather
 from hayweather.words import FAMILIES, table
 
@@ -84,6 +86,7 @@ def test_a_key_that_nothing_gives_is_seen() -> None:
     assert not_found(lost) == lost
 
 
+@pytest.mark.slow
 def test_keys_are_put_together_in_listed_families_only() -> None:
     """Another one: write its keys whole, or list its beginning in `FAMILIES`."""
     assert beginnings() - set(FAMILIES) == set()

@@ -76,6 +76,7 @@ def outlook(path: Path, *more: str) -> str:
 NOW = ("--now", "2025-07-08T17:00")
 
 
+@pytest.mark.slow
 def test_a_toy_layout_answers_as_the_sample_does(catalogs: None, tmp_path: Path) -> None:
     add_layout(TOY)
     rows = (SAMPLE / "sagebeck.csv").read_text(encoding="utf-8")
@@ -98,6 +99,7 @@ def test_without_its_record_the_toy_layout_is_not_known(tmp_path: Path) -> None:
     assert LAYOUTS[-1] is PLAIN
 
 
+@pytest.mark.slow
 def test_a_toy_service_answers_through_the_farm_file(catalogs: None, tmp_path: Path) -> None:
     told, _ = read_weather_file(SAMPLE / "sagebeck.csv")
 
@@ -125,6 +127,7 @@ def shown(*arguments: str) -> str:
     return done.output
 
 
+@pytest.mark.slow
 def test_run_sheet_plan_and_seasons_read_the_toys_too(catalogs: None, tmp_path: Path) -> None:
     add_layout(TOY)
     rows = (SAMPLE / "sagebeck.csv").read_text(encoding="utf-8")

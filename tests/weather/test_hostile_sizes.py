@@ -20,6 +20,7 @@ def held(read: Callable[[Path], object], path: Path) -> None:
     assert "\n" not in line
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", FILES)
 def test_weather_files(name: str, tmp_path: Path) -> None:
     path = tmp_path / "hostile.csv"
@@ -27,6 +28,7 @@ def test_weather_files(name: str, tmp_path: Path) -> None:
     held(file_of, path)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ANSWERS)
 @pytest.mark.parametrize("read", [hours_of, grid_of])
 def test_answers_of_services(name: str, read: Callable[[Path], object], tmp_path: Path) -> None:

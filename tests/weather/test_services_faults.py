@@ -120,6 +120,7 @@ FAULTS: dict[str, tuple[Action, str]] = {
 ENDLESS = ("time-out", "slow drip", "slow head")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", FAULTS)
 def test_fault_ends_in_one_line_or_in_the_stored_forecast(
     server: WeatherServer, settings: ServiceSettings, name: str

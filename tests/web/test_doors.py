@@ -81,6 +81,7 @@ def test_without_the_secret_nothing_is_served(lan):
     assert entries(lan) == 0
 
 
+@pytest.mark.slow
 def test_the_link_lets_in_and_a_session_can_be_withdrawn(lan, capsys):
     phone = lan.phone("log", outside() or "127.0.0.1")
     other = lan.phone("look")
@@ -148,6 +149,7 @@ def test_a_wrong_name_of_the_host_is_turned_away(lan, tmp_path):
     assert (behind.is_secure, behind.path) == (True, "/farm/")
 
 
+@pytest.mark.slow
 def test_the_same_form_twice_is_once_also_after_a_restart(tmp_path):
     path = farm_in(tmp_path)
     form = reading(8.5)

@@ -20,6 +20,7 @@ SAMPLE = 3
 GROWN_MB = 30.0
 
 
+@pytest.mark.slow
 def test_two_phones_and_a_command_at_once_lose_nothing(tmp_path, monkeypatch):
     monkeypatch.setattr(Pace, "allows", lambda self, name: True)
     path = farm_in(tmp_path)

@@ -28,6 +28,7 @@ def known(tmp_path_factory):
     return farm, weather, now, night_of(farm, weather, now, members=MEMBERS)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("moisture", [5.0, 14.0])
 def test_weighed_again_is_the_night_asked_for_anew(known, moisture):
     farm, weather, now, prior = known
@@ -39,6 +40,7 @@ def test_weighed_again_is_the_night_asked_for_anew(known, moisture):
     assert again.now == later
 
 
+@pytest.mark.slow
 def test_fields_without_news_stand_and_a_reading_taken_out_is_gone(known):
     _, _, now, prior = known
     read = {"bench": (Reading(now, 14.0),)}
@@ -69,6 +71,7 @@ def test_windows_are_clipped_at_the_minute_of_now(known):
         assert all(window.end > later for window in (*item.windows, *item.maybe))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("moisture", [6.0, 14.0])
 def test_a_repaired_plan_breaks_no_limit_and_the_better_one_is_no_worse(known, moisture):
     farm, _, now, prior = known
