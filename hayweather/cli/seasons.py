@@ -93,6 +93,7 @@ def seasons(
         if output.chart is not None and file.grid is None:
             where.check_also([str(path) for path in _beside(output.chart)])
         from hayweather.seasons.engine import Request  # after the places: it takes a second
+        from hayweather.seasons.mean_season import DRAWS
 
         if cores is not None and cores < 1:
             raise OptionError("seasons_cores", "--cores", value=cores)
@@ -100,6 +101,7 @@ def seasons(
             months=o.months_of(months),
             years=None if years is None else o.years_of(years),
             inputs=inputs,
+            draws=DRAWS,
             cores=cores,
             keep=keep,
         )

@@ -31,7 +31,7 @@ from hayweather.nights.trust import complete_site, held_in_band, limits_said, ne
 from hayweather.weather.record import HOUR, Booleans, Floats, HourlyWeather
 from hayweather.windrow.column import State
 from hayweather.windrow.forcing import Place, prepare
-from hayweather.windrow.lanes import stack_parameters, stack_states
+from hayweather.windrow.lanes import lane_of, stack_parameters, stack_states
 from hayweather.windrow.parameters import WindrowParameters
 from hayweather.windrow.readings import (
     LEAD_NOISE,
@@ -45,7 +45,15 @@ from hayweather.windrow.readings import (
 from hayweather.windrow.run import LARGE_RUN, run
 from hayweather.windrow.run import Loop as Loop
 from hayweather.windrow.run import has_compiled_loop as has_compiled_loop
-from hayweather.windrow.spread import MEMBERS, SEED, Members, clouded, make_members, with_cloud
+from hayweather.windrow.spread import (
+    MEMBERS,
+    SEED,
+    Members,
+    clouded,
+    make_members,
+    spread_windrow,
+    with_cloud,
+)
 from hayweather.windrow.starts import moisture_state
 from hayweather.windrow.trajectory import (
     FLUX_NAMES,
@@ -158,6 +166,15 @@ def drive_members(
     drawn = make_members(cloudy, setting.windrow, count, seed=seed, sky_unknown=unknown)
     begins = np.repeat(equilibrium, drawn.weather.lanes, axis=1)
     return drive(drawn.weather, [setting], [drawn.weather.lanes], begins)
+
+
+def drawn_windrows(setting: Setting, count: int, seed: int = SEED) -> list[WindrowParameters]:
+    """The windrow's assumed numbers drawn as a forecast's members have them, each draw by itself.
+
+    The same draws whatever the setting: of two sites, draw n has the same luck.
+    """
+    spread = spread_windrow(np.random.default_rng(seed), setting.windrow, count)
+    return [lane_of(spread, lane) for lane in range(1, count + 1)]
 
 
 def loop_of_blocks(hours: int) -> Loop:

@@ -14,10 +14,17 @@ from hayweather.baling.setting import Setting
 from hayweather.baling.water import target_for
 from hayweather.errors import OptionError, WeatherFileError
 from hayweather.farm.records import Site
-from hayweather.nights.drive import setting_in
+from hayweather.nights.drive import drawn_windrows, setting_in
 from hayweather.seasons.blocks import BLOCK_NIGHTS, Piece, run_nights
 from hayweather.seasons.compare import pairs_of, trend_of
-from hayweather.seasons.nights import causes_of, cuts_of, evenings_between, years_with_hours
+from hayweather.seasons.mean_season import DRAWN_NIGHTS, SiteNights, mean_seasons
+from hayweather.seasons.nights import (
+    NightCuts,
+    causes_of,
+    cuts_of,
+    evenings_between,
+    years_with_hours,
+)
 from hayweather.seasons.past_hours import Fetch, Years, derived_notes, series_of
 from hayweather.seasons.pays import costs_of, pays_of
 from hayweather.seasons.record.nights import Missing, Nights, join_nights, unknown_nights
@@ -128,8 +135,6 @@ class Facts:
     ----------
     typical
         True for a typical year.
-    rain_known
-        False where no series has rain.
     sources, attributions, assumed
         Of the weather.
     held
@@ -137,7 +142,6 @@ class Facts:
     """
 
     typical: bool
-    rain_known: bool
     sources: tuple[str, ...]
     attributions: tuple[str, ...]
     assumed: tuple[Assumption, ...]
@@ -155,7 +159,6 @@ class Facts:
         ]
         return cls(
             typical=series[0].typical_year,
-            rain_known=any(part.get("rain_mm") is not None for part in series),
             sources=tuple(dict.fromkeys(part.source.name for part in series)),
             attributions=tuple(dict.fromkeys(named)),
             assumed=tuple({note.key: note for note in notes}.values()),
@@ -173,8 +176,11 @@ class SiteWork:
         What holds there.
     evenings, outside
         Evenings that are run; evenings asked for beyond all hours of the site.
+    draws
+        How often the assumed numbers are drawn.
     parts
-        Nights as they come, ``{variant: [Nights]}``; 0 is no change.
+        Nights as they come, ``{variant: [Nights]}``; 0 is no change, those after
+        the last of `variants` are draws.
     """
 
     site: Site
@@ -183,7 +189,14 @@ class SiteWork:
     outside: Sequence[date]
     variants: Sequence[Variant]
     setting: Setting
+    draws: int = 0
     parts: dict[int, list[Nights]] = field(default_factory=dict)
+
+    def drawn(self) -> list[Nights]:
+        """The nights of each draw of the assumed numbers, as far as they were run."""
+        first = 1 + len(self.variants)
+        found = [self.parts.get(first + number, []) for number in range(self.draws)]
+        return [join_nights(parts) for parts in found if parts]
 
     def nights(self, variant: int = 0) -> Nights:
         """All nights in order, those without a result marked "not run"."""
@@ -228,7 +241,7 @@ def with_hours(series: Sequence[HourlyWeather], evening: date) -> bool:
 
 
 Progress = Callable[[int, int], None]
-LABELS_A_SITE = 16  # base and variants
+LABELS_A_SITE = 64  # base, variants and draws
 
 
 @dataclass(frozen=True)
@@ -243,6 +256,9 @@ class Request:
         First and last year; None for all that the files have.
     inputs
         True to try which inputs matter: every night is run seven times.
+    draws
+        How often the model's assumed numbers are drawn, on some nights of each
+        site; 0 tells no doubt of the model.
     cores, size, keep
         As `hayweather.seasons.blocks.run_nights`.
     fetch
@@ -254,6 +270,7 @@ class Request:
     months: tuple[int, ...] = (5, 6, 7, 8, 9)
     years: Years | None = None
     inputs: bool = False
+    draws: int = 0
     cores: int | None = None
     size: int = BLOCK_NIGHTS
     keep: Path | None = None
@@ -286,7 +303,7 @@ def make_seasons(file: Sites, request: Request | None = None) -> Seasons:
         _run(file, asked, works)
     except KeyboardInterrupt:
         unfinished = True
-    sites = tuple(_site_seasons(file, asked, work) for work in works)
+    sites = _with_seasons(file, [_site_seasons(file, asked, work) for work in works], works)
     costs = costs_of(file.money)
     return Seasons(
         file=file,
@@ -312,6 +329,7 @@ def _run(file: Sites, asked: Request, works: list[SiteWork]) -> None:
             work = _work_of(file, asked, place, series)
             works.append(work)
             total += len(work.evenings) * (1 + len(work.variants))
+            total += min(len(work.evenings), DRAWN_NIGHTS) * work.draws
             yield from _pieces(file, work, series, len(works) - 1)
         _check_years(works, asked.years)
 
@@ -359,6 +377,7 @@ def _work_of(
         outside=[day for day, known in zip(evenings, inside, strict=True) if not known],
         variants=variants_of(setting) if asked.inputs else [],
         setting=setting,
+        draws=asked.draws,
     )
 
 
@@ -381,6 +400,25 @@ def _pieces(
             if cuts.evening.size:
                 label = index * LABELS_A_SITE + variant
                 yield Piece(label, series, cuts, setting, file.capacity_kg_h)
+    sampled = [(series, cuts) for series, cuts in _sampled(found) if cuts.evening.size]
+    for draw, windrow in enumerate(drawn_windrows(work.setting, work.draws), len(settings)):
+        label, setting = index * LABELS_A_SITE + draw, replace(work.setting, windrow=windrow)
+        for series, cuts in sampled:
+            yield Piece(label, series, cuts, setting, file.capacity_kg_h)
+
+
+def _sampled(
+    found: Sequence[tuple[HourlyWeather, NightCuts]],
+) -> Iterator[tuple[HourlyWeather, NightCuts]]:
+    """Some nights of a site, evenly over all of them."""
+    total = sum(cuts.evening.size for _, cuts in found)
+    chosen = np.unique(np.linspace(0, total - 1, min(total, DRAWN_NIGHTS)).round().astype(int))
+    first = 0
+    for series, cuts in found:
+        count = cuts.evening.size
+        taken = np.isin(np.arange(first, first + count), chosen)
+        yield series, cuts.only(taken)
+        first += count
 
 
 def _site_seasons(file: Sites, asked: Request, work: SiteWork) -> SiteSeasons:
@@ -399,20 +437,33 @@ def _site_seasons(file: Sites, asked: Request, work: SiteWork) -> SiteSeasons:
     return SiteSeasons(
         site=work.site,
         typical=facts.typical,
-        rain_known=facts.rain_known,
+        rain_known=bool(kept.count) and bool(kept.rain_known[kept.known].all()),
         years=years,
         pooled=tally_of(kept, *rest, real=real),
         months={
             month: tally_of(kept.only(kept.month == month), *rest, real=real)
             for month in asked.months
         },
-        finish=finish_of(followed, file.work, rain_known=facts.rain_known),
+        finish=finish_of(followed, file.work),
         trend=trend_of(years, nights),
         nights=nights,
         sources=facts.sources,
         attributions=facts.attributions,
         assumed=facts.assumed,
+        rain_years=tuple(np.unique(kept.year[kept.known & kept.rain_known]).tolist()),
     )
+
+
+def _with_seasons(
+    file: Sites, sites: Sequence[SiteSeasons], works: Sequence[SiteWork]
+) -> tuple[SiteSeasons, ...]:
+    """The sites with a mean season each; they tell each other how much years differ."""
+    taken = [
+        SiteNights(site.nights, site.years, work.drawn())
+        for site, work in zip(sites, works, strict=True)
+    ]
+    made = mean_seasons(taken, file.baler.useful_hours, file.rig, file.capacity_kg_h)
+    return tuple(replace(site, season=season) for site, season in zip(sites, made, strict=True))
 
 
 def _effects(file: Sites, work: SiteWork) -> list[InputEffect]:

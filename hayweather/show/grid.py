@@ -198,7 +198,7 @@ def cell_table(months: Sequence[int] = ()) -> Table:
             *PLACES,
             Column("years_averaged_in", "Years with enough nights", kind="count",
                    value=lambda tallies: tallies.kept.sum(axis=1)),
-            Column("years_left_out", "Years with half their nights or more missing", kind="count",
+            Column("years_left_out", "Years with more than a fifth of their nights missing", kind="count",
                    value=lambda tallies: (~tallies.kept).sum(axis=1)),
             *(Column(name, COUNTED[name], _summed(name), kind="count") for name in COUNTS[:3]),
             *(Column(f"{name}_kept", f"{COUNTED[name]}, of the years averaged in", _kept(name),

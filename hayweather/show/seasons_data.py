@@ -123,7 +123,7 @@ ROWS = Table(
                value=lambda row: "typical" if row.year.year is None else row.year.year),
         _MONTH,
         *TALLY,
-        Column("left_out", "Half its nights or more are missing: shown, not averaged in",
+        Column("left_out", "More than a fifth of its nights are missing: shown, not averaged in",
                "year.left_out", kind="truth"),
     ),
     "Nights of one month of one year at a site.",
@@ -154,7 +154,7 @@ YEAR = Table(
     (
         Column("year", "Of the calendar; null for a typical year", "of.year", kind="count",
                null=True),
-        Column("left_out", "Half its nights or more are missing: shown, not averaged in",
+        Column("left_out", "More than a fifth of its nights are missing: shown, not averaged in",
                "of.left_out", kind="truth"),
         Column("share_missing", "Share of nights that cannot be told", "of.share_missing",
                unit="1"),
@@ -177,11 +177,51 @@ ALL_YEARS = Table(
 RANGE = Table(
     (
         Column("value", "Best estimate"),
-        Column("low", "Lower end of the range that nine in ten resamples fall into"),
+        Column("low", "Lower end of the range that holds it nine times in ten"),
         Column("high", "Upper end of that range"),
     ),
     "An estimate and its range.",
 )
+ESTIMATE = Table(
+    (
+        Column("value", "Best estimate", "range.value"),
+        Column("low", "Lower end of its range over years, nine in ten", "range.low", null=True),
+        Column("high", "Upper end of that range", "range.high", null=True),
+        Column(
+            "model_low",
+            "What the model's assumed numbers add at their lower end, nine in ten "
+            "draws; apart from the years",
+            "doubt.low",
+            null=True,
+        ),
+        Column("model_high", "At their upper end", "doubt.high", null=True),
+    ),
+    "A mean of the years, its range over years, and apart from it the model's own doubt.",
+)
+
+
+def _estimate(name: str, help_: str) -> Column:
+    return Column(name, help_, kind="row", of=ESTIMATE)
+
+
+SEASON = Table(
+    (
+        _estimate("dew_nights_percent", "Nights with usable dew in a hundred"),
+        _estimate("dew_hours", "Hours on dew a night"),
+        _estimate("rig_hours", "Hours with the rig a night"),
+        _estimate("wet_hours", "Hours too wet a night"),
+        _estimate("dew_kg", "Hay that one baler does in a season on dew, kg"),
+        _estimate("rig_kg", "Hay that it does behind the rig besides, kg"),
+        Column("water_l", "Water of the rig in a season", unit="L"),
+        Column("fuel_l", "Fuel of its burners in a season", unit="L", null=True),
+        Column("scaled", "Years with nights missing, and how much their amounts are scaled up",
+               lambda season: {str(year): factor for year, factor in season.scaled.items()},
+               kind="any", fits={"type": "object"}),
+        Column("draws", "How often the assumed numbers were drawn", kind="count"),
+        Column("drawn_nights", "On how many nights", kind="count"),
+    ),
+    "A season as it comes on average, gaps scaled.",
+)  # fmt: skip
 FINISH = Table(
     (
         Column("nights", "Nights within which it should be done", kind="count"),
@@ -190,6 +230,7 @@ FINISH = Table(
         Column("within_rig", "Share done in time with the rig", unit="1"),
         Column("dry_dew", "Share done in time and before rain on dew alone", unit="1"),
         Column("dry_rig", "Share done in time and before rain with the rig", unit="1"),
+        Column("dry_starts", "Evenings of these from which rain is known", kind="count"),
     ),
     "Chance to bale the cutting, from runs of real nights.",
 )
@@ -214,13 +255,18 @@ SITE = Table(
     (
         *through_all(PLACE.columns, lambda part: part.of.site),
         Column("typical_year", "A typical year is no year", "of.typical", kind="truth"),
-        Column("rain_known", "Whether the source has rain", "of.rain_known", kind="truth"),
+        Column("rain_known", "Whether rain is known in every year", "of.rain_known",
+               kind="truth"),
+        Column("rain_years", "Years in which it is", lambda part: list(part.of.rain_years),
+               kind="any", fits=YEARS_FIT),
         Column("sources", "Of the weather", "of.sources", kind="texts"),
         Column("attributions", "What the sources ask to be said", "of.attributions",
                kind="texts"),
         Column("years", "Year by year", kind="rows", of=YEAR,
                value=lambda part: [Part(year, part.yield_kg_m2) for year in part.of.years]),
         Column("all_years", "All years together", lambda part: part, kind="row", of=ALL_YEARS),
+        Column("mean_season", "A season as it comes on average", "of.season", kind="row",
+               of=SEASON, null=True),
         Column("finish", "Chance to finish a cutting", "of.finish", kind="row", of=FINISH,
                null=True),
         Column("trend_per_ten_years", "Change over the years", "of.trend", kind="row", of=TREND,

@@ -16,6 +16,7 @@ from hayweather.farm.records import UnitSystem
 from hayweather.seasons.record.nights import RAIN_NIGHT_MM, Missing
 from hayweather.seasons.record.results import (
     Costs,
+    MeanSeason,
     MissingNight,
     Pair,
     Pays,
@@ -25,7 +26,7 @@ from hayweather.seasons.record.results import (
     Year,
 )
 from hayweather.show.voice import UNKNOWN, Voice, capital, money_by_ton, money_text, phrase, phrases
-from hayweather.units import ACRE_M2, HECTARE_M2, to_shown
+from hayweather.units import ACRE_M2, HECTARE_M2, symbol_of, to_shown
 
 _AFTERNOON = np.datetime64("2001-01-01T14:00", "s")
 CAUSES = tuple(cause for cause in Missing if cause is not Missing.NONE)
@@ -173,12 +174,12 @@ def site_sentences(site: SiteSeasons, seasons: Seasons, voice: Voice) -> list[st
 
 
 def _amounts(site: SiteSeasons, seasons: Seasons, voice: Voice) -> list[str]:
-    """Hay, water and fuel of an average season."""
-    file, pooled = seasons.file, site.pooled
-    if not pooled.counted:
+    """Hay, water and fuel of a mean season, gaps scaled; then how sure its figures are."""
+    file, season = seasons.file, site.season
+    if season is None:
         return []
     count = max(len(site_years(site)), 1)
-    dew_kg, rig_kg = pooled.dew_kg / count, pooled.rig_kg / count
+    dew_kg, rig_kg = season.dew_kg.range.value, season.rig_kg.range.value
     text = voice.say(
         "seasons_tons" if count > 1 else "seasons_tons_one",
         count=count,
@@ -186,13 +187,68 @@ def _amounts(site: SiteSeasons, seasons: Seasons, voice: Voice) -> list[str]:
         dew_area=voice.counted(dew_kg / file.work.yield_kg_m2, "area"),
         rig=voice.counted(rig_kg, "tons"),
         rig_area=voice.counted(rig_kg / file.work.yield_kg_m2, "area"),
-        water=voice.amount(pooled.water_l / count, "volume"),
+        water=voice.amount(season.water_l, "volume"),
         capacity=voice.amount(file.capacity_kg_h, "capacity"),
     )
-    if not math.isfinite(pooled.fuel_l):
-        return [grouped(text)]
-    fuel = voice.say("seasons_fuel", fuel=voice.amount(pooled.fuel_l / count, "volume"))
-    return [grouped(text), grouped(fuel)]
+    said = [grouped(text)]
+    if math.isfinite(season.fuel_l):
+        fuel = voice.say("seasons_fuel", fuel=voice.amount(season.fuel_l, "volume"))
+        said.append(grouped(fuel))
+    if season.scaled:
+        years = [f"{year} x {factor:.2f}" for year, factor in season.scaled.items() if year]
+        said.append(voice.say("seasons_scaled", years=", ".join(years) or UNKNOWN))
+    return [*said, *sureness(season, voice)]
+
+
+def sureness(season: MeanSeason, voice: Voice) -> list[str]:
+    """The range over years of a mean season, and apart from it the model's own doubt."""
+    nights, dew, rig = season.dew_nights_percent, season.dew_hours, season.rig_hours
+    tons = season.dew_kg
+    said = []
+    if None not in (nights.range.low, dew.range.low, rig.range.low, tons.range.low):
+        key = "seasons_sure_years"
+        ends = (nights.range, dew.range, rig.range, tons.range)
+        said.append(_ends(key, [(each.low, each.high) for each in ends], season, voice))
+    if None not in (nights.doubt.low, dew.doubt.low, rig.doubt.low, tons.doubt.low):
+        pairs = []
+        for each, most in ((nights, 100.0), (dew, 24.0), (rig, 24.0), (tons, math.inf)):
+            low, high = (
+                min(max(each.range.value + (end or 0.0), 0.0), most)
+                for end in (each.doubt.low, each.doubt.high)
+            )
+            pairs.append((low, high))
+        said.append(_ends("seasons_sure_model", pairs, season, voice))
+    return said
+
+
+def _ends(
+    key: str,
+    ends: Sequence[tuple[float | None, float | None]],
+    season: MeanSeason,
+    voice: Voice,
+) -> str:
+    """Ranges of nights, hours on dew, hours with the rig and hay on dew, in words."""
+    (n0, n1), (d0, d1), (r0, r1), (t0, t1) = ends
+    tons = [voice.number(end or 0.0, "tons") for end in (t0, t1)]
+    return voice.say(
+        key,
+        nights=voice.say("range", low=f"{n0:.0f}", high=f"{n1:.0f}"),
+        dew=voice.say("range", low=f"{d0:.1f}", high=f"{d1:.1f}"),
+        rig=voice.say("range", low=f"{r0:.1f}", high=f"{r1:.1f}"),
+        tons=grouped(voice.say("range", low=tons[0], high=tons[1])),
+        unit=symbol_of("tons", voice.units),
+        draws=season.draws,
+        count=season.drawn_nights,
+    )
+
+
+def rain_note(site: SiteSeasons, voice: Voice) -> str | None:
+    """That rain is not known at a site, or only in some of its years; None where it is."""
+    if site.rain_known:
+        return None
+    if not site.rain_years:
+        return voice.say("seasons_rain_unknown")
+    return voice.say("seasons_rain_some", years=years_text(site.rain_years))
 
 
 def _finish(site: SiteSeasons, seasons: Seasons, voice: Voice) -> list[str]:
@@ -212,7 +268,7 @@ def _finish(site: SiteSeasons, seasons: Seasons, voice: Voice) -> list[str]:
     ]
     if found.dry_dew is not None and found.dry_rig is not None:
         dew, rig = _percent(found.dry_dew), _percent(found.dry_rig)
-        said.append(voice.say("seasons_finish_rain", dew=dew, rig=rig))
+        said.append(voice.say("seasons_finish_rain", dew=dew, rig=rig, starts=found.dry_starts))
     return said
 
 
@@ -298,7 +354,7 @@ def pays_general(seasons: Seasons, voice: Voice) -> list[str]:
 def pays_site_sentences(pays: Pays, seasons: Seasons, voice: Voice) -> list[str]:
     """Whether a rig would pay at one site."""
     currency = seasons.file.money.currency
-    rain_known = any(site.rain_known for site in seasons.sites if site.site.name == pays.site)
+    rain_known = any(site.rain_years for site in seasons.sites if site.site.name == pays.site)
     text = voice.say(
         "seasons_pays" if rain_known else "seasons_pays_no_rain",
         site=pays.site,

@@ -80,7 +80,7 @@ def nights_of_year(year: int, dew_h: object, rig_kg: float = 30_000.0) -> Nights
         "dry_h": 0.0, "rain_before_mm": 0.0, "dry_loss": 6.0, "rig_loss": 4.0,
     }  # fmt: skip
     columns = {name: np.full(hours.size, value) for name, value in fixed.items()}
-    return replace(blank, dew_h=hours, **columns)
+    return replace(blank, dew_h=hours, rain_known=np.ones(hours.size, dtype=bool), **columns)
 
 
 WINDROW = Field("windrow", "", cured=True)

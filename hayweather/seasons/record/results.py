@@ -114,7 +114,7 @@ class Year:
     share_missing
         Share of nights that cannot be told [-].
     left_out
-        True where half the nights or more are missing: shown, not averaged in.
+        True under 80 % cover: shown, not averaged in.
     gaps
         Nights that cannot be told, by name.
     year
@@ -131,7 +131,7 @@ class Year:
 
 @dataclass(frozen=True)
 class Range:
-    """An estimate with the range that nine in ten resamples fall into.
+    """An estimate with the range that holds the mean of many such years nine times in ten.
 
     `low` and `high` are None where there is too little to tell a range.
 
@@ -149,6 +149,63 @@ class Range:
 
 
 @dataclass(frozen=True)
+class Doubt:
+    """How far the model's assumed numbers move an estimate, apart from how years differ.
+
+    Attributes
+    ----------
+    low, high
+        What is added to the estimate at the ends that nine in ten draws of the
+        assumed numbers stay within; None where nothing was drawn.
+    """
+
+    low: float | None = None
+    high: float | None = None
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """A mean of the years: its range over years, and apart from it the model's own doubt."""
+
+    range: Range
+    doubt: Doubt = Doubt()
+
+
+@dataclass(frozen=True)
+class MeanSeason:
+    """A season of a site as it comes on average, each with its ranges.
+
+    Attributes
+    ----------
+    dew_nights_percent
+        Nights with usable dew in a hundred that count.
+    dew_hours, rig_hours, wet_hours
+        A counted night.
+    dew_kg, rig_kg
+        Hay that one baler does in a season on dew, and behind the rig besides.
+    water_l, fuel_l
+        Water of the rig, and fuel of its burners, NaN where that is not known.
+    scaled
+        ``{year: factor}`` of the years in which nights are missing: amounts are
+        scaled up month by month by as much.
+    draws, drawn_nights
+        How many times, and on how many nights, the assumed numbers were drawn.
+    """
+
+    dew_nights_percent: Estimate
+    dew_hours: Estimate
+    rig_hours: Estimate
+    wet_hours: Estimate
+    dew_kg: Estimate
+    rig_kg: Estimate
+    water_l: float
+    fuel_l: float
+    scaled: dict[int, float]
+    draws: int = 0
+    drawn_nights: int = 0
+
+
+@dataclass(frozen=True)
 class Finish:
     """Chance to bale the cutting, from runs of real nights, on dew alone and with the rig.
 
@@ -161,7 +218,9 @@ class Finish:
     within_dew, within_rig
         Share of them done within these nights; rain nights are idle.
     dry_dew, dry_rig
-        Share done within these nights and before rain; None without rain data.
+        Share done within these nights and before rain; None where rain is not known.
+    dry_starts
+        Evenings of these, from which the rain of all nights is known.
     """
 
     nights: int
@@ -170,6 +229,7 @@ class Finish:
     within_rig: float
     dry_dew: float | None
     dry_rig: float | None
+    dry_starts: int = 0
 
 
 @dataclass(frozen=True)
@@ -193,7 +253,11 @@ class SiteSeasons:
         True for a typical year: it is no year, and its months do not follow
         each other.
     rain_known
-        False where the source has no rain.
+        True where rain is known in every year that is averaged in.
+    rain_years
+        Those in which it is.
+    season
+        A mean season with its ranges; None where no night counts.
     years
         In order of time.
     pooled, months
@@ -220,6 +284,8 @@ class SiteSeasons:
     sources: tuple[str, ...]
     attributions: tuple[str, ...]
     assumed: tuple[Assumption, ...]
+    rain_years: tuple[int, ...] = ()
+    season: MeanSeason | None = None
 
 
 @dataclass(frozen=True)
