@@ -61,7 +61,8 @@ def mean_range(values: Floats, year: NDArray[np.int64]) -> Range:
     """
     names, index = np.unique(year, return_inverse=True)
     count = np.bincount(index, minlength=names.size).astype(np.float64)
-    return ratio_range(np.bincount(index, weights=values, minlength=names.size), count)
+    total = np.bincount(index, weights=values, minlength=names.size).astype(np.float64)
+    return ratio_range(total, count)
 
 
 def trend_of(years: Sequence[Year], nights: Nights) -> Trend | None:

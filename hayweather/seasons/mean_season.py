@@ -115,7 +115,8 @@ class _Made:
             return self.amounts(self.values(self.kept, name)), np.ones(self.names.size)
         index, years = self._index(self.counted), self.names.size
         count = np.bincount(index, minlength=years).astype(np.float64)
-        total = np.bincount(index, weights=self.values(self.counted, name), minlength=years)
+        values = self.values(self.counted, name)
+        total = np.bincount(index, weights=values, minlength=years).astype(np.float64)
         return total[count > 0], count[count > 0]
 
     def season(self, ranges: dict[str, Range], rig: Rig) -> MeanSeason:

@@ -220,7 +220,7 @@ def follow(nights: Nights, work: Work, capacity_kg_h: float, *, real: bool) -> F
         done_rig=_done(both),
         dry_dew=_done(np.where(open_, dew, 0.0)),
         dry_rig=_done(np.where(open_, both, 0.0)),
-        rain_known=nights.rain_known[windows].all(axis=1),
+        rain_known=np.asarray(nights.rain_known[windows].all(axis=1)),
     )
 
 
