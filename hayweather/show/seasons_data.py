@@ -29,6 +29,12 @@ if TYPE_CHECKING:
 
 CLOCKS = Voice("en", "metric", "UTC")
 YEARS_FIT = {"type": "array", "items": {"type": "integer"}}
+PAIR_FIT = {"type": ["array", "null"], "items": {"type": ["number", "null"]}}
+
+
+def _finite(ends: tuple[float, float] | None) -> list[float | None] | None:
+    """Two ends, null where infinite."""
+    return None if ends is None else [end if math.isfinite(end) else None for end in ends]
 
 
 @dataclass(frozen=True)
@@ -348,6 +354,58 @@ def _per_kg(attribute: str) -> Callable[[Pays], float]:
     return lambda pays: getattr(pays, attribute) / 1000
 
 
+def _threshold(name: str, help_: str) -> Column:
+    return Column(name, help_, kind="row", of=THRESHOLD, null=True)
+
+
+THRESHOLD = Table(
+    (
+        Column(
+            "value",
+            "In the mean year at the usual loss of leaf; null where none is enough",
+            null=True,
+        ),
+        Column(
+            "years",
+            "With the rig used as in the year of most and of least hay made good",
+            kind="any",
+            fits=PAIR_FIT,
+            value=lambda found: _finite(found.years),
+        ),
+        Column(
+            "loss",
+            "With the most and the least loss of leaf that is published or measured",
+            kind="any",
+            fits=PAIR_FIT,
+            value=lambda found: _finite(found.loss),
+        ),
+    ),
+    "A value above which a rig pays, and how it moves.",
+)
+VERDICT = Table(
+    (
+        _threshold("area_m2", "Area cut in a season"),
+        _threshold(
+            "price_t",
+            "What a tonne of hay brings, of leaf or of own gain where that is what counts",
+        ),
+        Column("price_now_t", "What it is in the file"),
+        _threshold("dry_nights", "Nights a season without usable dew"),
+        Column("most_dew_m2", "Area that one baler does in a season on dew", unit="m2", null=True),
+        Column("most_rig_m2", "Area that it does with the rig", unit="m2", null=True),
+        Column("season_area_m2", "Area cut in a season, in the file", unit="m2"),
+        Column("dry_nights_now", "Nights a season without usable dew, at the site"),
+        Column("nights", "Nights of a season"),
+        Column("done_dew", "Share baled in time on dew alone", unit="1"),
+        Column("done_rig", "Share baled in time with the rig", unit="1"),
+        Column(
+            "balers", "Balers that do that on dew alone; null: not six", kind="count", null=True
+        ),
+        _threshold("other_baler", "What each further baler with its crew must cost a year"),
+        Column("says", "pays, not or open: over all years and losses", kind="text"),
+    ),
+    "From where on a rig pays.",
+)
 PAYS = Table(
     (
         Column("site", "Name of the site", kind="text"),
@@ -360,6 +418,7 @@ PAYS = Table(
         Column("net", "Money left in an average year"),
         Column("break_even_kg", "Hay a year at which it pays", unit="kg"),
         Column("break_even_h", "Hours a year at which it pays", unit="h"),
+        Column("verdict", "From where on it pays", kind="row", of=VERDICT, null=True),
         Column("years", "Year by year", kind="rows", of=PAYS_YEAR),
         Column("sways", "Inputs by how far they move the money", kind="rows", of=SWAY),
         Column("good_t", "Hay a year that the rig makes good", "good_kg", "tons",

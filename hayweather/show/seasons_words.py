@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import date, timedelta
 from itertools import groupby
 
@@ -21,8 +21,10 @@ from hayweather.seasons.record.results import (
     Pair,
     Pays,
     Range,
+    RigVerdict,
     Seasons,
     SiteSeasons,
+    Threshold,
     Year,
 )
 from hayweather.show.voice import UNKNOWN, Voice, capital, money_by_ton, money_text, phrase, phrases
@@ -368,11 +370,8 @@ def pays_site_sentences(pays: Pays, seasons: Seasons, voice: Voice) -> list[str]
         net=money_text(pays.net, voice, currency),
     )
     said = [text]
-    if math.isfinite(pays.break_even_kg):
-        tons = grouped(voice.counted(pays.break_even_kg, "tons"))
-        said.append(voice.say("seasons_pays_even", tons=tons, hours=f"{pays.break_even_h:,.0f}"))
-    else:
-        said.append(voice.say("seasons_pays_never"))
+    if pays.verdict is not None:
+        said += verdict_sentences(pays.verdict, seasons, voice)
     if 1 < len(pays.years) <= MOST_YEARS_SAID:
         years = [
             voice.say(
@@ -382,6 +381,92 @@ def pays_site_sentences(pays: Pays, seasons: Seasons, voice: Voice) -> list[str]
         ]
         said.append(voice.say("seasons_pays_years", years=", ".join(years)))
     return said
+
+
+def verdict_sentences(verdict: RigVerdict, seasons: Seasons, voice: Voice) -> list[str]:
+    """From where on a rig pays: beside baling the rest dry, then beside another baler."""
+    file, currency = seasons.file, seasons.file.money.currency
+
+    def area(m2: float) -> str:
+        return grouped(voice.counted(m2, "area"))
+
+    def number(value: float) -> str:
+        return f"{value:,.1f}"
+
+    def price(value: float) -> str:
+        return grouped(money_by_ton(value, voice, currency))
+
+    way = "own" if file.work.gain_per_kg is not None else file.money.price_by
+    said = [
+        voice.say(
+            "seasons_rig_area",
+            above=_threshold(verdict.area_m2, area, voice),
+            here=area(verdict.season_area_m2),
+        ),
+        voice.say(
+            f"seasons_rig_price_{way}",
+            above=_threshold(verdict.price_t, price, voice),
+            now=price(verdict.price_now_t),
+        ),
+    ]
+    if verdict.dry_nights is not None:
+        said.append(
+            voice.say(
+                "seasons_rig_nights",
+                above=_threshold(verdict.dry_nights, number, voice),
+                here=number(verdict.dry_nights_now),
+                nights=f"{verdict.nights:.0f}",
+            )
+        )
+    if math.isfinite(verdict.most_rig_m2):
+        most = {"dew": area(verdict.most_dew_m2), "rig": area(verdict.most_rig_m2)}
+        said.append(voice.say("seasons_rig_capacity", **most))
+        if verdict.season_area_m2 > verdict.most_rig_m2:
+            here = area(verdict.season_area_m2)
+            said.append(voice.say("seasons_rig_too_much", here=here))
+    shares = {"dew": _percent(verdict.done_dew), "rig": _percent(verdict.done_rig)}
+    acres = {"acres": area(file.work.area_m2), "nights": file.work.nights}
+    if verdict.balers is None or verdict.other_baler is None:
+        key = "seasons_rig_no_baler" if verdict.balers is None else "seasons_rig_dew_enough"
+        return [*said, voice.say(key, **shares, **acres)]
+    other = [
+        money_text(verdict.other_baler.value, voice, currency),
+        *(
+            f"({part})"
+            for part in _over_years(
+                verdict.other_baler, lambda x: money_text(x, voice, currency), voice
+            )
+        ),
+    ]
+    text = voice.say(
+        "seasons_rig_balers", **shares, **acres, balers=verdict.balers, above=" ".join(other)
+    )
+    return [*said, text]
+
+
+def _threshold(found: Threshold, shown: Callable[[float], str], voice: Voice) -> str:
+    """A value with its ranges over years, where there are several, and over losses of leaf."""
+    loss = voice.say("seasons_rig_loss", loss=_low_high(found.loss, shown, voice))
+    ranges = [*_over_years(found, shown, voice), loss]
+    return f"{_amount(found.value, shown, voice)} ({'; '.join(ranges)})"
+
+
+def _over_years(found: Threshold, shown: Callable[[float], str], voice: Voice) -> list[str]:
+    """The range over years, where there are several."""
+    if found.years is None:
+        return []
+    return [voice.say("seasons_rig_years", years=_low_high(found.years, shown, voice))]
+
+
+def _amount(value: float, shown: Callable[[float], str], voice: Voice) -> str:
+    """A value; one that is infinite is no amount."""
+    return shown(value) if math.isfinite(value) else voice.say("seasons_no_amount")
+
+
+def _low_high(ends: tuple[float, float], shown: Callable[[float], str], voice: Voice) -> str:
+    """Two ends; one that is infinite is no amount."""
+    low, high = (_amount(end, shown, voice) for end in ends)
+    return low if low == high else voice.say("range", low=low, high=high)
 
 
 def assumed_costs(costs: Costs, voice: Voice, currency: str | None) -> list[str]:
@@ -474,21 +559,36 @@ def _dew(seasons: Seasons, voice: Voice) -> list[str]:
 
 
 def _rig(seasons: Seasons, voice: Voice) -> list[str]:
-    """Where a rig leaves money in an average year, and where it does not."""
-    ranked = sorted(seasons.pays, key=lambda pays: -pays.net)
+    """Where a rig pays; from placeholder prices only from how many acres on, and no ranking."""
+    if not seasons.pays or seasons.costs is None:
+        return []
+    placeholders = assumed_costs(seasons.costs, voice, seasons.file.money.currency)
+    if placeholders:
+        places = _named([_above(pays, voice) for pays in seasons.pays], voice)
+        return [
+            voice.say(
+                "seasons_answer_placeholders", places=places, names=_named(placeholders, voice)
+            )
+        ]
     said = []
-    for key, chosen in (
-        ("seasons_answer_pays", [pays for pays in ranked if pays.net > 0]),
-        ("seasons_answer_pays_not", [pays for pays in ranked if not pays.net > 0]),
-    ):
+    for verdict in ("pays", "open", "not"):
+        chosen = [pays for pays in seasons.pays if _says(pays) == verdict]
         if chosen:
-            places = _named([_money(pays, seasons, voice) for pays in chosen], voice)
-            said.append(voice.say(key, places=places))
+            ranked = sorted(chosen, key=lambda pays: -pays.net)
+            places = _named([_above(pays, voice) for pays in ranked], voice)
+            said.append(voice.say(f"seasons_answer_rig_{verdict}", places=places))
     return said
 
 
-def _money(pays: Pays, seasons: Seasons, voice: Voice) -> str:
-    return f"{pays.site} ({money_text(pays.net, voice, seasons.file.money.currency)})"
+def _says(pays: Pays) -> str:
+    return "open" if pays.verdict is None else pays.verdict.says
+
+
+def _above(pays: Pays, voice: Voice) -> str:
+    """A place and the area from which on a rig pays there."""
+    if pays.verdict is None or not math.isfinite(pays.verdict.area_m2.value):
+        return f"{pays.site} ({voice.say('seasons_no_amount')})"
+    return f"{pays.site} ({grouped(voice.counted(pays.verdict.area_m2.value, 'area'))})"
 
 
 def _named(parts: Sequence[str], voice: Voice) -> str:

@@ -6,12 +6,23 @@ from types import SimpleNamespace
 
 import pytest
 
-from hayweather.seasons.record.results import InputEffect, Pair, Pays, Range, Sway
+from hayweather.farm.records import Money
+from hayweather.seasons.pays import costs_of
+from hayweather.seasons.record.results import (
+    InputEffect,
+    Pair,
+    Pays,
+    Range,
+    RigVerdict,
+    Sway,
+    Threshold,
+)
 from hayweather.show.layout import table_lines
 from hayweather.show.seasons_text import input_columns, sway_columns
 from hayweather.show.seasons_words import answer_sentences, months_text, pair_sentence, range_text
 from hayweather.show.table import csv_text
 from hayweather.show.voice import Voice
+from hayweather.units import ACRE_M2
 
 US, METRIC = Voice("en", "us", "UTC"), Voice("es", "metric", "UTC")
 TON_KG = 907.18474
@@ -87,7 +98,22 @@ def test_csv_without_rows_keeps_its_notes_and_a_note_is_one_line():
     assert csv_text(["a"], [["1;2"], ['x"y']], []) == 'a\n1;2\n"x""y"\n'
 
 
-def seasons_of(nights, nets):
+ALL_GIVEN = Money(
+    rig_price=1.0, rig_salvage=0.0, rig_years=10.0, interest_percent=7.0,
+    taxes_and_insurance_percent=1.0, repairs_percent=1.0, fuel_price_per_l=1.0,
+    water_price_per_l=1.0, wage_per_h=1.0, rig_cost_per_h=1.0, lost_leaf_cost_per_kg=1.0,
+)  # fmt: skip
+
+
+def verdict(acres: float, says: str) -> RigVerdict:
+    """A rig that pays above so many acres."""
+    there = Threshold(acres * ACRE_M2, None, (acres * ACRE_M2, math.inf))
+    return RigVerdict(
+        there, there, 1.0, there, 1.0, 2.0, 1.0, 1.0, 30.0, 0.5, 0.9, None, None, says
+    )
+
+
+def seasons_of(nights, nets, given=True):
     """Sites with (nights on dew, nights that count) each, and what a rig leaves there."""
     sites = [
         SimpleNamespace(
@@ -98,17 +124,31 @@ def seasons_of(nights, nets):
     file = SimpleNamespace(
         baler=SimpleNamespace(useful_hours=2.0), money=SimpleNamespace(currency=None)
     )
-    pays = [replace(money((), 1.0), site=name, net=net) for name, net in nets.items()]
-    return SimpleNamespace(sites=sites, file=file, pays=pays)
+    pays = [
+        replace(money((), 1.0), site=name, net=net, verdict=verdict(*asked))
+        for name, (net, *asked) in nets.items()
+    ]
+    costs = costs_of(ALL_GIVEN if given else Money())
+    return SimpleNamespace(sites=sites, file=file, pays=pays, costs=costs)
 
 
 def test_the_answer_comes_first_with_the_best_place_named_first():
-    seasons = seasons_of({"a": (5, 50), "b": (40, 50)}, {"a": 2500.0, "b": -100.4})
-    assert answer_sentences(seasons, US) == [
-        "Nights with at least 2 h on dew, in a hundred: b (80), a (10).",
-        "By the figures below a rig pays here; left in an average year: a ($2,500).",
-        "By the figures below a rig does not pay here; left in an average year: b (-$100).",
-    ]
+    money = {"a": (-100.0, 900.0, "not"), "c": (50.0, 300.0, "open"), "b": (2500.0, 100.0, "pays"),
+             "d": (90.0, 200.0, "open"), "e": (-9.0, math.inf, "not")}  # fmt: skip
+    dew, pays, doubtful, never = answer_sentences(
+        seasons_of({"a": (5, 50), "b": (40, 50)}, money), US
+    )
+    assert dew == "Nights with at least 2 h on dew, in a hundred: b (80), a (10)."
+    assert pays.endswith("cut in a season: b (100 acres).")
+    assert doubtful.endswith("cut in a season: d (200 acres), c (300 acres).")
+    assert never.endswith("cut in a season: e (no amount), a (900 acres).")
+
+
+def test_placeholder_prices_are_named_first_and_rank_no_place():
+    money = {"a": (-100.0, 900.0, "not"), "b": (2500.0, 100.0, "pays")}
+    (said,) = answer_sentences(seasons_of({}, money, given=False), US)
+    assert "price of the rig $100,000" in said
+    assert said.endswith("a (900 acres), b (100 acres).")  # in the order of the file
 
 
 def test_a_place_without_nights_that_count_has_no_share_and_no_money_no_sentence():

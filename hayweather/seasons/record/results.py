@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from typing import Literal
 
 from hayweather.farm.records import Site
 from hayweather.seasons.record.nights import Nights
@@ -405,6 +406,80 @@ class Sway:
 
 
 @dataclass(frozen=True)
+class Threshold:
+    """A value above which a rig pays, and how it moves; infinite where none is enough.
+
+    Attributes
+    ----------
+    value
+        Of the mean year and the usual loss of leaf.
+    years
+        With the rig used as in the year of most and of least hay made good; None
+        for one year.
+    loss
+        With the most and with the least loss of leaf that is published, or that
+        the farm measured.
+    """
+
+    value: float
+    years: tuple[float, float] | None
+    loss: tuple[float, float]
+
+
+RigSays = Literal["pays", "not", "open"]
+
+
+@dataclass(frozen=True)
+class RigVerdict:
+    """From where on a rig pays at a site: beside baling the rest dry, and beside another baler.
+
+    Attributes
+    ----------
+    area_m2
+        Area cut in a season, all cuttings, the share that the rig makes good held.
+    price_t
+        What a tonne of hay brings, or of leaf where leaf is what is paid; of the
+        user's own gain where that was given.
+    price_now_t
+        What it is in the file.
+    dry_nights
+        Nights a season without usable dew, each used as here.
+    most_dew_m2, most_rig_m2
+        Area that one baler does in a season on dew, and with the rig; NaN where not known.
+    season_area_m2, dry_nights_now
+        What the file has, and what the site has, of these.
+    nights
+        Nights of a season.
+    done_dew, done_rig
+        Share of the hay baled in time on dew alone, and with the rig [-].
+    balers
+        Balers that bale as much in time on dew alone as one does with the rig;
+        None where `MOST_BALERS` do not.
+    other_baler
+        What each further baler with its crew must cost a year for the rig to pay
+        beside it; None without `balers`.
+    says
+        "pays" or "not" where every year and every published loss says so, else
+        "open".
+    """
+
+    area_m2: Threshold
+    price_t: Threshold
+    price_now_t: float
+    dry_nights: Threshold | None
+    most_dew_m2: float
+    most_rig_m2: float
+    season_area_m2: float
+    dry_nights_now: float
+    nights: float
+    done_dew: float
+    done_rig: float
+    balers: int | None
+    other_baler: Threshold | None
+    says: RigSays
+
+
+@dataclass(frozen=True)
 class Pays:
     """Whether a rig pays at one site; money in the file's currency, kg of hay.
 
@@ -428,6 +503,8 @@ class Pays:
         Year by year, driest and dewiest among them.
     sways
         Inputs by how far they move the net, largest first.
+    verdict
+        From where on it pays.
     site
         Its name.
     """
@@ -444,6 +521,7 @@ class Pays:
     break_even_h: float
     years: tuple[PaysYear, ...]
     sways: tuple[Sway, ...]
+    verdict: RigVerdict | None = None
 
 
 @dataclass(frozen=True)
