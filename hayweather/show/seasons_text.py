@@ -207,7 +207,7 @@ def _tons(kg: float, voice: Voice) -> str:
     """Hay a year, or that no amount is enough."""
     if not math.isfinite(kg):
         return voice.say("seasons_never")
-    return grouped(voice.number(kg, "tons"))
+    return grouped(voice.number(kg, "tons"), voice)
 
 
 def _span(low: str, high: str, voice: Voice) -> str:

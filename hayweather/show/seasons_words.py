@@ -85,15 +85,17 @@ def hours_text(hours: float) -> str:
     return f"{hours:.1f}" if math.isfinite(hours) else UNKNOWN
 
 
-def grouped(text: str) -> str:
-    """A text with the thousands of its numbers set apart.
+def grouped(text: str, voice: Voice) -> str:
+    """A text with the thousands of its numbers set apart, by the sign that tenths have not.
 
     Examples
     --------
-    >>> grouped("17250 tons (11500 acres)")
+    >>> grouped("17250 tons (11500 acres)", Voice("en", "us", "UTC"))
     '17,250 tons (11,500 acres)'
+    >>> grouped("17250,5 t", Voice("es", "metric", "UTC"))
+    '17.250,5 t'
     """
-    return re.sub(r"(?<![.\d])\d{4,}", lambda found: f"{int(found[0]):,}", text)
+    return re.sub(r"(?<![.,\d])\d{4,}", lambda found: voice.signed(f"{int(found[0]):,}"), text)
 
 
 def signed(value: float, decimals: int = 1) -> str:
@@ -192,12 +194,16 @@ def _amounts(site: SiteSeasons, seasons: Seasons, voice: Voice) -> list[str]:
         water=voice.amount(season.water_l, "volume"),
         capacity=voice.amount(file.capacity_kg_h, "capacity"),
     )
-    said = [grouped(text)]
+    said = [grouped(text, voice)]
     if math.isfinite(season.fuel_l):
         fuel = voice.say("seasons_fuel", fuel=voice.amount(season.fuel_l, "volume"))
-        said.append(grouped(fuel))
+        said.append(grouped(fuel, voice))
     if season.scaled:
-        years = [f"{year} x {factor:.2f}" for year, factor in season.scaled.items() if year]
+        years = [
+            f"{year} x {voice.signed(f'{factor:.2f}')}"
+            for year, factor in season.scaled.items()
+            if year
+        ]
         said.append(voice.say("seasons_scaled", years=", ".join(years) or UNKNOWN))
     return [*said, *sureness(season, voice)]
 
@@ -237,7 +243,7 @@ def _ends(
         nights=voice.say("range", low=f"{n0:.0f}", high=f"{n1:.0f}"),
         dew=voice.say("range", low=f"{d0:.1f}", high=f"{d1:.1f}"),
         rig=voice.say("range", low=f"{r0:.1f}", high=f"{r1:.1f}"),
-        tons=grouped(voice.say("range", low=tons[0], high=tons[1])),
+        tons=grouped(voice.say("range", low=tons[0], high=tons[1]), voice),
         unit=symbol_of("tons", voice.units),
         draws=season.draws,
         count=season.drawn_nights,
@@ -363,7 +369,7 @@ def pays_site_sentences(pays: Pays, seasons: Seasons, voice: Voice) -> list[str]
         nights=seasons.file.work.nights,
         dry=_percent(pays.dry_share),
         good=_percent(pays.good_share),
-        tons=grouped(voice.counted(pays.good_kg, "tons")),
+        tons=grouped(voice.counted(pays.good_kg, "tons"), voice),
         gain=money_by_ton(pays.gain_t, voice, currency),
         variable=money_by_ton(pays.variable_t, voice, currency),
         fixed=money_text(pays.fixed, voice, currency),
@@ -388,13 +394,13 @@ def verdict_sentences(verdict: RigVerdict, seasons: Seasons, voice: Voice) -> li
     file, currency = seasons.file, seasons.file.money.currency
 
     def area(m2: float) -> str:
-        return grouped(voice.counted(m2, "area"))
+        return grouped(voice.counted(m2, "area"), voice)
 
     def number(value: float) -> str:
         return f"{value:,.1f}"
 
     def price(value: float) -> str:
-        return grouped(money_by_ton(value, voice, currency))
+        return grouped(money_by_ton(value, voice, currency), voice)
 
     way = "own" if file.work.gain_per_kg is not None else file.money.price_by
     said = [
@@ -448,7 +454,8 @@ def _threshold(found: Threshold, shown: Callable[[float], str], voice: Voice) ->
     """A value with its ranges over years, where there are several, and over losses of leaf."""
     loss = voice.say("seasons_rig_loss", loss=_low_high(found.loss, shown, voice))
     ranges = [*_over_years(found, shown, voice), loss]
-    return f"{_amount(found.value, shown, voice)} ({'; '.join(ranges)})"
+    value = _amount(found.value, shown, voice)
+    return voice.say("seasons_rig_ranges", value=value, ranges="; ".join(ranges))
 
 
 def _over_years(found: Threshold, shown: Callable[[float], str], voice: Voice) -> list[str]:
@@ -508,7 +515,7 @@ def rests_on(seasons: Seasons, voice: Voice) -> list[str]:
             tank=voice.amount(file.rig.tank_l, "volume"),
             fill=voice.amount(file.rig.fill_minutes, "minutes"),
         )
-        said.append(capital(grouped(rig)))
+        said.append(capital(grouped(rig, voice)))
     if file.baler.capacity_kg_h is None:
         capacity = voice.amount(file.capacity_kg_h, "capacity")
         measured = kind_of(file.baler.kind).capacity.source.status == "published"
@@ -588,7 +595,7 @@ def _above(pays: Pays, voice: Voice) -> str:
     """A place and the area from which on a rig pays there."""
     if pays.verdict is None or not math.isfinite(pays.verdict.area_m2.value):
         return f"{pays.site} ({voice.say('seasons_no_amount')})"
-    return f"{pays.site} ({grouped(voice.counted(pays.verdict.area_m2.value, 'area'))})"
+    return f"{pays.site} ({grouped(voice.counted(pays.verdict.area_m2.value, 'area'), voice)})"
 
 
 def _named(parts: Sequence[str], voice: Voice) -> str:

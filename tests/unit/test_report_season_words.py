@@ -71,7 +71,7 @@ def test_money_that_does_not_move_is_left_out_and_endless_hay_is_never():
     assert even.cells == ("20,000", f"1,000 to {never}")
     metric = sway_columns(money(sways, 20e6), METRIC, "€")
     assert metric[1].cells[0] == "1.234 €"
-    assert metric[2].cells[0] == "20,000"
+    assert metric[2].cells[0] == "20.000"
 
 
 @pytest.mark.parametrize(("low", "key"), [(-1.0, "range"), (None, "range_none")])
