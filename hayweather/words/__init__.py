@@ -32,8 +32,8 @@ FAMILIES = (
     "seasons_answer_rig_", "seasons_column_", "seasons_cost_", "seasons_input_", "seasons_missing_",
     "seasons_month_short_", "seasons_pays_gain_", "seasons_rig_price_", "seasons_sway_",
     "service_key_", "service_origin_", "service_stored_", "sheet_column_", "sheet_hours_",
-    "sheet_machine_", "sheet_signs_", "sheet_way_", "sheet_word_", "step_", "store_kind_", "trial_column_",
-    "trial_quantity_", "trial_verdict_", "tune_", "tune_column_", "weather_hour_",
+    "sheet_machine_", "sheet_signs_", "sheet_way_", "sheet_word_", "step_", "store_kind_",
+    "trial_column_", "trial_quantity_", "trial_verdict_", "tune_", "tune_column_", "weather_hour_",
     "weather_layout_", "weather_missing_", "weather_origin_", "weather_timing_",
 )  # fmt: skip
 """Beginnings of keys that the code puts together: ``call_too_dry`` is not found by grep,
