@@ -132,7 +132,11 @@ def drive(
 
 
 def drive_calls(
-    weather: HourlyWeather, setting: Setting, equilibrium: Booleans, loop: Loop = "auto"
+    weather: HourlyWeather,
+    setting: Setting,
+    equilibrium: Booleans,
+    loop: Loop = "auto",
+    dosed: Booleans | None = None,
 ) -> tuple[WindrowTrajectory, QuarterCalls, Booleans]:
     """Nights as lanes: their windrow, the call of every quarter, and where work stops.
 
@@ -142,9 +146,11 @@ def drive_calls(
         As in `drive`.
     setting
         Of all lanes.
+    dosed
+        As in `hayweather.baling.calls.call_quarters`.
     """
     trajectory = drive(weather, [setting], [weather.lanes], equilibrium, loop=loop)
-    quarters = call_quarters(weather, trajectory, setting)
+    quarters = call_quarters(weather, trajectory, setting, dosed=dosed)
     return trajectory, quarters, stopped_quarters(quarters, dangers_of(weather), setting)
 
 

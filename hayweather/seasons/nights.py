@@ -291,7 +291,11 @@ class Block:
 def nights_of(block: Block, loop: Loop = "auto") -> Nights:
     """What each night of a block gave; the same whatever else is in the block."""
     begins = begins_of(block.cuts)
-    trajectory, quarters, stopped = drive_calls(block.weather, block.setting, begins, loop)
+    # A rig's water is looked for from the evening's 14:00 on alone: what came before is spin-up.
+    dosed = np.arange(QUARTERS * LANE_HOURS)[:, None] >= block.cuts.turn
+    trajectory, quarters, stopped = drive_calls(
+        block.weather, block.setting, begins, loop, np.asarray(dosed)
+    )
     window = _window(block.cuts)
     lanes = np.arange(block.cuts.evening.size)
     started = trajectory.started[block.cuts.starts[:, 1], lanes]
