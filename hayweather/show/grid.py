@@ -201,8 +201,8 @@ def cell_table(months: Sequence[int] = ()) -> Table:
             *PLACES,
             Column("years_averaged_in", "Years with enough nights", kind="count",
                    value=lambda tallies: tallies.kept.sum(axis=1)),
-            Column("years_left_out", "Years with half their nights or more missing", kind="count",
-                   value=lambda tallies: (~tallies.kept).sum(axis=1)),
+            Column("years_left_out", "Years with more than a fifth of their nights missing",
+                   kind="count", value=lambda tallies: (~tallies.kept).sum(axis=1)),
             *(Column(name, COUNTED[name], _summed(name), kind="count") for name in COUNTS[:3]),
             *(Column(f"{name}_kept", f"{COUNTED[name]}, of the years averaged in", _kept(name),
                      kind="count") for name in COUNTS[3:]),
@@ -471,7 +471,7 @@ def _on_grid(grid: GridSeasons, values: np.ndarray, blank: float) -> np.ndarray:
 
 def _axes(grid: GridSeasons, voice: Voice) -> tuple[dict[str, Variable], tuple[str, ...]]:
     """Places of the cells, years and months; and the dimensions of the cells."""
-    cells = ("y", "x") if len(grid.shape) == 2 else ("cell",)
+    cells: tuple[str, ...] = ("y", "x") if len(grid.shape) == 2 else ("cell",)
     found = {name: _on_grid(grid, getattr(grid.tallies, name), np.nan) for name in _DEGREES}
     lines = _straight(found) if len(grid.shape) == 2 else None
     axes: dict[str, Variable] = {}
