@@ -526,11 +526,12 @@ def _site_seasons(file: Sites, asked: Request, work: SiteWork) -> SiteSeasons:
         for year in names
     )
     kept = kept_nights(nights, years)
+    told = kept if kept.known.any() else nights
     followed = follow(kept, file.work, file.capacity_kg_h, real=real)
     return SiteSeasons(
         site=work.site,
         typical=facts.typical,
-        rain_known=bool(kept.count) and bool(kept.rain_known[kept.known].all()),
+        rain_known=bool(told.known.any()) and bool(told.rain_known[told.known].all()),
         years=years,
         pooled=tally_of(kept, *rest, real=real),
         months={
@@ -542,7 +543,7 @@ def _site_seasons(file: Sites, asked: Request, work: SiteWork) -> SiteSeasons:
         sources=facts.sources,
         attributions=facts.attributions,
         assumed=facts.assumed,
-        rain_years=tuple(np.unique(kept.year[kept.known & kept.rain_known]).tolist()),
+        rain_years=tuple(np.unique(told.year[told.known & told.rain_known]).tolist()),
     )
 
 

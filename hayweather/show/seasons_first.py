@@ -10,6 +10,7 @@ import numpy as np
 from hayweather.seasons.record.nights import Nights
 from hayweather.seasons.record.results import Estimate, InputEffect, Seasons, SiteSeasons
 from hayweather.show.seasons_words import (
+    doubted,
     named,
     pair_sentence,
     rig_sentences,
@@ -147,6 +148,7 @@ def first_sentences(seasons: Seasons, voice: Voice) -> list[str]:
     return [
         *_ranges_named(found, voice),
         voice.say("seasons_first_read", nights=seasons.file.work.nights),
+        *_model(seasons, voice),
         *_made_up(seasons, voice),
         *rig_sentences(seasons, voice),
     ]
@@ -167,6 +169,20 @@ def _ranges_named(found: Sequence[tuple[str, Mapping[str, Figure]]], voice: Voic
         )
         for kind, names in kinds.items()
     ]
+
+
+def _model(seasons: Seasons, voice: Voice) -> list[str]:
+    """How far the model itself is in doubt about the nights with usable dew, place by place."""
+    places, draws = [], 0
+    for site in seasons.sites:
+        if site.season is None or (ends := doubted(site.season.dew_nights_percent, 100.0)) is None:
+            continue
+        draws = max(draws, site.season.draws)
+        low, high = (f"{end:.0f}" for end in ends)
+        places.append(f"{site.site.name} {voice.say('range', low=low, high=high)}")
+    if not places:
+        return []
+    return [voice.say("seasons_first_doubt", draws=draws, places=named(places, voice))]
 
 
 def _made_up(seasons: Seasons, voice: Voice) -> list[str]:

@@ -363,7 +363,7 @@ def first_parts(seasons: Seasons, voice: Voice) -> list[Part]:
     parts = [
         Part(
             voice.say("seasons_heading_first", hours=f"{seasons.file.baler.useful_hours:g}"),
-            tables=(("", ranked_columns(seasons, voice)),) if seasons.sites else (),
+            tables=(("", ranked_columns(seasons, voice)),) if ranked(seasons) else (),
             said=tuple(first_sentences(seasons, voice)),
         ),
         Part(

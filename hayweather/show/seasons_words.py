@@ -16,6 +16,7 @@ from hayweather.farm.records import UnitSystem
 from hayweather.seasons.record.nights import RAIN_NIGHT_MM, Missing
 from hayweather.seasons.record.results import (
     Costs,
+    Estimate,
     MeanSeason,
     MissingNight,
     Pair,
@@ -215,18 +216,22 @@ def sureness(season: MeanSeason, voice: Voice) -> list[str]:
     said = []
     if None not in (nights.range.low, dew.range.low, rig.range.low, tons.range.low):
         key = "seasons_sure_years"
-        ends = (nights.range, dew.range, rig.range, tons.range)
-        said.append(_ends(key, [(each.low, each.high) for each in ends], season, voice))
-    if None not in (nights.doubt.low, dew.doubt.low, rig.doubt.low, tons.doubt.low):
-        pairs = []
-        for each, most in ((nights, 100.0), (dew, 24.0), (rig, 24.0), (tons, math.inf)):
-            low, high = (
-                min(max(each.range.value + (end or 0.0), 0.0), most)
-                for end in (each.doubt.low, each.doubt.high)
-            )
-            pairs.append((low, high))
-        said.append(_ends("seasons_sure_model", pairs, season, voice))
+        years = (nights.range, dew.range, rig.range, tons.range)
+        said.append(_ends(key, [(each.low, each.high) for each in years], season, voice))
+    most = ((nights, 100.0), (dew, 24.0), (rig, 24.0), (tons, math.inf))
+    ends = [doubted(each, limit) for each, limit in most]
+    known = [pair for pair in ends if pair is not None]
+    if len(known) == len(ends):
+        said.append(_ends("seasons_sure_model", known, season, voice))
     return said
+
+
+def doubted(found: Estimate, most: float) -> tuple[float, float] | None:
+    """A figure at the ends of the model's own doubt, from 0 to `most`; None where not drawn."""
+    low, high, value = found.doubt.low, found.doubt.high, found.range.value
+    if low is None or high is None:
+        return None
+    return min(max(value + low, 0.0), most), min(max(value + high, 0.0), most)
 
 
 def _ends(
@@ -568,7 +573,7 @@ def _says(pays: Pays) -> str:
 def _above(pays: Pays, voice: Voice) -> str:
     """A place and the area from which on a rig pays there."""
     if pays.verdict is None or not math.isfinite(pays.verdict.area_m2.value):
-        return f"{pays.site} ({voice.say('seasons_no_amount')})"
+        return f"{pays.site} ({voice.say('seasons_answer_never')})"
     return f"{pays.site} ({grouped(voice.counted(pays.verdict.area_m2.value, 'area'), voice)})"
 
 

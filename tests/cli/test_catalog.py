@@ -138,7 +138,7 @@ def toy_sites(folder: Path, crop: str, kind: str) -> Path:
 
 
 def test_seasons(tmp_path, capsys):
-    text = flat(done(capsys, "seasons", toy_sites(tmp_path, "sainfoin", "twin-square")))
+    text = flat(done(capsys, "seasons", toy_sites(tmp_path, "sainfoin", "twin-square"), "--detail"))
     assert LIMITS in text.replace("Sainfoin", "sainfoin")
     assert "Baler capacity 12.1 ton/h, assumed for its kind" in text  # 11 t
 

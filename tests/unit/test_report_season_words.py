@@ -130,7 +130,7 @@ def test_a_rig_is_judged_in_three_classes_with_the_best_place_of_each_first():
     pays, doubtful, never = rig_sentences(seasons_of(money), US)
     assert pays.endswith("cut in a season: b (100 acres).")
     assert doubtful.endswith("cut in a season: d (200 acres), c (300 acres).")
-    assert never.endswith("cut in a season: e (no amount), a (900 acres).")
+    assert never.endswith("cut in a season: e (however much is cut, it does not), a (900 acres).")
 
 
 def test_placeholder_prices_are_named_first_and_rank_no_place():
