@@ -16,6 +16,7 @@ FARM = ("weather.record", "farm", *KNOWN)
 MAY_IMPORT = {
     "whole_file": [],
     "spreadsheet": [],
+    "sample": ["errors", "words", "whole_file"],
     "guide": [],
     "words": [],
     "errors": ["words"],
