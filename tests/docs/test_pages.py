@@ -25,7 +25,6 @@ from docs.tables import differing
 
 from hayweather.cli.main import app, run
 from hayweather.guide import FIRST, PAGES, summary_of, text_of
-from hayweather.weather.files.maps import KEYS
 from hayweather.words import table as texts
 
 DOCUMENTS = documents()
@@ -157,8 +156,6 @@ def test_settings_shown_are_known(path: Path) -> None:
 
 def known_setting(kind: str, key: str) -> bool:
     """Whether the farm file's table, or that of a grid, knows a key."""
-    if kind == "columns":
-        return key in KEYS
     if kind == "grid":
         from hayweather.seasons.grid.axes import GRID
 
