@@ -671,10 +671,11 @@ def compare_seasons(
         If a site's hours cannot be had: one line.
     """
     from hayweather.seasons.engine import Request, make_seasons
+    from hayweather.seasons.mean_season import DRAWS
     from hayweather.seasons.sites import read_sites
 
     chosen = None if months is None else tuple(months)
-    request = Request(months=chosen, years=years, cores=cores)
+    request = Request(months=chosen, years=years, draws=DRAWS, cores=cores)
     return Seasons(make_seasons(read_sites(Path(sites)), request))
 
 

@@ -129,6 +129,7 @@ def call_quarters(
     setting: Setting,
     uncured: Booleans | None = None,
     landing: Landing | None = None,
+    dosed: Booleans | None = None,
 ) -> QuarterCalls:
     """The call of every quarter hour.
 
@@ -144,6 +145,9 @@ def call_quarters(
         lanes). Missing weather stays "no data" there too.
     landing
         Where the rig's water lands in every lane; None: as the rig says.
+    dosed
+        Quarters in which a rig's water is looked for, (4 * hours, lanes); None: all.
+        Elsewhere no rig helps.
     """
     windrow, leaf = middles(trajectory.windrow_wb), middles(trajectory.leaf_wb)
     free = middles(trajectory.free_water_mm)
@@ -156,7 +160,8 @@ def call_quarters(
     wet = (windrow > band.high_wb) | ~(damp <= baler.wet_share)
     wet |= (free > FREE_WATER_LIMIT_MM) | ~(rain < RAIN_LIMIT_MM_H)
     inside = ~wet & (soft >= baler.soft_share) & (windrow >= band.low_wb)
-    water = _dose(weather, hay, windrow, ~wet & ~inside, setting, landing)
+    dry = ~wet & ~inside if dosed is None else ~wet & ~inside & dosed
+    water = _dose(weather, hay, windrow, dry, setting, landing)
     helped = np.zeros_like(wet) if water is None else np.isfinite(water.applied_l_t)
     call = np.where(helped, Call.ADD_MOISTURE, Call.TOO_DRY).astype(np.int8)
     call[inside] = _BY_CAUSE[cause[inside]]

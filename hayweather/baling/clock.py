@@ -14,6 +14,7 @@ import numpy as np
 
 from hayweather.weather.record import HOUR, Times
 
+FEW_TIMES = 1000  # up to here one by one
 TURN_HOUR = 14  # local clock: a run starts, a night's hours end
 
 
@@ -58,6 +59,11 @@ def local_hour(times: Times, timezone: str) -> np.ndarray:
     timezone
         Region/City of the local clock.
     """
+    if times.size > FEW_TIMES:
+        import pandas as pd  # many at once; it takes longer to load than a night's hours
+
+        clock = pd.DatetimeIndex(times.ravel(), tz="UTC").tz_convert(timezone)
+        return np.asarray(clock.hour, dtype=np.int64).reshape(times.shape)
     hours = [to_local(time, timezone).hour for time in times.ravel()]
     return np.array(hours, dtype=np.int64).reshape(times.shape)
 

@@ -107,6 +107,7 @@ def seasons(
         if output.chart is not None and file.grid is None:
             where.check_also([str(path) for path in _beside(output.chart)])
         from hayweather.seasons.engine import Request  # after the places: it takes a second
+        from hayweather.seasons.mean_season import DRAWS
 
         if cores is not None and cores < 1:
             raise OptionError("seasons_cores", "--cores", value=cores)
@@ -114,6 +115,7 @@ def seasons(
             months=None if months is None else o.months_of(months),
             years=None if years is None else o.years_of(years),
             inputs=inputs,
+            draws=DRAWS,
             cores=cores,
             keep=keep,
         )

@@ -32,7 +32,7 @@ from hayweather.weather.record import HOUR, Booleans, Floats, HourlyWeather
 from hayweather.windrow.carried import Measured
 from hayweather.windrow.column import State
 from hayweather.windrow.forcing import Place, prepare
-from hayweather.windrow.lanes import stack_parameters, stack_states
+from hayweather.windrow.lanes import lane_of, stack_parameters, stack_states
 from hayweather.windrow.parameters import WindrowParameters
 from hayweather.windrow.readings import (
     LEAD_NOISE,
@@ -55,6 +55,7 @@ from hayweather.windrow.spread import (
     Members,
     clouded,
     make_members,
+    spread_windrow,
     with_cloud,
 )
 from hayweather.windrow.starts import moisture_state
@@ -135,7 +136,11 @@ def drive(
 
 
 def drive_calls(
-    weather: HourlyWeather, setting: Setting, equilibrium: Booleans, loop: Loop = "auto"
+    weather: HourlyWeather,
+    setting: Setting,
+    equilibrium: Booleans,
+    loop: Loop = "auto",
+    dosed: Booleans | None = None,
 ) -> tuple[WindrowTrajectory, QuarterCalls, Booleans]:
     """Nights as lanes: their windrow, the call of every quarter, and where work stops.
 
@@ -145,9 +150,11 @@ def drive_calls(
         As in `drive`.
     setting
         Of all lanes.
+    dosed
+        As in `hayweather.baling.calls.call_quarters`.
     """
     trajectory = drive(weather, [setting], [weather.lanes], equilibrium, loop=loop)
-    quarters = call_quarters(weather, trajectory, setting)
+    quarters = call_quarters(weather, trajectory, setting, dosed=dosed)
     return trajectory, quarters, stopped_quarters(quarters, dangers_of(weather), setting)
 
 
@@ -184,6 +191,15 @@ def drive_members(
     drawn = make_members(cloudy, setting.windrow, count, seed=seed, sky_unknown=unknown)
     begins = np.repeat(equilibrium, drawn.weather.lanes, axis=1)
     return drive(drawn.weather, [setting], [drawn.weather.lanes], begins)
+
+
+def drawn_windrows(setting: Setting, count: int, seed: int = SEED) -> list[WindrowParameters]:
+    """The windrow's assumed numbers drawn as a forecast's members have them, each draw by itself.
+
+    The same draws whatever the setting: of two sites, draw n has the same luck.
+    """
+    spread = spread_windrow(np.random.default_rng(seed), setting.windrow, count)
+    return [lane_of(spread, lane) for lane in range(1, count + 1)]
 
 
 def loop_of_blocks(hours: int) -> Loop:

@@ -30,6 +30,7 @@ from hayweather.seasons.nights import (
     NightCuts,
     causes_of,
     cut_lanes,
+    gauged,
     nights_of,
     rain_before,
 )
@@ -245,6 +246,7 @@ def block_of(piece: Piece) -> Block:
         setting=piece.setting,
         rain_before_mm=rain,
         causes=causes,
+        rain_known=gauged(piece.series, piece.cuts),
         capacity_kg_h=piece.capacity_kg_h,
     )
 
@@ -267,6 +269,7 @@ def _batch(pieces: Sequence[Piece]) -> Batch:
         setting=setting,
         rain_before_mm=np.concatenate([block.rain_before_mm for block in blocks]),
         causes=np.concatenate([block.causes for block in blocks]),
+        rain_known=np.concatenate([block.rain_known for block in blocks]),
         capacity_kg_h=blocks[0].capacity_kg_h,
     )
     return Batch(block, labels)

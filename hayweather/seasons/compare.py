@@ -1,4 +1,4 @@
-"""Sites side by side on the same nights, ranges by resampling whole years, and trends."""
+"""Sites side by side on the same nights, and trends over the years."""
 
 from __future__ import annotations
 
@@ -8,15 +8,12 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
+from hayweather.seasons.ranges import ratio_range, slope_range
 from hayweather.seasons.record.nights import Nights
 from hayweather.seasons.record.results import Pair, Range, SiteSeasons, Trend, Year
 from hayweather.seasons.tally import kept_nights, usable
 from hayweather.weather.record import Floats
 
-RESAMPLES = 2000
-SEED = 20_260_708
-RANGE_LEVELS = (0.05, 0.95)
-FEWEST_YEARS = 5  # below this, years drawn with replacement tell no range (assumed)
 FEWEST_TREND_YEARS = 10  # assumed
 
 
@@ -53,7 +50,9 @@ def _shared(first: SiteSeasons, second: SiteSeasons) -> tuple[Nights, Nights]:
 
 
 def mean_range(values: Floats, year: NDArray[np.int64]) -> Range:
-    """Mean of values, and its range when whole years are drawn anew.
+    """Mean of values, and the range of the mean over many years, by the t of the years.
+
+    `hayweather.seasons.ranges.ratio_range` of each year's sum and count.
 
     Parameters
     ----------
@@ -61,31 +60,16 @@ def mean_range(values: Floats, year: NDArray[np.int64]) -> Range:
         A value and its year, (nights,).
     """
     names, index = np.unique(year, return_inverse=True)
-    total = np.bincount(index, weights=values)
-    count = np.bincount(index)
-    mean = float(values.mean())
-    if names.size < FEWEST_YEARS:
-        return Range(mean)
-    draws = _draws(names.size)
-    return _ranged(mean, total[draws].sum(axis=1) / count[draws].sum(axis=1))
-
-
-def _draws(years: int) -> NDArray[np.int64]:
-    """Years drawn with replacement, (RESAMPLES, years), always the same."""
-    return np.random.default_rng(SEED).integers(0, years, (RESAMPLES, years))
-
-
-def _ranged(value: float, resampled: Floats) -> Range:
-    """An estimate with the range of nine in ten resamples."""
-    low, high = np.quantile(resampled, RANGE_LEVELS)
-    return Range(value, float(low), float(high))
+    count = np.bincount(index, minlength=names.size).astype(np.float64)
+    total = np.bincount(index, weights=values, minlength=names.size).astype(np.float64)
+    return ratio_range(total, count)
 
 
 def trend_of(years: Sequence[Year], nights: Nights) -> Trend | None:
     """Change per ten years, never without its range; None for less than ten years.
 
-    Straight line through the years that are not left out; the range from years
-    drawn with replacement.
+    Straight line through the years that are not left out; the range by the t of
+    what the line leaves, years taken as independent of each other.
     """
     kept = [year for year in years if year.year is not None and not year.left_out]
     kept = [year for year in kept if year.whole.counted]
@@ -99,19 +83,6 @@ def trend_of(years: Sequence[Year], nights: Nights) -> Trend | None:
         first=int(when.min()),
         last=int(when.max()),
         years=len(kept),
-        dew_nights_percent=_slope_range(when, share),
-        dew_hours=_slope_range(when, hours),
+        dew_nights_percent=slope_range(when, share),
+        dew_hours=slope_range(when, hours),
     )
-
-
-def _slope_range(when: Floats, values: Floats) -> Range:
-    """Slope per ten years with its range."""
-    draws = _draws(when.size)
-    return _ranged(float(_slopes(when, values)), _slopes(when[draws], values[draws]))
-
-
-def _slopes(when: Floats, values: Floats) -> Floats:
-    """Slopes per ten years of straight lines, over the last axis."""
-    apart = when - when.mean(axis=-1, keepdims=True)
-    spread = (apart**2).sum(axis=-1)
-    return 10 * (apart * values).sum(axis=-1) / np.where(spread > 0, spread, np.inf)

@@ -14,10 +14,12 @@ from hayweather.baling.setting import Setting
 from hayweather.baling.water import target_for
 from hayweather.errors import HayweatherError, OptionError, WeatherFileError
 from hayweather.farm.records import Site
-from hayweather.nights.drive import setting_in
+from hayweather.nights.drive import drawn_windrows, setting_in
 from hayweather.seasons.blocks import BLOCK_NIGHTS, Piece, run_nights
 from hayweather.seasons.compare import pairs_of, trend_of
+from hayweather.seasons.mean_season import DRAWN_NIGHTS, SiteNights, mean_seasons
 from hayweather.seasons.nights import (
+    NightCuts,
     causes_of,
     cuts_of,
     evenings_between,
@@ -135,8 +137,6 @@ class Facts:
     ----------
     typical
         True for a typical year.
-    rain_known
-        False where no series has rain.
     sources, attributions, assumed
         Of the weather.
     held
@@ -144,7 +144,6 @@ class Facts:
     """
 
     typical: bool
-    rain_known: bool
     sources: tuple[str, ...]
     attributions: tuple[str, ...]
     assumed: tuple[Assumption, ...]
@@ -162,7 +161,6 @@ class Facts:
         ]
         return cls(
             typical=series[0].typical_year,
-            rain_known=any(part.get("rain_mm") is not None for part in series),
             sources=tuple(dict.fromkeys(part.source.name for part in series)),
             attributions=tuple(dict.fromkeys(named)),
             assumed=tuple({note.key: note for note in notes}.values()),
@@ -182,8 +180,11 @@ class SiteWork:
         Evenings on which the variants are run.
     evenings, outside
         Evenings that are run; evenings asked for beyond all hours of the site.
+    draws
+        How often the assumed numbers are drawn.
     parts
-        Nights as they come, ``{variant: [Nights]}``; 0 is no change.
+        Nights as they come, ``{variant: [Nights]}``; 0 is no change, those after
+        the last of `variants` are draws.
     """
 
     site: Site
@@ -194,12 +195,19 @@ class SiteWork:
     setting: Setting
     months: tuple[int, ...]
     tried: Times
+    draws: int = 0
     parts: dict[int, list[Nights]] = field(default_factory=dict)
 
     @property
     def evenings_run(self) -> Times:
         """The evenings that are run, ``datetime64[D]``."""
         return np.array(self.evenings, dtype="datetime64[D]")
+
+    def drawn(self) -> list[Nights]:
+        """The nights of each draw of the assumed numbers, as far as they were run."""
+        first = 1 + len(self.variants)
+        found = [self.parts.get(first + number, []) for number in range(self.draws)]
+        return [join_nights(parts) for parts in found if parts]
 
     def nights(self, variant: int = 0) -> Nights:
         """All nights in order, those without a result marked "not run"."""
@@ -274,7 +282,7 @@ def in_season(months: Collection[int]) -> tuple[int, ...]:
 
 
 Progress = Callable[[int, int], None]
-LABELS_A_SITE = 16  # base and variants
+LABELS_A_SITE = 64  # base, variants and draws
 
 
 @dataclass(frozen=True)
@@ -290,6 +298,9 @@ class Request:
     inputs
         True to try which inputs matter on every night, which is then run seven
         times; else they are tried on a sample of nights.
+    draws
+        How often the model's assumed numbers are drawn, on some nights of each
+        site; 0 tells no doubt of the model.
     cores, size, keep
         As `hayweather.seasons.blocks.run_nights`.
     fetch
@@ -301,6 +312,7 @@ class Request:
     months: tuple[int, ...] | None = None
     years: Years | None = None
     inputs: bool = False
+    draws: int = 0
     cores: int | None = None
     size: int = BLOCK_NIGHTS
     keep: Path | None = None
@@ -338,7 +350,7 @@ def make_seasons(file: Sites, request: Request | None = None) -> Seasons:
         raise together(left_out)
     if asked.months is None:
         asked = replace(asked, months=in_season({month for work in works for month in work.months}))
-    sites = tuple(_site_seasons(file, asked, work) for work in works)
+    sites = _with_seasons(file, [_site_seasons(file, asked, work) for work in works], works)
     costs = costs_of(file.money)
     return Seasons(
         file=file,
@@ -405,6 +417,7 @@ def _run(file: Sites, asked: Request, works: list[SiteWork], left_out: list[Left
             works.append(work)
             total += len(work.evenings)
             total += len(work.variants) * int(np.isin(work.evenings_run, work.tried).sum())
+            total += min(len(work.evenings), DRAWN_NIGHTS) * work.draws
             yield from _pieces(file, work, series, len(works) - 1)
         _check_years(works, asked.years)
 
@@ -455,6 +468,7 @@ def _work_of(
         tried=np.array(evenings if asked.inputs else sampled(evenings), dtype="datetime64[D]"),
         setting=setting,
         months=months,
+        draws=asked.draws,
     )
 
 
@@ -479,6 +493,25 @@ def _pieces(
             if cuts.evening.size:
                 label = index * LABELS_A_SITE + variant
                 yield Piece(label, series, cuts, setting, file.capacity_kg_h)
+    sampled = [(series, cuts) for series, cuts in _sampled(found) if cuts.evening.size]
+    for draw, windrow in enumerate(drawn_windrows(work.setting, work.draws), len(settings)):
+        label, setting = index * LABELS_A_SITE + draw, replace(work.setting, windrow=windrow)
+        for series, cuts in sampled:
+            yield Piece(label, series, cuts, setting, file.capacity_kg_h)
+
+
+def _sampled(
+    found: Sequence[tuple[HourlyWeather, NightCuts]],
+) -> Iterator[tuple[HourlyWeather, NightCuts]]:
+    """Some nights of a site, evenly over all of them."""
+    total = sum(cuts.evening.size for _, cuts in found)
+    chosen = np.unique(np.linspace(0, total - 1, min(total, DRAWN_NIGHTS)).round().astype(int))
+    first = 0
+    for series, cuts in found:
+        count = cuts.evening.size
+        taken = np.isin(np.arange(first, first + count), chosen)
+        yield series, cuts.only(taken)
+        first += count
 
 
 def _site_seasons(file: Sites, asked: Request, work: SiteWork) -> SiteSeasons:
@@ -493,23 +526,37 @@ def _site_seasons(file: Sites, asked: Request, work: SiteWork) -> SiteSeasons:
         for year in names
     )
     kept = kept_nights(nights, years)
+    told = kept if kept.known.any() else nights
     followed = follow(kept, file.work, file.capacity_kg_h, real=real)
     return SiteSeasons(
         site=work.site,
         typical=facts.typical,
-        rain_known=facts.rain_known,
+        rain_known=bool(told.known.any()) and bool(told.rain_known[told.known].all()),
         years=years,
         pooled=tally_of(kept, *rest, real=real),
         months={
             month: tally_of(kept.only(kept.month == month), *rest, real=real) for month in months
         },
-        finish=finish_of(followed, file.work, rain_known=facts.rain_known),
+        finish=finish_of(followed, file.work),
         trend=trend_of(years, nights),
         nights=nights,
         sources=facts.sources,
         attributions=facts.attributions,
         assumed=facts.assumed,
+        rain_years=tuple(np.unique(told.year[told.known & told.rain_known]).tolist()),
     )
+
+
+def _with_seasons(
+    file: Sites, sites: Sequence[SiteSeasons], works: Sequence[SiteWork]
+) -> tuple[SiteSeasons, ...]:
+    """The sites with a mean season each; they tell each other how much years differ."""
+    taken = [
+        SiteNights(site.nights, site.years, work.drawn())
+        for site, work in zip(sites, works, strict=True)
+    ]
+    made = mean_seasons(taken, file.baler.useful_hours, file.rig, file.capacity_kg_h)
+    return tuple(replace(site, season=season) for site, season in zip(sites, made, strict=True))
 
 
 def _effects(file: Sites, work: SiteWork) -> list[InputEffect]:

@@ -212,8 +212,7 @@ def cut_lanes(series: HourlyWeather, cuts: NightCuts) -> HourlyWeather:
     lanes = lanes_from(series, cuts.first, LANE_HOURS)
     blank = np.full((LANE_HOURS, lanes.lanes), np.nan)
     columns = {name: lanes.columns.get(name, blank) for name in LANE_COLUMNS}
-    if series.get("rain_mm") is None:
-        columns["rain_mm"] = np.zeros_like(blank)
+    columns["rain_mm"] = np.where(gauged(series, cuts), columns["rain_mm"], 0.0)
     wind = columns["wind_speed_m_s"]
     columns["wind_speed_m_s"] = wind_at_two_meters(wind, series.wind_height_m)
     return HourlyWeather(lanes.start, columns, 2.0, series.source)
@@ -225,6 +224,16 @@ def begins_of(cuts: NightCuts) -> Booleans:
     return np.asarray((rows == cuts.starts[:, 0]) | (rows == cuts.starts[:, 1]))
 
 
+def gauged(series: HourlyWeather, cuts: NightCuts) -> Booleans:
+    """Nights of years in which the series has rain at all, (nights,)."""
+    rain = series.get("rain_mm")
+    if rain is None:
+        return np.zeros(cuts.evening.size, dtype=bool)
+    there = np.isfinite(rain[:, 0])
+    years = np.unique(series.times()[there, 0].astype("datetime64[Y]"))
+    return np.isin(cuts.evening.astype("datetime64[Y]"), years)
+
+
 def rain_before(series: HourlyWeather, cuts: NightCuts) -> tuple[Floats, Booleans]:
     """Rain of the 48 hours before each sunset [mm], and True where some of it is unknown."""
     rain = series.get("rain_mm")
@@ -233,7 +242,8 @@ def rain_before(series: HourlyWeather, cuts: NightCuts) -> tuple[Floats, Boolean
         return np.zeros(count), np.zeros(count, dtype=bool)
     past = cuts.first + cuts.window[:, 0] // QUARTERS
     fallen = lanes_from(series, past - RAIN_HOURS, RAIN_HOURS).columns["rain_mm"]
-    return np.nansum(fallen, axis=0), np.asarray(np.isnan(fallen).any(axis=0))
+    unknown = np.isnan(fallen).any(axis=0) & gauged(series, cuts)
+    return np.nansum(fallen, axis=0), np.asarray(unknown)
 
 
 def causes_of(series: HourlyWeather, cuts: NightCuts) -> NDArray[np.int16]:
@@ -248,6 +258,8 @@ def causes_of(series: HourlyWeather, cuts: NightCuts) -> NDArray[np.int16]:
         column = series.get(name)
         if column is not None:
             blank = np.isnan(column[index, 0]) & inside & needed
+            if cause == Missing.RAIN:
+                blank &= gauged(series, cuts)
             causes[blank.any(axis=0)] |= cause
     causes[(needed & ~inside).any(axis=0)] |= Missing.NO_HOURS
     causes[cuts.window[:, 1] == 0] |= Missing.NO_SUNSET
@@ -272,6 +284,8 @@ class Block:
     rain_before_mm, causes
         Rain of the 48 hours before sunset; `Missing` of each night, as far as
         the hours tell it.
+    rain_known
+        Nights of years whose source has rain.
     capacity_kg_h
         Of the baler.
     """
@@ -281,13 +295,18 @@ class Block:
     setting: Setting
     rain_before_mm: Floats
     causes: NDArray[np.int16]
+    rain_known: Booleans
     capacity_kg_h: float
 
 
 def nights_of(block: Block, loop: Loop = "auto") -> Nights:
     """What each night of a block gave; the same whatever else is in the block."""
     begins = begins_of(block.cuts)
-    trajectory, quarters, stopped = drive_calls(block.weather, block.setting, begins, loop)
+    # A rig's water is looked for from the evening's 14:00 on alone: what came before is spin-up.
+    dosed = np.arange(QUARTERS * LANE_HOURS)[:, None] >= block.cuts.turn
+    trajectory, quarters, stopped = drive_calls(
+        block.weather, block.setting, begins, loop, np.asarray(dosed)
+    )
     window = _window(block.cuts)
     lanes = np.arange(block.cuts.evening.size)
     started = trajectory.started[block.cuts.starts[:, 1], lanes]
@@ -296,6 +315,7 @@ def nights_of(block: Block, loop: Loop = "auto") -> Nights:
         missing=_missing(block, quarters, window),
         spun_up=~started,
         rain_before_mm=block.rain_before_mm,
+        rain_known=block.rain_known,
         **_hours(block, quarters, window, stopped),
         **_rig(block, quarters, window & ~stopped),
         **_losses(block, quarters, window & ~stopped),

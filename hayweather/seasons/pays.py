@@ -13,9 +13,17 @@ from hayweather.baling.value import HayPrice, hay_price_of, loss_scale, worth_pe
 from hayweather.catalog.prices import PRICES
 from hayweather.farm.records import Money
 from hayweather.seasons.record.nights import Nights
-from hayweather.seasons.record.results import Costs, Pays, PaysYear, SiteSeasons, Sway
+from hayweather.seasons.record.results import (
+    Costs,
+    Pays,
+    PaysYear,
+    RigVerdict,
+    SiteSeasons,
+    Sway,
+    Threshold,
+)
 from hayweather.seasons.record.sites import Sites
-from hayweather.seasons.tally import Followed, follow, fuel_of, kept_nights
+from hayweather.seasons.tally import Followed, follow, fuel_of, kept_nights, usable
 
 
 def capital_recovery(price: float, salvage: float, interest: float, years: float) -> float:
@@ -124,7 +132,7 @@ def pays_of(site: SiteSeasons, file: Sites, costs: Costs) -> Pays | None:
     wait and before rain.
     """
     nights = kept_nights(site.nights, site.years)
-    followed = follow(nights, file.work, file.capacity_kg_h, real=not site.typical)
+    followed = followed_dry(nights, file, file.capacity_kg_h, typical=site.typical)
     worked = nights.only(nights.counted & (nights.rig_kg > 0) & np.isfinite(nights.dry_loss))
     if worked.count == 0 or followed.year.size == 0:
         return None
@@ -149,7 +157,130 @@ def pays_of(site: SiteSeasons, file: Sites, costs: Costs) -> Pays | None:
         break_even_h=even / 1000 * budget.hours_t,
         years=years,
         sways=_sways(budget, costs, good_kg, years),
+        verdict=verdict_of(site, file, costs, nights, followed, years, budget),
     )
+
+
+def followed_dry(nights: Nights, file: Sites, capacity_kg_h: float, *, typical: bool) -> Followed:
+    """The cuttings followed, those whose rain is known where any is."""
+    followed = follow(nights, file.work, capacity_kg_h, real=not typical)
+    return followed.only(followed.rain_known) if followed.rain_known.any() else followed
+
+
+MOST_BALERS = 6
+_SAME = 1e-9
+
+
+def verdict_of(
+    site: SiteSeasons,
+    file: Sites,
+    costs: Costs,
+    nights: Nights,
+    followed: Followed,
+    years: tuple[PaysYear, ...],
+    budget: _Budget,
+) -> RigVerdict:
+    """From where on a rig pays, over the years and over the losses of leaf that are published.
+
+    Parameters
+    ----------
+    nights, followed, years, budget
+        Of a site: those kept, their cuttings, the money of each year.
+    site, file, costs
+        As in `pays_of`.
+    """
+    typical, season = site.typical, site.season
+    dew_kg, rig_kg = (
+        (math.nan, math.nan)
+        if season is None
+        else (season.dew_kg.range.value, season.rig_kg.range.value)
+    )
+    year_kg, fixed, variable = file.work.year_kg, fixed_cost(costs), budget.variable_t(costs)
+    dry = _dry_nights(nights, file.baler.useful_hours, typical=typical)
+    goods = [(year.good_kg, dry.get(year.year, math.nan)) for year in years]
+    usual = (
+        year_kg * float((followed.dry_rig - followed.dry_dew).mean()),
+        float(np.mean(list(dry.values()))),
+    )
+    least, most = budget.gain_range
+
+    def threshold(at: Callable[[float, float, float], float]) -> Threshold:
+        """`at` takes hay made good, nights without dew, and a factor on the loss of leaf."""
+        each = [at(*good, 1.0) for good in (*goods, usual)]
+        ends = (at(*usual, most), at(*usual, least))
+        return Threshold(
+            at(*usual, 1.0),
+            (min(each), max(each)) if len(goods) > 1 else None,
+            (min(ends), max(ends)),
+        )
+
+    def area(good_kg: float, _: float, loss: float) -> float:
+        even = budget.even_kg(costs, loss)
+        return math.inf if good_kg <= 0 else even / good_kg * year_kg / file.work.yield_kg_m2
+
+    now = _price_now(budget, costs)
+
+    def price(good_kg: float, _: float, loss: float) -> float:
+        gain = budget.gain_t(costs, loss)
+        if good_kg <= 0 or gain <= 0:
+            return math.inf
+        return now * (1000 * fixed / good_kg + variable) / gain
+
+    def without(good_kg: float, dry_nights: float, loss: float) -> float:
+        even = budget.even_kg(costs, loss)
+        return math.inf if good_kg <= 0 else even / good_kg * dry_nights
+
+    balers = _balers_on_dew(nights, file, followed, typical=typical)
+
+    def other(good_kg: float, _: float, __: float) -> float:
+        return (fixed + variable * good_kg / 1000) / ((balers or 2) - 1)
+
+    nets = [budget.net(costs, good_kg, loss) for good_kg, _ in goods for loss in (least, 1.0, most)]
+    return RigVerdict(
+        area_m2=threshold(area),
+        price_t=threshold(price),
+        price_now_t=now,
+        dry_nights=threshold(without) if usual[1] > 0 else None,
+        most_dew_m2=dew_kg / file.work.yield_kg_m2,
+        most_rig_m2=(dew_kg + rig_kg) / file.work.yield_kg_m2,
+        season_area_m2=year_kg / file.work.yield_kg_m2,
+        dry_nights_now=usual[1],
+        nights=nights.count / max(len(dry), 1),
+        done_dew=float(followed.dry_dew.mean()),
+        done_rig=float(followed.dry_rig.mean()),
+        balers=balers,
+        other_baler=None if balers is None or balers < 2 else threshold(other),
+        says="pays" if min(nets) > 0 else "not" if max(nets) <= 0 else "open",
+    )
+
+
+def _dry_nights(nights: Nights, useful_hours: float, *, typical: bool) -> dict[int | None, float]:
+    """Nights without usable dew of each year, gaps scaled by the nights that count."""
+    found: dict[int | None, float] = {}
+    for year in [None] if typical else np.unique(nights.year).tolist():
+        own = nights if year is None else nights.only(nights.year == year)
+        counted = int(own.counted.sum())
+        if counted:
+            dry = counted - int(usable(own, useful_hours).sum())
+            found[year] = dry * own.count / max(int(own.known.sum()), 1)
+    return found
+
+
+def _price_now(budget: _Budget, costs: Costs) -> float:
+    """What the gain hangs on, per tonne: the user's own gain, hay, or leaf."""
+    if budget.own_gain_t is not None:
+        return budget.own_gain_t
+    return (costs.lost_leaf_t or 0.0) if costs.hay_t is None else costs.hay_t
+
+
+def _balers_on_dew(nights: Nights, file: Sites, with_rig: Followed, *, typical: bool) -> int | None:
+    """Balers that bale as much in time on dew alone as one does with the rig."""
+    asked = float(with_rig.dry_rig.mean())
+    for count in range(1, MOST_BALERS + 1):
+        many = followed_dry(nights, file, count * file.capacity_kg_h, typical=typical)
+        if float(many.dry_dew.mean()) >= asked - _SAME:
+            return count
+    return None
 
 
 class _Budget:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import csv
 import math
+import statistics
 from pathlib import Path
 
 from hayweather.errors import InputError
 from hayweather.farm.nearest import nearest
 from hayweather.seasons.record.trial import Strip, StripFile
-from hayweather.units import ACRE_M2, HECTARE_M2, POUND_KG
+from hayweather.units import ACRE_M2, HECTARE_M2, POUND_KG, SHORT_TON_KG
 
 LARGEST_BYTES = 2_000_000
 REQUIRED = ("strip", "treatment", "bales")
@@ -67,6 +68,7 @@ def read_strips(path: Path) -> StripFile:
         for number, line in rows[1:]
     ]
     _check_strips(strips, path.name)
+    _check_yields(strips, header, path.name)
     return StripFile(tuple(strips), any(_says_invented(note) for note in notes))
 
 
@@ -164,6 +166,32 @@ def _number(row: Row, name: str, where: str, *, decimal_comma: bool) -> float | 
             "trial_bounds", where, column=name, value=text, low=f"{low:g}", high=f"{high:g}"
         )
     return value
+
+
+YIELDS_KG_M2 = (0.02, 1.5)
+"""Hay of one cutting that may be believed, assumed: 0.1 to 7 tons an acre, wet or dry."""
+UNLIKE = 3.0
+"""Times the middle strip of a file beyond which a strip is asked about (assumed)."""
+
+
+def _check_yields(strips: list[Strip], header: list[str], file: str) -> None:
+    """Every strip gives a yield that can be, and one like its neighbors'."""
+    us = "area_acre" in header
+    unit = "ton/acre" if us else "t/ha"
+    factor = ACRE_M2 / SHORT_TON_KG if us else HECTARE_M2 / 1000
+    middle = statistics.median(strip.weight_kg_m2 for strip in strips)
+    for strip in strips:
+        weight = strip.weight_kg_m2
+        where = f"{file}: strip {'/'.join(filter(None, (strip.block, strip.name)))}"
+        low, high = YIELDS_KG_M2
+        shown = {"value": f"{weight * factor:.3g} {unit}"}
+        if not low <= weight <= high:
+            raise InputError(
+                "trial_yield", where, **shown,
+                low=f"{low * factor:.2g}", high=f"{high * factor:.2g} {unit}",
+            )  # fmt: skip
+        if not middle / UNLIKE <= weight <= middle * UNLIKE:
+            raise InputError("trial_unlike", where, **shown, middle=f"{middle * factor:.3g} {unit}")
 
 
 def _check_strips(strips: list[Strip], file: str) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
@@ -144,7 +144,7 @@ def year_of(
         whole=counted(nights),
         months={month: counted(nights.only(nights.month == month)) for month in months},
         share_missing=share,
-        left_out=share >= LEFT_OUT_SHARE,
+        left_out=share > LEFT_OUT_SHARE,
         gaps=tuple(
             MissingNight(day, int(causes))
             for day, causes in zip(unknown.evening.tolist(), unknown.missing, strict=True)
@@ -176,6 +176,8 @@ class Followed:
         rig besides, at most 1; rain nights are idle.
     dry_dew, dry_rig
         The same, but nothing from the first rain on.
+    rain_known
+        Whether the rain of all these nights is known.
     """
 
     year: NDArray[np.int64]
@@ -183,6 +185,11 @@ class Followed:
     done_rig: Floats
     dry_dew: Floats
     dry_rig: Floats
+    rain_known: Booleans
+
+    def only(self, chosen: Booleans) -> Followed:
+        """Some of the runs."""
+        return Followed(**{item.name: getattr(self, item.name)[chosen] for item in fields(self)})
 
 
 def follow(nights: Nights, work: Work, capacity_kg_h: float, *, real: bool) -> Followed:
@@ -201,7 +208,7 @@ def follow(nights: Nights, work: Work, capacity_kg_h: float, *, real: bool) -> F
     """
     if nights.count == 0:
         blank = np.zeros(0)
-        return Followed(np.zeros(0, dtype=np.int64), blank, blank, blank, blank)
+        return Followed(np.zeros(0, dtype=np.int64), *(blank,) * 4, np.zeros(0, dtype=bool))
     chosen, windows = _windows(nights, work.nights, real=real)
     rain = nights.rain_night[windows]
     open_ = ~np.logical_or.accumulate(rain, axis=1)
@@ -214,6 +221,7 @@ def follow(nights: Nights, work: Work, capacity_kg_h: float, *, real: bool) -> F
         done_rig=_done(both),
         dry_dew=_done(np.where(open_, dew, 0.0)),
         dry_rig=_done(np.where(open_, both, 0.0)),
+        rain_known=np.asarray(nights.rain_known[windows].all(axis=1)),
     )
 
 
@@ -238,17 +246,20 @@ def _done(shares: Floats) -> Floats:
     return np.minimum(shares.sum(axis=1), 1.0)
 
 
-def finish_of(followed: Followed, work: Work, *, rain_known: bool) -> Finish | None:
+def finish_of(followed: Followed, work: Work) -> Finish | None:
     """The chance to be done; None where no run could be followed."""
     if followed.year.size == 0:
         return None
+    dry = followed.only(followed.rain_known)
+    known = dry.year.size > 0
     return Finish(
         nights=work.nights,
         starts=int(followed.year.size),
         within_dew=_share(followed.done_dew),
         within_rig=_share(followed.done_rig),
-        dry_dew=_share(followed.dry_dew) if rain_known else None,
-        dry_rig=_share(followed.dry_rig) if rain_known else None,
+        dry_dew=_share(dry.dry_dew) if known else None,
+        dry_rig=_share(dry.dry_rig) if known else None,
+        dry_starts=int(dry.year.size),
     )
 
 

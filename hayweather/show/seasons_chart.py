@@ -60,6 +60,7 @@ from hayweather.show.grid import (
 from hayweather.show.seasons_first import counted_nights
 from hayweather.show.seasons_words import (
     clock_after,
+    rain_note,
     season_voice,
     site_title,
 )
@@ -185,8 +186,8 @@ def calendar_figure(site: SiteSeasons, year: int | None, look: Look, voice: Voic
         key_block(key, look),
     ]
     notes = [voice.say("seasons_chart_sun"), voice.say("seasons_chart_stops")]
-    if not site.rain_known:
-        notes.append(voice.say("seasons_rain_unknown"))
+    if (rain := rain_note(site, voice)) is not None:
+        notes.append(rain)
     return season_sheet(title, blocks, notes, look)
 
 
@@ -403,8 +404,8 @@ def months_figure(site: SiteSeasons, look: Look, voice: Voice) -> Figure:
         blocks += [gap(CAPTION_IN), Block(PANEL_IN, panel.draw(look, voice))]
     title = voice.say("seasons_chart_boxes", site=site_title(site, voice))
     notes = [voice.say("seasons_chart_boxes_key")]
-    if not site.rain_known:
-        notes.append(voice.say("seasons_rain_unknown"))
+    if (rain := rain_note(site, voice)) is not None:
+        notes.append(rain)
     return season_sheet(title, [*blocks, gap(0.3)], notes, look)
 
 

@@ -29,6 +29,12 @@ if TYPE_CHECKING:
 
 CLOCKS = Voice("en", "metric", "UTC")
 YEARS_FIT = {"type": "array", "items": {"type": "integer"}}
+PAIR_FIT = {"type": ["array", "null"], "items": {"type": ["number", "null"]}}
+
+
+def _finite(ends: tuple[float, float] | None) -> list[float | None] | None:
+    """Two ends, null where infinite."""
+    return None if ends is None else [end if math.isfinite(end) else None for end in ends]
 
 
 @dataclass(frozen=True)
@@ -124,7 +130,7 @@ ROWS = Table(
                value=lambda row: "typical" if row.year.year is None else row.year.year),
         _MONTH,
         *TALLY,
-        Column("left_out", "Half its nights or more are missing: shown, not averaged in",
+        Column("left_out", "More than a fifth of its nights are missing: shown, not averaged in",
                "year.left_out", kind="truth"),
     ),
     "Nights of one month of one year at a site.",
@@ -155,7 +161,7 @@ YEAR = Table(
     (
         Column("year", "Of the calendar; null for a typical year", "of.year", kind="count",
                null=True),
-        Column("left_out", "Half its nights or more are missing: shown, not averaged in",
+        Column("left_out", "More than a fifth of its nights are missing: shown, not averaged in",
                "of.left_out", kind="truth"),
         Column("share_missing", "Share of nights that cannot be told", "of.share_missing",
                unit="1"),
@@ -178,11 +184,54 @@ ALL_YEARS = Table(
 RANGE = Table(
     (
         Column("value", "Best estimate"),
-        Column("low", "Lower end of the range that nine in ten resamples fall into"),
+        Column("low", "Lower end of the range that holds it nine times in ten"),
         Column("high", "Upper end of that range"),
     ),
     "An estimate and its range.",
 )
+ESTIMATE = Table(
+    (
+        Column("value", "Best estimate", "range.value"),
+        Column("low", "Lower end of its range over years, nine in ten", "range.low", null=True),
+        Column("high", "Upper end of that range", "range.high", null=True),
+        Column(
+            "model_low",
+            "What the model's assumed numbers add at their lower end, nine in ten "
+            "draws; apart from the years",
+            "doubt.low",
+            null=True,
+        ),
+        Column("model_high", "At their upper end", "doubt.high", null=True),
+        Column("lowest_year", "Of the lowest single year", "lowest"),
+        Column("highest_year", "Of the highest single year", "highest"),
+    ),
+    "A mean of the years, its range over years, and apart from it the model's own doubt.",
+)
+
+
+def _estimate(name: str, help_: str) -> Column:
+    return Column(name, help_, kind="row", of=ESTIMATE)
+
+
+SEASON = Table(
+    (
+        _estimate("dew_nights_percent", "Nights with usable dew in a hundred"),
+        _estimate("dew_hours", "Hours on dew a night"),
+        _estimate("rig_hours", "Hours with the rig a night"),
+        _estimate("wet_hours", "Hours too wet a night"),
+        _estimate("dew_kg", "Hay that one baler does in a season on dew, kg"),
+        _estimate("rig_kg", "Hay that it does behind the rig besides, kg"),
+        _estimate("both_kg", "Both together, kg"),
+        Column("water_l", "Water of the rig in a season", unit="L"),
+        Column("fuel_l", "Fuel of its burners in a season", unit="L", null=True),
+        Column("scaled", "Years with nights missing, and how much their amounts are scaled up",
+               lambda season: {str(year): factor for year, factor in season.scaled.items()},
+               kind="any", fits={"type": "object"}),
+        Column("draws", "How often the assumed numbers were drawn", kind="count"),
+        Column("drawn_nights", "On how many nights", kind="count"),
+    ),
+    "A season as it comes on average, gaps scaled.",
+)  # fmt: skip
 FINISH = Table(
     (
         Column("nights", "Nights within which it should be done", kind="count"),
@@ -191,6 +240,7 @@ FINISH = Table(
         Column("within_rig", "Share done in time with the rig", unit="1"),
         Column("dry_dew", "Share done in time and before rain on dew alone", unit="1"),
         Column("dry_rig", "Share done in time and before rain with the rig", unit="1"),
+        Column("dry_starts", "Evenings of these from which rain is known", kind="count"),
     ),
     "Chance to bale the cutting, from runs of real nights.",
 )
@@ -215,13 +265,18 @@ SITE = Table(
     (
         *through_all(PLACE.columns, lambda part: part.of.site),
         Column("typical_year", "A typical year is no year", "of.typical", kind="truth"),
-        Column("rain_known", "Whether the source has rain", "of.rain_known", kind="truth"),
+        Column("rain_known", "Whether rain is known in every year", "of.rain_known",
+               kind="truth"),
+        Column("rain_years", "Years in which it is", lambda part: list(part.of.rain_years),
+               kind="any", fits=YEARS_FIT),
         Column("sources", "Of the weather", "of.sources", kind="texts"),
         Column("attributions", "What the sources ask to be said", "of.attributions",
                kind="texts"),
         Column("years", "Year by year", kind="rows", of=YEAR,
                value=lambda part: [Part(year, part.yield_kg_m2) for year in part.of.years]),
         Column("all_years", "All years together", lambda part: part, kind="row", of=ALL_YEARS),
+        Column("mean_season", "A season as it comes on average", "of.season", kind="row",
+               of=SEASON, null=True),
         Column("finish", "Chance to finish a cutting", "of.finish", kind="row", of=FINISH,
                null=True),
         Column("trend_per_ten_years", "Change over the years", "of.trend", kind="row", of=TREND,
@@ -313,6 +368,58 @@ def _per_kg(attribute: str) -> Callable[[Pays], float]:
     return lambda pays: getattr(pays, attribute) / 1000
 
 
+def _threshold(name: str, help_: str) -> Column:
+    return Column(name, help_, kind="row", of=THRESHOLD, null=True)
+
+
+THRESHOLD = Table(
+    (
+        Column(
+            "value",
+            "In the mean year at the usual loss of leaf; null where none is enough",
+            null=True,
+        ),
+        Column(
+            "years",
+            "With the rig used as in the year of most and of least hay made good",
+            kind="any",
+            fits=PAIR_FIT,
+            value=lambda found: _finite(found.years),
+        ),
+        Column(
+            "loss",
+            "With the most and the least loss of leaf that is published or measured",
+            kind="any",
+            fits=PAIR_FIT,
+            value=lambda found: _finite(found.loss),
+        ),
+    ),
+    "A value above which a rig pays, and how it moves.",
+)
+VERDICT = Table(
+    (
+        _threshold("area_m2", "Area cut in a season"),
+        _threshold(
+            "price_t",
+            "What a tonne of hay brings, of leaf or of own gain where that is what counts",
+        ),
+        Column("price_now_t", "What it is in the file"),
+        _threshold("dry_nights", "Nights a season without usable dew"),
+        Column("most_dew_m2", "Area that one baler does in a season on dew", unit="m2", null=True),
+        Column("most_rig_m2", "Area that it does with the rig", unit="m2", null=True),
+        Column("season_area_m2", "Area cut in a season, in the file", unit="m2"),
+        Column("dry_nights_now", "Nights a season without usable dew, at the site"),
+        Column("nights", "Nights of a season"),
+        Column("done_dew", "Share baled in time on dew alone", unit="1"),
+        Column("done_rig", "Share baled in time with the rig", unit="1"),
+        Column(
+            "balers", "Balers that do that on dew alone; null: not six", kind="count", null=True
+        ),
+        _threshold("other_baler", "What each further baler with its crew must cost a year"),
+        Column("says", "pays, not or open: over all years and losses", kind="text"),
+    ),
+    "From where on a rig pays.",
+)
 PAYS = Table(
     (
         Column("site", "Name of the site", kind="text"),
@@ -325,6 +432,7 @@ PAYS = Table(
         Column("net", "Money left in an average year"),
         Column("break_even_kg", "Hay a year at which it pays", unit="kg"),
         Column("break_even_h", "Hours a year at which it pays", unit="h"),
+        Column("verdict", "From where on it pays", kind="row", of=VERDICT, null=True),
         Column("years", "Year by year", kind="rows", of=PAYS_YEAR),
         Column("sways", "Inputs by how far they move the money", kind="rows", of=SWAY),
         Column("good_t", "Hay a year that the rig makes good", "good_kg", "tons",

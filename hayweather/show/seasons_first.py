@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from hayweather.seasons.record.nights import Nights
-from hayweather.seasons.record.results import InputEffect, Seasons, SiteSeasons, Year
+from hayweather.seasons.record.results import Estimate, InputEffect, Seasons, SiteSeasons
 from hayweather.show.seasons_words import (
+    doubted,
+    named,
     pair_sentence,
     rig_sentences,
     signed,
-    site_years,
     years_text,
 )
 from hayweather.show.voice import Voice
@@ -22,22 +23,25 @@ from hayweather.weather.record import Floats
 
 @dataclass(frozen=True)
 class Figure:
-    """One figure of a site: over all its years, in its lowest and in its highest year.
+    """One figure of a site, and the two below it.
 
     Attributes
     ----------
     mean
         Over all nights that count, or a mean season; NaN where not known.
     low, high
-        Of the years averaged in.
+        Ends of its range over years where `sure`, else the lowest and the highest year.
     years
-        How many these are.
+        How many are averaged in.
+    sure
+        Whether they are a range that holds nine times in ten.
     """
 
     mean: float
     low: float
     high: float
     years: int
+    sure: bool = False
 
 
 @dataclass(frozen=True)
@@ -65,31 +69,50 @@ FIRST = (
 
 def ranked(seasons: Seasons) -> list[tuple[str, Mapping[str, Figure]]]:
     """Sites with nights that count and their figures, most nights with usable dew first."""
-    hours = seasons.file.baler.useful_hours
     found = [
-        (site.site.name, _figures(site, hours)) for site in seasons.sites if site.pooled.counted
+        (site.site.name, _figures(site))
+        for site in seasons.sites
+        if site.pooled.counted and site.season is not None
     ]
     return sorted(found, key=lambda item: -item[1]["dew_nights"].mean)
 
 
-def _figures(site: SiteSeasons, useful_hours: float) -> dict[str, Figure]:
+def _figures(site: SiteSeasons) -> dict[str, Figure]:
     """Every figure of a site."""
     nights = counted_nights(site)
-    years = [year for year in site.years if not year.left_out and year.whole.counted]
+    years = len(np.unique(nights.year))
     found = {
-        "dew_nights": _of_nights(nights, lambda n: np.where(n.dew_h >= useful_hours, 100.0, 0.0)),
-        "dew_mean": _of_nights(nights, lambda n: n.dew_h),
         "dew_median": _of_nights(nights, lambda n: n.dew_h, np.median),
-        "rig_mean": _of_nights(nights, lambda n: n.rig_h),
         "water": _of_nights(nights, lambda n: n.water_l_t[np.isfinite(n.water_l_t)]),
-        "dew_tons": _of_years(years, lambda year: year.whole.dew_kg),
-        "rig_tons": _of_years(years, lambda year: year.whole.dew_kg + year.whole.rig_kg),
     }
+    if site.season is not None:
+        found |= {
+            name: _of_season(getattr(site.season, estimate), years)
+            for name, estimate in _ESTIMATES.items()
+        }
     nan = float("nan")
     for name in ("dew", "rig"):
         share = nan if site.finish is None else 100 * getattr(site.finish, f"within_{name}")
-        found[f"done_{name}"] = Figure(share, nan, nan, len(years))
+        found[f"done_{name}"] = Figure(share, nan, nan, years)
     return found
+
+
+_ESTIMATES = {
+    "dew_nights": "dew_nights_percent",
+    "dew_mean": "dew_hours",
+    "rig_mean": "rig_hours",
+    "dew_tons": "dew_kg",
+    "rig_tons": "both_kg",
+}
+"""Columns and the figures of a mean season that stand in them."""
+
+
+def _of_season(found: Estimate, years: int) -> Figure:
+    """A figure of a mean season with its range, or with its lowest and highest year."""
+    low, high = found.range.low, found.range.high
+    if low is None or high is None:
+        return Figure(found.range.value, found.lowest, found.highest, years)
+    return Figure(found.range.value, low, high, years, sure=True)
 
 
 def counted_nights(site: SiteSeasons) -> Nights:
@@ -117,23 +140,62 @@ def _middle(values: Floats, middle: Callable[[Floats], float]) -> float:
     return float(middle(values)) if values.size else float("nan")
 
 
-def _of_years(years: list[Year], value: Callable[[Year], float]) -> Figure:
-    """A mean season, and the least and the most of one."""
-    each = [value(year) for year in years] or [float("nan")]
-    return Figure(float(np.mean(each)), min(each), max(each), len(years))
-
-
 def first_sentences(seasons: Seasons, voice: Voice) -> list[str]:
     """How the ranking is to be read, then whether a rig pays."""
-    said = []
-    several = any(_several(site) for site in seasons.sites)
-    if seasons.sites:
-        said.append(voice.say("seasons_first_range" if several else "seasons_first_one_year"))
-    return [*said, *rig_sentences(seasons, voice)]
+    found = ranked(seasons)
+    if not found:
+        return rig_sentences(seasons, voice)
+    return [
+        *_ranges_named(found, voice),
+        voice.say("seasons_first_read", nights=seasons.file.work.nights),
+        *_model(seasons, voice),
+        *_made_up(seasons, voice),
+        *rig_sentences(seasons, voice),
+    ]
 
 
-def _several(site: SiteSeasons) -> bool:
-    return len(site_years(site)) > 1
+def _ranges_named(found: Sequence[tuple[str, Mapping[str, Figure]]], voice: Voice) -> list[str]:
+    """What stands below the figures, named by place where it is not the same for all."""
+    kinds: dict[str, list[str]] = {}
+    for name, figures in found:
+        first = figures["dew_nights"]
+        kind = "sure" if first.sure else "years" if first.years > 1 else "one_year"
+        kinds.setdefault(kind, []).append(name)
+    if len(kinds) == 1:
+        return [voice.say(f"seasons_first_{kind}") for kind in kinds]
+    return [
+        voice.say(
+            "seasons_first_of", sites=named(names, voice), text=voice.say(f"seasons_first_{kind}")
+        )
+        for kind, names in kinds.items()
+    ]
+
+
+def _model(seasons: Seasons, voice: Voice) -> list[str]:
+    """How far the model itself is in doubt about the nights with usable dew, place by place."""
+    places, draws = [], 0
+    for site in seasons.sites:
+        if site.season is None or (ends := doubted(site.season.dew_nights_percent, 100.0)) is None:
+            continue
+        draws = max(draws, site.season.draws)
+        low, high = (f"{end:.0f}" for end in ends)
+        places.append(f"{site.site.name} {voice.say('range', low=low, high=high)}")
+    if not places:
+        return []
+    return [voice.say("seasons_first_doubt", draws=draws, places=named(places, voice))]
+
+
+def _made_up(seasons: Seasons, voice: Voice) -> list[str]:
+    """That missing nights are made up for in the tons, and where most."""
+    places = []
+    for site in seasons.sites:
+        if site.season is not None and (factors := site.season.scaled):
+            year, factor = max(factors.items(), key=lambda item: item[1])
+            shown = year or voice.say("seasons_typical")
+            places.append(f"{site.site.name} ({shown} x {voice.signed(f'{factor:.2f}')})")
+    if not places:
+        return []
+    return [voice.say("seasons_first_scaled", places=named(places, voice))]
 
 
 def uncompared_sentences(seasons: Seasons, voice: Voice) -> list[str]:
@@ -144,8 +206,6 @@ def uncompared_sentences(seasons: Seasons, voice: Voice) -> list[str]:
         count = len(out.problems)
         line = out.problems[0].line(voice.language)
         said.append(voice.say(key, site=out.site, count=count, problem=line))
-    if dry := [site.site.name for site in seasons.sites if not site.rain_known]:
-        said.append(voice.say("seasons_out_rain", sites=", ".join(dry)))
     for site in seasons.sites:
         said += _of_site(site, voice)
     typical = [site.site.name for site in seasons.sites if site.typical]

@@ -50,10 +50,7 @@ def nights_frame(seasons: Seasons, units: UnitSystem = "metric") -> pd.DataFrame
     """
     import pandas as pd
 
-    parts = [
-        _frame(site.site.name, site.nights, units, rain_known=site.rain_known)
-        for site in seasons.sites
-    ]
+    parts = [_frame(site.site.name, site.nights, units) for site in seasons.sites]
     found = pd.concat(parts, ignore_index=True) if parts else pd.DataFrame()
     hours = dict.fromkeys(_HOURS, "h")
     amounts = {name: symbol_of(quantity, units) for name, (_, quantity) in _AMOUNTS.items()}
@@ -61,7 +58,7 @@ def nights_frame(seasons: Seasons, units: UnitSystem = "metric") -> pd.DataFrame
     return found
 
 
-def _frame(site: str, nights: Nights, units: UnitSystem, *, rain_known: bool) -> pd.DataFrame:
+def _frame(site: str, nights: Nights, units: UnitSystem) -> pd.DataFrame:
     """The nights of one site."""
     import pandas as pd
 
@@ -84,9 +81,10 @@ def _frame(site: str, nights: Nights, units: UnitSystem, *, rain_known: bool) ->
         columns[name] = np.where(known, getattr(nights, attribute), np.nan)
     for name, (attribute, quantity) in _AMOUNTS.items():
         values = to_shown(getattr(nights, attribute), quantity, units)
-        there = known if name != "rain_before" else (nights.missing & Missing.RAIN_BEFORE) == 0
-        blank = name == "rain_before" and not rain_known
-        columns[name] = np.where(there & (not blank), values, np.nan)
+        there = known
+        if name == "rain_before":
+            there = nights.rain_known & ((nights.missing & Missing.RAIN_BEFORE) == 0)
+        columns[name] = np.where(there, values, np.nan)
     return pd.DataFrame(columns)
 
 

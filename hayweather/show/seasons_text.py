@@ -34,6 +34,7 @@ from hayweather.show.seasons_words import (
     months_text,
     pays_general,
     pays_site_sentences,
+    rain_note,
     rests_on,
     season_voice,
     signed,
@@ -271,12 +272,16 @@ def head_texts(seasons: Seasons, voice: Voice) -> list[str]:
     if missing := [out.site for out in seasons.left_out if out.whole]:
         title = voice.say("seasons_title_without", title=title, sites=", ".join(missing))
     texts.append(title)
+    unknown = [site.site.name for site in seasons.sites if not site.rain_known]
+    if unknown:
+        texts.append(voice.say("seasons_rain_not_known", sites=", ".join(unknown)))
     return [*texts, voice.say("seasons_unfinished")] if seasons.unfinished else texts
 
 
 def site_part(site: SiteSeasons, seasons: Seasons, voice: Voice) -> Part:
     """One site: by month, by year, nights with dew by both, and what that comes to."""
-    notes = () if site.rain_known else (voice.say("seasons_rain_unknown"),)
+    note = rain_note(site, voice)
+    notes = () if note is None else (note,)
     tables: list[Table] = [("", table_columns(month_rows(site, voice), voice))]
     if years := year_rows(site):
         tables.append(("", table_columns(years, voice)))
@@ -358,7 +363,7 @@ def first_parts(seasons: Seasons, voice: Voice) -> list[Part]:
     parts = [
         Part(
             voice.say("seasons_heading_first", hours=f"{seasons.file.baler.useful_hours:g}"),
-            tables=(("", ranked_columns(seasons, voice)),) if seasons.sites else (),
+            tables=(("", ranked_columns(seasons, voice)),) if ranked(seasons) else (),
             said=tuple(first_sentences(seasons, voice)),
         ),
         Part(

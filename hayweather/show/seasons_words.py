@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import date, timedelta
 from itertools import groupby
 
@@ -16,16 +16,20 @@ from hayweather.farm.records import UnitSystem
 from hayweather.seasons.record.nights import RAIN_NIGHT_MM, Missing
 from hayweather.seasons.record.results import (
     Costs,
+    Estimate,
+    MeanSeason,
     MissingNight,
     Pair,
     Pays,
     Range,
+    RigVerdict,
     Seasons,
     SiteSeasons,
+    Threshold,
     Year,
 )
 from hayweather.show.voice import UNKNOWN, Voice, capital, money_by_ton, money_text, phrase, phrases
-from hayweather.units import ACRE_M2, HECTARE_M2, to_shown
+from hayweather.units import ACRE_M2, HECTARE_M2, symbol_of, to_shown
 
 _AFTERNOON = np.datetime64("2001-01-01T14:00", "s")
 CAUSES = tuple(cause for cause in Missing if cause is not Missing.NONE)
@@ -82,18 +86,17 @@ def hours_text(hours: float) -> str:
     return f"{hours:.1f}" if math.isfinite(hours) else UNKNOWN
 
 
-def grouped(text: str, voice: Voice | None = None) -> str:
+def grouped(text: str, voice: Voice) -> str:
     """A text with the thousands of its numbers set apart, by this reader's sign.
 
     Examples
     --------
-    >>> grouped("17250 tons (11500 acres)")
+    >>> grouped("17250 tons (11500 acres)", Voice("en", "us", "UTC"))
     '17,250 tons (11,500 acres)'
-    >>> grouped("17250 t (2293,1 ha)", Voice("es", "metric", "UTC"))
-    '17.250 t (2.293,1 ha)'
+    >>> grouped("17250,5 t", Voice("es", "metric", "UTC"))
+    '17.250,5 t'
     """
-    mark = "." if voice is not None and voice.has_comma else ","
-    return re.sub(r"(?<![.,\d])\d{4,}", lambda found: f"{int(found[0]):,}".replace(",", mark), text)
+    return re.sub(r"(?<![.,\d])\d{4,}", lambda found: voice.signed(f"{int(found[0]):,}"), text)
 
 
 def signed(value: float, decimals: int = 1) -> str:
@@ -176,12 +179,12 @@ def site_sentences(site: SiteSeasons, seasons: Seasons, voice: Voice) -> list[st
 
 
 def _amounts(site: SiteSeasons, seasons: Seasons, voice: Voice) -> list[str]:
-    """Hay, water and fuel of an average season."""
-    file, pooled = seasons.file, site.pooled
-    if not pooled.counted:
+    """Hay, water and fuel of a mean season, gaps scaled; then how sure its figures are."""
+    file, season = seasons.file, site.season
+    if season is None:
         return []
     count = max(len(site_years(site)), 1)
-    dew_kg, rig_kg = pooled.dew_kg / count, pooled.rig_kg / count
+    dew_kg, rig_kg = season.dew_kg.range.value, season.rig_kg.range.value
     text = voice.say(
         "seasons_tons" if count > 1 else "seasons_tons_one",
         count=count,
@@ -189,13 +192,76 @@ def _amounts(site: SiteSeasons, seasons: Seasons, voice: Voice) -> list[str]:
         dew_area=voice.counted(dew_kg / file.work.yield_kg_m2, "area"),
         rig=voice.counted(rig_kg, "tons"),
         rig_area=voice.counted(rig_kg / file.work.yield_kg_m2, "area"),
-        water=voice.amount(pooled.water_l / count, "volume"),
+        water=voice.amount(season.water_l, "volume"),
         capacity=voice.amount(file.capacity_kg_h, "capacity"),
     )
-    if not math.isfinite(pooled.fuel_l):
-        return [grouped(text, voice)]
-    fuel = voice.say("seasons_fuel", fuel=voice.amount(pooled.fuel_l / count, "volume"))
-    return [grouped(text, voice), grouped(fuel, voice)]
+    said = [grouped(text, voice)]
+    if math.isfinite(season.fuel_l):
+        fuel = voice.say("seasons_fuel", fuel=voice.amount(season.fuel_l, "volume"))
+        said.append(grouped(fuel, voice))
+    if season.scaled:
+        years = [
+            f"{year} x {voice.signed(f'{factor:.2f}')}"
+            for year, factor in season.scaled.items()
+            if year
+        ]
+        said.append(voice.say("seasons_scaled", years=", ".join(years) or UNKNOWN))
+    return [*said, *sureness(season, voice)]
+
+
+def sureness(season: MeanSeason, voice: Voice) -> list[str]:
+    """The range over years of a mean season, and apart from it the model's own doubt."""
+    nights, dew, rig = season.dew_nights_percent, season.dew_hours, season.rig_hours
+    tons = season.dew_kg
+    said = []
+    if None not in (nights.range.low, dew.range.low, rig.range.low, tons.range.low):
+        key = "seasons_sure_years"
+        years = (nights.range, dew.range, rig.range, tons.range)
+        said.append(_ends(key, [(each.low, each.high) for each in years], season, voice))
+    most = ((nights, 100.0), (dew, 24.0), (rig, 24.0), (tons, math.inf))
+    ends = [doubted(each, limit) for each, limit in most]
+    known = [pair for pair in ends if pair is not None]
+    if len(known) == len(ends):
+        said.append(_ends("seasons_sure_model", known, season, voice))
+    return said
+
+
+def doubted(found: Estimate, most: float) -> tuple[float, float] | None:
+    """A figure at the ends of the model's own doubt, from 0 to `most`; None where not drawn."""
+    low, high, value = found.doubt.low, found.doubt.high, found.range.value
+    if low is None or high is None:
+        return None
+    return min(max(value + low, 0.0), most), min(max(value + high, 0.0), most)
+
+
+def _ends(
+    key: str,
+    ends: Sequence[tuple[float | None, float | None]],
+    season: MeanSeason,
+    voice: Voice,
+) -> str:
+    """Ranges of nights, hours on dew, hours with the rig and hay on dew, in words."""
+    (n0, n1), (d0, d1), (r0, r1), (t0, t1) = ends
+    tons = [voice.number(end or 0.0, "tons") for end in (t0, t1)]
+    return voice.say(
+        key,
+        nights=voice.say("range", low=f"{n0:.0f}", high=f"{n1:.0f}"),
+        dew=voice.say("range", low=f"{d0:.1f}", high=f"{d1:.1f}"),
+        rig=voice.say("range", low=f"{r0:.1f}", high=f"{r1:.1f}"),
+        tons=grouped(voice.say("range", low=tons[0], high=tons[1]), voice),
+        unit=symbol_of("tons", voice.units),
+        draws=season.draws,
+        count=season.drawn_nights,
+    )
+
+
+def rain_note(site: SiteSeasons, voice: Voice) -> str | None:
+    """That rain is not known at a site, or only in some of its years; None where it is."""
+    if site.rain_known:
+        return None
+    if not site.rain_years:
+        return voice.say("seasons_rain_unknown")
+    return voice.say("seasons_rain_some", years=years_text(site.rain_years))
 
 
 def _finish(site: SiteSeasons, seasons: Seasons, voice: Voice) -> list[str]:
@@ -215,7 +281,7 @@ def _finish(site: SiteSeasons, seasons: Seasons, voice: Voice) -> list[str]:
     ]
     if found.dry_dew is not None and found.dry_rig is not None:
         dew, rig = _percent(found.dry_dew), _percent(found.dry_rig)
-        said.append(voice.say("seasons_finish_rain", dew=dew, rig=rig))
+        said.append(voice.say("seasons_finish_rain", dew=dew, rig=rig, starts=found.dry_starts))
     return said
 
 
@@ -301,7 +367,7 @@ def pays_general(seasons: Seasons, voice: Voice) -> list[str]:
 def pays_site_sentences(pays: Pays, seasons: Seasons, voice: Voice) -> list[str]:
     """Whether a rig would pay at one site."""
     currency = seasons.file.money.currency
-    rain_known = any(site.rain_known for site in seasons.sites if site.site.name == pays.site)
+    rain_known = any(site.rain_years for site in seasons.sites if site.site.name == pays.site)
     text = voice.say(
         "seasons_pays" if rain_known else "seasons_pays_no_rain",
         site=pays.site,
@@ -315,11 +381,8 @@ def pays_site_sentences(pays: Pays, seasons: Seasons, voice: Voice) -> list[str]
         net=money_text(pays.net, voice, currency),
     )
     said = [text]
-    if math.isfinite(pays.break_even_kg):
-        tons = grouped(voice.counted(pays.break_even_kg, "tons"), voice)
-        said.append(voice.say("seasons_pays_even", tons=tons, hours=f"{pays.break_even_h:,.0f}"))
-    else:
-        said.append(voice.say("seasons_pays_never"))
+    if pays.verdict is not None:
+        said += verdict_sentences(pays.verdict, seasons, voice)
     if 1 < len(pays.years) <= MOST_YEARS_SAID:
         years = [
             voice.say(
@@ -329,6 +392,93 @@ def pays_site_sentences(pays: Pays, seasons: Seasons, voice: Voice) -> list[str]
         ]
         said.append(voice.say("seasons_pays_years", years=", ".join(years)))
     return said
+
+
+def verdict_sentences(verdict: RigVerdict, seasons: Seasons, voice: Voice) -> list[str]:
+    """From where on a rig pays: beside baling the rest dry, then beside another baler."""
+    file, currency = seasons.file, seasons.file.money.currency
+
+    def area(m2: float) -> str:
+        return grouped(voice.counted(m2, "area"), voice)
+
+    def number(value: float) -> str:
+        return f"{value:,.1f}"
+
+    def price(value: float) -> str:
+        return grouped(money_by_ton(value, voice, currency), voice)
+
+    way = "own" if file.work.gain_per_kg is not None else file.money.price_by
+    said = [
+        voice.say(
+            "seasons_rig_area",
+            above=_threshold(verdict.area_m2, area, voice),
+            here=area(verdict.season_area_m2),
+        ),
+        voice.say(
+            f"seasons_rig_price_{way}",
+            above=_threshold(verdict.price_t, price, voice),
+            now=price(verdict.price_now_t),
+        ),
+    ]
+    if verdict.dry_nights is not None:
+        said.append(
+            voice.say(
+                "seasons_rig_nights",
+                above=_threshold(verdict.dry_nights, number, voice),
+                here=number(verdict.dry_nights_now),
+                nights=f"{verdict.nights:.0f}",
+            )
+        )
+    if math.isfinite(verdict.most_rig_m2):
+        most = {"dew": area(verdict.most_dew_m2), "rig": area(verdict.most_rig_m2)}
+        said.append(voice.say("seasons_rig_capacity", **most))
+        if verdict.season_area_m2 > verdict.most_rig_m2:
+            here = area(verdict.season_area_m2)
+            said.append(voice.say("seasons_rig_too_much", here=here))
+    shares = {"dew": _percent(verdict.done_dew), "rig": _percent(verdict.done_rig)}
+    acres = {"acres": area(file.work.area_m2), "nights": file.work.nights}
+    if verdict.balers is None or verdict.other_baler is None:
+        key = "seasons_rig_no_baler" if verdict.balers is None else "seasons_rig_dew_enough"
+        return [*said, voice.say(key, **shares, **acres)]
+    other = [
+        money_text(verdict.other_baler.value, voice, currency),
+        *(
+            f"({part})"
+            for part in _over_years(
+                verdict.other_baler, lambda x: money_text(x, voice, currency), voice
+            )
+        ),
+    ]
+    text = voice.say(
+        "seasons_rig_balers", **shares, **acres, balers=verdict.balers, above=" ".join(other)
+    )
+    return [*said, text]
+
+
+def _threshold(found: Threshold, shown: Callable[[float], str], voice: Voice) -> str:
+    """A value with its ranges over years, where there are several, and over losses of leaf."""
+    loss = voice.say("seasons_rig_loss", loss=_low_high(found.loss, shown, voice))
+    ranges = [*_over_years(found, shown, voice), loss]
+    value = _amount(found.value, shown, voice)
+    return voice.say("seasons_rig_ranges", value=value, ranges="; ".join(ranges))
+
+
+def _over_years(found: Threshold, shown: Callable[[float], str], voice: Voice) -> list[str]:
+    """The range over years, where there are several."""
+    if found.years is None:
+        return []
+    return [voice.say("seasons_rig_years", years=_low_high(found.years, shown, voice))]
+
+
+def _amount(value: float, shown: Callable[[float], str], voice: Voice) -> str:
+    """A value; one that is infinite is no amount."""
+    return shown(value) if math.isfinite(value) else voice.say("seasons_no_amount")
+
+
+def _low_high(ends: tuple[float, float], shown: Callable[[float], str], voice: Voice) -> str:
+    """Two ends; one that is infinite is no amount."""
+    low, high = (_amount(end, shown, voice) for end in ends)
+    return low if low == high else voice.say("range", low=low, high=high)
 
 
 def assumed_costs(costs: Costs, voice: Voice, currency: str | None) -> list[str]:
@@ -395,24 +545,39 @@ MOST_NAMED = 6
 
 
 def rig_sentences(seasons: Seasons, voice: Voice) -> list[str]:
-    """Where a rig leaves money in an average year, and where it does not."""
-    ranked = sorted(seasons.pays, key=lambda pays: -pays.net)
+    """Where a rig pays; from placeholder prices only from how many acres on, and no ranking."""
+    if not seasons.pays or seasons.costs is None:
+        return []
+    placeholders = assumed_costs(seasons.costs, voice, seasons.file.money.currency)
+    if placeholders:
+        places = named([_above(pays, voice) for pays in seasons.pays], voice)
+        return [
+            voice.say(
+                "seasons_answer_placeholders", places=places, names=named(placeholders, voice)
+            )
+        ]
     said = []
-    for key, chosen in (
-        ("seasons_answer_pays", [pays for pays in ranked if pays.net > 0]),
-        ("seasons_answer_pays_not", [pays for pays in ranked if not pays.net > 0]),
-    ):
+    for verdict in ("pays", "open", "not"):
+        chosen = [pays for pays in seasons.pays if _says(pays) == verdict]
         if chosen:
-            places = _named([_money(pays, seasons, voice) for pays in chosen], voice)
-            said.append(voice.say(key, places=places))
+            ranked = sorted(chosen, key=lambda pays: -pays.net)
+            places = named([_above(pays, voice) for pays in ranked], voice)
+            said.append(voice.say(f"seasons_answer_rig_{verdict}", places=places))
     return said
 
 
-def _money(pays: Pays, seasons: Seasons, voice: Voice) -> str:
-    return f"{pays.site} ({money_text(pays.net, voice, seasons.file.money.currency)})"
+def _says(pays: Pays) -> str:
+    return "open" if pays.verdict is None else pays.verdict.says
 
 
-def _named(parts: Sequence[str], voice: Voice) -> str:
+def _above(pays: Pays, voice: Voice) -> str:
+    """A place and the area from which on a rig pays there."""
+    if pays.verdict is None or not math.isfinite(pays.verdict.area_m2.value):
+        return f"{pays.site} ({voice.say('seasons_answer_never')})"
+    return f"{pays.site} ({grouped(voice.counted(pays.verdict.area_m2.value, 'area'), voice)})"
+
+
+def named(parts: Sequence[str], voice: Voice) -> str:
     """The first places, and how many more there are."""
     more = len(parts) - MOST_NAMED
     shown = ", ".join(parts[:MOST_NAMED])

@@ -41,7 +41,7 @@ def trial_text(
         "trial_title", file=trial.file, water=kinds.count("water"), none=kinds.count("none")
     )
     found = differences(trial)
-    head += [title, voice.say(f"trial_verdict_{trial.verdict}")]
+    head += [title, voice.say(f"trial_verdict_{trial.verdict}"), *blank_texts(trial, voice)]
     prose = min(width, WIDEST_PROSE)
     lines = paragraphs(head, prose)
     if found:
@@ -52,6 +52,14 @@ def trial_text(
         lines += ["", "[baler]", *leaf_loss_lines(trial.leaf_loss)]
     safety = shown_safety(voice, all_cautions)
     return "\n".join([*lines, "", *bullets(safety, prose)]) + "\n"
+
+
+def blank_texts(trial: Trial, voice: Voice) -> list[str]:
+    """Which strips are left out of what, for a blank cell."""
+    return [
+        voice.say("trial_blanks", column=column, strips=", ".join(strips))
+        for column, strips in trial.blanks.items()
+    ]
 
 
 def differences(trial: Trial) -> list[Named]:
@@ -125,7 +133,21 @@ def _method(trial: Trial, voice: Voice) -> list[str]:
         said = [voice.say("trial_method_welch")]
     if trial.left_out:
         said.append(voice.say("trial_left_out", blocks=", ".join(trial.left_out)))
-    return said if trial.dry_matter is None else [*said, *_needed(trial, trial.dry_matter, voice)]
+    if trial.dry_matter is None:
+        return said
+    return [
+        *said,
+        *_meter(trial, trial.dry_matter, voice),
+        *_needed(trial, trial.dry_matter, voice),
+    ]
+
+
+def _meter(trial: Trial, item: Difference, voice: Voice) -> list[str]:
+    """What the moisture meter alone may do to the difference."""
+    if not trial.meter_bias_wb:
+        return [voice.say("trial_meter_none")]
+    off = f"{by_area_shown(item.meter, voice):,.0f} {UNITS[voice.units]}"
+    return [voice.say("trial_meter", bias=f"{trial.meter_bias_wb:g}", off=off)]
 
 
 def _needed(trial: Trial, item: Difference, voice: Voice) -> list[str]:
@@ -136,6 +158,8 @@ def _needed(trial: Trial, item: Difference, voice: Voice) -> list[str]:
     said = [voice.say("trial_smallest", value=value)]
     if item.shown:
         return said
+    if item.meter and abs(item.value) <= item.meter:
+        return [*said, voice.say("trial_needed_meter")]
     if item.needed is None or trial.needed_bales is None:
         return [*said, voice.say("trial_needed_many", count=MOST_NEEDED)]
     key = "trial_needed_blocks" if item.paired else "trial_needed_strips"
@@ -217,6 +241,7 @@ _VALUES = {
     "low": "Lower end of the range that holds the true difference nine times in ten",
     "high": "Upper end of that range",
     "smallest": "Difference that as many strips would show eight times in ten",
+    "meter": "What a meter off between treatments may make of nothing, either way",
 }
 _TESTED = (
     Column("t", "Student's t of the difference", unit="1"),
@@ -332,6 +357,11 @@ TRIAL = Document(
             Column("needed_bales", "Bales in the strips that it would take", "trial.needed_bales",
                    kind="count", null=True),
             Column("left_out", "Blocks that hold one kind only", "trial.left_out", kind="texts"),
+            Column("meter_bias_wb", "Points by which a meter may be off between treatments",
+                   "trial.meter_bias_wb", unit="%"),
+            Column("blanks", "Strips left out of what needs a column that is blank there",
+                   lambda made: {key: list(names) for key, names in made.trial.blanks.items()},
+                   kind="any", fits={"type": "object"}),
             Column("differences", "By quantity, those that were measured", kind="any",
                    said=_differences,
                    fits={"type": "object", "additionalProperties":
@@ -357,5 +387,6 @@ def trial_csv(trial: Trial, voice: Voice, *, invented: bool = False, raw: bool =
     """A trial as CSV: one row a quantity; lines before the header begin with ``#``."""
     head = [voice.say("trial_invented")] if invented else []
     head.append(voice.say(f"trial_verdict_{trial.verdict}"))
+    head += blank_texts(trial, voice)
     notes = (*head, *short_safety_texts(voice))
     return ROWS.csv(differences(trial), voice, notes, raw=raw)

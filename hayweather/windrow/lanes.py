@@ -61,6 +61,18 @@ def stack_parameters(records: Sequence[Record], counts: Sequence[int]) -> Record
     return replace(first, **joined)  # type: ignore[type-var]
 
 
+def lane_of(record: Record, lane: int) -> Record:
+    """One lane of a record of numbers; a number for all lanes stays."""
+    picked: dict[str, object] = {}
+    for item in fields(record):  # type: ignore[arg-type]
+        value = getattr(record, item.name)
+        if is_dataclass(value):
+            picked[item.name] = lane_of(value, lane)
+        else:
+            picked[item.name] = float(value[lane]) if np.ndim(value) else value
+    return replace(record, **picked)  # type: ignore[type-var]
+
+
 def _each(values: Sequence[object], counts: Sequence[int]) -> object:
     """Every value for its lanes, in one array."""
     pairs = zip(values, counts, strict=True)

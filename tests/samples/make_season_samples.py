@@ -195,6 +195,7 @@ def season_files() -> Iterator[tuple[str, str]]:
     for season in SEASONS:
         yield f"{season.name}.csv", season_csv(season)
     yield "sites.toml", (TEMPLATES / "seasons.toml").read_text(encoding="utf-8")
+    yield "rig.toml", (TEMPLATES / "seasons_rig.toml").read_text(encoding="utf-8")
     yield "strips.csv", strips_csv()
 
 

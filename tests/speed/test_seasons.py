@@ -144,6 +144,43 @@ def test_twenty_years_beside_reading_their_file(tmp_path):
     assert one / reading <= MOST_READINGS
 
 
+@pytest.mark.speed
+def test_forty_years_from_file_to_answer(tmp_path):
+    """Read, judged, run, counted; seven columns; with the draws of the model's own doubt."""
+    import pandas as pd
+
+    from hayweather.seasons.engine import Request, make_seasons
+    from hayweather.seasons.mean_season import DRAWS
+    from hayweather.seasons.sites import read_sites
+
+    weather = years_of_hours(1980, 2019)
+    frame = pd.DataFrame({name: values[:, 0] for name, values in weather.columns.items()})
+    frame.insert(0, "time_utc", weather.times()[:, 0].astype(str))
+    names = {
+        "air_temperature_c": "temp_c",
+        "dew_point_c": "dewpoint_c",
+        "wind_speed_m_s": "wind_ms",
+    }
+    frame["cloud_fraction"] *= 100
+    frame = frame.rename(columns={**names, "cloud_fraction": "cloud_pct"})
+    frame["pressure_hpa"] = 860.0
+    path = tmp_path / "forty.csv"
+    frame.to_csv(path, index=False, float_format="%.2f")
+    (tmp_path / "sites.toml").write_text(
+        '[site.home]\nlatitude = 43.2\nlongitude = -120.6\nelevation = "1320 m"\n'
+        'timezone = "America/Los_Angeles"\nweather = "forty.csv"\nwind_height = "10 m"\n'
+    )
+    file = read_sites(tmp_path / "sites.toml")
+    reading = seconds(lambda: pd.read_csv(path))
+    plain = seconds(lambda: make_seasons(file, Request(cores=1)), 2)
+    drawn = seconds(lambda: make_seasons(file, Request(cores=1, draws=DRAWS)), 1)
+    print(
+        f"\nfile to answer, in times of reading ({reading:.3f} s): {plain / reading:.1f}, "
+        f"with draws {drawn / reading:.1f}; goal {GOAL_READINGS}"
+    )
+    assert drawn / reading <= MOST_READINGS
+
+
 def pieces(sites: int, weather: HourlyWeather) -> Iterator[Piece]:
     """Sites one after the other, each of three years."""
     for number in range(sites):

@@ -6,12 +6,23 @@ from types import SimpleNamespace
 
 import pytest
 
-from hayweather.seasons.record.results import InputEffect, Pair, Pays, Range, Sway
+from hayweather.farm.records import Money
+from hayweather.seasons.pays import costs_of
+from hayweather.seasons.record.results import (
+    InputEffect,
+    Pair,
+    Pays,
+    Range,
+    RigVerdict,
+    Sway,
+    Threshold,
+)
 from hayweather.show.layout import table_lines
 from hayweather.show.seasons_text import input_columns, sway_columns
 from hayweather.show.seasons_words import months_text, pair_sentence, range_text, rig_sentences
 from hayweather.show.table import csv_text
 from hayweather.show.voice import Voice
+from hayweather.units import ACRE_M2
 
 US, METRIC = Voice("en", "us", "UTC"), Voice("es", "metric", "UTC")
 TON_KG = 907.18474
@@ -87,33 +98,54 @@ def test_csv_without_rows_keeps_its_notes_and_a_note_is_one_line():
     assert csv_text(["a"], [["1;2"], ['x"y']], []) == 'a\n1;2\n"x""y"\n'
 
 
-def seasons_of(nights, nets):
-    """Sites with (nights on dew, nights that count) each, and what a rig leaves there."""
-    sites = [
-        SimpleNamespace(
-            site=SimpleNamespace(name=name), pooled=SimpleNamespace(with_dew=dew, counted=counted)
-        )
-        for name, (dew, counted) in nights.items()
-    ]
-    file = SimpleNamespace(
-        baler=SimpleNamespace(useful_hours=2.0), money=SimpleNamespace(currency=None)
+ALL_GIVEN = Money(
+    rig_price=1.0, rig_salvage=0.0, rig_years=10.0, interest_percent=7.0,
+    taxes_and_insurance_percent=1.0, repairs_percent=1.0, fuel_price_per_l=1.0,
+    water_price_per_l=1.0, wage_per_h=1.0, rig_cost_per_h=1.0, lost_leaf_cost_per_kg=1.0,
+)  # fmt: skip
+
+
+def verdict(acres: float, says: str) -> RigVerdict:
+    """A rig that pays above so many acres."""
+    there = Threshold(acres * ACRE_M2, None, (acres * ACRE_M2, math.inf))
+    return RigVerdict(
+        there, there, 1.0, there, 1.0, 2.0, 1.0, 1.0, 30.0, 0.5, 0.9, None, None, says
     )
-    pays = [replace(money((), 1.0), site=name, net=net) for name, net in nets.items()]
-    return SimpleNamespace(sites=sites, file=file, pays=pays)
 
 
-def test_the_place_where_a_rig_pays_is_named_first():
-    seasons = seasons_of({"a": (5, 50), "b": (40, 50)}, {"a": 2500.0, "b": -100.4})
-    assert rig_sentences(seasons, US) == [
-        "By the figures below a rig pays here; left in an average year: a ($2,500).",
-        "By the figures below a rig does not pay here; left in an average year: b (-$100).",
+def seasons_of(nets, given=True):
+    """What a rig leaves at some sites: (money left, acres from which on it pays, verdict)."""
+    file = SimpleNamespace(money=SimpleNamespace(currency=None))
+    pays = [
+        replace(money((), 1.0), site=name, net=net, verdict=verdict(*asked))
+        for name, (net, *asked) in nets.items()
     ]
-    assert rig_sentences(seasons_of({"a": (0, 0)}, {}), US) == []
+    costs = costs_of(ALL_GIVEN if given else Money())
+    return SimpleNamespace(file=file, pays=pays, costs=costs)
+
+
+def test_a_rig_is_judged_in_three_classes_with_the_best_place_of_each_first():
+    money = {"a": (-100.0, 900.0, "not"), "c": (50.0, 300.0, "open"), "b": (2500.0, 100.0, "pays"),
+             "d": (90.0, 200.0, "open"), "e": (-9.0, math.inf, "not")}  # fmt: skip
+    pays, doubtful, never = rig_sentences(seasons_of(money), US)
+    assert pays.endswith("cut in a season: b (100 acres).")
+    assert doubtful.endswith("cut in a season: d (200 acres), c (300 acres).")
+    assert never.endswith("cut in a season: e (however much is cut, it does not), a (900 acres).")
+
+
+def test_placeholder_prices_are_named_first_and_rank_no_place():
+    money = {"a": (-100.0, 900.0, "not"), "b": (2500.0, 100.0, "pays")}
+    (said,) = rig_sentences(seasons_of(money, given=False), US)
+    assert "price of the rig $100,000" in said
+    assert said.endswith("a (900 acres), b (100 acres).")  # in the order of the file
+
+
+def test_without_money_nothing_is_said_of_a_rig():
+    assert rig_sentences(seasons_of({}), US) == []
 
 
 def test_of_many_places_six_are_named():
-    nights = {f"place {n}": (n, 20) for n in range(9)}
-    left = {name: 100.0 * count for name, (count, _) in nights.items() if count}
-    (said,) = rig_sentences(seasons_of(nights, left), US)
-    assert said.endswith("place 3 ($300), and 2 more in the tables.")
-    assert "place 8 ($800)" in said
+    left = {f"place {n}": (100.0 * n, 10.0 * n, "pays") for n in range(1, 9)}
+    (said,) = rig_sentences(seasons_of(left), US)
+    assert said.endswith("place 3 (30 acres), and 2 more in the tables.")
+    assert "place 8 (80 acres)" in said

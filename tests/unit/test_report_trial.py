@@ -32,7 +32,9 @@ def strips(tmp_path: Path) -> Path:
 
 @pytest.mark.parametrize(("language", "units"), [("en", "us"), ("es", "metric")])
 def test_a_trial_in_words(tmp_path, language, units):
-    found = judge_trial("trial.csv", read_strips(strips(tmp_path)).strips, 0.2, 0.005)
+    found = judge_trial(
+        "trial.csv", read_strips(strips(tmp_path)).strips, 0.2, 0.005, meter_bias_wb=0.0
+    )
     text = trial_text(found, Voice(language, units, "UTC"))
     assert max(len(line) for line in text.splitlines()) <= 80
     form = json.loads(trial_json(found, Voice(language, units, "UTC")))
@@ -47,7 +49,7 @@ def test_a_trial_in_words(tmp_path, language, units):
 def test_a_trial_that_shows_nothing_says_how_many_bales_would(tmp_path, language, said):
     path = strips(tmp_path)
     path.write_text(path.read_text().replace("1300,14.4", "1240,17.4").replace("3.3,", "3.2,"))
-    found = judge_trial("trial.csv", read_strips(path).strips)
+    found = judge_trial("trial.csv", read_strips(path).strips, meter_bias_wb=0.0)
     voice = Voice(language, "us", "UTC")
     assert not found.dry_matter.shown
     assert said.format(found.needed_bales) in " ".join(trial_text(found, voice).split())
@@ -57,7 +59,7 @@ def test_a_trial_that_shows_nothing_says_how_many_bales_would(tmp_path, language
 @pytest.mark.parametrize("units", ["us", "metric"])
 def test_a_trial_as_csv_says_what_its_json_says(tmp_path, units):
     voice = Voice("en", units, "UTC")
-    found = judge_trial("trial.csv", read_strips(strips(tmp_path)).strips)
+    found = judge_trial("trial.csv", read_strips(strips(tmp_path)).strips, meter_bias_wb=0.0)
     text = trial_csv(found, voice, invented=True)
     assert text.startswith("# INVENTED SAMPLE")
     rows = list(csv.DictReader(io.StringIO(re.sub(r"(?m)^#.*\n", "", text))))
@@ -72,7 +74,7 @@ def test_a_trial_as_csv_says_what_its_json_says(tmp_path, units):
 
 def test_command_trial(tmp_path, capsys):
     path = str(strips(tmp_path))
-    assert run(["trial", path, "--price", "200", "--cost", "6"]) == 0
+    assert run(["trial", path, "--price", "200", "--cost", "6", "--meter-bias", "0"]) == 0
     assert "Added moisture saved hay" in capsys.readouterr().out
     assert run(["trial", path, "--price", "much"]) == 2
     assert run(["trial", str(tmp_path / "none.csv")]) == 2
@@ -82,7 +84,7 @@ def said_of(tmp_path: Path, rows: str) -> str:
     """The text of a trial of other strips, in one line."""
     path = tmp_path / "trial.csv"
     path.write_text(STRIPS.splitlines()[0] + "\n" + rows)
-    found = judge_trial("trial.csv", read_strips(path).strips)
+    found = judge_trial("trial.csv", read_strips(path).strips, meter_bias_wb=0.0)
     return " ".join(trial_text(found, Voice("en", "us", "UTC")).split())
 
 

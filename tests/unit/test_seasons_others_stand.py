@@ -21,7 +21,7 @@ def place(name: str, weather: str, latitude: float = 43.2, longitude: float = -1
     )
 
 
-def rows_of(name: str, nights: int = 22) -> list[list[str]]:
+def rows_of(name: str, nights: int = 27) -> list[list[str]]:
     """The rows of some days from 4 July of a sample file, as cells."""
     lines = (SAMPLES / name).read_text().splitlines()
     assert lines[0] == HEAD
@@ -65,7 +65,7 @@ def test_every_fault_is_told_and_the_other_sites_stand(folder, capsys):
     assert "\none " in table  # one reading 0.7 K above the air costs no site
     assert "\nmany " not in table
     assert len(err.splitlines()) == 3  # a line each
-    assert "many.csv: dew point above the air in 58 rows" in err
+    assert "many.csv: dew point above the air in 70 rows" in err
     assert "far.csv" in err
     assert 'wrong.csv: line 9: "x" in "wind_ms" is not a number' in err
     assert "?" not in out
@@ -98,7 +98,7 @@ def test_no_site_left_says_every_fault(folder, capsys):
 
 def test_inspect_lists_every_row(folder, capsys):
     assert run(["inspect", "many.csv", "--rows"]) == 2
-    assert len(capsys.readouterr().out.splitlines()) == 58
+    assert len(capsys.readouterr().out.splitlines()) == 70
     assert run(["inspect", "one.csv", "--rows"]) == 0
     assert "line 52: dew point" in capsys.readouterr().out
 

@@ -80,7 +80,7 @@ def nights_of_year(year: int, dew_h: object, rig_kg: float = 30_000.0) -> Nights
         "dry_h": 0.0, "rain_before_mm": 0.0, "dry_loss": 6.0, "rig_loss": 4.0,
     }  # fmt: skip
     columns = {name: np.full(hours.size, value) for name, value in fixed.items()}
-    return replace(blank, dew_h=hours, **columns)
+    return replace(blank, dew_h=hours, rain_known=np.ones(hours.size, dtype=bool), **columns)
 
 
 WINDROW = Field("windrow", "", cured=True)
@@ -175,3 +175,45 @@ def test_dry_and_dewy_years_are_set_apart():
     weather = next(sway for sway in found.sways if sway.key == "weather")
     assert (weather.net_low, weather.net_high) == pytest.approx((-1000.0, 500.0))
     assert found.net == pytest.approx(-250.0)
+
+
+def test_from_where_a_rig_pays_worked_by_hand():
+    """Two years of 50 t three times, two nights each; dew does a half, and none of it.
+
+    Every start counts alike: 75 t and 150 t made good, 112.5 on average, of 15 ha cut in a season.
+    A gain of 17.2 less running of 7.2 is 10 a tonne, against 1,000 a year: 100 t. So 15 x
+    100/112.5 = 13.33 ha on average, 10 and 20 ha by year; a gain of 1000/112.5 + 7.2; and of eight
+    nights without usable dew 8 x 100/112.5.
+    Dew alone with more balers: half of the starts never finish, so no six balers do it.
+    """
+    found = pays({2022: [1.25] * 8, 2023: [0.0] * 8}, gain_per_kg=0.0172)
+    verdict = found.verdict
+    assert found.good_kg == pytest.approx(112_500.0)
+    assert verdict.area_m2.value == pytest.approx(133_333.3, rel=1e-5)
+    assert verdict.area_m2.years == pytest.approx((100_000.0, 200_000.0))
+    assert verdict.season_area_m2 == pytest.approx(150_000.0)
+    assert verdict.price_now_t == pytest.approx(17.2)
+    assert verdict.price_t.value == pytest.approx(1000 / 112.5 + 7.2)
+    assert verdict.price_t.years == pytest.approx((1000 / 150 + 7.2, 1000 / 75 + 7.2))
+    assert (verdict.dry_nights_now, verdict.nights) == (8.0, 8.0)
+    assert verdict.dry_nights.value == pytest.approx(8 * 100 / 112.5)
+    assert verdict.area_m2.loss[1] == float("inf")  # at the least gain the work is not covered
+    assert verdict.balers is None
+    assert (verdict.done_dew, verdict.done_rig) == pytest.approx((0.25, 1.0))
+    assert verdict.says == "open"
+
+
+def test_another_baler_is_what_a_rig_saves_where_dew_is_short():
+    """Dew does 25 t of 50 in two nights: two balers do all. Rig: 1,000 + 75 x 7.2 a year."""
+    verdict = pays({2023: [1.25] * 8}, gain_per_kg=0.0172).verdict
+    assert verdict.balers == 2
+    assert verdict.other_baler.value == pytest.approx(1000 + 75 * 7.2)
+    assert verdict.other_baler.years is None
+    enough = pays({2023: [5.0] * 8}, gain_per_kg=0.0172).verdict
+    assert (enough.balers, enough.other_baler, enough.dry_nights) == (1, None, None)
+    assert enough.says == "not"
+
+
+def test_a_rig_pays_where_every_year_and_every_published_loss_says_so():
+    cheap = replace(ROUND, rig_price=100.0)
+    assert pays({2023: [0.0] * 8}, cheap, gain_per_kg=0.1).verdict.says == "pays"

@@ -170,7 +170,7 @@ DO = frozenset(
     re.findall(
         r"\w+",
         """add ask be belongs change check choose copy correct cut drop exchange fill free
-        get give has keep known let leave like make mean move must name needed note pass
+        get give has install keep known let leave like make mean move must name needed note pass
         possible put raise read rename replace report save see set sort split take try
         use wait wants
         write""",

@@ -220,7 +220,7 @@ def _spread(
     found: Nights, nights: np.ndarray, missing: np.ndarray, year: np.ndarray
 ) -> tuple[float, float]:
     """Median hours on dew and those reached by four nights in five, of the years kept."""
-    kept = missing.sum(axis=1) < LEFT_OUT_SHARE * nights.sum(axis=1)
+    kept = missing.sum(axis=1) <= LEFT_OUT_SHARE * nights.sum(axis=1)
     hours = found.dew_h[found.counted & kept[year]]
     if hours.size == 0:
         return float("nan"), float("nan")

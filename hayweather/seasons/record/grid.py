@@ -68,7 +68,7 @@ class CellTallies:
     def kept(self) -> Booleans:
         """Years of a cell that are averaged in, (cells, years)."""
         nights, missing = self.nights.sum(axis=2), self.missing.sum(axis=2)
-        return np.asarray((nights > 0) & (missing < LEFT_OUT_SHARE * nights))
+        return np.asarray((nights > 0) & (missing <= LEFT_OUT_SHARE * nights))
 
     def pooled(self, name: str, month: int | None = None) -> Floats:
         """One of the counts or sums of hours over the years kept, (cells,).

@@ -13,8 +13,8 @@ from hayweather.weather.record import Booleans, Floats, Times
 
 RAIN_NIGHT_MM = 1.0
 RAIN_HOURS = 48
-LEFT_OUT_SHARE = 0.5
-"""A year with this share of its nights missing, or more, is not averaged in (assumed)."""
+LEFT_OUT_SHARE = 0.2
+"""A year with more than this share of its nights missing is not averaged in (assumed)."""
 
 
 class Missing(IntFlag):
@@ -48,6 +48,8 @@ class Nights:
         False where the run began only in the afternoon before the night.
     rain_before_mm
         Rain in the 48 hours before sunset; 0 without rain data.
+    rain_known
+        False in a year whose source has no rain: none is taken to fall.
     dew_h, rig_h, wet_h, dry_h, stop_h
         Hours ready on dew, ready with the rig, too wet, too dry beyond the
         rig, and ready but stopped [h].
@@ -71,6 +73,7 @@ class Nights:
     missing: NDArray[np.int16]
     spun_up: Booleans
     rain_before_mm: Floats
+    rain_known: Booleans
     dew_h: Floats
     rig_h: Floats
     wet_h: Floats
@@ -138,12 +141,13 @@ def unknown_nights(evening: Times, missing: int) -> Nights:
     blank = {
         item.name: np.full(count, np.nan)
         for item in fields(Nights)
-        if item.name not in ("evening", "missing", "spun_up", "hours")
+        if item.name not in ("evening", "missing", "spun_up", "rain_known", "hours")
     }
     return Nights(
         evening=evening,
         missing=np.full(count, missing, dtype=np.int16),
         spun_up=np.zeros(count, dtype=bool),
+        rain_known=np.zeros(count, dtype=bool),
         hours=np.zeros((count, 24), dtype=np.int8),
         **blank,
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from typing import Literal
 
 from hayweather.errors import HayweatherError
 from hayweather.farm.records import Site
@@ -118,7 +119,7 @@ class Year:
     share_missing
         Share of nights that cannot be told [-].
     left_out
-        True where half the nights or more are missing: shown, not averaged in.
+        True under 80 % cover: shown, not averaged in.
     gaps
         Nights that cannot be told, by name.
     year
@@ -135,7 +136,7 @@ class Year:
 
 @dataclass(frozen=True)
 class Range:
-    """An estimate with the range that nine in ten resamples fall into.
+    """An estimate with the range that holds the mean of many such years nine times in ten.
 
     `low` and `high` are None where there is too little to tell a range.
 
@@ -153,6 +154,74 @@ class Range:
 
 
 @dataclass(frozen=True)
+class Doubt:
+    """How far the model's assumed numbers move an estimate, apart from how years differ.
+
+    Attributes
+    ----------
+    low, high
+        What is added to the estimate at the ends that nine in ten draws of the
+        assumed numbers stay within; None where nothing was drawn.
+    """
+
+    low: float | None = None
+    high: float | None = None
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """A mean of the years: its range over years, and apart from it the model's own doubt.
+
+    Attributes
+    ----------
+    range, doubt
+        By how years differ, and by the model's assumed numbers.
+    lowest, highest
+        The lowest and the highest single year; not the ends of `range`.
+    """
+
+    range: Range
+    doubt: Doubt = Doubt()
+    lowest: float = NAN
+    highest: float = NAN
+
+
+@dataclass(frozen=True)
+class MeanSeason:
+    """A season of a site as it comes on average, each with its ranges.
+
+    Attributes
+    ----------
+    dew_nights_percent
+        Nights with usable dew in a hundred that count.
+    dew_hours, rig_hours, wet_hours
+        A counted night.
+    dew_kg, rig_kg, both_kg
+        Hay that one baler does in a season on dew, behind the rig besides, together.
+    water_l, fuel_l
+        Water of the rig, and fuel of its burners, NaN where that is not known.
+    scaled
+        ``{year: factor}`` of the years in which nights are missing: amounts are
+        scaled up month by month by as much.
+    draws, drawn_nights
+        How many times, and on how many nights, the assumed numbers were drawn.
+    """
+
+    dew_nights_percent: Estimate
+    dew_hours: Estimate
+    rig_hours: Estimate
+    wet_hours: Estimate
+    dew_kg: Estimate
+    rig_kg: Estimate
+    both_kg: Estimate
+    water_l: float
+    fuel_l: float
+    scaled: dict[int, float]
+    draws: int = 0
+    drawn_nights: int = 0
+
+
+@dataclass(frozen=True)
 class Finish:
     """Chance to bale the cutting, from runs of real nights, on dew alone and with the rig.
 
@@ -165,7 +234,9 @@ class Finish:
     within_dew, within_rig
         Share of them done within these nights; rain nights are idle.
     dry_dew, dry_rig
-        Share done within these nights and before rain; None without rain data.
+        Share done within these nights and before rain; None where rain is not known.
+    dry_starts
+        Evenings of these, from which the rain of all nights is known.
     """
 
     nights: int
@@ -174,6 +245,7 @@ class Finish:
     within_rig: float
     dry_dew: float | None
     dry_rig: float | None
+    dry_starts: int = 0
 
 
 @dataclass(frozen=True)
@@ -197,7 +269,11 @@ class SiteSeasons:
         True for a typical year: it is no year, and its months do not follow
         each other.
     rain_known
-        False where the source has no rain.
+        True where rain is known in every year that is averaged in.
+    rain_years
+        Those in which it is.
+    season
+        A mean season with its ranges; None where no night counts.
     years
         In order of time.
     pooled, months
@@ -224,6 +300,8 @@ class SiteSeasons:
     sources: tuple[str, ...]
     attributions: tuple[str, ...]
     assumed: tuple[Assumption, ...]
+    rain_years: tuple[int, ...] = ()
+    season: MeanSeason | None = None
 
 
 @dataclass(frozen=True)
@@ -346,6 +424,80 @@ class Sway:
 
 
 @dataclass(frozen=True)
+class Threshold:
+    """A value above which a rig pays, and how it moves; infinite where none is enough.
+
+    Attributes
+    ----------
+    value
+        Of the mean year and the usual loss of leaf.
+    years
+        With the rig used as in the year of most and of least hay made good; None
+        for one year.
+    loss
+        With the most and with the least loss of leaf that is published, or that
+        the farm measured.
+    """
+
+    value: float
+    years: tuple[float, float] | None
+    loss: tuple[float, float]
+
+
+RigSays = Literal["pays", "not", "open"]
+
+
+@dataclass(frozen=True)
+class RigVerdict:
+    """From where on a rig pays at a site: beside baling the rest dry, and beside another baler.
+
+    Attributes
+    ----------
+    area_m2
+        Area cut in a season, all cuttings, the share that the rig makes good held.
+    price_t
+        What a tonne of hay brings, or of leaf where leaf is what is paid; of the
+        user's own gain where that was given.
+    price_now_t
+        What it is in the file.
+    dry_nights
+        Nights a season without usable dew, each used as here.
+    most_dew_m2, most_rig_m2
+        Area that one baler does in a season on dew, and with the rig; NaN where not known.
+    season_area_m2, dry_nights_now
+        What the file has, and what the site has, of these.
+    nights
+        Nights of a season.
+    done_dew, done_rig
+        Share of the hay baled in time on dew alone, and with the rig [-].
+    balers
+        Balers that bale as much in time on dew alone as one does with the rig;
+        None where `MOST_BALERS` do not.
+    other_baler
+        What each further baler with its crew must cost a year for the rig to pay
+        beside it; None without `balers`.
+    says
+        "pays" or "not" where every year and every published loss says so, else
+        "open".
+    """
+
+    area_m2: Threshold
+    price_t: Threshold
+    price_now_t: float
+    dry_nights: Threshold | None
+    most_dew_m2: float
+    most_rig_m2: float
+    season_area_m2: float
+    dry_nights_now: float
+    nights: float
+    done_dew: float
+    done_rig: float
+    balers: int | None
+    other_baler: Threshold | None
+    says: RigSays
+
+
+@dataclass(frozen=True)
 class Pays:
     """Whether a rig pays at one site; money in the file's currency, kg of hay.
 
@@ -369,6 +521,8 @@ class Pays:
         Year by year, driest and dewiest among them.
     sways
         Inputs by how far they move the net, largest first.
+    verdict
+        From where on it pays.
     site
         Its name.
     """
@@ -385,6 +539,7 @@ class Pays:
     break_even_h: float
     years: tuple[PaysYear, ...]
     sways: tuple[Sway, ...]
+    verdict: RigVerdict | None = None
 
 
 @dataclass(frozen=True)

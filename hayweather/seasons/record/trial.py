@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 Treatment = Literal["water", "none"]
@@ -73,8 +73,8 @@ class Difference:
     value
         Their difference; of blocks, the mean of the differences within.
     low, high
-        Range that holds the true difference nine times in ten; None with too
-        few strips to tell any.
+        Range that holds the true difference nine times in ten, whatever the
+        meter's bias within its limit; None with too few strips to tell any.
     t, degrees, probability
         Student's t of it, its degrees of freedom, and the two-sided chance of
         one as large without a difference.
@@ -90,6 +90,9 @@ class Difference:
         Blocks, or strips of each kind, that would show a difference as large as
         the one found eight times in ten; None where it is not known, or beyond
         `MOST_NEEDED`.
+    meter
+        What a moisture meter that is off between treatments may make of nothing,
+        either way; 0 for what does not hang on a meter.
     """
 
     with_water: float
@@ -105,6 +108,7 @@ class Difference:
     shown: bool
     smallest: float | None
     needed: int | None
+    meter: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -191,6 +195,11 @@ class Trial:
         None without a price.
     leaf_loss
         None where the strips have no range, or are equally moist.
+    meter_bias_wb
+        Points by which a meter may be off between treatments.
+    blanks
+        ``{column: names of strips}`` that are blank where others are not: left
+        out of what needs it.
     """
 
     file: str
@@ -204,3 +213,5 @@ class Trial:
     left_out: tuple[str, ...]
     money: TrialMoney | None
     leaf_loss: LeafLoss | None = None
+    meter_bias_wb: float = 0.0
+    blanks: dict[str, tuple[str, ...]] = field(default_factory=dict)
