@@ -29,7 +29,8 @@ def fields(key: str, language: str) -> set[str]:
 
 
 def test_errors_have_texts_and_texts_have_errors() -> None:
-    made = names(r'"(weather_[a-z_0-9]+)"') - {"weather_code", "weather_from"}
+    made = names(r'Error\("(map_[a-z_0-9]+)"') | names(r'error\("(map_[a-z_0-9]+)"')
+    made |= names(r'"(weather_[a-z_0-9]+)"') - {"weather_code", "weather_from"}
     made |= {f"weather_missing_{name}" for name in ("air_temperature_c", "humidity", "wind")}
     text = resources.files(words).joinpath("errors_weather_files.toml").read_text("utf-8")
     assert {f"error_{name}" for name in made} == set(tomllib.loads(text))
