@@ -15,6 +15,7 @@ from hayweather.learning.forecast_errors import FittedErrors, Pairs, fit_errors,
 from hayweather.log import open_log
 from hayweather.log.joined import station_in
 from hayweather.weather.asked import file_options, settings_for, wall_clock
+from hayweather.weather.catalog import OPEN_METEO, SERVICES
 from hayweather.weather.files import read_weather_file
 from hayweather.weather.record import HOUR, HourlyWeather, Source
 from hayweather.weather.services import open_meteo
@@ -29,6 +30,7 @@ ISSUED_AROUND = 24 * HOUR
 """A file's time is when its forecast was made only so near to its first hour (assumed)."""
 LEADS_D = (1, 2, 3)
 DAY_H = 24
+SERVICE = OPEN_METEO.label
 
 
 @dataclass(frozen=True)
@@ -179,7 +181,7 @@ def _forecasts_at(
     """Whose forecasts, when each was made, and what could not be used."""
     if files:
         return _forecasts_in(farm, site, files)
-    if farm.weather.service != open_meteo.SERVICE and farm.weather.service != "open-meteo":
+    if farm.weather.service != OPEN_METEO.name:
         return "", [], []
     settings = settings_for(farm.weather, url)
     open_meteo.require_terms(farm.weather.terms, settings)
@@ -192,8 +194,8 @@ def _forecasts_at(
         )
     except HayweatherError as failure:
         why = Remark(f"error_{failure.key}", dict(failure.values))
-        return open_meteo.SERVICE, [], [Remark("learn_no_answer", {"why": why})]
-    return open_meteo.SERVICE, as_issued(by_lead, first, last), []
+        return SERVICE, [], [Remark("learn_no_answer", {"why": why})]
+    return SERVICE, as_issued(by_lead, first, last), []
 
 
 def _forecasts_in(
@@ -215,7 +217,7 @@ def _forecasts_in(
     if farm.weather.file is not None:
         source = farm.weather.file.name
     elif farm.weather.service is not None:
-        source = open_meteo.SERVICE if farm.weather.service == "open-meteo" else source
+        source = SERVICES[farm.weather.service].label
     return source, found, told
 
 
@@ -230,7 +232,7 @@ def as_issued(by_lead: dict[int, HourlyWeather], first: date, last: date) -> lis
         Days on which they were made; the first day of each stays blank, for which the
         service keeps nothing.
     """
-    found = []
+    found: list[Forecast] = []
     ready = {lead: at_two_meters(hours) for lead, hours in by_lead.items()}
     for day in range(-max(by_lead, default=0), (last - first).days + 1):
         made = np.datetime64(first + timedelta(days=day), "s")
@@ -242,6 +244,6 @@ def as_issued(by_lead: dict[int, HourlyWeather], first: date, last: date) -> lis
                 values = hours.get(name)
                 if values is not None:
                     column[DAY_H * lead + np.flatnonzero(there), 0] = values[rows[there], 0]
-        source = Source(open_meteo.SERVICE)
+        source = Source(SERVICE)
         found.append((made, HourlyWeather(np.array([made]), columns, 2.0, source)))
     return found

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal, get_args
 
@@ -15,6 +15,7 @@ from hayweather.show.layout import (
     bulleted_sentences,
     bullets,
     columns_under,
+    named_values,
     paragraphs,
     table_lines,
     wrapped,
@@ -22,7 +23,7 @@ from hayweather.show.layout import (
 from hayweather.show.table import Column, Document, Table
 from hayweather.show.voice import Voice, phrases, safety_texts, shown_safety
 from hayweather.units import symbol_of, to_shown
-from hayweather.windrow.spread import ERRORS, LEAD_H
+from hayweather.windrow.spread import ERRORS, LEAD_H, ForecastErrors
 
 What = Literal["bias", "size", "memory", "tie"]
 KELVIN = ("air_temperature_c", "dew_point_c")
@@ -186,7 +187,7 @@ def _memories(item: Learned, voice: Voice, width: int) -> list[str]:
 
 def _name(column: str, voice: Voice) -> str:
     """A column in words, with its unit."""
-    return voice.say(f"learn_{column}", unit=symbol_of("temperature_difference", voice.units))
+    return voice.say(f"learn_error_{column}", unit=symbol_of("temperature_difference", voice.units))
 
 
 def _short(column: str, voice: Voice) -> str:
@@ -207,3 +208,25 @@ def _bar(each: Estimate, column: str, voice: Voice, sign: str = "") -> str:
     """Both ends of a bar."""
     low, high = (_number(end, column, voice, sign) for end in each.bar)
     return f"{low} {high}"
+
+
+def learned_lines(errors: Mapping[str, ForecastErrors], voice: Voice, width: int) -> list[str]:
+    """What a farm's learned file holds, by site, beside what is assumed."""
+    pairs = []
+    for site, each in errors.items():
+        texts = []
+        for column, error in each.columns.items():
+            known = [at for at, count in enumerate(error.nights) if count]
+            if known:
+                at = known[0]
+                values = {
+                    "bias": _number(error.biases[at], column, voice, "+"),
+                    "size": _number(error.sizes[at], column, voice),
+                    "assumed": _number(error.size, column, voice),
+                }
+                named = {"column": _name(column, voice), "lead": f"{LEAD_H[at]:.0f}"}
+                texts.append(voice.say("inspect_learned_column", **named, **values))
+        until = "" if each.until is None else str(each.until.astype("datetime64[D]"))
+        said = {"nights": each.nights, "until": until, "columns": "; ".join(texts)}
+        pairs.append((site, voice.say("inspect_learned_site", **said)))
+    return [voice.say("inspect_learned"), *named_values(pairs, width)] if pairs else []
