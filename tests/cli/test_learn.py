@@ -71,7 +71,7 @@ def test_few_nights_write_nothing_and_files_without_a_time_are_named(tmp_path, c
     late = tmp_path / "issued" / "untimed.csv"
     late.write_text((tmp_path / "issued" / "20170601.csv").read_text().partition("\n")[2])
     said = done(capsys, *command)
-    assert "untimed.csv was left out" in said
+    assert "Left out: untimed.csv" in said
     assert "all errors stay assumed" in " ".join(said.split())
     assert not (tmp_path / "farm.learned.json").exists()
 
