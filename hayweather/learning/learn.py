@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
-from hayweather.errors import HayweatherError, InputError
+from hayweather.errors import InputError
 from hayweather.farm.records import Farm, Site
 from hayweather.learning.forecast_errors import FittedErrors, Pairs, fit_errors, pairs_of
 from hayweather.log import open_log
@@ -84,6 +84,8 @@ def learn(
     ------
     InputError
         If nothing was measured, or there is no forecast.
+    OptionError, ServiceError
+        If the terms of the service are not met, or it has no answer.
     """
     found = []
     for name in dict.fromkeys(field.site for field in farm.fields.values()):
@@ -188,13 +190,9 @@ def _forecasts_at(
     days = (measured.start[0], measured.start[0] + (measured.hours - 1) * HOUR)
     first, last = (date.fromisoformat(str(day.astype("datetime64[D]"))) for day in days)
     now = wall_clock()
-    try:
-        by_lead = open_meteo.fetch_earlier_forecasts(
-            site, first, last, settings, now=now, leads=LEADS_D, offline=offline
-        )
-    except HayweatherError as failure:
-        why = Remark(f"error_{failure.key}", dict(failure.values))
-        return SERVICE, [], [Remark("learn_no_answer", {"why": why})]
+    by_lead = open_meteo.fetch_earlier_forecasts(
+        site, first, last, settings, now=now, leads=LEADS_D, offline=offline
+    )
     return SERVICE, as_issued(by_lead, first, last), []
 
 
