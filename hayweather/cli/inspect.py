@@ -143,6 +143,7 @@ def _farm(farm: Farm, weather: WeatherRead | None, voice: Voice, where: Destinat
     if where.form == "csv":
         return SETTINGS.csv(in_force(farm), voice, raw=where.raw)
     text = farm_text(farm, services, voice, o.text_width()) + _stations(farm, voice)
+    text += _learned(farm, voice)
     return text if weather is None else f"{text}\n{_weather_shown(weather, voice)}"
 
 
@@ -157,6 +158,16 @@ def _stations(farm: Farm, voice: Voice) -> str:
         return ""
     read = stations_as_read(farm, stations_logged(farm, wall_clock()))
     lines = as_read_lines(read, voice, o.text_width())
+    return "\n".join(["", *lines, ""]) if lines else ""
+
+
+def _learned(farm: Farm, voice: Voice) -> str:
+    """What errors of the forecast were learned, a paragraph; empty where none were."""
+    from hayweather.learning.learned_file import learned_of
+    from hayweather.show.learn import learned_lines
+    from hayweather.weather.asked import wall_clock
+
+    lines = learned_lines(learned_of(farm, wall_clock()), voice, o.text_width())
     return "\n".join(["", *lines, ""]) if lines else ""
 
 

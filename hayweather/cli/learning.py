@@ -1,4 +1,4 @@
-"""Commands that learn from what happened: ``hayweather tune`` and ``score``."""
+"""Commands that learn from what happened: ``hayweather tune``, ``score`` and ``learn``."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ from hayweather.words import say
 if TYPE_CHECKING:
     from hayweather.cli.write import Destinations
     from hayweather.farm.records import Farm, UnitSystem
+    from hayweather.learning.learn import Learned
     from hayweather.learning.score import Score
     from hayweather.learning.tune import Fit
 
@@ -192,3 +193,72 @@ def _score(
     return score_text(
         made, voice, farm.name, o.text_width(), invented=invented, all_cautions=all_cautions
     )
+
+
+MeasuredOption = Annotated[
+    list[Path] | None,
+    typer.Option("--measured", metavar="WEATHER.csv", help=o.help_text("learn_measured")),
+]
+ForecastsOption = Annotated[
+    list[Path] | None,
+    typer.Option("--forecasts", metavar="PATH", help=o.help_text("learn_forecasts")),
+]
+ForgetOption = Annotated[bool, typer.Option("--forget", help=o.help_text("learn_forget"))]
+
+
+@o.command
+def learn(
+    farm_file: FarmArgument,
+    measured: MeasuredOption = None,
+    forecasts: ForecastsOption = None,
+    forget: ForgetOption = False,
+    offline: o.OfflineOption = False,
+    weather_url: o.WeatherUrlOption = None,
+    *,
+    output: o.Output,
+    cautions: o.CautionsOption = False,
+) -> None:
+    """Fit the errors of the forecast to what was measured."""
+    from hayweather.cli.load import answering
+    from hayweather.learning.learn import learn as learned
+    from hayweather.learning.learned_file import forget_learned, learned_path
+
+    read = (*(measured or ()), *(forecasts or ()), learned_path(farm_file))
+    with answering("learn", farm_file, output, *read) as (farm, where):
+        path = learned_path(Path(farm.path or farm_file))
+        if forget:
+            key = "learn_forgotten" if forget_learned(path) else "learn_none_to_forget"
+            print(say(key, farm.language, path=path))
+            return
+        found = learned(farm, measured or (), forecasts or (), offline=offline, url=weather_url)
+        shown = _learned(found, farm, output.units or farm.units, where, all_cautions=cautions)
+        where.write([(where.place, shown)])
+        _keep_learned(path, farm, found)
+
+
+def _learned(
+    found: list[Learned], farm: Farm, units: UnitSystem, where: Destinations, *, all_cautions: bool
+) -> str:
+    """What was learned in a format."""
+    from hayweather.show.learn import learn_csv, learn_json, learn_text
+    from hayweather.show.voice import Voice
+
+    voice = Voice.of(farm, units, "UTC")
+    if where.form == "json":
+        return learn_json(farm, found, voice)
+    if where.form == "csv":
+        return learn_csv(found, voice, raw=where.raw)
+    return learn_text(farm, found, voice, o.text_width(), all_cautions=all_cautions)
+
+
+def _keep_learned(path: Path, farm: Farm, found: list[Learned]) -> None:
+    """What enough nights stand behind into the learned file; older numbers stay otherwise."""
+    from hayweather.learning.forecast_errors import LEAST_NIGHTS
+    from hayweather.learning.learned_file import write_learned
+
+    errors = {item.site: item.fitted.errors for item in found if item.fitted.errors.fitted}
+    if not errors:
+        print(say("learn_not_written", farm.language, least=LEAST_NIGHTS), file=sys.stderr)
+        return
+    write_learned(path, farm.sites, errors, {item.site: item.source for item in found})
+    print(say("learn_written", farm.language, path=path), file=sys.stderr)

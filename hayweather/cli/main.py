@@ -23,7 +23,7 @@ from hayweather.cli.fetch import fetch
 from hayweather.cli.guide import guide
 from hayweather.cli.inspect import inspect
 from hayweather.cli.language import Stopped, language_of
-from hayweather.cli.learning import score, tune
+from hayweather.cli.learning import learn, score, tune
 from hayweather.cli.listen import listen
 from hayweather.cli.log import log
 from hayweather.cli.nights import DEFAULT_FARM, outlook, plan, runsheet
@@ -59,8 +59,8 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 for command in (
-    outlook, runsheet, plan, evening, serve, fetch, inspect, listen, tune, score, seasons, trial,
-    farm, sample, guide,
+    outlook, runsheet, plan, evening, serve, fetch, inspect, listen, tune, score, learn,
+    seasons, trial, farm, sample, guide,
 ):  # fmt: skip
     purpose, with_example = help_parts(command.__name__)
     app.command(help=with_example, short_help=purpose)(command)

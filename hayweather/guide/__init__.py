@@ -10,7 +10,7 @@ from __future__ import annotations
 from importlib import resources
 
 FIRST = (
-    "install", "tonight", "evening", "cab", "live", "plan", "readings", "log", "farm-file",
+    "install", "tonight", "evening", "cab", "live", "plan", "readings", "learn", "log", "farm-file",
     "weather", "stations",
     "seasons", "trial", "grid", "python", "science", "checked", "safety", "words", "changes",
 )  # fmt: skip

@@ -128,8 +128,15 @@ def learned_for(
     return read_learned(learned_path(Path(farm.path)), farm.sites, now, sources)
 
 
+def learned_of(farm: Farm, now: np.datetime64) -> dict[str, ForecastErrors]:
+    """All learned errors of a farm by site, whosever forecasts they are."""
+    if farm.path is None:
+        return {}
+    return read_learned(learned_path(Path(farm.path)), farm.sites, now, None)
+
+
 def read_learned(
-    path: Path, sites: Mapping[str, Site], now: np.datetime64, sources: Mapping[str, str]
+    path: Path, sites: Mapping[str, Site], now: np.datetime64, sources: Mapping[str, str] | None
 ) -> dict[str, ForecastErrors]:
     """Learned errors by site, for `night_of`; empty where there is no file.
 
@@ -143,6 +150,7 @@ def read_learned(
         UTC.
     sources
         Whose forecasts are at hand, by site; errors of another source are left out.
+        None: all are given.
 
     Raises
     ------
@@ -160,7 +168,9 @@ def read_learned(
         kept = {name: each for name, each in form["sites"].items() if name in sites}
         found = {name: _errors(path, sites[name], each, now) for name, each in kept.items()}
         return {
-            name: each for name, each in found.items() if kept[name]["source"] == sources.get(name)
+            name: each
+            for name, each in found.items()
+            if sources is None or kept[name]["source"] == sources.get(name)
         }
     except OSError as problem:
         raise InputError("learned_damaged", str(path), part=problem.strerror) from None

@@ -14,6 +14,7 @@ from hayweather.show.fetch import FETCH
 from hayweather.show.grid import GRID
 from hayweather.show.inspect import FARM_FILE, WEATHER_FILE
 from hayweather.show.inspect_sites import SITES_FILE
+from hayweather.show.learn import LEARN
 from hayweather.show.outlook_data import OUTLOOK
 from hayweather.show.plan_data import PLAN
 from hayweather.show.runsheet_data import RUNSHEET
@@ -24,7 +25,7 @@ from hayweather.show.trial import TRIAL
 from hayweather.show.tune import TUNE
 
 FOLDER = Path(__file__).parent / "schemas"
-DOCUMENTS = (OUTLOOK, RUNSHEET, PLAN, EVENING, FETCH, TUNE, SCORE, SEASONS, GRID, TRIAL)
+DOCUMENTS = (OUTLOOK, RUNSHEET, PLAN, EVENING, FETCH, TUNE, SCORE, LEARN, SEASONS, GRID, TRIAL)
 
 
 def all_schemas() -> dict[str, Json]:

@@ -607,8 +607,11 @@ def _close(
         "source": summary.source,
         "measured": voice.say("screen_never_measured" if measured else "screen_tuned"),
     }
+    fitted = next((item.values for item in summary.assumed if item.key == "spread_fitted"), None)
     if runs:
         behind = voice.say("screen_behind_runs", count=runs[0], **values)
+    elif fitted is not None:
+        behind = voice.say("screen_behind_fitted", **fitted, **values)
     else:
         behind = voice.say("screen_behind" if drawn else "screen_behind_one", **values)
     told = [behind, *([summary.attribution] if summary.attribution else [])]

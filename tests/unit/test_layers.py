@@ -41,7 +41,16 @@ MAY_IMPORT = {
         *("show", "learning", "log", "plan", "nights", "baling", "windrow", "weather.reading"),
         *("whole_file", *FARM),
     ],
-    "learning": ["nights", "log", "baling", "windrow", *FARM, "whole_file"],
+    "learning": [
+        "nights",
+        "log",
+        "weather.reading",
+        "weather.catalog",
+        "baling",
+        "windrow",
+        *FARM,
+        "whole_file",
+    ],
     "seasons.record": [*FARM],
     "seasons": [
         *("seasons.record", "nights", "baling", "windrow", "weather.catalog", "weather.reading"),

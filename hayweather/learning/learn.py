@@ -1,0 +1,247 @@
+"""What a farm's forecasts said beside what was measured: gathered by site, and fitted."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from pathlib import Path
+
+import numpy as np
+
+from hayweather.errors import InputError
+from hayweather.farm.records import Farm, Site
+from hayweather.learning.forecast_errors import FittedErrors, Pairs, fit_errors, pairs_of
+from hayweather.log import open_log
+from hayweather.log.joined import station_in
+from hayweather.weather.asked import file_options, settings_for, wall_clock
+from hayweather.weather.catalog import OPEN_METEO, SERVICES
+from hayweather.weather.files import read_weather_file
+from hayweather.weather.record import HOUR, HourlyWeather, Source
+from hayweather.weather.services import open_meteo
+from hayweather.weather.stations import stations_as_read
+from hayweather.windrow.spread import ERRORS, LEAD_EDGES_H
+from hayweather.windrow.vapor import wind_at_two_meters
+from hayweather.words import Remark
+
+Forecast = tuple[np.datetime64, HourlyWeather]
+WIND = "wind_speed_m_s"
+ISSUED_AROUND = 24 * HOUR
+"""A file's time is when its forecast was made only so near to its first hour (assumed)."""
+LEADS_D = (1, 2, 3)
+DAY_H = 24
+SERVICE = OPEN_METEO.label
+
+
+@dataclass(frozen=True)
+class Learned:
+    """The errors of one site's forecasts.
+
+    Attributes
+    ----------
+    site
+        Its name.
+    source
+        Whose forecasts, as `Source.name`.
+    nights
+        That have a forecast and something measured.
+    fitted
+        Beside what is assumed.
+    said
+        What could not be used, and why.
+    """
+
+    site: str
+    source: str
+    nights: int
+    fitted: FittedErrors
+    said: tuple[Remark, ...] = ()
+
+
+def learn(
+    farm: Farm,
+    measured: Sequence[Path] = (),
+    forecasts: Sequence[Path] = (),
+    *,
+    offline: bool = False,
+    url: str | None = None,
+) -> list[Learned]:
+    """Errors of the forecast at every site of a farm.
+
+    Parameters
+    ----------
+    farm
+        Its sites, stations and log.
+    measured
+        Weather files of what was measured, before the farm's stations and its log.
+    forecasts
+        Weather files, each one forecast as it was issued, and folders of them; without
+        any the open service is asked what it said of the days that were measured.
+    offline, url
+        As in `hayweather.weather.asked.weather_for`.
+
+    Raises
+    ------
+    InputError
+        If nothing was measured, or there is no forecast.
+    OptionError, ServiceError
+        If the terms of the service are not met, or it has no answer.
+    """
+    found = []
+    for name in dict.fromkeys(field.site for field in farm.fields.values()):
+        site = farm.sites[name]
+        was = _measured_at(farm, site, measured)
+        if was is None:
+            raise InputError("learn_nothing_measured", str(farm.path or farm.name), site=name)
+        source, said, told = _forecasts_at(farm, site, was, forecasts, offline=offline, url=url)
+        if not said:
+            raise InputError("learn_no_forecasts", str(farm.path or farm.name), site=name)
+        pairs = pairs_of(one_a_day(said), was)
+        nights = nights_of(pairs)
+        found.append(Learned(name, source, nights, fit_errors(pairs), tuple(told)))
+    return found
+
+
+def nights_of(pairs: Pairs) -> int:
+    """Nights of which any hour was both forecast and measured."""
+    known = np.zeros(len(pairs.evenings), dtype=bool)
+    for each in pairs.errors().values():
+        known |= np.isfinite(each).any(axis=1)
+    return int(known.sum())
+
+
+def one_a_day(forecasts: Iterable[Forecast]) -> list[Forecast]:
+    """The last forecast made on each day, in order of time: nights count once."""
+    last = {str(made.astype("datetime64[D]")): (made, hours) for made, hours in sorted(
+        forecasts, key=lambda item: item[0])}  # fmt: skip
+    return list(last.values())
+
+
+def together(records: Sequence[HourlyWeather]) -> HourlyWeather | None:
+    """What several records measured as one, lane 0, wind at 2 m; the first that knows counts."""
+    if not records:
+        return None
+    start = min(record.start[0] for record in records)
+    end = max(record.start[0] + record.hours * HOUR for record in records)
+    hours = int((end - start) // HOUR)
+    columns = {name: np.full((hours, 1), np.nan) for name in ERRORS}
+    for record in records:
+        first = int((record.start[0] - start) // HOUR)
+        for name, column in columns.items():
+            values = at_two_meters(record).get(name)
+            if values is not None:
+                part = column[first : first + record.hours, 0]
+                part[...] = np.where(np.isnan(part), values[:, 0], part)
+    return HourlyWeather(np.array([start]), columns, 2.0, Source("measured", measured=True))
+
+
+def at_two_meters(weather: HourlyWeather) -> HourlyWeather:
+    """The weather with its wind at 2 m."""
+    wind = weather.get(WIND)
+    if wind is None:
+        return weather
+    columns = {**weather.columns, WIND: wind_at_two_meters(wind, weather.wind_height_m)}
+    return replace(weather, columns=columns, wind_height_m=2.0)
+
+
+def _measured_at(farm: Farm, site: Site, files: Sequence[Path]) -> HourlyWeather | None:
+    """All that was measured for a site, of files, of stations and of the log, in this order."""
+    records = [read_weather_file(file, file_options(farm, site))[0] for file in _in(files)]
+    own = {field.station for field in farm.fields.values() if field.site == site.name}
+    own |= {station.name for station in farm.stations} if len(farm.sites) == 1 else set()
+    seen = [
+        item for item in stations_as_read(farm, {}) if item.refused is None and item.station in own
+    ]
+    if farm.log is not None and farm.log.exists():
+        with open_log(farm, only_read=True) as log:
+            for name in own - {None}:
+                rows = log.observations(name)
+                if rows:
+                    seen.append(station_in(str(name), rows))
+    records += [hours for item in seen if (hours := item.as_weather()) is not None]
+    return together(records)
+
+
+def _in(paths: Sequence[Path]) -> list[Path]:
+    """Files, and those in folders, in order of their names."""
+    found = []
+    for path in paths:
+        inside = sorted(each for each in path.iterdir() if each.is_file()) if path.is_dir() else []
+        found += inside if path.is_dir() else [path]
+    return found
+
+
+def _forecasts_at(
+    farm: Farm,
+    site: Site,
+    measured: HourlyWeather,
+    files: Sequence[Path],
+    *,
+    offline: bool,
+    url: str | None,
+) -> tuple[str, list[Forecast], list[Remark]]:
+    """Whose forecasts, when each was made, and what could not be used."""
+    if files:
+        return _forecasts_in(farm, site, files)
+    if farm.weather.service != OPEN_METEO.name:
+        return "", [], []
+    settings = settings_for(farm.weather, url)
+    open_meteo.require_terms(farm.weather.terms, settings)
+    days = (measured.start[0], measured.start[0] + (measured.hours - 1) * HOUR)
+    first, last = (date.fromisoformat(str(day.astype("datetime64[D]"))) for day in days)
+    now = wall_clock()
+    by_lead = open_meteo.fetch_earlier_forecasts(
+        site, first, last, settings, now=now, leads=LEADS_D, offline=offline
+    )
+    return SERVICE, as_issued(by_lead, first, last), []
+
+
+def _forecasts_in(
+    farm: Farm, site: Site, files: Sequence[Path]
+) -> tuple[str, list[Forecast], list[Remark]]:
+    """Forecasts of files; one that does not say when it was made is left out."""
+    found: list[Forecast] = []
+    told: list[Remark] = []
+    source = ""
+    for file in _in(files):
+        hours, _ = read_weather_file(file, file_options(farm, site))
+        issued = hours.source.issued
+        if issued is None or abs(issued - hours.start[0]) > ISSUED_AROUND:
+            told.append(Remark("learn_no_time", {"file": file.name}))
+            continue
+        source = source or hours.source.name
+        made = issued.astype("datetime64[h]").astype("datetime64[s]")
+        found.append((made, at_two_meters(hours)))
+    if farm.weather.file is not None:
+        source = farm.weather.file.name
+    elif farm.weather.service is not None:
+        source = SERVICES[farm.weather.service].label
+    return source, found, told
+
+
+def as_issued(by_lead: dict[int, HourlyWeather], first: date, last: date) -> list[Forecast]:
+    """Forecasts as they were made each day, from what was said so many days ahead.
+
+    Parameters
+    ----------
+    by_lead
+        As `fetch_earlier_forecasts` gives it.
+    first, last
+        Days on which they were made; the first day of each stays blank, for which the
+        service keeps nothing.
+    """
+    found: list[Forecast] = []
+    ready = {lead: at_two_meters(hours) for lead, hours in by_lead.items()}
+    for day in range(-max(by_lead, default=0), (last - first).days + 1):
+        made = np.datetime64(first + timedelta(days=day), "s")
+        columns = {name: np.full((int(LEAD_EDGES_H[-1]), 1), np.nan) for name in ERRORS}
+        for lead, hours in ready.items():
+            rows = int((made - hours.start[0]) // HOUR) + DAY_H * lead + np.arange(DAY_H)
+            there = (rows >= 0) & (rows < hours.hours)
+            for name, column in columns.items():
+                values = hours.get(name)
+                if values is not None:
+                    column[DAY_H * lead + np.flatnonzero(there), 0] = values[rows[there], 0]
+        source = Source(SERVICE)
+        found.append((made, HourlyWeather(np.array([made]), columns, 2.0, source)))
+    return found
