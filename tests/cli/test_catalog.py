@@ -108,6 +108,7 @@ def test_outlook_in_spanish(tmp_path, capsys):
     assert "Pacas dobles: rango 12.5 % a 15.5 %, hoja al menos 11.5 %" in text
 
 
+@pytest.mark.slow
 def test_runsheet(tmp_path, capsys):
     text = flat(done(capsys, "runsheet", toy_farm(tmp_path), "--field", "bench"))
     assert "Alfalfa" not in text
@@ -150,6 +151,7 @@ def rig_money(capsys, sites: Path) -> list[dict]:
     return (form["pays"] or {}).get("sites", [])
 
 
+@pytest.mark.slow
 def test_a_rig_saves_leaf_of_a_crop_whose_loss_is_known(tmp_path, capsys, monkeypatch):
     """Worth counted with the toy's curve; without one nobody says whether a rig pays."""
     sites = toy_sites(tmp_path, "sainfoin", "twin-square")

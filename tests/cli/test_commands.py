@@ -417,6 +417,7 @@ def test_help_loads_nothing_heavy():
     assert "outlook" in ran.stdout
 
 
+@pytest.mark.slow
 def test_the_program_from_another_folder(tmp_path):
     ran = process("outlook", SAGEBECK, "--field", "bench", cwd=tmp_path)
     assert (ran.returncode, ran.stderr) == (0, "")

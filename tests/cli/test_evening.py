@@ -415,6 +415,7 @@ def test_a_password_never_goes_over_a_plain_line_to_another_computer(monkeypatch
     assert PASSWORD not in repr(mail)
 
 
+@pytest.mark.slow
 def test_again_is_silent_until_something_has_changed(
     server, serving, tmp_path, capsys, monkeypatch
 ):

@@ -58,6 +58,7 @@ def test_text_fits_the_width_and_says_what_it_must(name, units, width):
     assert "nan" not in re.findall(r"\w+", text.lower())
 
 
+@pytest.mark.slow
 def test_totals_are_the_sum_of_their_parts():
     plan = plan_of("sagebeck")
     assert len(plan.blocks) > 2
@@ -101,6 +102,7 @@ def test_csv_has_one_row_a_block():
     assert [row["field"] for row in rows] == [block.field for block in plan.blocks]
 
 
+@pytest.mark.slow
 def test_a_forecast_that_is_too_short_is_said():
     plan = plan_of("sagebeck", 3)
     assert plan.night.short_by_h > 0
@@ -177,6 +179,7 @@ def test_dry_hay_is_planned_by_the_growers_word_alone_and_above_the_floor(allowe
         assert lying.may_bale(False).any() == dry
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["sagebeck", "vallumbria"])
 def test_work_is_planned_in_hours_of_go_alone(name):
     plan = plan_of(name)

@@ -131,6 +131,7 @@ def test_an_outlook_that_cannot_be_kept_is_one_line_and_nothing_is_shown(farm, f
     assert "cannot be kept" in line
 
 
+@pytest.mark.slow
 def test_tune_writes_what_it_shows_and_keeps_comments_and_a_copy(farm, few_draws, capsys):
     before = farm.read_text(encoding="utf-8")
     assert run(["tune", str(farm), str(READINGS), "--weather-at-field", "--write"]) == 0
@@ -206,6 +207,7 @@ def test_a_farm_that_was_tuned_no_longer_says_that_nothing_was_measured(farm, fe
     assert "no measured night" not in " ".join(done(capsys, *night).split())
 
 
+@pytest.mark.slow
 def test_readings_show_in_text_and_json(farm, capsys, monkeypatch):
     monkeypatch.setattr("hayweather.nights.drive.MOST_MEMBERS", 32)
     night = (

@@ -105,6 +105,7 @@ def test_listen_wants_a_station_with_messages_and_one_broker(tmp_path, capsys):
     assert "number from 1 on" in refused(capsys, "listen", farm, "--seconds", "0")
 
 
+@pytest.mark.slow
 def test_listen_keeps_messages_and_says_how_many(tmp_path, capsys):
     with TestBroker() as broker:
         more = f'[station.yard]\nbroker = "127.0.0.1"\nport = {broker.port}\ntopic = "farm/#"\n'

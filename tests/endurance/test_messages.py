@@ -88,6 +88,7 @@ def went_through(folder, count, seconds):
         return sensor.sent, got
 
 
+@pytest.mark.slow
 def test_none_lost_none_doubled(tmp_path):
     sent, got = went_through(tmp_path, 60, 30)
     assert got == sent

@@ -35,6 +35,7 @@ def test_agrees(check):
     assert found.holds_record, f"moved from {check.recorded}: {found.line()}"
 
 
+@pytest.mark.slow
 def test_the_guide_shows_the_table_as_it_is_now():
     """After a change: ``python tests/docs/pages.py`` writes it anew."""
     fresh = markdown_table([outcome_of(check) for check in CHECKS])

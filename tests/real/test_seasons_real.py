@@ -183,6 +183,7 @@ def summers() -> Seasons:
         return five_summers(path)
 
 
+@pytest.mark.slow
 def test_the_hot_desert_has_no_dew_before_the_summer_rains():
     colorado, coast, tucson, _ = summers().sites
     assert tucson.months[5].with_dew == tucson.months[6].with_dew == 0

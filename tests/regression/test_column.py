@@ -53,6 +53,7 @@ def test_whole_windrow_and_leaf_of_each_part(both):
         assert np.nanpercentile(leaf, 99) < MOST_LEAF_WB
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("limit", [12.0, 16.0])
 def test_band_is_passed_within_a_quarter_hour(both, limit):
     few, many = (passes(each.windrow_wb[NIGHT], limit) for each in both)

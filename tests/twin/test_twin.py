@@ -50,6 +50,7 @@ def test_chances_are_about_right_on_some_nights(some):
                 assert abs(each.said - each.happened) <= 0.15
 
 
+@pytest.mark.slow
 def test_starts_lie_in_their_ranges_on_some_nights(some):
     held = starts_held(some[0][SAME])
     assert held.draws > 50

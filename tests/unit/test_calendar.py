@@ -239,6 +239,7 @@ def test_a_file_that_is_no_calendar_is_replaced(before):
     assert outlook_calendar(made, "us", before) == outlook_calendar(made, "us")
 
 
+@pytest.mark.slow
 def test_names_tell_nights_fields_and_farms_apart():
     made = in_language("sagebeck", "en")
     _, events = read(outlook_calendar(made, "us"))

@@ -30,6 +30,7 @@ from hayweather.weather.record import HOUR
 from hayweather.words import say
 
 
+@pytest.mark.slow
 def test_panels_are_those_that_have_something_to_show() -> None:
     full = ["calls", "chances", "water", "moisture", "rain", "temperature"]
     figure = drawn("sagebeck_shower", "wide")[0][1]
@@ -79,6 +80,7 @@ def test_water_is_drawn_in_windows_only_and_in_the_readers_unit() -> None:
     np.testing.assert_allclose(metric[helped] / us[helped], 4.1727, rtol=1e-4)
 
 
+@pytest.mark.slow
 def test_words_and_units_of_both_readers() -> None:
     field = outlook_of("sagebeck_shower").fields[0]
     english = words_of(chart.figure_of(field, Look("us", "en")))
@@ -92,6 +94,7 @@ def test_words_and_units_of_both_readers() -> None:
     assert "mm" in spanish
 
 
+@pytest.mark.slow
 def test_safety_and_source_and_notes_stand_in_the_foot() -> None:
     made = outlook_of("sagebeck")
     field = made.fields[0]

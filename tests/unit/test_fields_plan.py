@@ -261,6 +261,7 @@ def test_visits_add_up_to_the_blocks_and_drives_to_what_is_paid():
     assert plan.gain == pytest.approx(hay - plan.moves_cost)
 
 
+@pytest.mark.slow
 def test_the_answer_is_as_good_as_both_rules_on_the_same_charges():
     fields = {name: field(name, 30 + 7 * i) for i, name in enumerate("abcd")}
     balers = {name: Baler(name, capacity_kg_h=15_000.0) for name in "bc"}

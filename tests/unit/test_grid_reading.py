@@ -107,6 +107,7 @@ def test_wind_from_its_components():
     assert columns(dataset)["wind_speed_m_s"] == pytest.approx(5.0)
 
 
+@pytest.mark.slow
 def test_humidity_of_every_kind_gives_the_dew_point(weather):
     # Relative humidity and mixing ratio from psychrolib, an implementation of ASHRAE's formulas.
     import psychrolib

@@ -236,6 +236,7 @@ def test_night_colors_turn_the_order_of_day_round():
     }
 
 
+@pytest.mark.slow
 def test_no_letter_is_smaller_than_twelve():
     style = Page(outlook_page(outlook_of("sagebeck"), "us")).all("style")[0][1]
     sizes = re.findall(r"font(?:-size)?:[^;}]*?([\d.]+)(px|rem|em|pt)", style)

@@ -216,6 +216,7 @@ def test_the_first_sentence_and_the_order_name_every_field():
                            for span in spans)  # fmt: skip
 
 
+@pytest.mark.slow
 def test_spans_are_the_work_of_the_sheet():
     no_time = np.timedelta64(0, "s")
     for name in SAMPLES:

@@ -89,6 +89,7 @@ def test_what_is_dropped_goes_by_rank_and_never_what_must_stay():
     assert [part.lines[0] for part in fitted(parts, 0)] == ["a", "e"]
 
 
+@pytest.mark.slow
 def test_invented_missed_overridden_and_dangers_stay_whatever_the_room(monkeypatch):
     monkeypatch.setattr("hayweather.show.screen.most_lines", lambda fields: 0)
     made = late()

@@ -53,6 +53,7 @@ def folder(tmp_path, monkeypatch):
     return tmp_path
 
 
+@pytest.mark.slow
 def test_every_fault_is_told_and_the_other_sites_stand(folder, capsys):
     names = ("good", "one", "many", "far", "wrong")
     Path("sites.toml").write_text(TAIL + "".join(place(name, f"{name}.csv") for name in names))

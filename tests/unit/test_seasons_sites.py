@@ -185,6 +185,7 @@ def test_stopping_keeps_what_is_finished(tmp_path):
     assert 0 < known.sum() <= 4
 
 
+@pytest.mark.slow
 def test_finished_blocks_are_found_again(tmp_path, monkeypatch):
     keep = tmp_path / "kept"
     first = made(tmp_path, past(), size=8, keep=keep).sites[0].nights

@@ -231,6 +231,7 @@ def taken_away(weather, name, rows):
     return replace(weather, columns={**weather.columns, name: values})
 
 
+@pytest.mark.slow
 def test_permission_does_not_grow_when_cells_go_beside_a_station():
     """The law of tests/property/test_evidence_laws.py, with a station that measures."""
     random = np.random.default_rng(5)

@@ -103,6 +103,7 @@ def test_what_is_kept_is_read_back():
     assert told_from(evening_form(made)) == made.told
 
 
+@pytest.mark.slow
 def test_start_stop_and_how_sure_stand_on_the_page_in_the_message_and_in_the_calendar():
     """Of the sample's dewy night: the run sheet's work of every field, in both texts."""
     sheet = make_runsheet(outlook_of("sagebeck"))

@@ -141,6 +141,7 @@ def test_every_remark_of_the_source_has_a_text() -> None:
     assert without_text(keys_given(REMARKS, "")) == []
 
 
+@pytest.mark.slow
 def test_every_assumption_of_the_source_has_a_text() -> None:
     assert without_text(keys_given(("Assumption",), "assumed_")) == []
 

@@ -238,6 +238,7 @@ def test_tricks_with_paths_get_nothing_of_this_computer(lan):
     assert all(len(answer.body) < 200 for answer in answers)
 
 
+@pytest.mark.slow
 def test_no_answer_tells_of_this_computer_or_its_keys(lan):
     phone = lan.phone()
     secret = [*lan.site.doors.links.values(), phone.cookie.partition("=")[2]]
@@ -288,6 +289,7 @@ def gone(connection: socket.socket) -> bool:
         return True
 
 
+@pytest.mark.slow
 def test_slow_browsers_are_let_go(tmp_path, monkeypatch):
     monkeypatch.setattr(Patient, "head_s", 0.4)
     monkeypatch.setattr(web_app, "BODY_S", 0.4)

@@ -85,6 +85,7 @@ def test_a_thousand_readings_in_a_night_cost_no_memory(tmp_path):
     assert grown < GROWN_MB
 
 
+@pytest.mark.slow
 def test_readings_in_a_night_are_all_kept(tmp_path):
     assert grown_by(SAMPLE, farm_in(tmp_path)) < GROWN_MB
 
