@@ -6,7 +6,7 @@ from support.live import FEW
 from hayweather.nights import drive
 
 
-@pytest.fixture(autouse=True, scope="package")
+@pytest.fixture(autouse=True, scope="module")
 def few_members():
     with pytest.MonkeyPatch.context() as here:
         here.setattr(drive, "MOST_MEMBERS", FEW)
