@@ -80,7 +80,10 @@ class Bound:
         self._safe = np.where(self._served > 0, self._served, 1.0)
         least = np.where(self._rate > 0, self._rate, np.inf).min(axis=3)
         least = np.where(np.isfinite(least), least, 0.0)
-        served = np.minimum(self._served, task.mass_kg)
+        # A rig may stay with one slow baler: it serves no less than that one takes.
+        wet = self._rate[..., 1:].transpose(0, 3, 1, 2)
+        slowest = np.where(wet > 0, wet, np.inf).min(axis=2)
+        served = np.minimum(np.minimum(self._served, slowest), task.mass_kg)
         self._measures = measures_of(np.concatenate([least, served], axis=1), task.mass_kg)
         free = np.zeros_like(self._measures.takes)
         self._open = Measures(free, free[0])
