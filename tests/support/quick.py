@@ -30,11 +30,10 @@ BY_NUMPY = "HAYWEATHER_TESTS_BY_NUMPY"
 @pytest.fixture(autouse=True, scope="module")
 def quick_windrow(request: pytest.FixtureRequest) -> Iterator[None]:
     name = f"{request.path.parent.name}.{request.path.stem}"
-    if name.startswith(BY_ITSELF) or not asked_for():
-        yield
-        return
     with pytest.MonkeyPatch.context() as here:
-        here.setattr(run, "_worth_compiling", compiled_where_it_can_be)
+        here.setattr(run, "_STAYS", False)  # a server that was tested before may have set it
+        if asked_for() and not name.startswith(BY_ITSELF):
+            here.setattr(run, "_worth_compiling", compiled_where_it_can_be)
         yield
 
 
