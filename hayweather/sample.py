@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sysconfig
 from pathlib import Path
 
 from hayweather.errors import OutputError
@@ -13,7 +14,7 @@ FIRST = {"en": "sagebeck.toml", "es": "vallumbria.toml"}
 
 
 def sample_folder() -> Path:
-    """Where the sample lies: in the package as built, else beside it in a working tree.
+    """Where the sample lies: beside the package in a working tree, else where it was installed.
 
     Raises
     ------
@@ -21,9 +22,13 @@ def sample_folder() -> Path:
         If neither has it: the installation is broken.
     """
     package = Path(__file__).parent
-    for folder in (package / "sample_forecasts", package.parent / "sample_forecasts"):
-        if (folder / FIRST["en"]).is_file():
-            return folder
+    places = [package.parent]
+    for scheme in (None, sysconfig.get_preferred_scheme("user")):
+        data = sysconfig.get_path("data", *([scheme] if scheme else []))
+        places.append(Path(data) / "share" / "hayweather")
+    for place in places:
+        if (place / "sample_forecasts" / FIRST["en"]).is_file():
+            return place / "sample_forecasts"
     raise OutputError("sample_lost", str(package))
 
 

@@ -53,20 +53,6 @@ def test_the_name_alone_shows_the_farm_that_is_here(tmp_path, capsys, monkeypatc
     assert "--farm" not in text  # it is found here
 
 
-def test_what_is_built_holds_the_sample(tmp_path):
-    """The build step alone, offline, from a copy of nothing but what it reads."""
-    for name in ("setup.py", "sample_forecasts"):
-        (tmp_path / name).symlink_to(TOP / name)
-    (tmp_path / "hayweather").mkdir()
-    (tmp_path / "hayweather" / "__init__.py").write_text("")
-    (tmp_path / "setup.cfg").write_text("[metadata]\nname = x\n[options]\npackages = hayweather\n")
-    subprocess.run(
-        [sys.executable, "setup.py", "-q", "build", "--build-lib", "built"],
-        cwd=tmp_path, check=True, capture_output=True, env={**os.environ, "PYTHONPATH": ""},
-    )  # fmt: skip
-    assert files_in(tmp_path / "built" / "hayweather" / "sample_forecasts") == files_in(FOLDER)
-
-
 def test_completion_is_offered():
     ran = subprocess.run(
         [sys.executable, "-m", "hayweather"], capture_output=True, text=True, check=False, cwd=TOP,

@@ -7,6 +7,8 @@ samples=sample_forecasts
 hay() { "$bin/hayweather" "$@"; }
 
 hay --help > /dev/null
+hay sample written
+cmp written/sagebeck.toml "$samples/sagebeck.toml"
 for farm in "$samples"/*.toml; do
   hay outlook "$farm" --format json --out outlook.json
   "$bin/python" -c 'import json, sys; d = json.load(open(sys.argv[1])); assert d["fields"][0]["hours"], d' outlook.json

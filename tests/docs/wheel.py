@@ -25,9 +25,16 @@ def missing(wheel: Path) -> list[str]:
         metadata = message_from_bytes(archive.read(head))
         licences = [name for name in names if "/licenses/" in name and name.endswith("LICENSE")]
         texts = [archive.read(name) for name in licences]
+        data = {part: archive.read(name) for name in names
+                if (part := name.partition(".data/data/share/hayweather/")[2])}  # fmt: skip
     left = [str(file.relative_to(TOP)) for file in sorted(wanted)]
     found = [f"not shipped: {name}" for name in left if name not in names]
-    found += [f"shipped, but no part: {name}" for name in sorted(names) if _foreign(name)]
+    foreign = {name for name in names if _foreign(name) and ".data/data/share/" not in name}
+    found += [f"shipped, but no part: {name}" for name in sorted(foreign)]
+    sample = {str(file.relative_to(TOP)): file.read_bytes()
+              for file in (TOP / "sample_forecasts").rglob("*.*") if file.is_file()}  # fmt: skip
+    found += [f"sample not shipped as it is: {name}" for name in sorted({*sample, *data})
+              if sample.get(name) != data.get(name)]  # fmt: skip
     if (package / "LICENSE").read_bytes() not in texts:
         found.append("no licence text in the metadata")
     if metadata["License-Expression"] != "BSD-3-Clause":
