@@ -22,11 +22,11 @@ def sample_folder() -> Path:
         If neither has it: the installation is broken.
     """
     package = Path(__file__).parent
-    places = [package.parent]
-    for scheme in (None, sysconfig.get_preferred_scheme("user")):
-        data = sysconfig.get_path("data", *([scheme] if scheme else []))
-        places.append(Path(data) / "share" / "hayweather")
-    for place in places:
+    installed = (
+        Path(sysconfig.get_path("data", scheme)) / "share" / "hayweather"
+        for scheme in (sysconfig.get_default_scheme(), sysconfig.get_preferred_scheme("user"))
+    )
+    for place in (package.parent, *installed):
         if (place / "sample_forecasts" / FIRST["en"]).is_file():
             return place / "sample_forecasts"
     raise OutputError("sample_lost", str(package))
