@@ -295,7 +295,7 @@ def _has_date(night: Night) -> bool:
 
 def _plan(night: Night, seconds: float, unseen: int) -> FieldsPlan:
     """The plan of a night."""
-    begin = time.monotonic()
+    begin = time.thread_time()
     lacking = _lacking(night.farm)
     if lacking is not None:
         return _windows_alone(night, Remark(WITHOUT[lacking[0]], {**lacking[1]}))
@@ -318,7 +318,7 @@ def _plan(night: Night, seconds: float, unseen: int) -> FieldsPlan:
 
     def more() -> bool:
         size = case.task.balers * case.task.fields
-        spent = time.monotonic() - begin
+        spent = time.thread_time() - begin
         return chosen.solved is not None and size <= AGAIN_SIZE and spent < seconds + AGAIN_LIMIT_S
 
     blocks = with_alternatives(case, chosen.schedule, blocks_of(case, chosen.schedule), more)

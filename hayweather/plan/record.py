@@ -235,7 +235,7 @@ class FieldsPlan:
         How much more the bound is, as a part of the gain; infinite where no bound was
         found in time, NaN where none was looked for.
     seconds, timed_out
-        Time taken; True when time was up before it was near the bound.
+        Processor time taken [s]; True when it was up before it was near the bound.
     unseen
         Mean, low and high (eight in ten) of what it brings on unseen runs; None
         without members.

@@ -54,7 +54,7 @@ class Solved:
     bound
         No schedule brings more than this.
     seconds
-        Time taken.
+        Processor time taken [s].
     timed_out
         True when time was up before all was tried.
     start
@@ -355,7 +355,7 @@ def solve(task: Task, seconds: float, starts: Sequence[Schedule] = ()) -> Solved
     task
         What may be done.
     seconds
-        Time to take; a little more where one step lasts.
+        Processor time to take [s]; a little more where one step lasts.
     starts
         Schedules that it shall not be beaten by.
     """
@@ -465,15 +465,15 @@ AGAIN_STEPS = 20
 
 
 class _Clock:
-    """Time left."""
+    """Time left, of this thread's work: a busy machine takes longer, and finds the same plan."""
 
     def __init__(self, seconds: float) -> None:
-        self.begin = time.monotonic()
+        self.begin = time.thread_time()
         self.seconds = seconds
 
     def spent(self) -> float:
-        """Seconds since the start."""
-        return time.monotonic() - self.begin
+        """Seconds worked since the start."""
+        return time.thread_time() - self.begin
 
     def left(self) -> float:
         """Seconds left."""

@@ -348,7 +348,7 @@ CAUTIOUS = " ?X~/_.-p"
 
 
 def _cells(signs: Sequence[str], size: int) -> list[str]:
-    """Quarters in cells: what most of them show, of equals the more cautious.
+    """Quarters in cells: what most of them show, of equals the more cautious, then the earlier.
 
     Work that would vanish so is shown in the cell that has most of it.
     """
@@ -359,7 +359,7 @@ def _cells(signs: Sequence[str], size: int) -> list[str]:
             return CAUTIOUS.index(sign)
         return len(CAUTIOUS) + (sign in WORK)
 
-    cells = [max(set(g), key=lambda s: (g.count(s), -rank(s))) for g in groups]
+    cells = [max(g, key=lambda sign: (g.count(sign), -rank(sign))) for g in groups]
     at = 0
     while at < len(signs):
         past = at

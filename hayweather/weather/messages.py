@@ -23,6 +23,7 @@ from hayweather.weather.files.headers import QUANTITY_OF, file_unit
 from hayweather.weather.files.plain import named_header
 from hayweather.weather.files.times import zone_of_option
 from hayweather.weather.quality import RANGES
+from hayweather.weather.services.body import number_or_none
 from hayweather.weather.stations import names_of, options_of
 from hayweather.words import Remark
 
@@ -97,7 +98,7 @@ def rows_of(
     ordered = sorted(pairs, key=lambda key: key.casefold() not in names)
     for key in ordered:
         header = named_header(key, names)
-        served_as, value = header.served_as, _number(pairs[key])
+        served_as, value = header.served_as, number_or_none(pairs[key], written=True)
         if served_as not in KEPT or served_as in rows or value is None:
             continue
         quantity = QUANTITY_OF[served_as]
@@ -125,22 +126,6 @@ def _flat(
             yield (before if inner else str(key)), value
 
 
-def _number(value: object) -> float | None:
-    """A finite number, also one written as text."""
-    if isinstance(value, str):
-        try:
-            value = float(value[:40])
-        except ValueError:
-            return None
-    if isinstance(value, bool) or not isinstance(value, (int, float)):
-        return None
-    try:
-        number = float(value)
-    except OverflowError:
-        return None
-    return number if abs(number) < float("inf") else None
-
-
 def _time_of(
     pairs: Mapping[str, Any], station: Station, site: Site, arrived: np.datetime64
 ) -> np.datetime64 | Remark:
@@ -151,7 +136,7 @@ def _time_of(
         if station.time is not None:
             return Remark("listen_time", {"value": station.time})
         return arrived
-    number = _number(found)
+    number = number_or_none(found, written=True)
     if number is not None:
         number = number / 1000 if number > LATEST_S else number
         if EARLIEST_S <= number <= LATEST_S:

@@ -105,14 +105,28 @@ def elevation_or_none(value: object) -> float | None:
     return elevation_m if elevation_m is not None and -500 < elevation_m < 9000 else None
 
 
-def number_or_none(value: object) -> float | None:
+def number_or_none(value: object, *, written: bool = False) -> float | None:
     """A finite number as it stands in an answer, None for anything else.
+
+    Parameters
+    ----------
+    value
+        From JSON.
+    written
+        Whether a number written as text is one, too.
 
     Examples
     --------
     >>> number_or_none(True) is None, number_or_none(3)
     (True, 3.0)
+    >>> number_or_none("3.5") is None, number_or_none("3.5", written=True)
+    (True, 3.5)
     """
+    if written and isinstance(value, str):
+        try:
+            value = float(value[:40])
+        except ValueError:
+            return None
     if isinstance(value, bool) or not isinstance(value, (int, float)):
         return None
     try:

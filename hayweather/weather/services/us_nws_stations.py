@@ -191,27 +191,17 @@ def _point(geometry: object) -> tuple[float, float] | None:
     pair = geometry.get("coordinates") if isinstance(geometry, Mapping) else None
     if not isinstance(pair, list) or len(pair) < 2:
         return None
-    longitude, latitude = _number(pair[0]), _number(pair[1])
+    longitude, latitude = (number_or_none(each, written=True) for each in pair[:2])
     if latitude is None or longitude is None or abs(latitude) > 90 or abs(longitude) > 180:
         return None
     return latitude, longitude
-
-
-def _number(value: object) -> float | None:
-    """A number, also where it is written as text."""
-    if isinstance(value, str):
-        try:
-            value = float(value[:40])
-        except ValueError:
-            return None
-    return number_or_none(value)
 
 
 def _quantity(part: object, quantity: str) -> float | None:
     """A value with its unit in the inside unit; None where it is blank, doubted or no such."""
     if not isinstance(part, Mapping) or part.get("qualityControl") in _DOUBTED:
         return None
-    number = _number(part.get("value"))
+    number = number_or_none(part.get("value"), written=True)
     unit = str(part.get("unitCode")).rpartition(":")[2]
     if number is None or unit not in _UNITS:
         return None
