@@ -251,3 +251,14 @@ def test_headings_go_down_one_step_at_a_time() -> None:
         steps = [len(mark) for mark in re.findall(r"^(#+) ", prose(path), re.MULTILINE)]
         assert steps[0] == 1, path.name
         assert all(after - before <= 1 for before, after in pairwise(steps)), path.name
+
+
+def test_measured_figures_in_short_stand_in_the_tables_below() -> None:
+    short, rest = (GUIDE / "checked.md").read_text(encoding="utf-8").split("## In short")[1].split(
+        "\n## ", 1
+    )  # fmt: skip
+    rows = [row for row in short.splitlines() if re.search(r"RMSE|kappa|points", row)]
+    figures = [each for row in rows for each in re.findall(r"-?\d+\.\d+|\d{3,}", row)]
+    assert len(figures) > 5
+    cells = set(re.findall(r"-?\d[\d.]*", rest))
+    assert [each for each in figures if each not in cells] == []
