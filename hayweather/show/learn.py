@@ -93,6 +93,7 @@ SITES = Table(
         Column("site", "Name of the site", kind="text"),
         Column("source", "Whose forecasts", kind="text"),
         Column("nights", "Nights forecast and measured", kind="count"),
+        Column("kept", "Nights of them whose forecast was kept with an outlook", kind="count"),
         Column("fitted", "Whether enough nights stand behind any error", "fitted.errors.fitted",
                kind="truth"),
         Column("remarks", "What could not be used", "said", kind="remarks"),
@@ -141,7 +142,8 @@ def learn_text(
         values = {"source": item.source, "nights": item.nights}
         title = voice.say("learn_title", farm=farm.name, site=item.site, **values)
         blocks += [wrapped(title, prose), _leads(item, voice, width), _memories(item, voice, width)]
-        said = phrases(item.said, voice)
+        said = [voice.say("learn_kept", count=item.kept)] if item.kept else []
+        said += phrases(item.said, voice)
         if not item.fitted.errors.fitted:
             said = [*said, voice.say("learn_few", least=LEAST_NIGHTS, site=item.site)]
         blocks.append(bulleted_sentences(said, prose))

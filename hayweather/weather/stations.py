@@ -84,6 +84,15 @@ def names_of(station: Station) -> dict[str, str]:
     return {name.strip().casefold(): column for name, column in named.items() if name is not None}
 
 
+def wind_height_of(station: Station) -> float:
+    """Height of a station's wind above the ground [m], as far as its file does not say it."""
+    if station.observed is not None:
+        from hayweather.weather.services.us_nws import WIND_HEIGHT_M
+
+        return WIND_HEIGHT_M
+    return station.wind_height_m or STATION_WIND_M
+
+
 def observations_for(
     farm: Farm,
     fields: Iterable[Field],
@@ -208,8 +217,7 @@ def _read(
         elif station.observed is not None:
             found = _official(site, settings_for(farm.weather, url), station.id, offline=offline)
         elif name in logged:
-            height = station.wind_height_m or STATION_WIND_M
-            found = replace(logged[name], wind_height_m=height)
+            found = replace(logged[name], wind_height_m=wind_height_of(station))
         else:
             return nothing.left_out(Remark("sensor_no_messages"))
     except HayweatherError as failure:
