@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from pathlib import Path
@@ -11,7 +11,13 @@ import numpy as np
 
 from hayweather.errors import HayweatherError, InputError
 from hayweather.farm.records import Farm, Site
-from hayweather.learning.forecast_errors import FittedErrors, Pairs, fit_errors, pairs_of
+from hayweather.learning.forecast_errors import (
+    FittedErrors,
+    Pairs,
+    fit_errors,
+    hours_from,
+    pairs_of,
+)
 from hayweather.log import open_log
 from hayweather.log.book import distance_km
 from hayweather.log.joined import station_in
@@ -19,7 +25,9 @@ from hayweather.log.records import KeptForecast, night_number
 from hayweather.weather.asked import file_options, settings_for, wall_clock
 from hayweather.weather.catalog import OPEN_METEO, SERVICES
 from hayweather.weather.files import read_weather_file
+from hayweather.weather.observed import Observed
 from hayweather.weather.record import HOUR, HourlyWeather, Source
+from hayweather.weather.sensors import checked_days
 from hayweather.weather.services import open_meteo
 from hayweather.weather.stations import stations_as_read, wind_height_of
 from hayweather.windrow.spread import ERRORS, LEAD_EDGES_H
@@ -98,7 +106,8 @@ def learn(
     found = []
     for name in dict.fromkeys(field.site for field in farm.fields.values()):
         site = farm.sites[name]
-        was = _measured_at(farm, site, measured)
+        seen = _measured_at(farm, site, measured)
+        was = seen.hours()
         if was is None:
             raise InputError("learn_nothing_measured", str(farm.path or farm.name), site=name)
         kept, told = _kept_at(farm, site)
@@ -110,10 +119,14 @@ def learn(
             source, said, more = _source_of(farm), [], [_not_had(problem)]
         if not said and not kept:
             raise InputError("learn_no_forecasts", str(farm.path or farm.name), site=name)
-        pairs = pairs_of(one_a_night(site.longitude, kept, said), was)
+        chosen = one_a_night(site.longitude, kept, said)
+        was, left_out = seen.believed(chosen, site, farm.weather.believe)
+        if was is None:
+            raise InputError("learn_nothing_measured", str(farm.path or farm.name), site=name)
+        pairs = pairs_of(chosen, was)
         of_log = nights_of(pairs_of(one_a_night(site.longitude, kept), was))
-        fitted = fit_errors(pairs)
-        found.append(Learned(name, source, nights_of(pairs), fitted, (*told, *more), of_log))
+        fitted, notes = fit_errors(pairs), (*told, *more, *left_out)
+        found.append(Learned(name, source, nights_of(pairs), fitted, notes, of_log))
     return found
 
 
@@ -179,7 +192,49 @@ def at_two_meters(weather: HourlyWeather) -> HourlyWeather:
     return replace(weather, columns=columns, wind_height_m=2.0)
 
 
-def _measured_at(farm: Farm, site: Site, files: Sequence[Path]) -> HourlyWeather | None:
+@dataclass(frozen=True)
+class _Measured:
+    """What was measured for a site: weather files, and stations as they were read."""
+
+    files: tuple[HourlyWeather, ...]
+    stations: tuple[Observed, ...]
+
+    def hours(self) -> HourlyWeather | None:
+        """All of it as one; None for nothing."""
+        own = (hours for item in self.stations if (hours := item.as_weather()) is not None)
+        return together([*self.files, *own])
+
+    def believed(
+        self, forecasts: Sequence[Forecast], site: Site, believe: Collection[str]
+    ) -> tuple[HourlyWeather | None, list[Remark]]:
+        """The same with what the checks of sensors leave out, which is said."""
+        said = _one_after_another(forecasts)
+        checked = [checked_days(item, said, site, believe) for item in self.stations]
+        told = [
+            Remark("station_note", {"station": item.station, "note": note})
+            for item, before in zip(checked, self.stations, strict=True)
+            for note in item.notes[len(before.notes) :]
+        ]
+        return replace(self, stations=tuple(checked)).hours(), told
+
+
+def _one_after_another(forecasts: Sequence[Forecast]) -> HourlyWeather:
+    """Forecasts as one record: of every hour what was said last before it."""
+    start = min(made for made, _ in forecasts)
+    end = max(made for made, _ in forecasts) + int(LEAD_EDGES_H[-1]) * HOUR
+    hours = int((end - start) // HOUR)
+    columns = {name: np.full(hours, np.nan) for name in ERRORS}
+    for made, weather in sorted(forecasts, key=lambda item: item[0]):
+        row = int((made - start) // HOUR)
+        for name, column in columns.items():
+            own = hours_from(weather, name, made, int(LEAD_EDGES_H[-1]))
+            part = column[row : row + own.size]
+            part[...] = np.where(np.isnan(own), part, own)
+    held = {name: values[:, None] for name, values in columns.items()}
+    return HourlyWeather(np.array([start]), held, 2.0, Source("forecasts"))
+
+
+def _measured_at(farm: Farm, site: Site, files: Sequence[Path]) -> _Measured:
     """All that was measured for a site, of files, of stations and of the log, in this order."""
     records = [read_weather_file(file, file_options(farm, site))[0] for file in _in(files)]
     own = {field.station for field in farm.fields.values() if field.site == site.name}
@@ -195,8 +250,7 @@ def _measured_at(farm: Farm, site: Site, files: Sequence[Path]) -> HourlyWeather
                 if rows:
                     there = station_in(str(name), rows)
                     seen.append(replace(there, wind_height_m=heights[str(name)]))
-    records += [hours for item in seen if (hours := item.as_weather()) is not None]
-    return together(records)
+    return _Measured(tuple(records), tuple(seen))
 
 
 def _in(paths: Sequence[Path]) -> list[Path]:

@@ -233,6 +233,32 @@ def test_forecasts_of_another_source_or_place_are_left_out_and_counted(farm, tru
         learn(read_farm(farm))
 
 
+def test_a_sensor_that_is_not_believed_teaches_nothing(farm, truth):
+    """Stuck for four days, then in the sun on every day: said, and the bias is that of the rest."""
+    read_in = read_farm(farm)
+    season(read_in, truth, 26)
+    (sound,) = learn(read_in)
+    seen = truth[["temp_c", "dewpoint_c"]].copy()
+    seen.loc["2017-06-10":"2017-06-13", "temp_c"] = 31.0
+    seen.to_csv(farm.with_name("yard.csv"), date_format="%Y-%m-%dT%H:%MZ")
+    (stuck,) = learn(read_in)
+    assert sound.said == ()
+    said = [note.values["note"].values["why"].key for note in stuck.said]
+    assert "sensor_stuck_air" in said
+    for at in range(3):
+        one, other = sound.fitted.biases[AIR][at], stuck.fitted.biases[AIR][at]
+        assert other.nights >= 20
+        assert other.value == pytest.approx(one.value, abs=0.35)
+    lit = truth["sw_wm2"] > 150
+    seen = truth[["temp_c", "dewpoint_c"]].copy()
+    seen.loc[lit, "temp_c"] += 6.0
+    seen.to_csv(farm.with_name("yard.csv"), date_format="%Y-%m-%dT%H:%MZ")
+    (heated,) = learn(read_in)
+    assert "sensor_sun" in [note.values["note"].key for note in heated.said]
+    assert heated.fitted.biases[AIR][1].value == pytest.approx(sound.fitted.biases[AIR][1].value,
+                                                               abs=0.35)  # fmt: skip
+
+
 def test_a_night_keeps_the_weather_before_stations_and_learned_errors(farm, truth):
     read_in = read_farm(farm)
     ((made, came),) = forecasts(truth, 1)
