@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
-from hayweather.errors import HayweatherError, InputError
+from hayweather.errors import HayweatherError, InputError, WeatherFileError
 from hayweather.farm.records import Farm, Site
 from hayweather.learning.forecast_errors import (
     FittedErrors,
@@ -25,6 +25,7 @@ from hayweather.log.records import KeptForecast, night_number
 from hayweather.weather.asked import file_options, settings_for, wall_clock
 from hayweather.weather.catalog import OPEN_METEO, SERVICES
 from hayweather.weather.files import read_weather_file
+from hayweather.weather.files.station import ALL_LINES, LACKS_WIND, read_station
 from hayweather.weather.observed import Observed
 from hayweather.weather.record import HOUR, HourlyWeather, Source
 from hayweather.weather.sensors import checked_days
@@ -236,11 +237,20 @@ def _one_after_another(forecasts: Sequence[Forecast]) -> HourlyWeather:
 
 def _measured_at(farm: Farm, site: Site, files: Sequence[Path]) -> _Measured:
     """All that was measured for a site, of files, of stations and of the log, in this order."""
-    records = [read_weather_file(file, file_options(farm, site))[0] for file in _in(files)]
+    records, seen = [], []
+    for file in _in(files):
+        try:
+            records.append(read_weather_file(file, file_options(farm, site))[0])
+        except WeatherFileError as problem:
+            if problem.key != LACKS_WIND:
+                raise
+            seen.append(read_station(file, file_options(farm, site), wall_clock(), ALL_LINES))
     own = {field.station for field in farm.fields.values() if field.site == site.name}
     own |= {station.name for station in farm.stations} if len(farm.sites) == 1 else set()
-    seen = [
-        item for item in stations_as_read(farm, {}) if item.refused is None and item.station in own
+    seen += [
+        item
+        for item in stations_as_read(farm, {}, ALL_LINES)
+        if item.refused is None and item.station in own
     ]
     if farm.log is not None and farm.log.exists():
         with open_log(farm, only_read=True) as log:

@@ -297,7 +297,7 @@ def _stuck(observed: Observed, forecast: HourlyWeather, site: Site) -> Observed:
             moves = not np.isnan(moved).all() and np.nanmax(moved) - np.nanmin(moved)
             if key == "sensor_stuck_humidity":
                 shows = HUMIDITY_EACH_K * moves * float(np.nanmedian(values[rows]))
-                moves = moves if shows >= STUCK_HUMIDITY_MOVES else 0.0
+                long = long and shows >= STUCK_HUMIDITY_MOVES
             if long and not fog and moves >= STUCK_MOVES_K:
                 observed = _leave(observed, rows, names, Remark(key, {"time": times[0]}))
     wind = observed.columns.get(WIND)
