@@ -101,11 +101,18 @@ def _danger_lines() -> tuple[str, ...]:
 def _headings() -> dict[str, str]:
     """First lines of the CSV files that begin with the names of their columns."""
     from hayweather.show.inspect import COLUMNS, SETTINGS
+    from hayweather.show.inspect_station import STATION_COLUMNS
     from hayweather.show.score import COLUMNS as SCORE
     from hayweather.show.store import ANSWERS
     from hayweather.show.tune import NUMBERS
 
-    tables = {"weather-file": COLUMNS, "farm-file": SETTINGS, "store": ANSWERS, "tune": NUMBERS}
+    tables = {
+        "weather-file": COLUMNS,
+        "farm-file": SETTINGS,
+        "station-file": STATION_COLUMNS,
+        "store": ANSWERS,
+        "tune": NUMBERS,
+    }
     found = {
         ",".join(table.names(units)): kind
         for kind, table in tables.items()

@@ -18,6 +18,9 @@ if TYPE_CHECKING:
     from hayweather.show.inspect import WeatherRead
     from hayweather.show.voice import Voice
     from hayweather.weather.files import ReadOptions
+    from hayweather.weather.files.station import StationFile
+    from hayweather.weather.observed import Observed
+    from hayweather.windrow.spread import ForecastErrors
 
 HourOption = Literal["start", "center", "end"]
 
@@ -63,10 +66,14 @@ def inspect(
             hour=hour,
             columns=columns,
         )
-        voice = Voice(language, system, "UTC")
+        voice = Voice(language, system, timezone or "UTC")
         try:
             read = _weather(file, options)
         except HayweatherError as problem:
+            station = _station(file, options, problem)
+            if station is not None:
+                where.write([(where.place, _station_shown(station, voice, where))])
+                return
             if rows and problem.rows:
                 print(*(row.line(language) for row in problem.rows), sep="\n")
             raise
@@ -106,6 +113,34 @@ def _weather(path: Path, options: ReadOptions) -> WeatherRead:
     return WeatherRead(report, weather)
 
 
+def _station(path: Path, options: ReadOptions, problem: HayweatherError) -> StationFile | None:
+    """What a file without wind holds as a station's; None where it has one, or is none.
+
+    A file that is being written ends in half a row, which is no fault of a station's.
+    """
+    from hayweather.weather.asked import wall_clock
+    from hayweather.weather.files.station import CUT_ROW, LACKS_WIND, station_file
+
+    try:
+        found = station_file(path, options, wall_clock())
+    except HayweatherError:
+        if problem.key in (LACKS_WIND, CUT_ROW):
+            raise
+        return None
+    return found if "wind_speed_m_s" in found.lacks else None
+
+
+def _station_shown(station: StationFile, voice: Voice, where: Destinations) -> str:
+    """A station's file in its format."""
+    from hayweather.show.inspect_station import STATION_COLUMNS, STATION_FILE, station_text
+
+    if where.form == "json":
+        return STATION_FILE.text(station, voice)
+    if where.form == "csv":
+        return STATION_COLUMNS.csv(station.columns, voice, raw=where.raw)
+    return station_text(station, voice, o.text_width())
+
+
 def _weather_shown(read: WeatherRead, voice: Voice) -> str:
     """A weather file as text."""
     from hayweather.show.inspect import weather_text
@@ -135,40 +170,45 @@ def _inspect_farm(path: Path, output: o.Output) -> None:
 
 def _farm(farm: Farm, weather: WeatherRead | None, voice: Voice, where: Destinations) -> str:
     """A farm file in its format."""
-    from hayweather.show.inspect import FARM_FILE, SETTINGS, FarmRead, farm_text, in_force
+    from hayweather.show.inspect import (
+        FARM_FILE,
+        SETTINGS,
+        FarmRead,
+        farm_text,
+        in_force,
+        learned_in_force,
+    )
+    from hayweather.show.learn import learned_lines, learned_numbers
+    from hayweather.show.station_words import as_read_lines
 
-    services = _services(farm)
+    services, errors, stations = _services(farm), _learned(farm), _stations(farm)
+    numbers = list(learned_numbers(errors))
     if where.form == "json":
-        return FARM_FILE.text(FarmRead(farm, services, weather), voice)
+        return FARM_FILE.text(FarmRead(farm, services, weather, numbers, stations), voice)
     if where.form == "csv":
-        return SETTINGS.csv(in_force(farm), voice, raw=where.raw)
-    text = farm_text(farm, services, voice, o.text_width()) + _stations(farm, voice)
-    text += _learned(farm, voice)
+        return SETTINGS.csv([*in_force(farm), *learned_in_force(numbers)], voice, raw=where.raw)
+    width = o.text_width()
+    text = farm_text(farm, services, voice, width)
+    for lines in (as_read_lines(stations, voice, width), learned_lines(errors, voice, width)):
+        text += "\n".join(["", *lines, ""]) if lines else ""
     return text if weather is None else f"{text}\n{_weather_shown(weather, voice)}"
 
 
-def _stations(farm: Farm, voice: Voice) -> str:
-    """What the farm's own stations hold, a paragraph; empty where it has none."""
+def _stations(farm: Farm) -> list[Observed]:
+    """What the farm's own stations hold."""
     from hayweather.log.joined import stations_logged
-    from hayweather.show.station_words import as_read_lines
     from hayweather.weather.asked import wall_clock
     from hayweather.weather.stations import stations_as_read
 
-    if not farm.stations:
-        return ""
-    read = stations_as_read(farm, stations_logged(farm, wall_clock()))
-    lines = as_read_lines(read, voice, o.text_width())
-    return "\n".join(["", *lines, ""]) if lines else ""
+    return stations_as_read(farm, stations_logged(farm, wall_clock())) if farm.stations else []
 
 
-def _learned(farm: Farm, voice: Voice) -> str:
-    """What errors of the forecast were learned, a paragraph; empty where none were."""
+def _learned(farm: Farm) -> dict[str, ForecastErrors]:
+    """What errors of the forecast were learned, by site."""
     from hayweather.learning.learned_file import learned_of
-    from hayweather.show.learn import learned_lines
     from hayweather.weather.asked import wall_clock
 
-    lines = learned_lines(learned_of(farm, wall_clock()), voice, o.text_width())
-    return "\n".join(["", *lines, ""]) if lines else ""
+    return learned_of(farm, wall_clock())
 
 
 def _services(farm: Farm) -> list[tuple[str, str, str]]:

@@ -78,7 +78,7 @@ def _known(
 def keep_in_log(
     farm: Farm, made: Night | FieldsPlan, units: UnitSystem, *, make: bool = False
 ) -> None:
-    """Keep an answer that was given, every digit, in the farm's log.
+    """Keep an answer that was given, every digit, and its forecast as it came, in the farm's log.
 
     A log that cannot be written costs one line on standard error, never the answer.
 
@@ -93,7 +93,7 @@ def keep_in_log(
     make
         Whether a log is made where there is none.
     """
-    from hayweather.log import keep_issued, open_log
+    from hayweather.log import keep_forecasts, keep_issued, open_log
     from hayweather.log.joined import keep_measured
     from hayweather.plan.record import FieldsPlan
     from hayweather.show.outlook_data import outlook_form
@@ -107,10 +107,11 @@ def keep_in_log(
             night = made.night if isinstance(made, FieldsPlan) else made
             seen = [station.observed for field in night.fields for station in field.stations]
             keep_measured(log, seen, night.now)
+            came = keep_forecasts(log, night.weather, night.now)
             if isinstance(made, FieldsPlan):
                 keep_issued(log, None, plan_form(made, units, exact=True))
             else:
-                keep_issued(log, outlook_form(made, units, exact=True))
+                keep_issued(log, outlook_form(made, units, exact=True), forecasts=came)
     except HayweatherError as problem:
         reason = problem.line(farm.language)
         print(say("log_not_kept", farm.language, reason=reason), file=sys.stderr)

@@ -88,8 +88,8 @@ def pairs_of(
     was: dict[str, list[Floats]] = {name: [] for name in ERRORS}
     for made, weather in forecasts:
         for name in ERRORS:
-            forecast[name].append(_hours_from(weather, name, made, hours))
-            was[name].append(_hours_from(measured, name, made, hours))
+            forecast[name].append(hours_from(weather, name, made, hours))
+            was[name].append(hours_from(measured, name, made, hours))
     evenings = np.array([made for made, _ in forecasts], dtype="datetime64[D]")
     known = [name for name in ERRORS if forecasts]
     return Pairs(
@@ -100,7 +100,7 @@ def pairs_of(
     )
 
 
-def _hours_from(weather: HourlyWeather, name: str, first: np.datetime64, hours: int) -> Floats:
+def hours_from(weather: HourlyWeather, name: str, first: np.datetime64, hours: int) -> Floats:
     """So many hours of a column's lane 0 from an hour on; NaN where there are none."""
     found = np.full(hours, np.nan)
     values = weather.get(name)

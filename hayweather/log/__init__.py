@@ -3,12 +3,14 @@
 from hayweather.log.book import Log, open_log
 from hayweather.log.joined import (
     as_reading,
+    keep_forecasts,
     keep_issued,
     readings_for_night,
 )
 from hayweather.log.records import (
     Entry,
     Issued,
+    KeptForecast,
     LoggedBales,
     LoggedReading,
     LoggedWork,
@@ -18,12 +20,14 @@ from hayweather.log.records import (
 __all__ = [
     "Entry",
     "Issued",
+    "KeptForecast",
     "Log",
     "LoggedBales",
     "LoggedReading",
     "LoggedWork",
     "Observation",
     "as_reading",
+    "keep_forecasts",
     "keep_issued",
     "open_log",
     "readings_for_night",

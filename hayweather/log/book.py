@@ -32,6 +32,7 @@ from hayweather.log.records import (
     Entry,
     Event,
     Issued,
+    KeptForecast,
     Layer,
     LoggedBales,
     LoggedReading,
@@ -68,6 +69,11 @@ if TYPE_CHECKING:
 E = TypeVar("E", bound=Entry)
 OTHER_PLACE_KM = 50.0
 """So far from where a field lay when it was first logged it is another farm's (assumed)."""
+
+NIGHTS_KEPT = 2000
+"""Nights of which a site's forecasts are kept; the oldest go (some 5 kB each)."""
+NIGHTS_WHOLE = 3
+"""Of so many nights every forecast stays, of those before it the first of each night."""
 
 _WHAT: dict[type[Entry], str] = {LoggedReading: "reading", LoggedWork: "work", LoggedBales: "bales"}
 _TABLE = {"reading": "readings", "work": "work", "bales": "bales"}
@@ -312,7 +318,7 @@ class Log:
     ) -> tuple[str, np.datetime64, np.datetime64]:
         """Name of the field, time of the entry, and now."""
         name = field_said(field, self.farm, "field")
-        last = _wall_clock() if now is None else now.astype("datetime64[s]")
+        last = wall_clock() if now is None else now.astype("datetime64[s]")
         moment = last if time is None else moment_of(time, zone_of(self.farm, name))
         return name, moment, last
 
@@ -340,7 +346,7 @@ class Log:
         OutputError
             If the file cannot be written.
         """
-        last = _wall_clock() if now is None else now
+        last = wall_clock() if now is None else now
         for entry in entries:
             refuse_future(entry.over, last, zone_of(self.farm, entry.field), entry.field)
         with self._writing():
@@ -399,7 +405,7 @@ class Log:
             if found.removed is not None:
                 when = local_text(found.removed, zone_of(self.farm, found.field))
                 raise InputError("log_removed_before", self.path.name, id=number, time=when)
-            when_now = _wall_clock() if now is None else now.astype("datetime64[s]")
+            when_now = wall_clock() if now is None else now.astype("datetime64[s]")
             self._connection.execute(
                 "UPDATE entries SET removed = ? WHERE id = ?", (_cell(when_now), number)
             )
@@ -546,7 +552,7 @@ class Log:
         int
             How many were new or changed.
         """
-        made = _cell(_wall_clock() if now is None else now)
+        made = _cell(wall_clock() if now is None else now)
         rows = [
             (item.station, item.quantity, _cell(item.time), float(item.value), item.origin, made)
             for item in observations
@@ -590,13 +596,18 @@ class Log:
     # What was issued
 
     def add_outlook(
-        self, field: str, made: np.datetime64, content: Mapping[str, Any], advice: str = ""
+        self,
+        field: str,
+        made: np.datetime64,
+        content: Mapping[str, Any],
+        advice: str = "",
+        forecast: int | None = None,
     ) -> bool:
         """Keep an outlook of a field as it was issued; the same one is kept once.
 
         Parameters
         ----------
-        field, made, content, advice
+        field, made, content, advice, forecast
             As in `Issued`; numbers of `content` keep every digit, NaN becomes null.
 
         Returns
@@ -604,7 +615,7 @@ class Log:
         bool
             Whether it is new.
         """
-        return self._issue("outlook", Issued(field, made, advice, content))
+        return self._issue("outlook", Issued(field, made, advice, content, forecast))
 
     def add_plan(self, made: np.datetime64, content: Mapping[str, Any], advice: str = "") -> bool:
         """Keep a plan as it was issued; as `add_outlook`, over all fields."""
@@ -614,11 +625,11 @@ class Log:
         """Keep something issued, packed, once."""
         text = json.dumps(_plain(issued.content), ensure_ascii=False, allow_nan=False)
         digest = hashlib.sha256(text.encode()).hexdigest()
-        cells = (what, issued.field, _cell(issued.made), issued.advice, digest)
+        cells = (what, issued.field, _cell(issued.made), issued.advice, issued.forecast, digest)
         with self._writing():
             done = self._connection.execute(
-                "INSERT INTO issued (what, field, made, advice, digest, content)"
-                " VALUES (?, ?, ?, ?, ?, ?) ON CONFLICT DO NOTHING",
+                "INSERT INTO issued (what, field, made, advice, forecast, digest, content)"
+                " VALUES (?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO NOTHING",
                 (*cells, zlib.compress(text.encode(), 6)),
             )
             return done.rowcount > 0
@@ -651,7 +662,7 @@ class Log:
         where = " AND ".join(["what = ?", *(text for text, _ in asked)])
         with self._faults_said():
             rows = self._connection.execute(
-                f"SELECT field, made, advice, content, digest FROM issued WHERE {where}"
+                f"SELECT field, made, advice, content, digest, forecast FROM issued WHERE {where}"
                 " ORDER BY made, id",
                 [what, *(value for _, value in asked)],
             ).fetchall()
@@ -659,24 +670,110 @@ class Log:
 
     def _unpacked(self, row: Sequence[Any]) -> Issued:
         """A row of what was issued; damaged where its digest is another."""
-        field, made, advice, content, digest = row
+        field, made, advice, content, digest, forecast = row
+        form = self._opened(content, digest)
+        try:
+            return Issued(field, _moment(made), advice, form, forecast)
+        except (ValueError, TypeError):
+            self._damaged()
+
+    def _opened(self, content: bytes, digest: str) -> Any:
+        """What was packed; damaged where its digest is another."""
         try:
             raw = zlib.decompress(content)
-            time = _moment(made)
-        except (zlib.error, ValueError, TypeError):
+        except (zlib.error, TypeError):
             self._damaged()
         if hashlib.sha256(raw).hexdigest() != digest:
             self._damaged()
-        return Issued(field, time, advice, json.loads(raw))
+        return json.loads(raw)
+
+    # Forecasts as they came
+
+    def add_forecast(self, forecast: KeptForecast) -> int:
+        """Keep the hours of a forecast as they came, and return its number; the same one once.
+
+        What grows too old goes: see `NIGHTS_WHOLE` and `NIGHTS_KEPT`.
+
+        Parameters
+        ----------
+        forecast
+            Not yet moved by a station or a learned error.
+        """
+        form = {"wind_height_m": forecast.wind_height_m, "columns": dict(forecast.columns)}
+        text = json.dumps(_plain(form), ensure_ascii=False, allow_nan=False)
+        digest = hashlib.sha256(text.encode()).hexdigest()
+        key = (forecast.site, forecast.source, _cell(forecast.hour), digest)
+        issued = None if forecast.issued is None else _cell(forecast.issued)
+        rest = (
+            forecast.night, issued, _cell(forecast.written), forecast.latitude,
+            forecast.longitude, zlib.compress(text.encode(), 6),
+        )  # fmt: skip
+        with self._writing():
+            self._connection.execute(
+                "INSERT INTO forecasts (site, source, hour, digest, night, issued, written,"
+                " latitude, longitude, content) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"
+                " ON CONFLICT DO NOTHING",
+                (*key, *rest),
+            )
+            self._thin_out(forecast)
+            found = self._connection.execute(
+                "SELECT id FROM forecasts WHERE site = ? AND source = ? AND hour = ?"
+                " AND digest = ?",
+                key,
+            ).fetchone()
+        return 0 if found is None else int(found[0])
+
+    def _thin_out(self, newest: KeptForecast) -> None:
+        """Of nights some days back the first forecast of each stays, of very old ones none."""
+        own = (newest.site, newest.source)
+        self._connection.execute(
+            "DELETE FROM forecasts WHERE site = ?1 AND source = ?2 AND night <= ?3"
+            " AND id NOT IN (SELECT id FROM (SELECT id, min(hour) FROM forecasts"
+            " WHERE site = ?1 AND source = ?2 AND night <= ?3 GROUP BY night))",
+            (*own, newest.night - NIGHTS_WHOLE),
+        )
+        self._connection.execute(
+            "DELETE FROM forecasts WHERE site = ?1 AND night <= (SELECT night FROM forecasts"
+            " WHERE site = ?1 GROUP BY night ORDER BY night DESC LIMIT 1 OFFSET ?2)",
+            (newest.site, NIGHTS_KEPT),
+        )
+
+    def forecasts(self, site: str | None = None) -> list[KeptForecast]:
+        """Forecasts as they came, in the order of the hours in which they were used."""
+        where, values = ("site = ?", [site]) if site is not None else ("1", [])
+        with self._faults_said():
+            rows = self._connection.execute(
+                "SELECT id, site, source, hour, issued, written, latitude, longitude, content,"
+                f" digest FROM forecasts WHERE {where} ORDER BY hour, id",
+                values,
+            ).fetchall()
+            return [self._forecast(row) for row in rows]
+
+    def _forecast(self, row: Sequence[Any]) -> KeptForecast:
+        """A row of what came."""
+        number, site, source, hour, issued, written, latitude, longitude, content, digest = row
+        form = self._opened(content, digest)
+        try:
+            columns = {
+                name: np.array([np.nan if value is None else value for value in values], float)
+                for name, values in form["columns"].items()
+            }
+            return KeptForecast(
+                site, source, _moment(hour), None if issued is None else _moment(issued),
+                _moment(written), latitude, longitude, columns, form["wind_height_m"], number,
+            )  # fmt: skip
+        except (ValueError, TypeError, KeyError):
+            self._damaged()
 
     # All of it
 
     def counts(self) -> dict[str, int]:
-        """How many values of stations, outlooks and plans are kept."""
+        """How many values of stations, outlooks, plans and forecasts as they came are kept."""
         asked = {
             "observations": "SELECT count(*) FROM observations",
             "outlooks": "SELECT count(*) FROM issued WHERE what = 'outlook'",
             "plans": "SELECT count(*) FROM issued WHERE what = 'plan'",
+            "forecasts": "SELECT count(*) FROM forecasts",
         }
         with self._faults_said():
             return {
@@ -873,7 +970,7 @@ def _plain(value: object) -> Any:
     return value
 
 
-def _wall_clock() -> np.datetime64:
+def wall_clock() -> np.datetime64:
     """The time now, UTC."""
     return np.datetime64(datetime.now(UTC).replace(tzinfo=None), "s")
 

@@ -86,7 +86,25 @@ VERSION_1 = (
         latitude REAL NOT NULL,
         longitude REAL NOT NULL)""",
 )
-MIGRATIONS: tuple[tuple[str, ...], ...] = (VERSION_1,)
+VERSION_2 = (
+    f"""CREATE TABLE forecasts (
+        id INTEGER PRIMARY KEY AUTOINCREMENT,
+        site TEXT NOT NULL,
+        source TEXT NOT NULL,
+        hour TEXT NOT NULL CHECK (hour {_MOMENT}),
+        night INTEGER NOT NULL,
+        issued TEXT CHECK (issued {_MOMENT}),
+        written TEXT NOT NULL CHECK (written {_MOMENT}),
+        latitude REAL NOT NULL,
+        longitude REAL NOT NULL,
+        content BLOB NOT NULL,
+        digest TEXT NOT NULL,
+        UNIQUE (site, source, hour, digest))""",
+    "CREATE INDEX forecasts_by_night ON forecasts (site, source, night, hour)",
+    "ALTER TABLE issued ADD COLUMN forecast INTEGER REFERENCES forecasts (id) ON DELETE SET NULL",
+    "CREATE INDEX issued_by_forecast ON issued (forecast)",
+)
+MIGRATIONS: tuple[tuple[str, ...], ...] = (VERSION_1, VERSION_2)
 """Statements that lead from each version of the layout to the next; the first from nothing."""
 
 Result = TypeVar("Result")

@@ -10,12 +10,21 @@ import numpy as np
 
 from hayweather.baling.clock import span_of, turn_of
 from hayweather.farm.records import Farm
-from hayweather.log.book import Log, open_log
-from hayweather.log.records import HUMIDITY, LoggedReading, Observation
+from hayweather.log.book import Log, open_log, wall_clock
+from hayweather.log.records import HUMIDITY, KeptForecast, LoggedReading, Observation
 from hayweather.log.said import zone_of
 from hayweather.weather.observed import INSTANTS, Observed
-from hayweather.weather.record import HOUR, Floats, Times
+from hayweather.weather.record import (
+    DERIVED,
+    HOUR,
+    MEASURED,
+    MEASURED_THERE,
+    Floats,
+    HourlyWeather,
+    Times,
+)
 from hayweather.windrow.readings import Reading
+from hayweather.windrow.spread import LEAD_EDGES_H
 from hayweather.windrow.vapor import dew_point, saturation_vapor_pressure
 
 WITHOUT_ZONE = np.timedelta64(24 * 3600, "s")
@@ -207,8 +216,68 @@ def keep_measured(log: Log, stations: Iterable[Observed], now: np.datetime64) ->
     return log.add_observations(rows.values()) if rows else 0
 
 
+HINDSIGHT = 6 * HOUR
+"""An answer for a time so far from the clock's is no forecast to learn from (assumed)."""
+
+
+def keep_forecasts(
+    log: Log,
+    weather: Mapping[str, HourlyWeather],
+    now: np.datetime64,
+    clock: np.datetime64 | None = None,
+) -> dict[str, int]:
+    """Keep the forecasts of an answer as they came; their numbers in the log, by site.
+
+    What is kept of each: its own hours, lane 0, from the hour of the answer on, as far as
+    errors of forecasts reach. Hours that it says were measured or worked out from other
+    columns are blank. Nothing is kept of what was measured, of an invented sample, and of
+    an answer for a time that is over: what is known afterwards is no forecast.
+
+    Parameters
+    ----------
+    log
+        Open to be written.
+    weather
+        By site, before stations and learned errors (`hayweather.nights.night.Night.weather`).
+    now
+        UTC time of the answer.
+    clock
+        UTC time on the wall; None: the computer's.
+    """
+    hour = now.astype("datetime64[h]").astype("datetime64[s]")
+    written = wall_clock() if clock is None else clock
+    if log.farm.weather.invented or abs(written - now) > HINDSIGHT:
+        return {}
+    found = {}
+    for name, came in weather.items():
+        source, site = came.source, log.farm.sites[name]
+        first = int((hour - came.start[0]) // HOUR)
+        issued = source.fetched if source.issued is None else source.issued
+        if source.measured or not 0 <= first < came.hours or (issued or now) > now + HINDSIGHT:
+            continue
+        part = came.between(first, min(first + int(LEAD_EDGES_H[-1]), came.hours))
+        came_so = KeptForecast(
+            name, source.name, hour, issued, written, site.latitude, site.longitude,
+            {column: _as_it_came(part, column) for column in part.columns}, came.wind_height_m,
+        )  # fmt: skip
+        found[name] = log.add_forecast(came_so)
+    return found
+
+
+def _as_it_came(weather: HourlyWeather, column: str) -> Floats:
+    """A column of lane 0, blank where it was measured or derived."""
+    other = MEASURED | MEASURED_THERE.get(column, 0) | DERIVED.get(column, 0)
+    if column == "dew_point_c":  # derived from the humidity that came with it
+        other &= ~DERIVED[column]
+    blank = ((weather.basis[:, 0] & np.uint16(other)) > 0) | weather.repaired[:, 0]
+    return np.where(blank, np.nan, weather.columns[column][:, 0])
+
+
 def keep_issued(
-    log: Log, outlook: Mapping[str, Any] | None, plan: Mapping[str, Any] | None = None
+    log: Log,
+    outlook: Mapping[str, Any] | None,
+    plan: Mapping[str, Any] | None = None,
+    forecasts: Mapping[str, int] | None = None,
 ) -> int:
     """Keep an outlook, a row for each of its fields, and a plan as they are issued.
 
@@ -221,6 +290,8 @@ def keep_issued(
         with its `field` and `headline`, which is kept as the advice; None for a plan alone.
     plan
         In the form of its JSON, if one was made; its own `now` counts where no outlook has one.
+    forecasts
+        Numbers of the forecasts that it was made of, by site, as `keep_forecasts` gives them.
 
     Returns
     -------
@@ -233,7 +304,9 @@ def keep_issued(
         for field in outlook["fields"]:
             content = {**head, "fields": [field]}
             name, made = str(field["field"]), _utc(outlook["now"])
-            new += log.add_outlook(name, made, content, _advice(field))
+            farm_field = log.farm.fields.get(name)
+            came = None if farm_field is None else (forecasts or {}).get(farm_field.site)
+            new += log.add_outlook(name, made, content, _advice(field), came)
     if plan is not None:
         new += log.add_plan(_utc((outlook or plan)["now"]), plan, _advice(plan))
     return new

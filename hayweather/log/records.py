@@ -15,6 +15,8 @@ from typing import Any, Literal, TypeAlias, get_args
 
 import numpy as np
 
+from hayweather.weather.record import Floats
+
 ReadingKind: TypeAlias = Literal["windrow", "leaf", "stem", "bale", "skin"]
 Layer: TypeAlias = Literal["top", "middle", "bottom"]
 Method: TypeAlias = Literal["meter", "oven"]
@@ -30,6 +32,7 @@ INSTANTS: tuple[Instant, ...] = get_args(Instant)
 EVENTS: tuple[Event, ...] = (*SPANS, *INSTANTS)
 
 METER_ERRORS = {"windrow": 1.0, "leaf": 1.0, "stem": 1.0, "bale": 2.0, "skin": 1.0}  # assumed
+DAY_S, TURN_S = 86_400, 14 * 3600
 OVEN_ERROR_WB = 0.5  # of a sample dried in an oven, points: sampling and weighing (assumed)
 
 _NAMES = uuid.UUID("5b0f9a0e-6a57-4c86-9a0d-0a3f3f1c9b51")  # of ids made from content
@@ -187,12 +190,76 @@ class Issued:
         What it told the reader to do, in short.
     content
         All of it at full precision.
+    forecast
+        Number of the `KeptForecast` that it was made of; None where it is not kept.
     """
 
     field: str
     made: np.datetime64
     advice: str
     content: Mapping[str, Any]
+    forecast: int | None = None
+
+
+@dataclass(frozen=True)
+class KeptForecast:
+    """The hours of a forecast as they came, before any station or learned error moved them.
+
+    Attributes
+    ----------
+    site, source
+        Of the farm; whose forecast, as `hayweather.weather.record.Source.name`.
+    hour
+        UTC hour in which an answer was made of it, the first of `columns`.
+    issued
+        When the forecast was made, else fetched (UTC); None where nobody said.
+    written
+        When it was kept, by the computer's clock (UTC).
+    latitude, longitude
+        Of the site then.
+    columns
+        By name of `HourlyWeather`, in its units, hour by hour; NaN where it had none.
+    wind_height_m
+        Of its wind above the ground.
+    id
+        Counted up in one log; 0 before it is in one.
+    """
+
+    site: str
+    source: str
+    hour: np.datetime64
+    issued: np.datetime64 | None
+    written: np.datetime64
+    latitude: float
+    longitude: float
+    columns: Mapping[str, Floats]
+    wind_height_m: float
+    id: int = 0
+
+    @property
+    def night(self) -> int:
+        """The night it was made for, counted in days since 1970; see `night_number`."""
+        return night_number(self.hour, self.longitude)
+
+
+def night_number(time: np.datetime64, longitude: float) -> int:
+    """The night of a time, from 14:00 to 14:00 by the sun, counted in days since 1970.
+
+    Parameters
+    ----------
+    time
+        UTC.
+    longitude
+        East positive.
+
+    Examples
+    --------
+    >>> evening = np.datetime64("2026-07-09T01:30")  # 17:30 in California
+    >>> night_number(evening, -120.0) == night_number(evening + np.timedelta64(12, "h"), -120.0)
+    True
+    """
+    seconds = int(time.astype("datetime64[s]").astype(np.int64))
+    return int((seconds + longitude * 240 - TURN_S) // DAY_S)
 
 
 def with_uuid_of(entry: Entry, count: int = 0) -> str:

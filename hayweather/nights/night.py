@@ -7,7 +7,7 @@ or a second baler reaches all of them.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -145,7 +145,8 @@ class Night:
     """A farm's night, made at `now` (UTC); `cautions` hold for all of it.
 
     `days` is the number of nights asked for, `short_by_h` how many hours of them
-    the weather does not reach.
+    the weather does not reach. `weather` holds the forecasts by site as they came,
+    before stations and learned errors.
     """
 
     farm: Farm
@@ -154,6 +155,7 @@ class Night:
     cautions: tuple[Remark, ...]
     days: int = 1
     short_by_h: float = 0.0
+    weather: Mapping[str, HourlyWeather] = field(default_factory=dict)
 
     @property
     def start(self) -> np.datetime64:
@@ -172,9 +174,9 @@ class Night:
 
     def __getitem__(self, name: str) -> FieldNight:
         """A field by its name."""
-        for field in self.fields:
-            if field.name == name:
-                return field
+        for found in self.fields:
+            if found.name == name:
+                return found
         raise _no_such_field(self.farm, name)
 
     def __iter__(self) -> Iterator[FieldNight]:
@@ -314,7 +316,8 @@ def night_of(
     looked = [(item.facts, item.setting) for item in fields]
     cautions = common_cautions(farm, looked, [s for item in fields for s in item.stations])
     asked = days or _nights_in(spans[chosen[0].site], str(fields[0].setting.site.timezone))
-    return Night(farm, now, fields, cautions, asked, short)
+    came = {site: weather[site] for site in spans}
+    return Night(farm, now, fields, cautions, asked, short, came)
 
 
 def _together(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Literal, get_args
 
@@ -16,15 +16,18 @@ from hayweather.farm.reading import entries
 from hayweather.farm.records import Baler, Farm, Field, Preservative, Rig
 from hayweather.farm.tables import TABLES, FarmHead
 from hayweather.show.layout import bullets, named_values, wrapped
+from hayweather.show.learn import LEARNED, LearnedNumber, is_kelvin
 from hayweather.show.outlook_data import BAND, UNITS
+from hayweather.show.station_words import STATIONS_READ
 from hayweather.show.table import Column, Document, Kind, Table, through_all
 from hayweather.show.voice import Voice, phrase, phrases
 from hayweather.units import symbol_of, to_shown
 from hayweather.weather.files import ColumnRead, ReadReport
+from hayweather.weather.observed import Observed
 from hayweather.weather.quality import Repair
 from hayweather.weather.record import HOUR, HourlyWeather
 
-Origin = Literal["file", "default", "derived", "kind"]
+Origin = Literal["file", "default", "derived", "kind", "learned"]
 
 
 @dataclass(frozen=True)
@@ -70,6 +73,18 @@ def in_force(farm: Farm) -> list[InForce]:
         for name, raw, spot in entries(table, document, farm.path.name, farm.units):
             record = _record(farm, table, name)
             found += [_value(farm, table, key, record, raw, spot.table) for key in table.keys]
+    return found
+
+
+def learned_in_force(numbers: Iterable[LearnedNumber]) -> list[InForce]:
+    """Learned numbers as values in force: ``learned.SITE``, ``air_temperature_c bias 3 h``."""
+    found = []
+    for row in numbers:
+        lead = "" if np.isnan(row.lead_h) else f" {row.lead_h:g} h"
+        other = f" {row.other}" if row.other else ""
+        quantity = "temperature_difference" if is_kelvin(row) else ""
+        key = f"{row.column} {row.what}{other}{lead}"
+        found.append(InForce(f"learned.{row.site}", key, row.used, quantity, "learned", "UTC"))
     return found
 
 
@@ -258,11 +273,14 @@ SERVICE = Table(
 
 @dataclass(frozen=True)
 class FarmRead:
-    """A farm file as read, its service's settings, and its weather file where it names one."""
+    """A farm file as read, its service's settings, its weather file where it names one, the
+    learned errors in force, and its stations as they are read now."""
 
     farm: Farm
     services: Sequence[Sequence[str]]
     weather: WeatherRead | None = None
+    learned: Sequence[LearnedNumber] = ()
+    stations: Sequence[Observed] = ()
 
     @property
     def limits(self) -> list[tuple[str, Band]]:
@@ -500,6 +518,10 @@ FARM_FILE = Document(
             Column("notes", "What the file left open", "farm.notes", kind="texts"),
             Column("service", "Settings of the weather service", "services", kind="rows",
                    of=SERVICE),
+            Column("learned", "Errors of the forecast that were learned, all that is in force",
+                   kind="rows", of=LEARNED),
+            Column("stations", "Its own stations as they are read now", kind="rows",
+                   of=STATIONS_READ),
             Column("weather", "The weather file that it names; null where none could be read",
                    kind="any", fits={"type": ["object", "null"]},
                    said=lambda read, voice: None if read.weather is None

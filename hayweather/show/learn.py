@@ -7,6 +7,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal, get_args
 
+import numpy as np
+
 from hayweather.farm.records import Farm
 from hayweather.learning.forecast_errors import LEAST_NIGHTS, Estimate
 from hayweather.learning.learn import Learned
@@ -23,7 +25,7 @@ from hayweather.show.layout import (
 from hayweather.show.table import Column, Document, Table
 from hayweather.show.voice import Voice, phrases, safety_texts, shown_safety
 from hayweather.units import symbol_of, to_shown
-from hayweather.windrow.spread import ERRORS, LEAD_H, ForecastErrors
+from hayweather.windrow.spread import ERRORS, LEAD_H, TIES, ForecastErrors
 
 What = Literal["bias", "size", "memory", "tie"]
 KELVIN = ("air_temperature_c", "dew_point_c")
@@ -54,9 +56,14 @@ def rows_of(found: Sequence[Learned]) -> Iterator[Row]:
             yield Row(item.site, "tie", one, other, math.nan, tie)
 
 
-def _unit(row: Row) -> str:
+def is_kelvin(row: Row | LearnedNumber) -> bool:
+    """Whether the numbers of a row are differences of temperature."""
+    return row.column in KELVIN and row.what in ("bias", "size")
+
+
+def _unit(row: Row | LearnedNumber) -> str:
     """Of the numbers of a row."""
-    return "K" if row.column in KELVIN and row.what in ("bias", "size") else "1"
+    return "K" if is_kelvin(row) else "1"
 
 
 NUMBERS = Table(
@@ -93,6 +100,7 @@ SITES = Table(
         Column("site", "Name of the site", kind="text"),
         Column("source", "Whose forecasts", kind="text"),
         Column("nights", "Nights forecast and measured", kind="count"),
+        Column("kept", "Nights of them whose forecast was kept with an outlook", kind="count"),
         Column("fitted", "Whether enough nights stand behind any error", "fitted.errors.fitted",
                kind="truth"),
         Column("remarks", "What could not be used", "said", kind="remarks"),
@@ -141,7 +149,8 @@ def learn_text(
         values = {"source": item.source, "nights": item.nights}
         title = voice.say("learn_title", farm=farm.name, site=item.site, **values)
         blocks += [wrapped(title, prose), _leads(item, voice, width), _memories(item, voice, width)]
-        said = phrases(item.said, voice)
+        said = [voice.say("learn_kept", count=item.kept)] if item.kept else []
+        said += phrases(item.said, voice)
         if not item.fitted.errors.fitted:
             said = [*said, voice.say("learn_few", least=LEAST_NIGHTS, site=item.site)]
         blocks.append(bulleted_sentences(said, prose))
@@ -208,6 +217,65 @@ def _bar(each: Estimate, column: str, voice: Voice, sign: str = "") -> str:
     """Both ends of a bar."""
     low, high = (_number(end, column, voice, sign) for end in each.bar)
     return f"{low} {high}"
+
+
+@dataclass(frozen=True)
+class LearnedNumber:
+    """One number of a learned file; `other` is the second column of a tie, `lead_h` NaN for none.
+
+    Values are K for air and dew point, logarithms for wind, shares for cloud.
+    """
+
+    site: str
+    nights: int
+    until: np.datetime64 | None
+    what: What
+    column: str
+    other: str
+    lead_h: float
+    behind: int
+    used: float
+    assumed: float
+
+
+def learned_numbers(errors: Mapping[str, ForecastErrors]) -> Iterator[LearnedNumber]:
+    """Every number that a farm's learned file puts in force, by site and column."""
+    for site, each in errors.items():
+        head = (site, each.nights, each.until)
+        for column, error in each.columns.items():
+            known = [(at, count) for at, count in enumerate(error.nights) if count]
+            for at, count in known:
+                lead, rest = LEAD_H[at], (column, "")
+                yield LearnedNumber(*head, "bias", *rest, lead, count, error.biases[at], 0.0)
+                yield LearnedNumber(
+                    *head, "size", *rest, lead, count, error.sizes[at], ERRORS[column].size
+                )
+            if known:
+                most = max(count for _, count in known)
+                yield LearnedNumber(
+                    *head, "memory", column, "", math.nan, most, error.memory,
+                    ERRORS[column].memory,
+                )  # fmt: skip
+        for (one, other), tie in each.ties.items():
+            assumed = TIES.get((one, other), 0.0)
+            if tie != assumed:
+                yield LearnedNumber(*head, "tie", one, other, math.nan, each.nights, tie, assumed)
+
+
+LEARNED = Table(
+    (
+        Column("site", "Name of the site", kind="text"),
+        Column("nights", "Nights behind its errors", kind="count"),
+        Column("until", "Evening of the last of them", kind="text", null=True,
+               value=lambda row: None if row.until is None else str(row.until.astype("M8[D]"))),
+        *NUMBERS.columns[1:5],
+        Column("unit", "Of the numbers", lambda row: _unit(row), kind="text"),
+        Column("behind", "Nights behind this number", kind="count"),
+        Column("used", "In force", "used"),
+        Column("assumed", "Without what was learned", "assumed"),
+    ),
+    "One learned number of the forecast's errors.",
+)  # fmt: skip
 
 
 def learned_lines(errors: Mapping[str, ForecastErrors], voice: Voice, width: int) -> list[str]:

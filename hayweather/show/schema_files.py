@@ -14,6 +14,7 @@ from hayweather.show.fetch import FETCH
 from hayweather.show.grid import GRID
 from hayweather.show.inspect import FARM_FILE, WEATHER_FILE
 from hayweather.show.inspect_sites import SITES_FILE
+from hayweather.show.inspect_station import STATION_FILE
 from hayweather.show.learn import LEARN
 from hayweather.show.outlook_data import OUTLOOK
 from hayweather.show.plan_data import PLAN
@@ -32,7 +33,8 @@ def all_schemas() -> dict[str, Json]:
     """Every schema by the name of its file."""
     found = {file_name(item.schema_name): item.schema() for item in DOCUMENTS}
     name = WEATHER_FILE.schema_name
-    kinds = [WEATHER_FILE.schema(), FARM_FILE.schema(), SITES_FILE.schema()]
+    files = (WEATHER_FILE, FARM_FILE, SITES_FILE, STATION_FILE)
+    kinds = [file.schema() for file in files]
     for kind in kinds:
         del kind["$schema"], kind["$id"]
     found[file_name(name)] = {

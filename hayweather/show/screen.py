@@ -608,7 +608,9 @@ def _close(
         "measured": voice.say("screen_never_measured" if measured else "screen_tuned"),
     }
     fitted = next((item.values for item in summary.assumed if item.key == "spread_fitted"), None)
-    if runs:
+    if runs and fitted is not None:
+        behind = voice.say("screen_behind_runs_fitted", count=runs[0], **fitted, **values)
+    elif runs:
         behind = voice.say("screen_behind_runs", count=runs[0], **values)
     elif fitted is not None:
         behind = voice.say("screen_behind_fitted", **fitted, **values)

@@ -82,18 +82,23 @@ def as_read_lines(stations: Sequence[Observed], voice: Voice, width: int) -> lis
         names = [voice.say(READ_AS[name]) for name in item.columns]
         names += [voice.say("station_read_rain")] if item.rain_start is not None else []
         read = {"count": f"{item.times.size}", "columns": voice.listed(names)}
-        said = [voice.say("station_read", **read)]
-        if item.last is not None:
-            row = int(np.searchsorted(item.times, item.last))
-            air, dew = (
-                voice.amount(float(item.columns[name][row]), "temperature")
-                for name in ("air_temperature_c", "dew_point_c")
-            )
-            said.append(voice.say("station_read_last", time=voice.when(item.last), air=air,
-                                  dew=dew))  # fmt: skip
+        said, last = [voice.say("station_read", **read)], last_text(item, voice)
+        said += [] if last is None else [voice.say("station_read_last", last=last)]
         said += phrases(item.notes, voice)
         pairs.append((item.station, "; ".join(said)))
     return [voice.say("station_read_heading"), *named_values(pairs, width)]
+
+
+def last_text(item: Observed, voice: Voice) -> str | None:
+    """When and what the last air of a station is; None where it has none."""
+    if item.last is None:
+        return None
+    row = int(np.searchsorted(item.times, item.last))
+    air, dew = (
+        voice.amount(float(item.columns[name][row]), "temperature")
+        for name in ("air_temperature_c", "dew_point_c")
+    )
+    return voice.say("station_last", time=voice.when(item.last), air=air, dew=dew)
 
 
 READ_AS = {
@@ -136,4 +141,23 @@ STATIONS = Table(
                                          for note in item.observed.notes]),
     ),
     "A station of a field.",
+)  # fmt: skip
+
+
+STATIONS_READ = Table(
+    (
+        Column("station", "Its name in the farm file", "station", kind="text"),
+        Column("rows", "Rows read", lambda item: item.times.size, kind="count"),
+        Column("columns", "What it measures, columns of the record",
+               lambda item: [*item.columns, *(["rain_mm"] if item.rain_start is not None else [])],
+               kind="texts"),
+        Column("last", "UTC time of its last air", kind="utc", null=True),
+        Column("last_text", "Its last air in words", kind="text", null=True, said=last_text),
+        Column("left_out", "Why all of it is left out", kind="text", null=True,
+               said=lambda item, voice: None if item.refused is None
+               else phrase(item.refused, voice)),
+        Column("notes", "What of it is left out or assumed", kind="texts",
+               said=lambda item, voice: [capital(note) for note in phrases(item.notes, voice)]),
+    ),
+    "A station of the farm as it is read now, not judged.",
 )  # fmt: skip

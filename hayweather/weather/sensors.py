@@ -36,6 +36,7 @@ from hayweather.windrow.sky import sun_elevation
 from hayweather.words import Remark
 
 AIR, DEW, WIND = "air_temperature_c", "dew_point_c", "wind_speed_m_s"
+DAY = np.timedelta64(24 * 3600, "s")
 AHEAD = np.timedelta64(900, "s")
 """A clock that is right may run so far ahead."""
 LOOKED_BACK = np.timedelta64(48 * 3600, "s")
@@ -52,6 +53,9 @@ STUCK_WITHIN = {AIR: 0.06, DEW: 0.06, WIND: 0.03}
 """A value that stays within this while the forecast moves by `STUCK_MOVES_K` is stuck; calm at
 night is none while the forecast too has less than `STUCK_WIND_M_S`."""
 STUCK_HUMIDITY = 1.0
+STUCK_HUMIDITY_MOVES, HUMIDITY_EACH_K = 5.0, 0.06
+"""Humidity in whole points stands still by itself in dry air: it is stuck only where the air moves
+so far that the same vapor would move it by so many points, 6 % of itself each K."""
 JUMP_K = {AIR: 8.0, DEW: 9.0}
 JUMP_WITHIN = np.timedelta64(3600, "s")
 MOST_LEAPS, LEAPS_OVER = 3, np.timedelta64(24 * 3600, "s")
@@ -69,6 +73,7 @@ def checked(
     now: np.datetime64,
     believe: Collection[str] = (),
     clock: np.datetime64 | None = None,
+    by_sun: bool = True,
 ) -> Observed:
     """A station with what is not to be believed left out, and said.
 
@@ -87,6 +92,8 @@ def checked(
     clock
         UTC time on the wall, where that is not `now`: what was measured between the two
         is not looked at, what is later than both is a clock that is wrong.
+    by_sun
+        Whether a sensor in the sun is looked for.
     """
     if observed.refused is not None:
         return observed
@@ -111,7 +118,7 @@ def checked(
         why = refusal.values.get("why")
         told = why if isinstance(why, Remark) else Remark(f"error_{refusal.key}", refusal.values)
         return observed.left_out(Remark("sensor_judged", {"why": told}))
-    for check in (_stuck, _jumped, _sun_heated):
+    for check in (_stuck, _jumped, *([_sun_heated] if by_sun else [])):
         observed = check(observed, forecast, site)
         if observed.refused is not None:
             return observed
@@ -123,6 +130,73 @@ def checked(
         note = Remark("sensor_stale", {"hours": f"{hours:.0f}", "time": observed.last})
         return replace(observed, fills_only=True, notes=(*observed.notes, note))
     return observed
+
+
+def checked_days(
+    observed: Observed, forecast: HourlyWeather, site: Site, believe: Collection[str] = ()
+) -> Observed:
+    """A long record with what is not to be believed left out, day by day, and said.
+
+    Every day is checked together with the one before it, as a station is in a night, so that
+    one bad day costs itself alone. Sun on the sensor is looked for over the whole record: a
+    forecast that was wrong one afternoon shall not pass for it. `notes` hold each check once
+    with the ``days`` that it cost, as ``sensor_days``.
+
+    Parameters
+    ----------
+    observed
+        As it was read.
+    forecast
+        Of the same hours; NaN where there is none.
+    site, believe
+        As in `checked`.
+    """
+    if observed.refused is not None or not observed.times.size:
+        return observed
+    columns = {name: np.full(observed.times.size, np.nan) for name in observed.columns}
+    cost: dict[str, tuple[Remark, int]] = {}
+    first = observed.times[0].astype("datetime64[D]").astype("datetime64[s]")
+    for number in range(int((observed.times[-1] - first) // DAY) + 1):
+        end = first + (number + 1) * DAY
+        rows = (observed.times >= end - LOOKED_BACK) & (observed.times < end)
+        own = observed.times[rows] >= end - DAY
+        if not own.any():
+            continue
+        part = replace(
+            observed, times=observed.times[rows], rain_start=None, rain_mm=np.zeros(0),
+            columns={name: values[rows] for name, values in observed.columns.items()},
+        )  # fmt: skip
+        found = checked(part, forecast, site, end, believe, end, by_sun=False)
+        notes = found.notes if found.refused is None else (found.refused,)
+        for note in notes:
+            if note.key not in ("sensor_stale", "sensor_nothing"):
+                why, days = cost.get(note.key, (note, 0))
+                cost[note.key] = (why, days + 1)
+        if found.refused is None:
+            for name, values in found.columns.items():
+                columns[name][np.flatnonzero(rows)[own]] = values[-int(own.sum()) :]
+    whole = replace(observed, columns=columns)
+    whole = _sun_over(whole, forecast, site)
+    told = [Remark("sensor_days", {"why": why, "days": days}) for why, days in cost.values()]
+    return replace(whole, notes=(*whole.notes, *told))
+
+
+def _sun_over(observed: Observed, forecast: HourlyWeather, site: Site) -> Observed:
+    """A long record without the air of its days, where the sun warms the sensor on most."""
+    height = sun_elevation(observed.times[:, None], site.latitude, site.longitude)[:, 0]
+    off = _off(observed, forecast, AIR)
+    known = ~np.isnan(off)
+    day, night = off[known & (height > SUN_UP_RAD)], off[known & (height < 0)]
+    if min(day.size, night.size) < SUN_LEAST_ROWS:
+        return observed
+    heated = float(np.median(day) - np.median(night))
+    if heated < SUN_HEATS_K:
+        return observed
+    lit = observed.times[height > 0]
+    since = np.searchsorted(lit, observed.times, side="right") - 1
+    near = (since >= 0) & (observed.times - lit[np.maximum(since, 0)] < SUN_GOES)
+    value = (heated, "temperature_difference")
+    return _leave(observed, near, (AIR, DEW), Remark("sensor_sun", {"off": value}))
 
 
 def at_times(forecast: HourlyWeather, name: str, times: Times) -> Floats:
@@ -221,6 +295,9 @@ def _stuck(observed: Observed, forecast: HourlyWeather, site: Site) -> Observed:
             long = times[-1] - times[0] >= STUCK_OVER
             fog = key == "sensor_stuck_humidity" and np.nanmedian(values[rows]) > 97.5
             moves = not np.isnan(moved).all() and np.nanmax(moved) - np.nanmin(moved)
+            if key == "sensor_stuck_humidity":
+                shows = HUMIDITY_EACH_K * moves * float(np.nanmedian(values[rows]))
+                long = long and shows >= STUCK_HUMIDITY_MOVES
             if long and not fog and moves >= STUCK_MOVES_K:
                 observed = _leave(observed, rows, names, Remark(key, {"time": times[0]}))
     wind = observed.columns.get(WIND)

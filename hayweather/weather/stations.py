@@ -13,7 +13,7 @@ import numpy as np
 from hayweather.errors import HayweatherError
 from hayweather.farm.records import Farm, Field, Site, Station
 from hayweather.weather.catalog import US_NWS
-from hayweather.weather.files.station import read_station
+from hayweather.weather.files.station import MOST_LINES, read_station
 from hayweather.weather.files.table import ReadOptions
 from hayweather.weather.judge import distance_km
 from hayweather.weather.observed import Observed
@@ -84,6 +84,15 @@ def names_of(station: Station) -> dict[str, str]:
     return {name.strip().casefold(): column for name, column in named.items() if name is not None}
 
 
+def wind_height_of(station: Station) -> float:
+    """Height of a station's wind above the ground [m], as far as its file does not say it."""
+    if station.observed is not None:
+        from hayweather.weather.services.us_nws import WIND_HEIGHT_M
+
+        return WIND_HEIGHT_M
+    return station.wind_height_m or STATION_WIND_M
+
+
 def observations_for(
     farm: Farm,
     fields: Iterable[Field],
@@ -139,7 +148,9 @@ def observations_for(
     return found
 
 
-def stations_as_read(farm: Farm, logged: Mapping[str, Observed]) -> list[Observed]:
+def stations_as_read(
+    farm: Farm, logged: Mapping[str, Observed], most_lines: int = MOST_LINES
+) -> list[Observed]:
     """What the farm's own stations hold, not judged; official ones are not asked.
 
     Parameters
@@ -148,6 +159,8 @@ def stations_as_read(farm: Farm, logged: Mapping[str, Observed]) -> list[Observe
         Its stations.
     logged
         By station: what sensors sent, from the farm's log.
+    most_lines
+        Of their files, from the end.
     """
     default = next(iter(farm.sites.values()))
     found = []
@@ -156,7 +169,9 @@ def stations_as_read(farm: Farm, logged: Mapping[str, Observed]) -> list[Observe
             continue
         own = [field.site for field in farm.fields.values() if field.station == station.name]
         site = farm.sites[own[0]] if own else default
-        found.append(_read(farm, site, station, logged, offline=True, url=None))
+        found.append(
+            _read(farm, site, station, logged, offline=True, url=None, most_lines=most_lines)
+        )
     return found
 
 
@@ -195,6 +210,7 @@ def _read(
     *,
     offline: bool,
     url: str | None,
+    most_lines: int = MOST_LINES,
 ) -> Observed:
     """What one station measured; what goes wrong is the reason why it is left out."""
     from hayweather.weather.asked import settings_for, wall_clock
@@ -203,13 +219,13 @@ def _read(
     nothing = Observed(name, np.zeros(0, dtype="datetime64[s]"), {})
     try:
         if station.file is not None:
-            found = read_station(station.file, options_of(station, site), wall_clock())
+            options = options_of(station, site)
+            found = read_station(station.file, options, wall_clock(), most_lines)
             found = replace(found, station=name)
         elif station.observed is not None:
             found = _official(site, settings_for(farm.weather, url), station.id, offline=offline)
         elif name in logged:
-            height = station.wind_height_m or STATION_WIND_M
-            found = replace(logged[name], wind_height_m=height)
+            found = replace(logged[name], wind_height_m=wind_height_of(station))
         else:
             return nothing.left_out(Remark("sensor_no_messages"))
     except HayweatherError as failure:

@@ -5,6 +5,7 @@ import json
 from pathlib import Path
 
 import pandas as pd
+import pytest
 from cli.commands import done, refused
 
 SUMMER = Path(__file__).parents[1] / "data" / "nw_colorado_2017_may_september.csv.gz"
@@ -59,6 +60,22 @@ def test_learned_shown_used_and_forgotten(tmp_path, capsys):
     }
     assert kept.exists()
     assert "21 nights to 2017-06-21" in done(capsys, "inspect", farm)
+    rows = json.loads(done(capsys, "inspect", farm, "--format", "json"))["learned"]
+    (site,) = json.loads(kept.read_text())["sites"].values()
+    assert {(row["nights"], row["until"]) for row in rows} == {(21, "2017-06-21")}
+    for what in ("bias", "size"):
+        given = [row for row in rows if (row["what"], row["column"]) == (what, "air_temperature_c")]
+        own = site["columns"]["air_temperature_c"]
+        counts = [count for count in own["nights"] if count]
+        assert [row["behind"] for row in given] == counts
+        named = own["biases" if what == "bias" else "sizes"][: len(counts)]
+        assert [row["used"] for row in given] == [pytest.approx(each, abs=1e-4) for each in named]
+    sheet = done(capsys, "inspect", farm, "--format", "csv").splitlines()
+    learned = [line.split(",") for line in sheet if line.startswith("learned.home,")]
+    assert len(learned) == len(rows)
+    (first,) = [row for row in learned if row[1] == "air_temperature_c size 3 h"]
+    assert (first[3], first[5]) == ("°F", "learned")
+    assert float(first[2]) == pytest.approx(1.8 * float(first[4]), rel=1e-4)
     outlook = " ".join(done(capsys, "outlook", farm, *EVENING).split())
     assert "Errors: fitted on 21 nights to 2017-06-21" in outlook
     done(capsys, "learn", farm, "--forget")

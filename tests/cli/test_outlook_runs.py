@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from cli.commands import done, refused
@@ -9,7 +11,11 @@ from cli.service_farms import ASKED, WHOLE_PLACE, farm_file, hours_of, outlook_f
 from weather import server_answers as answers
 from weather.server import reply
 
+from hayweather.farm import read_farm
+from hayweather.learning.learned_file import learned_path, write_learned
+from hayweather.weather import catalog
 from hayweather.weather.services import open_meteo
+from hayweather.windrow.spread import ERRORS, TIES, ForecastErrors
 
 pytestmark = pytest.mark.usefixtures("few_members")
 
@@ -44,6 +50,23 @@ def ensemble(dew_point_k: float = 0.0, members: int = 3) -> dict:
 
 def assumed(form: dict) -> str:
     return " ".join(form["weather"]["assumed"])
+
+
+def test_fitted_errors_are_named_beside_the_runs(server, farm, capsys):
+    """As beside a single forecast: nights and date stand on the screen and in --why."""
+    own = read_farm(farm)
+    until = np.datetime64("2017-07-01")
+    columns = {
+        name: replace(error, sizes=(error.size,) * 5, biases=(0.0,) * 5, nights=(30,) * 5)
+        for name, error in ERRORS.items()
+    }
+    errors = ForecastErrors(columns, TIES, 30, until)
+    write_learned(learned_path(farm), own.sites, {"home": errors},
+                  {"home": catalog.OPEN_METEO.label})  # fmt: skip
+    table = done(capsys, "outlook", farm, *ASKED)
+    assert max(len(line) for line in table.splitlines() if str(farm) not in line) <= 80
+    text = " ".join(table.split())
+    assert "4 forecast runs; errors around them: fitted on 30 nights to 2017-07-01" in text
 
 
 def test_the_runs_are_asked_for_and_counted(server, farm, capsys):

@@ -131,3 +131,41 @@ def test_inspect_shows_how_a_station_is_read_now(tmp_path, capsys, monkeypatch):
     assert "yard 2 rows of air temperature and humidity" in text
     assert "air 66 °F, dew point 48 °F" in text
     assert "gone there is no such file" in text
+
+
+YARD = "time,temp_f,rh,batt\n2026-07-08 18:00,88,22,3\n2026-07-08 19:00,84,27,3\n2026-07-08 20:"
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_inspect_reads_a_station_s_file_without_wind(tmp_path, capsys, monkeypatch, language):
+    """What it has, what it lacks and what for; its last line may still be being written."""
+    monkeypatch.setenv("HAYWEATHER_LANGUAGE", language)
+    monkeypatch.setenv("COLUMNS", "80")
+    yard = tmp_path / "yard.csv"
+    yard.write_text(YARD)
+    assert "timezone" in refused(capsys, "inspect", yard)
+    asked = ("inspect", yard, "--timezone", "America/Denver")
+    text = done(capsys, *asked)
+    assert max(map(len, text.splitlines())) <= 80
+    for part in ("batt", "temp_f", "84 °F", "[station.", "learn", "[weather]", "wind_ms"):
+        assert part in text
+    form = json.loads(done(capsys, *asked, "--format", "json"))
+    assert (form["kind"], form["rows"], form["unused"]) == ("station", 2, ["batt"])
+    assert form["lacks"] == ["wind_speed_m_s", "cloud_fraction", "rain_mm"]
+    assert [row["served_as"] for row in form["columns"]] == [
+        "air_temperature_c", "relative_humidity_percent"]  # fmt: skip
+    for place in (tmp_path / "out.csv", tmp_path / "out.json", tmp_path / "out.txt"):
+        done(capsys, *asked, "--out", place)
+        done(capsys, *asked, "--out", place)  # which knows its own
+    yard.write_text(YARD.replace("rh", "sky"))
+    assert refused(capsys, *asked)
+
+
+def test_inspect_says_of_stations_in_data_what_it_says_in_text(tmp_path, capsys, monkeypatch):
+    monkeypatch.setenv("HAYWEATHER_CONTACT", "grower@example.org")
+    farm = farm_with(tmp_path, '[station.yard]\nfile = "yard.csv"\ntimezone = "America/Denver"\n'
+                     '[station.gone]\nfile = "gone.csv"\n')  # fmt: skip
+    (tmp_path / "yard.csv").write_text(YARD)
+    yard, gone = json.loads(done(capsys, "inspect", farm, "--format", "json"))["stations"]
+    assert (yard["rows"], yard["last"]) == (2, "2026-07-09T01:00:00Z")
+    assert "no such file" in gone["left_out"]

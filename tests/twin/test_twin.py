@@ -126,6 +126,9 @@ def test_a_station_cuts_the_error_at_dawn_on_some_nights():
     for time in TIMES:
         assert found.root_mean(time, "thermo-hygrometer") < found.root_mean(time, "nothing")
     assert found.root_mean("00:00", "both") < 0.9 * found.root_mean("00:00", "nothing")
+    for time in TIMES:
+        for way in ("thermo-hygrometer", "learned bias", "both"):
+            assert found.cut(time, way, biased=True).value > 0.05
     assert "18:00" not in stations_report(found, "a command")
 
 
@@ -137,3 +140,6 @@ def test_a_station_gains_what_it_should():
     assert found.cut("20:00", "both").value >= 0.17
     later = found.cut("00:00", "thermo-hygrometer").value
     assert later >= found.cut("20:00", "thermo-hygrometer").value
+    both = found.cut("20:00", "both", biased=True).value
+    assert found.cut("20:00", "learned bias", biased=True).value >= 0.1
+    assert both >= found.cut("20:00", "thermo-hygrometer", biased=True).value - 0.01

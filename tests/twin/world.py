@@ -26,7 +26,7 @@ from hayweather.farm.records import Baler, Farm, Field, Site, WeatherChoice
 from hayweather.nights.drive import Drawn, drawn_of, run_together, weighed_by
 from hayweather.weather.record import HOUR, Booleans, Floats
 from hayweather.windrow.lanes import repeat_weather
-from hayweather.windrow.spread import Members, make_members, spread_windrow
+from hayweather.windrow.spread import MEMBERS, Members, make_members, spread_windrow
 from hayweather.windrow.trajectory import WindrowTrajectory
 
 SEASONS = ("NW Colorado 2017", "NW Colorado 2023")
@@ -100,7 +100,7 @@ def night_list(every: int = 1) -> list[tuple[str, int, date]]:
     return found
 
 
-def plan_for(season: str, lane: int) -> Drawn:
+def plan_for(season: str, lane: int, members: int = MEMBERS) -> Drawn:
     """The outlook's members for one night, now being 18:00."""
     weather = repeat_weather(read_season(season).weather, [lane])
     if weather.get("rain_mm") is None:  # in the made-up world rain is known: there is none
@@ -108,7 +108,7 @@ def plan_for(season: str, lane: int) -> Drawn:
         weather = replace(weather, columns={**weather.columns, "rain_mm": dry})
     now = weather.start[0] + NOW_ROW * HOUR
     return drawn_of(
-        setting_for(farm(), FIELD, SITE, now), span_of(now, str(SITE.timezone)), weather
+        setting_for(farm(), FIELD, SITE, now), span_of(now, str(SITE.timezone)), weather, members
     )
 
 

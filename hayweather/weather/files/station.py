@@ -7,7 +7,7 @@ forecast needs; a value that is not possible is left out and counted, not the fi
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -20,7 +20,7 @@ from hayweather.weather.files.columns import check_unit_options
 from hayweather.weather.files.frames import text_of_frame
 from hayweather.weather.files.hours import periods_of, places_of, sums_over_hours
 from hayweather.weather.files.read import read_layout
-from hayweather.weather.files.table import FileColumn, FileTable, ReadOptions
+from hayweather.weather.files.table import Clock, FileColumn, FileTable, ReadOptions, Shape
 from hayweather.weather.files.text import FileText, open_text
 from hayweather.weather.observed import INSTANTS, Observed
 from hayweather.weather.quality import HUMIDITY_NOISE_PERCENT, RANGES, cap_humidity
@@ -33,16 +33,74 @@ if TYPE_CHECKING:
 BEING_WRITTEN = np.timedelta64(600, "s")
 """A file whose last change is older is not being written (assumed)."""
 MOST_LINES = 15_000
-"""Rows looked at, from the end: five days of a row every half minute."""
+"""Rows looked at for a night, from the end: five days of a row every half minute."""
+ALL_LINES = 1_000_000
+"""Rows looked at to learn: a year of a row every half minute."""
 MOST_IMPOSSIBLE = 0.1
 """With more of a column's values impossible it is in another unit, or something else."""
 COUNTER_ROWS = 12
 """A positive rain that stands still over so many rows is a counter, not the rain of a row."""
+LACKS_WIND, CUT_ROW = "weather_missing_wind", "weather_row_width"
+"""Keys of the refusal of a file that may be a station's all the same."""
 HUMIDITY = "relative_humidity_percent"
 _READ = (*INSTANTS, "rain_mm", HUMIDITY)
 
 
-def read_station(path: Path, options: ReadOptions, now: np.datetime64) -> Observed:
+@dataclass(frozen=True)
+class StationFile:
+    """A station's file as it was understood, for `hayweather inspect`.
+
+    Attributes
+    ----------
+    name
+        Of the file.
+    observed
+        What it holds.
+    shape, clock
+        How it is written, and how its clock was understood.
+    columns
+        That serve: name in the file, what each holds, its unit, rows without a value.
+    unused
+        Names of the others.
+    step_minutes
+        From row to row, usually.
+    """
+
+    name: str
+    observed: Observed
+    shape: Shape
+    clock: Clock
+    columns: tuple[tuple[str, str, str, int], ...]
+    unused: tuple[str, ...]
+    step_minutes: float
+
+    @property
+    def lacks(self) -> tuple[str, ...]:
+        """What a night wants and it does not measure, names of the record."""
+        has = [*self.observed.columns, *(["rain_mm"] if self.observed.rain_start else [])]
+        return tuple(name for name in (*INSTANTS, "rain_mm") if name not in has)
+
+
+def station_file(path: Path, options: ReadOptions, now: np.datetime64) -> StationFile:
+    """What a station's file holds, and how it was understood; as `read_station`."""
+    observed = read_station(path, options, now)
+    file = open_text(path)
+    lines, _ = whole_lines(file.lines, growing=bool(now - file.written < BEING_WRITTEN))
+    table = _in_order(replace(read_layout(replace(file, lines=lines), options), irregular=True))
+    serves = [column for column in table.columns if column.served_as in _READ]
+    used = {column.file_name for column in serves}
+    others = [*table.unused, *(c.file_name for c in table.columns if c.file_name not in used)]
+    return StationFile(
+        file.name, observed, table.shape, table.clock,
+        tuple((c.file_name, c.served_as, c.unit.symbol, int(np.isnan(c.values).sum()))
+              for c in serves),
+        tuple(dict.fromkeys(others)), _step(table) / 60,
+    )  # fmt: skip
+
+
+def read_station(
+    path: Path, options: ReadOptions, now: np.datetime64, most_lines: int = MOST_LINES
+) -> Observed:
     """What a station's file holds so far.
 
     Parameters
@@ -53,6 +111,8 @@ def read_station(path: Path, options: ReadOptions, now: np.datetime64) -> Observ
         What the file does not say.
     now
         UTC time on the wall, which tells whether the file is being written.
+    most_lines
+        Rows looked at, from the end.
 
     Raises
     ------
@@ -62,7 +122,8 @@ def read_station(path: Path, options: ReadOptions, now: np.datetime64) -> Observ
         If an option names an unknown zone, column or unit.
     """
     file = open_text(path)
-    lines, cut = whole_lines(file.lines, growing=bool(now - file.written < BEING_WRITTEN))
+    growing = bool(now - file.written < BEING_WRITTEN)
+    lines, cut = whole_lines(file.lines, growing=growing, most=most_lines)
     notes = (Remark("station_lines_cut", {"count": f"{cut}"}),) if cut else ()
     found = observed_in(replace(file, lines=lines), options)
     return replace(found, notes=(*notes, *found.notes))
@@ -90,7 +151,9 @@ def station_from(frame: pd.DataFrame, options: ReadOptions, name: str = "station
     return observed_in(text, replace(options, units=units))
 
 
-def whole_lines(lines: list[str], *, growing: bool) -> tuple[list[str], int]:
+def whole_lines(
+    lines: list[str], *, growing: bool, most: int = MOST_LINES
+) -> tuple[list[str], int]:
     """The lines that are whole, and how many in the middle are not.
 
     A last line without its end is left out where the file is being written, and where it
@@ -102,6 +165,8 @@ def whole_lines(lines: list[str], *, growing: bool) -> tuple[list[str], int]:
         Split at the ends of lines: the last is empty where the file ends with one.
     growing
         Whether the file is being written.
+    most
+        Rows that stay, from the end.
 
     Examples
     --------
@@ -124,8 +189,8 @@ def whole_lines(lines: list[str], *, growing: bool) -> tuple[list[str], int]:
         return told, 0
     kept = [line for i, line in enumerate(told) if i <= first or line.count(sign) >= width]
     cut = len(told) - len(kept)
-    if len(kept) > MOST_LINES + 100:
-        kept = [*kept[:100], *kept[-MOST_LINES:]]
+    if len(kept) > most + 100:
+        kept = [*kept[:100], *kept[-most:]]
     return kept, cut
 
 
