@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib.util
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -41,6 +42,9 @@ SessionsOption = Annotated[bool, typer.Option("--sessions", help=o.help_text("we
 WithdrawOption = Annotated[
     str | None, typer.Option("--withdraw", metavar="NAME", help=o.help_text("web_withdraw"))
 ]
+FolderOption = Annotated[
+    Path | None, typer.Option("--folder", metavar="FOLDER", help=o.help_text("web_folder"))
+]
 OldOption = Annotated[bool, typer.Option("--old", help=o.help_text("old"))]
 
 
@@ -50,6 +54,7 @@ def serve(
     port: PortOption = PORT,
     lan: LanOption = False,
     behind: BehindOption = None,
+    folder: FolderOption = None,
     sessions: SessionsOption = False,
     withdraw: WithdrawOption = None,
     now: o.NowOption = None,
@@ -64,6 +69,7 @@ def serve(
         raise InputError("web_extra", missing=", ".join(missing))
     from hayweather.cli.language import spoken_in
     from hayweather.cli.load import farm_at, farm_from, now_for
+    from hayweather.delivery.folder import check_served
     from hayweather.web.doors import Doors, Sessions, checked_behind
     from hayweather.web.live import Live, Source
 
@@ -76,6 +82,8 @@ def serve(
             _of_sessions(farm, kept, withdraw)
             return
         address = None if behind is None else checked_behind(behind)
+        if folder is not None:
+            check_served(folder)
         zone = next(iter(farm.sites.values())).timezone
         path = farm.path
         source = Source(
@@ -98,7 +106,7 @@ def serve(
         news = News()
         live = Live(source, news.tell)
         with socket:
-            _run(Site(live, doors, news), socket, lan=lan)
+            _run(Site(live, doors, news, folder), socket, lan=lan)
 
 
 def _run(site: object, socket: object, *, lan: bool) -> None:

@@ -253,6 +253,41 @@ def check_ours(folder: Path) -> None:
     _check_files(folder)
 
 
+def check_served(folder: Path) -> None:
+    """Refuse to serve a folder that hayweather did not write; one that is not there yet may come.
+
+    Raises
+    ------
+    OutputError
+        If something else stands there.
+    """
+    if (folder.exists() or folder.is_symlink()) and _mark(folder) is None:
+        raise OutputError("folder_not_evening", str(folder))
+
+
+def files_to_serve(folder: Path) -> dict[str, Path]:
+    """Every file that a folder's marks name, by its address below the folder; nothing else of it.
+
+    A folder that hayweather did not write has none; links on the disk are not followed.
+    """
+    found: dict[str, Path] = {}
+    mark = _mark(folder)
+    if mark is None:
+        return found
+    places = [(folder, "", mark)]
+    with suppress(OSError):
+        inside = sorted(item for item in folder.iterdir() if not item.name.startswith("."))
+        for item in inside if mark.get("several") else ():
+            own = None if item.is_symlink() else _mark(item)
+            places += [] if own is None else [(item, f"{item.name}/", own)]
+    for place, begin, own in places:
+        for name in own["files"]:
+            path = place / name
+            if path.name == name and path.is_file() and not path.is_symlink():
+                found[begin + name] = path
+    return found
+
+
 def _check_files(folder: Path, names: frozenset[str] | None = None) -> None:
     """The same; with `names` only these are looked at, others may stand beside them."""
     if not folder.is_dir():

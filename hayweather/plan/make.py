@@ -202,7 +202,7 @@ def plan_shown(night: Night) -> FieldsPlan | None:
     None where the hours of go are the plan: no two fields want a machine at once, and
     no date can be missed.
     """
-    if not (_clash(night) or _has_date(night)):
+    if not plan_is_needed(night):
         return None
     kept: FieldsPlan | None = vars(night).get(_KEPT)
     if kept is None:
@@ -211,7 +211,12 @@ def plan_shown(night: Night) -> FieldsPlan | None:
     return kept
 
 
-def plan_repaired(night: Night, before: FieldsPlan) -> FieldsPlan:
+def plan_is_needed(night: Night) -> bool:
+    """Whether two fields want a machine at once, or a date can be missed."""
+    return _clash(night) or _has_date(night)
+
+
+def plan_repaired(night: Night, before: FieldsPlan | None) -> FieldsPlan:
     """The plan of an earlier look at the same hours, brought to what is known now; no search.
 
     What still holds of it stays, work that is no longer go is left out, and the rules of
@@ -222,7 +227,7 @@ def plan_repaired(night: Night, before: FieldsPlan) -> FieldsPlan:
     night
         As it is known now.
     before
-        A plan for these hours.
+        A plan for these hours; None: the rules alone.
     """
     lacking = _lacking(night.farm)
     if lacking is not None:
@@ -236,9 +241,11 @@ def plan_repaired(night: Night, before: FieldsPlan) -> FieldsPlan:
         if alone is not None:
             return _told(case, Chosen("windows", alone, None, {}))
     rules = rule_schedules(case)
-    offered: dict[Source, Schedule] = {"plan": _carried(case, before.blocks), **rules}
-    if inspected(case, offered["plan"]):
-        del offered["plan"]
+    offered: dict[Source, Schedule] = dict(rules)
+    if before is not None:
+        carried = _carried(case, before.blocks)
+        if not inspected(case, carried):
+            offered = {"plan": carried, **rules}
     best = max(offered, key=lambda name: offered[name].value(case.task))
     return _told(case, Chosen(best, offered[best], None, rules))
 

@@ -9,6 +9,7 @@ from collections import Counter
 from collections.abc import AsyncIterator, Awaitable, Callable
 from dataclasses import dataclass
 from importlib import resources
+from pathlib import Path
 from urllib.parse import parse_qsl
 
 from starlette.applications import Starlette
@@ -19,6 +20,7 @@ from starlette.routing import Route
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from hayweather.errors import HayweatherError
+from hayweather.web import evening
 from hayweather.web.doors import COOKIE, SESSION_S, Doors, Visitor
 from hayweather.web.forms import take
 from hayweather.web.live import Live, told
@@ -98,11 +100,14 @@ class Site:
         Who may come in.
     news
         Who waits for it.
+    folder
+        Of `hayweather evening`, served as well; None: none.
     """
 
     live: Live
     doors: Doors
     news: News
+    folder: Path | None = None
     _pages: Pages | None = None
 
     def pages(self) -> Pages:
@@ -110,7 +115,8 @@ class Site:
         shown = self.live.shown
         if self._pages is None or self._pages.shown is not shown:
             units = self.live.source.units or shown.farm.units
-            self._pages = Pages(shown, self.live.voice, units)
+            link = evening.link_to(self.folder, self.live.voice)
+            self._pages = Pages(shown, self.live.voice, units, link)
         return self._pages
 
     async def page(self, request: Request, visitor: Visitor) -> Response:
@@ -126,6 +132,19 @@ class Site:
             headers["Content-Encoding"] = "gzip"
         body = made.packed if packs else made.html
         return Response(body, media_type="text/html; charset=utf-8", headers=headers)
+
+    async def evening(self, request: Request, visitor: Visitor) -> Response:
+        """A file of the evening's folder; a page of it says itself what it may load."""
+        address, voice = request.path_params["address"], self.live.voice
+        found = None
+        if self.folder is not None:
+            found = await run_sync(evening.file_of, self.folder, address, voice)
+        if found is None:
+            return said(404, voice.say("web_no_page"))
+        data, kind = found
+        is_page = kind.startswith("text/html")
+        headers = {"Content-Security-Policy": "frame-ancestors 'none'"} if is_page else None
+        return Response(data, media_type=kind, headers=headers)
 
     async def script(self, request: Request, visitor: Visitor) -> Response:
         """One of the two scripts."""
@@ -384,6 +403,7 @@ def app_of(site: Site) -> ASGIApp:
         Route("/events", _for(site.events), methods=["GET"]),
         Route("/version", _for(site.version), methods=["GET"]),
         Route("/entry", _for(site.entry), methods=["POST"]),
+        Route(f"/{evening.BELOW}{{address:path}}", _for(site.evening), methods=["GET"]),
         Route("/", _for(site.page), methods=["GET"]),
         Route("/{name}", _for(site.page), methods=["GET"]),
     ]

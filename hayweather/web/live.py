@@ -1,8 +1,10 @@
 """The night of a farm kept up to date: weather, log and clock in, what is shown out.
 
 One thread works; everybody else looks at what it showed last. A reading in the log,
-whoever wrote it, weighs the night in memory anew and repairs the plan; the better
-plan follows. A new hour, new weather or a changed farm file asks for a new night.
+whoever wrote it, weighs the night in memory anew and repairs the plan. Whatever may take
+longer goes on beside, and a reading never waits for it: the better plan, and the weather
+asked for again with the night that comes of it, which then takes the place of the other
+and counts the same readings. A new hour asks for a new night of the weather at hand.
 """
 
 from __future__ import annotations
@@ -15,6 +17,7 @@ from collections import deque
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Generic, TypeVar
 
 import numpy as np
 
@@ -27,12 +30,19 @@ from hayweather.log.joined import stations_logged
 from hayweather.nights import FieldNight, Night, night_of
 from hayweather.nights.drive import compile_for
 from hayweather.nights.trust import refuse_old_stored
-from hayweather.plan.make import plan_of_night, plan_repaired, plan_shown, show_plan
+from hayweather.plan.make import (
+    plan_is_needed,
+    plan_of_night,
+    plan_repaired,
+    plan_shown,
+    show_plan,
+)
 from hayweather.plan.record import FieldsPlan
 from hayweather.show.outlook_plan import planned_blocks
 from hayweather.show.outlook_words import farm_voice, field_voice, tonight_lines
 from hayweather.show.voice import Voice, sentence
 from hayweather.weather.asked import wall_clock, weather_for
+from hayweather.weather.catalog import US_NWS
 from hayweather.weather.record import HourlyWeather
 from hayweather.weather.stations import observations_for
 from hayweather.windrow.readings import Reading
@@ -45,8 +55,11 @@ AGAIN_S = 300.0
 """Wait after weather that could not be had [s]."""
 KEPT_CHANGES = 6
 """Changes that pages tell of."""
+STOP_S = 2.0
+"""Longest wait for what goes on beside when the server ends [s]."""
 Weather = Mapping[str, HourlyWeather]
 Found = Mapping[str, tuple[Reading, ...]]
+T = TypeVar("T")
 
 
 @dataclass(frozen=True)
@@ -115,6 +128,85 @@ class Source:
     members: int = MEMBERS
 
 
+class Beside(Generic[T]):
+    """One piece of work at a time in a thread of its own; what comes of it is fetched.
+
+    Parameters
+    ----------
+    name
+        Of the thread.
+    ready
+        Called there when a piece is done.
+    """
+
+    def __init__(self, name: str, ready: Callable[[], object]) -> None:
+        self._name, self._ready = name, ready
+        self._thread: threading.Thread | None = None
+        self._done: list[T | Exception] = []
+
+    @property
+    def is_busy(self) -> bool:
+        """Whether a piece is being worked on, or its result has not been fetched."""
+        return self._thread is not None
+
+    def begin(self, work: Callable[[], T]) -> None:
+        """Begin a piece; only where none is."""
+
+        def worked() -> None:
+            try:
+                self._done.append(work())
+            except Exception as problem:  # it belongs to whoever fetches the result
+                self._done.append(problem)
+            self._ready()
+
+        assert self._thread is None
+        self._thread = threading.Thread(target=worked, name=self._name, daemon=True)
+        self._thread.start()
+
+    def wait(self, seconds: float | None = None) -> None:
+        """Wait until the piece is done."""
+        if self._thread is not None:
+            self._thread.join(seconds)
+
+    def take(self) -> T | None:
+        """The result, once; None as long as there is none. What went wrong is raised here."""
+        if not self._done:
+            return None
+        self._thread = None
+        done = self._done.pop()
+        if isinstance(done, Exception):
+            raise done
+        return done
+
+
+@dataclass(frozen=True)
+class Looked:
+    """What came of a look at weather and stations.
+
+    Attributes
+    ----------
+    files
+        As the farm file and its weather file were when it began.
+    now
+        UTC, when it began.
+    weather
+        What was found; None: it could not be had.
+    is_new
+        Whether it was asked for, not that at hand.
+    night
+        Made of it, no reading counted; None: nobody can call it.
+    problem
+        Why the one or the other is None.
+    """
+
+    files: object
+    now: np.datetime64
+    weather: Weather | None
+    is_new: bool
+    night: Night | None = None
+    problem: HayweatherError | None = None
+
+
 class Live:
     """A farm's night, kept up to date by one thread.
 
@@ -140,13 +232,16 @@ class Live:
         self._prior: Night | None = None
         self._readings: Found = {}
         self._changes: deque[Change] = deque(maxlen=KEPT_CHANGES)
-        self._due, self._had_weather = 0.0, False
+        self._due, self._stations_due, self._had_weather = 0.0, False, False
         self._fetched: np.datetime64 | None = None
         self._troubles: dict[str, str] = {}
         self._files = self._signature(self._farm_files())
         self._log_files: object = None
         self._awake, self._ended = threading.Event(), threading.Event()
-        self._shown_once = threading.Event()
+        self._shown_once, self._compiles = threading.Event(), False
+        self._looking: Beside[Looked] = Beside("weather", self._awake.set)
+        self._seeking: Beside[tuple[Night, FieldsPlan]] = Beside("plan", self._awake.set)
+        self._sought: tuple[object, object] = (None, None)
         self._thread = threading.Thread(target=self._work, name="night", daemon=True)
         self._lock = threading.Lock()
         self.weighing_s: deque[float] = deque(maxlen=1000)
@@ -168,6 +263,8 @@ class Live:
         self._awake.set()
         if self._thread.is_alive():
             self._thread.join(30)
+        for beside in (self._looking, self._seeking):
+            beside.wait(STOP_S)
 
     def look(self) -> None:
         """Look at the log now: something was written."""
@@ -194,28 +291,51 @@ class Live:
     def _work(self) -> None:
         while not self._ended.is_set():
             try:
-                self.step()
+                self.step(wait=False)
             except Exception as problem:  # the pages go on with what they have, and say so
                 self._fault("web_fault", problem)
-            if self._prior is not None and not self._shown_once.is_set():
+            if self._prior is not None and not self._compiles:
+                self._compiles = True
                 drawn = self._prior.fields[0].weighed.drawn
                 threading.Thread(target=compile_for, args=(drawn,), daemon=True).start()
-            self._shown_once.set()
             self._awake.wait(LOOKED_EVERY_S)
             self._awake.clear()
 
-    def step(self) -> None:
-        """Look once at everything, and show what changed."""
+    def step(self, *, wait: bool = True) -> None:
+        """Look once at everything, and show what changed.
+
+        Parameters
+        ----------
+        wait
+            For what goes on beside; without it the next step takes it up.
+        """
         begin = time.perf_counter()
         self._look_at_farm()
         found = self._look_at_log()
         now = self.now()
         if found is not None and self._prior is not None:
             self._weigh(found, now, begin)
-        if self._look_at_weather(now) or self._prior is None or self._moved_on(now):
+        self._look_at_weather(now)
+        if wait:
+            self._looking.wait()
+        try:
+            looked = self._looking.take()
+        except Exception:
+            self._due = time.monotonic() + AGAIN_S
+            raise
+        if looked is not None:
+            self._take(looked, now)
+        elif self._prior is None:
+            if self._minute(now) and self.shown.version:
+                self._show(None, now, ())
+        elif self._moved_on(now):
+            self._stations_due = self._asks_stations()
             self._make(now)
         elif self._minute(now):
             self._weigh(self._readings, now, begin)
+        if wait:
+            self._seeking.wait()
+        self._take_better()
 
     def _look_at_farm(self) -> None:
         """Read the farm file again where it, or its weather file, changed."""
@@ -250,25 +370,62 @@ class Live:
             return None
         return found
 
-    def _look_at_weather(self, now: np.datetime64) -> bool:
-        """Fetch or read the weather when it is due; whether there is new."""
-        if time.monotonic() < self._due:
-            return False
-        refresh_s = 60.0 * self.farm.weather.refresh_min
-        sites = list(dict.fromkeys(item.site for item in self.farm.fields.values()))
+    def _look_at_weather(self, now: np.datetime64) -> None:
+        """Ask for the weather beside where it is due, or for stations where the hour is new."""
+        is_due = time.monotonic() >= self._due
+        if self._looking.is_busy or not (is_due or self._stations_due):
+            return
+        self._stations_due = False
+        is_due = is_due or not self._weather
+        farm, files = self.farm, self._files
+        at_hand = None if is_due else self._weather
+        self._looking.begin(lambda: self._look(farm, files, now, at_hand))
+
+    def _look(
+        self, farm: Farm, files: object, now: np.datetime64, at_hand: Weather | None
+    ) -> Looked:
+        """The weather asked for, or that at hand, and the night of it; in a thread beside."""
+        weather, is_new = at_hand, at_hand is None
         try:
-            weather = weather_for(
-                self.farm, sites, offline=self.source.offline, url=self.source.url
-            )
-            refuse_old_stored(weather, now, old=self.source.old)
+            if weather is None:
+                sites = list(dict.fromkeys(item.site for item in farm.fields.values()))
+                asked = weather_for(farm, sites, offline=self.source.offline, url=self.source.url)
+                refuse_old_stored(asked, now, old=self.source.old)
+                weather = asked
+            night = self._night(farm, weather, now, offline=self.source.offline)
         except HayweatherError as problem:
-            self._due = time.monotonic() + min(AGAIN_S, refresh_s)
-            self._fault("web_weather_failed", problem)
-            return False
-        self._troubles.pop("web_weather_failed", None)
-        self._weather, self._due = weather, time.monotonic() + refresh_s
-        self._fetched = now
-        return True
+            return Looked(files, now, weather, is_new, problem=problem)
+        return Looked(files, now, weather, is_new, night)
+
+    def _take(self, looked: Looked, now: np.datetime64) -> None:
+        """Show what a look has found; what a changed file has overtaken is asked for anew."""
+        if looked.files != self._files:
+            return
+        if looked.weather is None:
+            assert looked.problem is not None
+            self._due = time.monotonic() + min(AGAIN_S, 60.0 * self.farm.weather.refresh_min)
+            self._fault("web_weather_failed", looked.problem)
+            return
+        said: list[str] = []
+        if looked.is_new:
+            self._troubles.pop("web_weather_failed", None)
+            self._due = time.monotonic() + 60.0 * self.farm.weather.refresh_min
+            self._weather, self._fetched = looked.weather, looked.now
+            said += [self.voice.say("web_changed_weather")] if self._had_weather else []
+            self._had_weather = True
+        if looked.problem is not None:
+            self._unknown(looked.problem, now)
+            return
+        self._prior = looked.night
+        if self._moved_on(now):
+            self._make(now, said)
+        else:
+            self._count(now, said)
+
+    def _asks_stations(self) -> bool:
+        """Whether a station is a service's, which is asked over the network."""
+        official = any(station.observed is not None for station in self.farm.stations)
+        return (official or self.farm.weather.service == US_NWS.name) and not self.source.offline
 
     def _moved_on(self, now: np.datetime64) -> bool:
         """Whether a new hour has begun."""
@@ -280,42 +437,49 @@ class Live:
         minute = "datetime64[m]"
         return now.astype(minute) != self.shown.now.astype(minute)
 
+    def _night(self, farm: Farm, weather: Weather, now: np.datetime64, *, offline: bool) -> Night:
+        """The night of some weather and of the farm's stations, no reading counted."""
+        seen = observations_for(
+            farm, list(farm.fields.values()), weather, now, stations_logged(farm, now),
+            offline=offline, url=self.source.url,
+        )  # fmt: skip
+        return night_of(
+            farm, weather, now, observations=seen, old=self.source.old,
+            members=self.source.members, errors=learned_for(farm, weather, now),
+        )  # fmt: skip
+
     def _make(self, now: np.datetime64, told: Sequence[str] = ()) -> None:
-        """The night from its weather; what cannot be called is said to be unknown."""
-        if not self._weather:
-            self._show(None, None, now, ())
+        """The night from what is at hand, nobody asked; unknown where nobody can call it."""
+        sites = {item.site for item in self.farm.fields.values()}
+        if not sites <= set(self._weather):
+            self._prior = None
+            self._show(None, now, ())
             return
         try:
-            chosen = list(self.farm.fields.values())
-            seen = observations_for(
-                self.farm, chosen, self._weather, now, stations_logged(self.farm, now),
-                offline=self.source.offline, url=self.source.url,
-            )  # fmt: skip
-            self._prior = night_of(
-                self.farm, self._weather, now, observations=seen, old=self.source.old,
-                members=self.source.members,
-                errors=learned_for(self.farm, self._weather, now),
-            )  # fmt: skip
+            self._prior = self._night(self.farm, self._weather, now, offline=True)
         except HayweatherError as problem:
-            self._prior = None
-            self._fault("web_night_unknown", problem)
-            self._due = min(self._due, time.monotonic() + AGAIN_S)
-            self._show(None, None, now, ())
-            # Without a night there is nothing to clip; look again with the next weather.
-            self._weather = {}
+            self._unknown(problem, now)
             return
+        self._count(now, told)
+
+    def _unknown(self, problem: HayweatherError, now: np.datetime64) -> None:
+        """Nobody can call the night; look again with the next weather."""
+        self._prior, self._weather = None, {}
+        self._due = min(self._due, time.monotonic() + AGAIN_S)
+        self._fault("web_night_unknown", problem)
+        self._show(None, now, ())
+
+    def _count(self, now: np.datetime64, told: Sequence[str]) -> None:
+        """A night that was just made, with every reading of the log counted."""
+        assert self._prior is not None
         self._troubles.pop("web_night_unknown", None)
         self._troubles.pop("web_fault", None)
-        said = [*told]
-        if self._had_weather and self._fetched == now:
-            said.append(self.voice.say("web_changed_weather"))
-        self._had_weather = True
         self._log_files = None
         found = self._look_at_log()
         if found is not None:
             self._readings = found
         night = self._prior.weighed_again(now, self._readings) or self._prior
-        self._plan_and_show(night, said)
+        self._plan_and_show(night, told)
 
     def _weigh(self, found: Found, now: np.datetime64, begin: float) -> None:
         """The night by what was read, the plan repaired at once and then made better."""
@@ -339,35 +503,42 @@ class Live:
         self._plan_and_show(night, said, begin if said else None)
 
     def _plan_and_show(self, night: Night, said: Sequence[str], begin: float | None = None) -> None:
-        """Repair the plan and show it; then look for a better one, and show that."""
-        before = self.shown.plan
-        changed = bool(said) or self.shown.night is None
-        if before is not None and before.night.farm is night.farm:
-            show_plan(night, plan_repaired(night, before))
-            self._show(night, before, night.now, said)
-            if begin is not None:
-                self.weighing_s.append(time.perf_counter() - begin)
-            if not changed or self._ended.is_set():
-                return
-            better = plan_of_night(night)
-            show_plan(night, better)
-            self._show(night, better, night.now, ())
-            return
-        self._show(night, plan_shown(night), night.now, said)
+        """Repair the plan and show it, then look for a better one; the first is waited for."""
+        before = self.shown
+        stood = before.plan if before.farm is night.farm else None
+        if before.night is not None and plan_is_needed(night):
+            show_plan(night, plan_repaired(night, stood))
+        self._show(night, night.now, said)
         if begin is not None:
             self.weighing_s.append(time.perf_counter() - begin)
+        if said and before.night is not None and self.shown.plan is not None:
+            self._seek(night)
 
-    def _show(
-        self,
-        night: Night | None,
-        plan: FieldsPlan | None,
-        now: np.datetime64,
-        said: Sequence[str],
-    ) -> None:
+    def _seek(self, night: Night) -> None:
+        """Look for a better plan beside; a search that goes on is followed by the next."""
+        if not self._seeking.is_busy:
+            self._sought = (self._prior, self._readings)
+            self._seeking.begin(lambda: (night, plan_of_night(night)))
+
+    def _take_better(self) -> None:
+        """Show the better plan; one that a reading or new weather has overtaken is sought anew."""
+        found = self._seeking.take()
+        shown = self.shown.night
+        if found is None or shown is None:
+            return
+        night, plan = found
+        prior, readings = self._sought
+        if prior is not self._prior or readings is not self._readings:
+            self._seek(shown)
+            return
+        # The minute alone may have gone on.
+        show_plan(shown, plan if shown is night else plan_repaired(shown, plan))
+        self._show(shown, shown.now, ())
+
+    def _show(self, night: Night | None, now: np.datetime64, said: Sequence[str]) -> None:
         """Put a night on the pages, with what changed beside what stood there."""
         before = self.shown
-        if night is not None:
-            plan = plan_shown(night)
+        plan = None if night is None else plan_shown(night)
         trouble = tuple(self._troubles.values())
         moved = [] if night is None else self._moves(before.night, night)
         if said and not moved and before.night is not None:
@@ -379,9 +550,10 @@ class Live:
         version = before.version + int(new or before.version == 0)
         changes = tuple(self._changes)
         with self._lock:
-            self.shown = Shown(
-                version, self.farm, night, plan, now, self._fetched, trouble, changes
-            )
+            # A farm file that has just changed belongs to the next night.
+            farm = self.farm if night is None else night.farm
+            self.shown = Shown(version, farm, night, plan, now, self._fetched, trouble, changes)
+        self._shown_once.set()
         if version != before.version:
             self.tell(version)
 
@@ -433,7 +605,7 @@ class Live:
         if key not in self._troubles:
             print(line, file=sys.stderr, flush=True)
             self._troubles[key] = text
-            self._show(self.shown.night, self.shown.plan, self.shown.now, ())
+            self._show(self.shown.night, self.shown.now, ())
 
     def _farm_files(self) -> list[Path]:
         """The farm file and its weather file."""

@@ -99,11 +99,14 @@ class Pages:
     ----------
     shown, voice, units
         As in `pages_of`.
+    beside
+        Address and title of the evening's folder, where it is served too.
     """
 
     shown: Shown
     voice: Voice
     units: UnitSystem
+    beside: tuple[str, str] | None = None
     _made: dict[tuple[str, Role], Made] = field(default_factory=dict)
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
@@ -119,7 +122,9 @@ class Pages:
             found = {page.name: page for page in self._all(role)}.get(name)
             if found is None:
                 return None
-            around = served_around(self.shown, self.voice, name, self._all(role), role)
+            links = [(page.name or "./", page.title, page.name == name) for page in self._all(role)]
+            links += [] if self.beside is None else [(*self.beside, False)]
+            around = served_around(self.shown, self.voice, links, role)
             with served_as(around):
                 try:
                     text = found.make()
@@ -171,9 +176,10 @@ def entry_text(entry: Entry, voice: Voice) -> str:
     return f"{voice.when(entry.time)}, {entry.field}: {', '.join(parts)}"
 
 
-def served_around(shown: Shown, voice: Voice, name: str, pages: list[PageOf], role: Role) -> Served:
+def served_around(
+    shown: Shown, voice: Voice, links: list[tuple[str, str, bool]], role: Role
+) -> Served:
     """What stands around a page: links, what changed, what is wrong, and the forms."""
-    links = [(page.name or "./", page.title, page.name == name) for page in pages]
     stand = voice.say("web_stand", time=voice.when(shown.now))
     if shown.fetched is not None:
         stand += " " + voice.say("web_weather_had", time=voice.when(shown.fetched))

@@ -39,7 +39,7 @@ MAY_IMPORT = {
     "delivery": ["weather.reading", "weather.catalog", "errors", "words", "whole_file"],
     "web": [
         *("show", "learning", "log", "plan", "nights", "baling", "windrow", "weather.reading"),
-        *("whole_file", *FARM),
+        *("whole_file", "delivery", "weather.catalog", *FARM),
     ],
     "learning": [
         "nights",
