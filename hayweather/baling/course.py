@@ -290,9 +290,8 @@ class Course:
         start, end
             UTC, within the hours; what is asked for is said, whatever the advice there.
         """
-        begin, size = self.weather.start[0], self.advice.size
-        first = max(int((start - begin) / QUARTER), 0)
-        past = min(max(int(np.ceil((end - begin) / QUARTER)), first + 1), size)
+        begin = self.weather.start[0]
+        first, past = self._rows_of(start, end)
         water = None
         if call == Call.ADD_MOISTURE and self.printed is not None:
             rates = self.printed[first:past]
@@ -302,6 +301,16 @@ class Course:
         if self.weights.weights.any():
             found = with_chance(found, begin, self.good(call), self.weights.weights)
         return replace(found, start=start, end=end)
+
+    def _rows_of(self, start: np.datetime64, end: np.datetime64) -> tuple[int, int]:
+        """The quarters that a stretch touches, at least one."""
+        begin = self.weather.start[0]
+        first = max(int((start - begin) / QUARTER), 0)
+        return first, min(max(int(np.ceil((end - begin) / QUARTER)), first + 1), self.advice.size)
+
+    def good_between(self, call: Call, start: np.datetime64, end: np.datetime64) -> Booleans:
+        """Where each lane is ready in the way of a call, in the quarters that a stretch touches."""
+        return self.good(call)[slice(*self._rows_of(start, end))]
 
     def good(self, call: Call) -> Booleans:
         """Where each lane is ready in the way of a call, (4 * hours, lanes)."""

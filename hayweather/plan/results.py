@@ -129,15 +129,17 @@ def _way_reason(case: Case, run: Run) -> Remark:
 
 
 def _urgent(case: Case, field: int, first: int) -> Iterator[Remark]:
-    """Rain ahead, and what the field is due for."""
+    """Rain ahead, and what the field is due for; a date that is over urges nobody."""
     rain = case.as_it_lies(field).rain_mm[first:] >= RAIN_MM
     if rain.any():
         time = case.starts[first + int(rain.argmax())]
         yield Remark("fields_reason_rain", {"time": time})
     for what, time in due_times(case.fields[field]):
-        if time <= case.night.end and what == "finish":
+        if not case.starts[first] < time <= case.night.end:
+            continue
+        if what == "finish":
             yield Remark("fields_reason_finish", {"time": time})
-        elif time <= case.night.end:
+        else:
             values: dict[str, object] = {"time": time, "hours": f"{HAUL_H:.0f}"}
             yield Remark("fields_reason_irrigation", values)
 

@@ -18,7 +18,6 @@ import numpy as np
 
 from hayweather.baling.advice import Advice
 from hayweather.baling.clock import Span, span_of
-from hayweather.baling.windows import Window
 from hayweather.farm.records import Farm, UnitSystem
 from hayweather.nights import FieldNight, Night
 from hayweather.plan.sheet_record import MachineKind, RunSheet
@@ -26,6 +25,7 @@ from hayweather.show.calendar import outlook_calendar, runsheet_calendar, unknow
 from hayweather.show.colors import variables
 from hayweather.show.message import plain, runsheet_message
 from hayweather.show.outlook_data import outlook_form
+from hayweather.show.outlook_plan import Piece, sure_of
 from hayweather.show.outlook_words import (
     AnswerLine,
     answer_lines,
@@ -392,7 +392,12 @@ def field_tonight(
     own = field_voice(field, voice)
     work = field_work(sheet, field.name)
     several = len(sheet.night.farm.balers) > 1
-    lines = [_work_line(name if several else "", span, field, own) for name, span in work]
+    lines = [
+        _work_line(
+            name if several else "", span, _sure([(name, span)], field, sheet.night, own), own
+        )
+        for name, span in work
+    ]
     lines += answer_lines(field, (), field.headline.maybe, own)
     notes = [*stems_sentence(field, own)]
     if not lines:
@@ -408,7 +413,7 @@ def field_tonight(
         if note.is_stop or note.remark.key == "caution_rain_ahead"
     ]
     link = begin + field_file(field.name)
-    advice, glance = _glance(field, [span for _, span in work], own)
+    advice, glance = _glance(field, work, sheet.night, own)
     return FieldTonight(
         field_title(field, own), link, glance, advice, lines, stops,
         list(dict.fromkeys(notes)), page_chart(field, own),
@@ -419,10 +424,12 @@ PAUSE = np.timedelta64(30 * 60, "s")
 """Work that goes on within so much is one stretch at a glance."""
 
 
-def _glance(field: FieldNight, work: Sequence[WorkSpan], voice: Voice) -> tuple[Advice, list[str]]:
+def _glance(
+    field: FieldNight, work: Sequence[tuple[str, WorkSpan]], night: Night, voice: Voice
+) -> tuple[Advice, list[str]]:
     """What a field's night comes to in a line or two, and what that is about."""
     if work:
-        return Advice.GO, _work_glance(field, work, voice)
+        return Advice.GO, _work_glance(field, work, night, voice)
     unknown = unknown_runs(field)
     maybe = _stretches([(item.start, item.end) for item in field.headline.maybe])
     found = maybe or _stretches([(run.start, run.end) for run in unknown])
@@ -433,16 +440,19 @@ def _glance(field: FieldNight, work: Sequence[WorkSpan], voice: Voice) -> tuple[
     return advice, [voice.say("evening_glance", advice=voice.advice(advice), spans=spans)]
 
 
-def _work_glance(field: FieldNight, work: Sequence[WorkSpan], voice: Voice) -> list[str]:
-    """Stretches of work with their ways, then how sure the first is."""
+def _work_glance(
+    field: FieldNight, work: Sequence[tuple[str, WorkSpan]], night: Night, voice: Voice
+) -> list[str]:
+    """Stretches of work with their ways, then how sure all of the first is."""
     texts = []
-    stretches = _stretches([(span.start, span.end) for span in work])
+    stretches = _stretches([(span.start, span.end) for _, span in work])
     for start, end in stretches:
-        ways = [voice.say(f"fields_way_{s.way}") for s in work if start <= s.start < end]
+        ways = [voice.say(f"fields_way_{s.way}") for _, s in work if start <= s.start < end]
         then = [way for way, before in zip(ways, ["", *ways], strict=False) if way != before]
         joined = voice.say("evening_then").join(then)
         texts.append(voice.say("evening_work", span=voice.span(start, end), way=joined))
-    more = [*_sure(work[0], field, voice), *texts[1:]]
+    first = [each for each in work if each[1].start < stretches[0][1]]
+    more = [*_sure(first, field, night, voice), *texts[1:]]
     return [texts[0], *(["; ".join(more)] if more else [])]
 
 
@@ -457,7 +467,7 @@ def _stretches(spans: Sequence[tuple[np.datetime64, np.datetime64]]) -> list[lis
     return found
 
 
-def _work_line(baler: str, span: WorkSpan, field: FieldNight, voice: Voice) -> AnswerLine:
+def _work_line(baler: str, span: WorkSpan, chances: list[str], voice: Voice) -> AnswerLine:
     """``"8 pm to 9:45 pm with the rig, 20.0 to 6.0 gal/ton; throughout 4 times in 10, ..."``."""
     rates = [dial.water_l_t for dial in span.dials if dial.water_l_t]
     parts = [voice.between(min(rates), max(rates), "water_rate")] if rates else []
@@ -470,20 +480,23 @@ def _work_line(baler: str, span: WorkSpan, field: FieldNight, voice: Voice) -> A
         span=voice.span(span.start, span.end),
         way=voice.say(f"fields_way_{span.way}"),
     )
-    chances = _sure(span, field, voice)
     said = ", ".join([text, *parts])
     return AnswerLine(span.call, Advice.GO, "; ".join([said, *chances]))
 
 
-def _sure(span: WorkSpan, field: FieldNight, voice: Voice) -> list[str]:
-    """How sure the window is in which work begins."""
-    window: Window | None = next(
-        (item for item in field.windows if item.start <= span.start < item.end), None
-    )
-    if window is None or window.good_throughout is None or window.half_good is None:
+def _sure(
+    work: Sequence[tuple[str, WorkSpan]], field: FieldNight, night: Night, voice: Voice
+) -> list[str]:
+    """How sure all of this work is, each piece in its way and with its machines."""
+    pieces = [
+        Piece(baler, span.pieces[0].rig, span.way, span.start, span.end) for baler, span in work
+    ]
+    shares = sure_of(field, night, pieces)
+    if shares is None:
         return []
-    shares = {"whole": window.good_throughout, "half": window.half_good}
-    tenths = {name: f"{10 * share:.0f}" for name, share in shares.items()}
+    tenths = {
+        name: f"{10 * share:.0f}" for name, share in zip(("whole", "half"), shares, strict=True)
+    }
     return [voice.say("window_chances_short", **tenths)]
 
 

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from hayweather.baling.calls import Call
+from hayweather.baling.course import Course
 from hayweather.baling.headline import work_of
+from hayweather.baling.setting import all_machines
 from hayweather.baling.windows import Window
 from hayweather.nights import FieldNight, Night
 from hayweather.show.table import Column, Table
@@ -152,10 +155,7 @@ def _by_windows(field: FieldNight) -> list[Stretch]:
 
 def _by_block(field: FieldNight, block: Block, outlook: Night) -> Stretch:
     """A block of the plan with the chances that the machines in it have."""
-    farm = outlook.farm
-    rig = None if block.rig is None or farm.rigs is None else farm.rigs[block.rig]
-    own = field.setting.rig if rig is None else rig
-    course = field.course(farm.balers[block.baler], own)
+    course = course_of_machines(field, outlook, block.baler, block.rig)
     call = WAYS.get(block.way, Call.NATURAL_DEW)
     if block.way == "dew" and _mostly_ready(field, block):
         call = Call.READY
@@ -168,6 +168,42 @@ def _by_block(field: FieldNight, block: Block, outlook: Night) -> Stretch:
         rates_l_t=_rates(field, window) if block.way == "rig" else (),
         area_m2=block.area_m2,
     )
+
+
+def course_of_machines(field: FieldNight, outlook: Night, baler: str, rig: str | None) -> Course:
+    """The hours of a field as a baler finds them, with a rig or with the field's own."""
+    balers, rigs = all_machines(outlook.farm)
+    ahead = field.setting.rig if rig is None else next(item for item in rigs if item.name == rig)
+    return field.course(next(item for item in balers if item.name == baler), ahead)
+
+
+@dataclass(frozen=True)
+class Piece:
+    """Work of one baler in one way; UTC."""
+
+    baler: str
+    rig: str | None
+    way: str
+    start: np.datetime64
+    end: np.datetime64
+
+
+def sure_of(field: FieldNight, outlook: Night, work: Sequence[Piece]) -> tuple[float, float] | None:
+    """Chances that all of some work, and that half of it, finds the hay ready in its ways.
+
+    None without forecast runs, and where some of it is dry, by the grower's word.
+    """
+    good, weights = [], None
+    for item in work:
+        if item.way not in WAYS:
+            return None
+        course = course_of_machines(field, outlook, item.baler, item.rig)
+        good.append(course.good_between(WAYS[item.way], item.start, item.end))
+        weights = course.weights.weights
+    if weights is None or not weights.any():
+        return None
+    inside = np.concatenate(good).mean(axis=0)
+    return float(weights[inside == 1].sum()), float(weights[inside >= 0.5].sum())
 
 
 def _mostly_ready(field: FieldNight, block: Block) -> bool:

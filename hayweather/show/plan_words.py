@@ -195,6 +195,7 @@ def reason_sentences(plan: FieldsPlan, voice: Voice) -> list[str]:
             reasons="; ".join(block_reasons(block, voice)),
         )
         for block in plan.blocks
+        if block.reasons
     ]
 
 

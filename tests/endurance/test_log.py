@@ -8,6 +8,7 @@ been told is written be there. A few kills by default, 300 with
 
 import os
 import random
+import select
 import signal
 import sqlite3
 import time
@@ -24,7 +25,7 @@ from hayweather.log import database as database_module
 from hayweather.log.records import new_uuid
 
 ROWS = 200
-LONGEST_S = 0.15
+LONGEST_S, PATIENCE_S = 0.15, 20.0
 TOLD = 36  # letters of a uuid
 fork_of_threads = pytest.mark.filterwarnings("ignore:.*multi-threaded.*:DeprecationWarning")
 
@@ -150,12 +151,16 @@ def write_until_killed(folder, told):
                     log.remove(log.readings()[0].id)
 
 
-def kill_while_writing(folder, chance):
-    """Uuids that were said to be written before the kill."""
+def kill_while_writing(folder, chance, patience_s):
+    """Uuids that were said to be written before a kill some time after the first of them.
+
+    Or after `patience_s`, when none has come by then.
+    """
     read, told = os.pipe()
     process = get_context("fork").Process(target=write_until_killed, args=(folder, told))
     process.start()
     os.close(told)
+    select.select([read], [], [], patience_s)
     time.sleep(chance.uniform(0.01, LONGEST_S))
     process.kill()
     process.join()
@@ -171,8 +176,8 @@ def check_kills(folder, kills):
     chance = random.Random(kills)
     told: set[str] = set()
     waiting = 0
-    for _ in range(kills):
-        told |= kill_while_writing(folder, chance)
+    for number in range(kills):
+        told |= kill_while_writing(folder, chance, PATIENCE_S if number % 3 else 0.0)
         left = Path(f"{path}-wal")
         waiting += left.exists() and left.stat().st_size > 0
         if not path.exists():  # killed before there was one

@@ -18,6 +18,10 @@ from itertools import pairwise
 from icalendar import Calendar
 
 ADVICE_BALED = {"natural dew", "ready", "add moisture"}
+PLANNED = (
+    "The plan, as the machines cannot be everywhere at once",
+    "no machine tonight, by the plan",
+)
 
 
 def moment(text: str) -> datetime:
@@ -37,7 +41,9 @@ def disagreements(written: dict[str, str]) -> list[str]:
     return [
         *_within(form),
         *_csv(form, written["csv"]),
-        *_calendar(form, written["calendar"]),
+        *_calendar(
+            form, written["calendar"], planned=any(words in written["text"] for words in PLANNED)
+        ),
         *_text(form, written["text"]),
         *_page(form, written["page"], written["text"]),
     ]
@@ -115,8 +121,12 @@ def _csv(form: dict, text: str) -> Iterator[str]:
                 yield f"csv: {key} of {name} at {hour['start']}"
 
 
-def _calendar(form: dict, text: str) -> Iterator[str]:
-    """Every window is an event at its time, and no event is bare."""
+def _calendar(form: dict, text: str, *, planned: bool) -> Iterator[str]:
+    """Every window is an event at its time, and no event is over.
+
+    Where the machines have a plan its work stands in place of the windows of go, each
+    event of it inside such a window.
+    """
     events = {
         (event.decoded("dtstart"), event.decoded("dtend"))
         for event in Calendar.from_ical(text).walk("VEVENT")
@@ -124,7 +134,7 @@ def _calendar(form: dict, text: str) -> Iterator[str]:
     windows = {
         (moment(window["start"]), moment(window["end"]))
         for field in form["fields"]
-        for kind in ("windows", "maybe")
+        for kind in (("maybe",) if planned else ("windows", "maybe"))
         for window in field[kind]
     }
     for start, end in sorted(windows - events):

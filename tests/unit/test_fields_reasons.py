@@ -58,6 +58,11 @@ def test_reasons_name_the_rain_the_dry_leaf_and_what_the_field_is_due_for():
     assert said["fields_reason_finish"]["time"] == finish
     assert said["fields_reason_irrigation"]["time"] == irrigation - 4 * HOUR
     assert "fields_reason_last" not in said
+    late = case.starts[quarter] - HOUR
+    passed = field("a", 60, finish_before=late, irrigation_due=late + 4 * HOUR)
+    case = case_for(farm_with({"a": passed}, {"b": BALER}, {}), weather)
+    said = reasons_of(case, one_quarter(case, quarter))
+    assert not {"fields_reason_finish", "fields_reason_irrigation"} & set(said)
 
 
 def test_what_a_field_is_due_for_after_the_plan_is_no_reason():

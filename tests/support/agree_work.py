@@ -1,0 +1,373 @@
+"""The checker of `agree` over work: run sheets, plan, evening folder, messages, live pages.
+
+It reads what was written as anybody would, in English and US units, and says where one
+output differs from another or from itself. It uses none of the package's code.
+"""
+
+from __future__ import annotations
+
+import csv
+import html
+import io
+import json
+import re
+from collections.abc import Iterable, Iterator
+from datetime import datetime, timedelta
+from itertools import pairwise
+from zoneinfo import ZoneInfo
+
+from icalendar import Calendar
+from support.agree import moment
+
+WORK = {"dew", "rig", "dry"}
+MESSAGE_WAY = {"dew": "dew", "rig": "rig", "dry": "dry"}
+PAGE_WAY = {"dew": "on dew", "rig": "with the rig", "dry": "dry"}
+TENTHS = re.compile(r"throughout (\d+) times in 10, half of it (\d+) in 10")
+PART = 160
+
+Span = tuple[datetime, datetime]
+
+
+def work_disagreements(written: dict[str, str]) -> list[str]:
+    """What does not agree, in words; empty where all does.
+
+    Parameters
+    ----------
+    written
+        "json" and "screen" of the outlook; "sheet json", "sheet csv", "sheet text",
+        "sheet calendar", "sheet page", "plan json", "plan csv", "plan text",
+        "plan calendar", "plan page"; "message"; every file of the evening as "evening/NAME".
+    """
+    outlook, sheet, plan = (
+        json.loads(written[name]) for name in ("json", "sheet json", "plan json")
+    )
+    zone = ZoneInfo(next(iter(outlook["fields"]))["site"]["timezone"])
+    return [
+        *_steps(outlook, sheet),
+        *_allowed(outlook, sheet),
+        *_sums(sheet),
+        *_plan_within(plan, outlook),
+        *_sheet_of_plan(sheet, plan, outlook),
+        *_rows("sheet csv", written["sheet csv"], sheet_steps(sheet)),
+        *_rows("plan csv", written["plan csv"], plan["blocks"]),
+        *_events("sheet calendar", written["sheet calendar"], work_of(sheet), outlook),
+        *_events("plan calendar", written["plan calendar"], spans_of(plan["blocks"]), outlook),
+        *_said("plan", plan["headline"], written["plan text"], written["plan page"]),
+        *_messages(written["message"], sheet, zone),
+        *_evening(written, outlook, sheet, zone),
+        *_screen(written["screen"], plan, zone),
+    ]
+
+
+def spans_of(items: Iterable[dict]) -> list[Span]:
+    """Start and end of each."""
+    return [(moment(item["start"]), moment(item["end"])) for item in items]
+
+
+def sheet_steps(sheet: dict) -> list[dict]:
+    """Every step of every machine."""
+    return [step for machine in sheet["machines"] for step in machine["steps"]]
+
+
+def work_of(sheet: dict) -> list[Span]:
+    """The work of all machines."""
+    return spans_of(step for step in sheet_steps(sheet) if step["kind"] == "work")
+
+
+def balers_work(sheet: dict) -> list[tuple[str, dict]]:
+    """The work of the balers, each with the machine's name."""
+    return [
+        (machine["machine"], step)
+        for machine in sheet["machines"]
+        if machine["kind"] == "baler"
+        for step in machine["steps"]
+        if step["kind"] == "work"
+    ]
+
+
+def joined(spans: Iterable[Span]) -> list[Span]:
+    """Spans in order, those that touch put together."""
+    found: list[Span] = []
+    for start, end in sorted(spans):
+        if found and start <= found[-1][1]:
+            found[-1] = (found[-1][0], max(found[-1][1], end))
+        else:
+            found.append((start, end))
+    return found
+
+
+def outside(span: Span, allowed: list[Span]) -> bool:
+    """Whether a part of a span lies outside all of these."""
+    return not any(start <= span[0] and span[1] <= end for start, end in joined(allowed))
+
+
+def _steps(outlook: dict, sheet: dict) -> Iterator[str]:
+    """Steps of a machine come one after the other, none before now."""
+    now = moment(sheet["now"])
+    if now != moment(outlook["now"]):
+        yield "sheet: another now"
+    for machine in sheet["machines"]:
+        name = machine["machine"]
+        busy = [s for s in machine["steps"] if s["kind"] in ("work", "drive", "set_up")]
+        spans = spans_of(busy)
+        for start, end in spans_of(machine["steps"]):
+            if not now <= start <= end:
+                yield f"sheet: {name} has a step from {start} to {end}, now is {now}"
+        for (_, end), (start, _) in pairwise(sorted(spans)):
+            if start < end:
+                yield f"sheet: {name} is in two places at {start}"
+
+
+def _allowed(outlook: dict, sheet: dict) -> Iterator[str]:
+    """Balers work where the hay allows it, never in a stop or in what nobody knows."""
+    fields = {field["field"]: field for field in outlook["fields"]}
+    for name, step in balers_work(sheet):
+        field, span = fields[step["field"]], (moment(step["start"]), moment(step["end"]))
+        for run in field["unknown"]:
+            if max(span[0], moment(run["start"])) < min(span[1], moment(run["end"])):
+                yield f"sheet: {name} works in {step['field']} at {span[0]}, which nobody knows"
+        for hour in field["hours"]:
+            begin = moment(hour["start"])
+            shared = min(span[1], begin + timedelta(hours=1)) - max(span[0], begin)
+            if hour["call"] in ("no data", "not cured") and shared >= timedelta(minutes=45):
+                yield f"sheet: {name} works in {step['field']} at {span[0]}: {hour['call']}"
+        if step["how"] != "dry" and outside(span, spans_of(field["windows"])):
+            yield f"sheet: {name} works in {step['field']} from {span[0]} to {span[1]}, no window"
+
+
+def _sums(sheet: dict) -> Iterator[str]:
+    """Totals are the sums of their steps; hours are their lengths."""
+    for machine in sheet["machines"]:
+        work = [step for step in machine["steps"] if step["kind"] == "work"]
+        total, name = machine["totals"], machine["machine"]
+        hours = sum(((b - a) / timedelta(hours=1) for a, b in spans_of(work)), 0.0)
+        if abs(hours - total["hours"]) > 0.01:
+            yield f"sheet: {name} works {hours} h, its total is {total['hours']}"
+        parts = total["dew_hours"] + total["rig_hours"] + total["dry_hours"]
+        if abs(parts - total["hours"]) > 0.01:
+            yield f"sheet: hours of {name} by way do not add up"
+        for key in ("tons", "acres"):
+            known = [step[key] for step in work]
+            if (
+                work
+                and None not in known
+                and abs(sum(known) - (total[key] or 0)) > 0.02 * len(work)
+            ):
+                yield f"sheet: {key} of {name} are {sum(known)}, its total is {total[key]}"
+    by_field: dict[str, float] = {}
+    for _, step in balers_work(sheet):
+        by_field[step["field"]] = by_field.get(step["field"], 0.0) + (step["tons"] or 0.0)
+    for field in sheet["fields"]:
+        known = field["totals"]["tons"]
+        if known is not None and abs(by_field.get(field["field"], 0.0) - known) > 0.2:
+            yield f"sheet: {field['field']} has {known} tons, its balers {by_field}"
+
+
+def _plan_within(plan: dict, outlook: dict) -> Iterator[str]:
+    """The plan's blocks: after now, within windows and visits, hay no more than there is."""
+    now = moment(plan["now"])
+    fields = {field["field"]: field for field in outlook["fields"]}
+    for block in plan["blocks"]:
+        span = (moment(block["start"]), moment(block["end"]))
+        if not now <= span[0] < span[1] <= moment(plan["end"]):
+            yield f"plan: work from {span[0]} to {span[1]}, now is {now}"
+        if block["how"] != "dry" and outside(span, spans_of(fields[block["field"]]["windows"])):
+            yield f"plan: {block['baler']} in {block['field']} at {span[0]}, no window"
+    by_machine: dict[str, list[Span]] = {}
+    for block, span in zip(plan["blocks"], spans_of(plan["blocks"]), strict=True):
+        by_machine.setdefault(f"baler {block['baler']}", []).append(span)
+    clashes = plan["source"] == "windows"  # the hours of go, where much is not known; it says so
+    for name, spans in by_machine.items() if not clashes else ():
+        for (_, end), (start, _) in pairwise(sorted(spans)):
+            if start < end:
+                yield f"plan: {name} is in two places at {start}"
+    for field in plan["fields"]:
+        if field["hay_t"] is None:
+            continue
+        baled = sum(b["hay_t"] or 0 for b in plan["blocks"] if b["field"] == field["field"])
+        if baled > field["hay_t"] * (1 + 1e-6) + 1e-3:
+            yield f"plan: {baled} t baled of {field['field']}, which has {field['hay_t']}"
+        if field["baled_t"] is not None and abs(baled - field["baled_t"]) > 0.01:
+            yield f"plan: {field['field']} {field['baled_t']} t, its blocks {baled}"
+        if field["left_t"] is not None and abs(field["hay_t"] - baled - field["left_t"]) > 0.01:
+            yield f"plan: {field['field']} has {field['left_t']} t left of {field['hay_t']}"
+
+
+def _sheet_of_plan(sheet: dict, plan: dict, outlook: dict) -> Iterator[str]:
+    """The balers work in the plan's blocks and nowhere else."""
+    for name, step in balers_work(sheet):
+        blocks = [b for b in plan["blocks"] if (b["baler"], b["field"]) == (name, step["field"])]
+        if outside((moment(step["start"]), moment(step["end"])), spans_of(blocks)):
+            yield f"sheet: {name} in {step['field']} at {step['start']}, the plan has no such work"
+
+
+def _rows(kind: str, text: str, items: list[dict]) -> Iterator[str]:
+    """Rows are the items, in order."""
+    lines = [line for line in text.splitlines() if not line.startswith("#")]
+    rows = list(csv.DictReader(io.StringIO("\n".join(lines))))
+    if len(rows) != len(items):
+        yield f"{kind}: {len(rows)} rows for {len(items)} items"
+        return
+    for row, item in zip(rows, items, strict=True):
+        for key in ("start", "end", "field", "how"):
+            if row[key] != (item[key] or ""):
+                yield f"{kind}: {key} {row[key]} of {item['start']}"
+
+
+def _events(kind: str, text: str, spans: list[Span], outlook: dict) -> Iterator[str]:
+    """Every piece of work lies in an event; nothing that is over has one."""
+    events = [
+        (event.decoded("dtstart"), event.decoded("dtend"))
+        for event in Calendar.from_ical(text).walk("VEVENT")
+    ]
+    for span in spans:
+        if not any(start <= span[0] and span[1] <= end for start, end in events):
+            yield f"{kind}: no event from {span[0]} to {span[1]}"
+    now = moment(outlook["now"])
+    yield from (f"{kind}: an event that is over, {start}" for start, end in events if end <= now)
+
+
+def plain(text: str) -> str:
+    """Words with single spaces."""
+    return " ".join(re.sub(r"^- ", "", text, flags=re.MULTILINE).replace("\xa0", " ").split())
+
+
+def page_words(page: str) -> str:
+    """What a page says."""
+    bare = re.sub(r"<(style|script)\b.*?</\1>|<[^>]+>", " ", page, flags=re.DOTALL)
+    return plain(html.unescape(bare)).replace(" ,", ",").replace(" .", ".")
+
+
+def _said(kind: str, headline: str, text: str, page: str) -> Iterator[str]:
+    """Text and page say the headline's numbers."""
+    for sentence in re.split(r"(?<=\.) ", plain(headline)):
+        wanted = sentence.split(": ", 1)[-1].rstrip(".")
+        if not re.search(r"\d", wanted):
+            continue
+        for where, found in (("text", plain(text)), ("page", page_words(page))):
+            if wanted.lower() not in found.lower():
+                yield f"{kind} {where}: does not say {wanted!r}"
+
+
+def clock(time: datetime, zone: ZoneInfo) -> str:
+    """A pattern of the time of day as people say it, whatever stands around it."""
+    local = time.astimezone(zone)
+    if (local.hour, local.minute) == (0, 0):
+        return r"(?:\w{3} )?(?:midnight|12 am)(?: [A-Z]{3,4})?"
+    if (local.hour, local.minute) == (12, 0):
+        return r"(?:\w{3} )?(?:noon|12 pm)(?: [A-Z]{3,4})?"
+    minutes = f":{local.minute:02d}" if local.minute else ""
+    hour = f"{(local.hour - 1) % 12 + 1}{minutes} {'am' if local.hour < 12 else 'pm'}"
+    return rf"(?:\w{{3}} )?{hour}(?: [A-Z]{{3,4}})?"
+
+
+def stretches(sheet: dict) -> list[tuple[str, str, str, datetime, datetime]]:
+    """Baler, field, way, start and end of work without a pause but for a fill."""
+    return [
+        (name, step["field"], step["how"], moment(step["start"]), moment(step["end"]))
+        for name, step in balers_work(sheet)
+    ]
+
+
+def _messages(text: str, sheet: dict, zone: ZoneInfo) -> Iterator[str]:
+    """Parts are numbered and short; what they tell to do is what the sheets say."""
+    lines = text.strip().splitlines()
+    for number, line in enumerate(lines, 1):
+        if not line.startswith(f"({number}/{len(lines)}) ") or len(line) > PART:
+            yield f"message: part {number} of {len(lines)} is {line[:20]!r}, {len(line)} letters"
+    whole = " ".join(re.sub(r"^\(\d+/\d+\) ", "", line) for line in lines)
+    told = re.findall(r" (dew|rig|dry)(?=[;.])", whole)
+    work = stretches(sheet)
+    for baler, field, way, start, end in work:
+        begins = rf"{re.escape(field)} {clock(start, zone)} to [^;]*? {MESSAGE_WAY[way]}[;.]"
+        ends = rf"{re.escape(field)} [^;]*? to {clock(end, zone)} {MESSAGE_WAY[way]}[;.]"
+        if not re.search(begins, whole) and not any(
+            other[:3] == (baler, field, way) and other[4] <= start for other in work
+        ):
+            yield f"message: does not say that {baler} begins in {field} at {start}"
+        if not re.search(ends, whole) and not any(
+            other[:3] == (baler, field, way) and other[3] >= end for other in work
+        ):
+            yield f"message: does not say that {baler} ends in {field} at {end}"
+    if told and not work:
+        yield "message: tells of work that no sheet has"
+    if not work and re.search(r": \w+ [^;.]*? to [^;.]*? (?:dew|rig|dry)[;.]", whole):
+        yield "message: work without a sheet"
+
+
+def _evening(written: dict[str, str], outlook: dict, sheet: dict, zone: ZoneInfo) -> Iterator[str]:
+    """The folder says what outlook and sheets say."""
+    form = json.loads(written["evening/night.json"])
+    if form["now"] != outlook["now"] or form["state"] != "planned":
+        yield "evening: another now or state"
+    balers = balers_work(sheet)
+    for told, field in zip(form["fields"], outlook["fields"], strict=True):
+        name, turn = field["field"], moment(told["turn"])
+        for kind, mine in (("go", "windows"), ("maybe", "maybe")):
+            spans = joined(s for s in spans_of(field[mine]) if s[0] < turn)
+            clipped = [(start, min(end, turn)) for start, end in spans]
+            if [(s, min(e, turn)) for s, e in spans_of(told[kind])] != clipped:
+                yield f"evening: {kind} of {name} {told[kind]} is not {clipped}"
+        own = joined(spans_of(step for _, step in balers if step["field"] == name))
+        pieces = spans_of(step for _, step in balers if step["field"] == name)
+        for start, end in spans_of(told["work"]):
+            if start not in {s for s, _ in pieces} or end not in {e for _, e in pieces}:
+                yield f"evening: work in {name} at {start} that no sheet has"
+        for span in own:
+            if not any(s <= span[0] < e for s, e in spans_of(told["work"])):
+                yield f"evening: no work in {name} at {span[0]}"
+    home = page_words(written["evening/index.html"])
+    for field in form["fields"]:
+        for each in field["work"]:
+            start, end = (clock(moment(each[key]), zone) for key in ("start", "end"))
+            if not re.search(rf"{start} to {end} {PAGE_WAY[each['way']]}", home, re.IGNORECASE):
+                yield f"evening: the page does not say {each}"
+    behind = form["outlook"]
+    for one, other in zip(behind["fields"], outlook["fields"], strict=True):
+        words = [[(h["start"], h["call"], h["advice"]) for h in f["hours"]] for f in (one, other)]
+        if words[0] != words[1]:
+            yield f"evening: other hours of {one['field']}"
+    if written["evening/message.txt"].strip() != written["message"].strip():
+        yield "evening: another message"
+    yield from _sure(written["screen"], form, written["evening/index.html"], zone)
+
+
+ROW = re.compile(r"^  (\S.*?)\s{2,}(\S.*?)\s{2,}.*?(\d+) in 10\s+(\d+) in 10$", re.MULTILINE)
+
+
+def _sure(screen: str, form: dict, page: str, zone: ZoneInfo) -> Iterator[str]:
+    """Work from and to the same minutes is as sure on the first screen as on the evening's page."""
+    rows = [(m[1], m[2], m[3], m[4]) for m in ROW.finditer(screen)]
+    home = page_words(page)
+    for field in form["fields"]:
+        for each in field["work"]:
+            start, end = (clock(moment(each[key]), zone) for key in ("start", "end"))
+            of_screen = {
+                row[2:]
+                for row in rows
+                if (re.fullmatch(start, row[0]) or row[0] == "now") and re.fullmatch(end, row[1])
+            }
+            said = re.findall(
+                rf"{start} to {end} {PAGE_WAY[each['way']]}[^;]*; {TENTHS.pattern}",
+                home,
+                re.IGNORECASE,
+            )
+            if of_screen and said and not set(said) & of_screen:
+                yield f"evening: {each} is {said} sure, on the screen {of_screen}"
+
+
+def _screen(screen: str, plan: dict, zone: ZoneInfo) -> Iterator[str]:
+    """The work on the screen is the plan's, where the screen speaks of a plan."""
+    if "The plan, as the machines cannot" not in screen:
+        return
+    rows = [(m[1], m[2]) for m in ROW.finditer(screen)]
+    for start, end in rows:
+        if (
+            not any(
+                (start == "now" or re.fullmatch(clock(s, zone), start))
+                and re.fullmatch(clock(e, zone), end)
+                for s, e in spans_of(plan["blocks"])
+            )
+            and "pm" in end + start
+        ):
+            yield f"screen: work from {start} to {end} that the plan has not"

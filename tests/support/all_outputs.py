@@ -1,0 +1,49 @@
+"""Everything that is written of a night, by name, in English and US units."""
+
+from hayweather.nights import Night
+from hayweather.plan.make import plan_of_night, plan_shown
+from hayweather.plan.sheet import make_runsheet
+from hayweather.show.calendar import outlook_calendar, plan_calendar, runsheet_calendar
+from hayweather.show.evening import Evening, evening_files
+from hayweather.show.message import runsheet_message
+from hayweather.show.outlook_data import outlook_csv, outlook_json
+from hayweather.show.outlook_text import outlook_text
+from hayweather.show.page import outlook_page, plan_page, runsheet_page
+from hayweather.show.plan_data import plan_csv, plan_json
+from hayweather.show.plan_text import plan_text
+from hayweather.show.runsheet_data import runsheet_csv, runsheet_json
+from hayweather.show.runsheet_text import runsheet_text
+from hayweather.show.screen import screen_text
+
+
+def outlook_outputs(night: Night, width: int = 80) -> dict[str, str]:
+    """What the outlook writes."""
+    return {
+        "json": outlook_json(night, "us"),
+        "text": outlook_text(night, "us", width),
+        "csv": outlook_csv(night, "us"),
+        "calendar": outlook_calendar(night, "us"),
+        "page": outlook_page(night, "us"),
+    }
+
+
+def work_outputs(night: Night) -> dict[str, str]:
+    """What run sheet, plan, evening and message write."""
+    plan = plan_shown(night) or plan_of_night(night)
+    sheet = make_runsheet(night)
+    folder = evening_files(Evening(night.farm, night.now, "us", sheet))
+    return {
+        "screen": screen_text(night, "us", 80),
+        "sheet json": runsheet_json(sheet, "us"),
+        "sheet csv": runsheet_csv(sheet, "us"),
+        "sheet text": runsheet_text(sheet, "us", 80),
+        "sheet calendar": runsheet_calendar(sheet, "us"),
+        "sheet page": runsheet_page(sheet, "us"),
+        "plan json": plan_json(plan, "us"),
+        "plan csv": plan_csv(plan, "us"),
+        "plan text": plan_text(plan, "us", 80),
+        "plan calendar": plan_calendar(plan, "us"),
+        "plan page": plan_page(plan, "us"),
+        "message": "\n".join(runsheet_message(sheet, "us")),
+        **{f"evening/{name}": text for name, text in folder.items()},
+    }
