@@ -26,6 +26,7 @@ from hayweather.show.calendar import outlook_calendar, runsheet_calendar, unknow
 from hayweather.show.colors import variables
 from hayweather.show.message import plain, runsheet_message
 from hayweather.show.outlook_data import outlook_form
+from hayweather.show.outlook_plan import stretches_of
 from hayweather.show.outlook_words import (
     AnswerLine,
     answer_lines,
@@ -35,6 +36,7 @@ from hayweather.show.outlook_words import (
     look_sentence,
     night_hours,
     notes_of,
+    rate_words,
     stems_sentence,
     unknown_runs,
 )
@@ -52,10 +54,12 @@ from hayweather.show.page import (
     script_text,
 )
 from hayweather.show.runsheet_words import WorkSpan, missed_sentences, sheet_voice, title_of
+from hayweather.show.screen import RATES, allowed_sentence, verdict
 from hayweather.show.table import Column, Document, Json, Table, json_text
 from hayweather.show.told import TOLD, Told, field_work, told_of
 from hayweather.show.voice import Voice, capital, phrase, phrases, sentence, short_safety_texts
 from hayweather.show.weather_facts import made_lines, serves_until, weather_summary
+from hayweather.units import symbol_of
 from hayweather.words import Remark
 
 State = Literal["planned", "unknown"]
@@ -392,9 +396,14 @@ def field_tonight(
     own = field_voice(field, voice)
     work = field_work(sheet, field.name)
     several = len(sheet.night.farm.balers) > 1
-    lines = [_work_line(name if several else "", span, field, own) for name, span in work]
+    sure = [_sure(name, span, field, sheet.night, own) for name, span in work]
+    lines = [
+        _work_line(name if several else "", span, chances, own)
+        for (name, span), chances in zip(work, sure, strict=True)
+    ]
     lines += answer_lines(field, (), field.headline.maybe, own)
-    notes = [*stems_sentence(field, own)]
+    allowed = allowed_sentence(field, sheet.night, own)
+    notes = [*stems_sentence(field, own), *([allowed] if allowed else [])]
     if not lines:
         notes += outlook_sentences(field, own)[:1]
     notes += [*check_sentence(field, own), *look_sentence(field, own)]
@@ -408,7 +417,7 @@ def field_tonight(
         if note.is_stop or note.remark.key == "caution_rain_ahead"
     ]
     link = begin + field_file(field.name)
-    advice, glance = _glance(field, [span for _, span in work], own)
+    advice, glance = _glance(field, [span for _, span in work], sure[0] if sure else [], own)
     return FieldTonight(
         field_title(field, own), link, glance, advice, lines, stops,
         list(dict.fromkeys(notes)), page_chart(field, own),
@@ -419,21 +428,27 @@ PAUSE = np.timedelta64(30 * 60, "s")
 """Work that goes on within so much is one stretch at a glance."""
 
 
-def _glance(field: FieldNight, work: Sequence[WorkSpan], voice: Voice) -> tuple[Advice, list[str]]:
+def _glance(
+    field: FieldNight, work: Sequence[WorkSpan], sure: Sequence[str], voice: Voice
+) -> tuple[Advice, list[str]]:
     """What a field's night comes to in a line or two, and what that is about."""
     if work:
-        return Advice.GO, _work_glance(field, work, voice)
+        return Advice.GO, _work_glance(work, sure, voice)
     unknown = unknown_runs(field)
     maybe = _stretches([(item.start, item.end) for item in field.headline.maybe])
     found = maybe or _stretches([(run.start, run.end) for run in unknown])
+    head = field.headline
+    alone = [capital(verdict(field, voice))] if head.rig or head.as_it_lies else []
     if not found:
-        return Advice.WAIT, [voice.say("page_no_windows")]
+        return Advice.WAIT, alone or [voice.say("page_no_windows")]
     advice = Advice.PROBE_FIRST if maybe else Advice.UNKNOWN
     spans = voice.listed([voice.span(*span) for span in found])
-    return advice, [voice.say("evening_glance", advice=voice.advice(advice), spans=spans)]
+    return advice, [
+        *alone, voice.say("evening_glance", advice=voice.advice(advice), spans=spans)
+    ]  # fmt: skip
 
 
-def _work_glance(field: FieldNight, work: Sequence[WorkSpan], voice: Voice) -> list[str]:
+def _work_glance(work: Sequence[WorkSpan], sure: Sequence[str], voice: Voice) -> list[str]:
     """Stretches of work with their ways, then how sure the first is."""
     texts = []
     stretches = _stretches([(span.start, span.end) for span in work])
@@ -442,7 +457,7 @@ def _work_glance(field: FieldNight, work: Sequence[WorkSpan], voice: Voice) -> l
         then = [way for way, before in zip(ways, ["", *ways], strict=False) if way != before]
         joined = voice.say("evening_then").join(then)
         texts.append(voice.say("evening_work", span=voice.span(start, end), way=joined))
-    more = [*_sure(work[0], field, voice), *texts[1:]]
+    more = [*sure, *texts[1:]]
     return [texts[0], *(["; ".join(more)] if more else [])]
 
 
@@ -457,10 +472,12 @@ def _stretches(spans: Sequence[tuple[np.datetime64, np.datetime64]]) -> list[lis
     return found
 
 
-def _work_line(baler: str, span: WorkSpan, field: FieldNight, voice: Voice) -> AnswerLine:
-    """``"8 pm to 9:45 pm with the rig, 20.0 to 6.0 gal/ton; throughout 4 times in 10, ..."``."""
+def _work_line(baler: str, span: WorkSpan, sure: Sequence[str], voice: Voice) -> AnswerLine:
+    """``"8 pm to 9:45 pm with the rig, 20.0 falling to 6.0 gal/ton; throughout 4 times ..."``."""
     rates = [dial.water_l_t for dial in span.dials if dial.water_l_t]
-    parts = [voice.between(min(rates), max(rates), "water_rate")] if rates else []
+    unit, parts = symbol_of("water_rate", voice.units), []
+    if rates:
+        parts = [rate_words((min(rates), max(rates)), rates, unit, voice, RATES)]
     areas = [piece.area_m2 for piece in span.pieces if piece.area_m2 is not None]
     if len(areas) == len(span.pieces):
         parts.append(voice.counted(sum(areas), "area"))
@@ -470,15 +487,19 @@ def _work_line(baler: str, span: WorkSpan, field: FieldNight, voice: Voice) -> A
         span=voice.span(span.start, span.end),
         way=voice.say(f"fields_way_{span.way}"),
     )
-    chances = _sure(span, field, voice)
     said = ", ".join([text, *parts])
-    return AnswerLine(span.call, Advice.GO, "; ".join([said, *chances]))
+    return AnswerLine(span.call, Advice.GO, "; ".join([said, *sure]))
 
 
-def _sure(span: WorkSpan, field: FieldNight, voice: Voice) -> list[str]:
-    """How sure the window is in which work begins."""
+def _sure(baler: str, span: WorkSpan, field: FieldNight, night: Night, voice: Voice) -> list[str]:
+    """How sure the stretch is in which this work begins, as the screen has it."""
     window: Window | None = next(
-        (item for item in field.windows if item.start <= span.start < item.end), None
+        (
+            item.window
+            for item in stretches_of(field, night)
+            if item.baler == baler and item.window.start <= span.start < item.window.end
+        ),
+        None,
     )
     if window is None or window.good_throughout is None or window.half_good is None:
         return []
