@@ -174,14 +174,26 @@ def _rain_ahead(weather: HourlyWeather, hour: int) -> Remark | None:
         ahead = np.nan_to_num(rain[hour:until, 0])
         wet = np.flatnonzero(ahead >= RAIN_AHEAD_MM)
         if wet.size:
-            at = weather.start[0] + (hour + int(wet[0])) * np.timedelta64(3600, "s")
-            amount = (float(ahead.sum()), "rain")
+            first = hour + int(wet[0])
+            at = weather.start[0] + first * np.timedelta64(3600, "s")
+            amount = (_spell_mm(rain[first:, 0]), "rain")
             return Remark("caution_rain_ahead", {"time": at, "amount": amount})
     if chance is not None:
         likely = float(np.nan_to_num(chance[hour:until, 0]).max())
         if likely >= RAIN_AHEAD_CHANCE_PERCENT:
             return Remark("caution_rain_chance", {"chance": f"{likely:.0f}"})
     return None
+
+
+def _spell_mm(rain_mm: Floats) -> float:
+    """Rain from its first hour until as many dry ones follow as are looked ahead [mm].
+
+    The same from whichever hour before it is asked.
+    """
+    wet = np.flatnonzero(np.nan_to_num(rain_mm) >= RAIN_AHEAD_MM)
+    gaps = np.flatnonzero(np.diff(wet) > RAIN_AHEAD_HOURS)
+    last = int(wet[gaps[0]] if gaps.size else wet[-1])
+    return float(np.nansum(rain_mm[: last + 1]))
 
 
 def _fire_near(dangers: Dangers, hour: int) -> Remark | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -11,6 +12,7 @@ from hayweather.errors import HayweatherError
 from hayweather.words import LANGUAGES, default_language
 
 _MARK = "hayweather_language"
+_LANGUAGE_LINE = re.compile(r"""^[ \t]*language[ \t]*=[ \t]*["'](\w+)["']""", re.MULTILINE)
 
 
 class Stopped(BaseException):
@@ -53,10 +55,15 @@ def _written_language(path: Path) -> str | None:
     try:
         if path.stat().st_size > LARGEST_BYTES:
             return None
-        head = tomllib.loads(path.read_text(encoding="utf-8-sig")).get("farm")
-    except (OSError, ValueError, RecursionError):
+        text = path.read_text(encoding="utf-8-sig")
+    except (OSError, ValueError):
         return None
-    language = head.get("language") if isinstance(head, dict) else None
+    try:
+        head = tomllib.loads(text).get("farm")
+        language = head.get("language") if isinstance(head, dict) else None
+    except (ValueError, RecursionError):  # a line that is wrong hides no line that is right
+        named = _LANGUAGE_LINE.search(text)
+        language = None if named is None else named[1]
     return language if language in LANGUAGES else None
 
 

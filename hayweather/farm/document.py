@@ -17,12 +17,16 @@ MOST_BITS = 14_000
 
 _BARE_TIME = re.compile(r"=\s*\d{4}-\d\d-\d\d[T ]\d\d:\d\d\s*(#.*)?$")
 _BARE_WORDS = re.compile(r"=\s*(?=[\w /.-]*[^\W\d_])[\w /.-]+$")
+_HEADING = re.compile(r"^\[+\s*[^\]\"'\s]+\s+[^\]\"']+\]")
+_BARE_SIGN = re.compile(r"=\s*[^\w\s\"'\[{.+-]+$")
 _SLIPS = (
+    ("farm_heading", _HEADING),
     ("farm_backslash", re.compile(r'=\s*"[^"]*\\')),
     ("farm_quotes", re.compile(r'=\s*(?:[“”„«‘’\']|"[^"]*$)')),
     ("farm_decimal_comma", re.compile(r"=\s*-?\d+,\d+$")),
     ("farm_true_false", re.compile(r"=\s*(?:true|false|yes|no|sí|si)$", re.IGNORECASE)),
     ("farm_bare_words", _BARE_WORDS),
+    ("farm_bare_words", _BARE_SIGN),
 )
 """What a line shows of the slip in it, the first that fits."""
 _AT_LINE = re.compile(r" \(at line (\d+), column \d+\)$")

@@ -144,6 +144,8 @@ def _toml(default: Any, key: Key, units: UnitSystem) -> str:
         return "true" if default else "false"
     if isinstance(default, str):
         return f'"{default}"'
+    if isinstance(default, int) and not key.quantity:
+        return str(default)
     return f"{to_shown(default, key.quantity, units) if key.quantity else default:.3g}"
 
 

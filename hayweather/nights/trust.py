@@ -94,9 +94,14 @@ def known_age(farm: Farm, weather: HourlyWeather, now: np.datetime64, *, old: bo
 
 
 def forecast_age_h(source: Source, now: np.datetime64) -> float | None:
-    """Age of a forecast at `now` [h] since it was issued, else fetched; None when not known."""
+    """Age of a forecast at `now` [h] since it was issued, else fetched; None when not known.
+
+    Nor is it known where `now` lies before it, other than by clocks that differ a little.
+    """
     made = source.fetched if source.issued is None else source.issued
-    return None if made is None else max(float((now - made) / HOUR), 0.0)
+    if made is None or made - now > HOUR:
+        return None
+    return max(float((now - made) / HOUR), 0.0)
 
 
 def refuse_old_stored(

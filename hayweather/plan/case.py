@@ -6,7 +6,7 @@ grower's word. Without prices every kilogram counts the same.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hayweather.baling.course import Course
+from hayweather.baling.machines import field_efficiency
 from hayweather.baling.setting import Setting, all_machines, dry_floor_wb, with_machines
 from hayweather.baling.value import Prices, behind_rig, hour_values, layered_loss_percent
 from hayweather.farm.records import Baler, Farm, Field, Rig
@@ -162,7 +163,7 @@ def way_of(
     setting: Setting,
     rig: Rig | None,
     prices: Prices | None,
-    together_kg_h: float,
+    together: tuple[float, float],
     ahead: Floats,
 ) -> Way:
     """One baler's pace and gain in a field.
@@ -177,8 +178,8 @@ def way_of(
         That it follows; None to bale as the hay lies.
     prices
         What work costs.
-    together_kg_h
-        Capacity of all balers that may follow the rig.
+    together
+        Capacity of all balers that may follow the rig [kg/h], and their field efficiency.
     ahead
         Part of each quarter that is not over, (quarters,).
     """
@@ -187,7 +188,8 @@ def way_of(
     water, may = look.water_l_t, look.good & (alone > 0)
     rate, many = np.full(may.shape, alone), np.full(may.shape, alone)
     if rig is not None:
-        rate, many = (behind_rig_kg_h(pace, rig, water) for pace in (alone, together_kg_h))
+        each = (alone, field_efficiency(baler))
+        rate, many = (behind_rig_kg_h(*pace, rig, water) for pace in (each, together))
         may = may & np.isfinite(rate) & keeps_pace(alone, baler, rig, field, water, moisture)
     brought = look.value
     if prices is not None:
@@ -419,15 +421,20 @@ def _ways(
                 if key not in looks:
                     floor = dry_floor_wb(night.farm, setting.band)
                     looks[key] = look_of(item, baler, rig, prices, members, hours, floor)
-                together = sum(
-                    other.capacity_kg_h or 0.0 for other in balers if other in item.balers
-                )
-                together = max(together, baler.capacity_kg_h or 0.0)
+                team = [other for other in balers if other in item.balers]
+                together = _team(team if baler in team else [baler])
                 way = way_of(looks[key], setting, rig, prices, together, ahead)
                 wanted = baler in item.balers and (rig is None or rig in item.rigs)
                 own[b, f, mode] = way if wanted else without_work(way)
                 every[b, f, mode] = way
     return own, every
+
+
+def _team(balers: Sequence[Baler]) -> tuple[float, float]:
+    """Hay that balers take in an hour in the field [kg/h], and the part of it that they move."""
+    takes = [baler.capacity_kg_h or 0.0 for baler in balers]
+    moving = sum(t / field_efficiency(b) for t, b in zip(takes, balers, strict=True))
+    return sum(takes), sum(takes) / moving if moving else 1.0
 
 
 def _members(night: Night) -> list[Whole]:

@@ -18,6 +18,7 @@ import numpy as np
 from hayweather.baling.calls import Call
 from hayweather.baling.clock import to_local
 from hayweather.baling.course import Course
+from hayweather.baling.machines import field_efficiency
 from hayweather.farm.records import Baler, Farm, Rig, Shift, Site
 
 QUARTER = np.timedelta64(900, "s")
@@ -310,15 +311,19 @@ def _too_fast(jobs: Sequence[Job], farm: Farm) -> list[str]:
 def _flow(jobs: Sequence[Job], farm: Farm, course_of: CourseOf) -> list[str]:
     """Rigs that would have to give more water in a time than their flow and fills allow."""
     water: dict[tuple[str, np.datetime64, np.datetime64], float] = {}
+    moving: dict[tuple[str, np.datetime64, np.datetime64], float] = {}
     for job in jobs:
         if job.rig is not None:
             key = (job.rig, job.start, job.end)
             rate = _least_rate(job, course_of(job.field, job.baler, job.rig))
             water[key] = water.get(key, 0.0) + job.kg / 1000 * rate
+            share = field_efficiency(farm.balers[job.baler])
+            moving[key] = max(moving.get(key, 0.0), share)
     found = []
     for (name, start, end), given_l in water.items():
         hours = float((end - start) / MINUTE) / 60
-        if given_l > _most_water_l((farm.rigs or {})[name], hours) * (1 + SLACK):
+        most = _most_water_l((farm.rigs or {})[name], hours, moving[name, start, end])
+        if given_l > most * (1 + SLACK):
             found.append(f"{name}: {given_l:.0f} L from {start} to {end}")
     return found
 
@@ -333,7 +338,10 @@ def _least_rate(job: Job, course: Course) -> float:
     return float(known.min()) if known.size else 0.0
 
 
-def _most_water_l(rig: Rig, hours: float) -> float:
-    """Water that a rig brings out in some hours when every tank costs its filling [L]."""
-    cycle_h = rig.tank_l / (rig.flow_max_l_min * 60) + rig.fill_minutes / 60
+def _most_water_l(rig: Rig, hours: float, moving: float) -> float:
+    """Water that a rig brings out in some hours when every tank costs its filling [L].
+
+    It flows in the `moving` part of the time between fills.
+    """
+    cycle_h = rig.tank_l / (rig.flow_max_l_min * 60 * moving) + rig.fill_minutes / 60
     return hours / cycle_h * rig.tank_l

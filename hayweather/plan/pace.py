@@ -64,27 +64,29 @@ def too_heavy(baler: Baler, field: Field) -> bool:
     return limit is not None and field.windrow_mass_kg_m2 > limit
 
 
-def wetting_kg_h(rate_kg_h: float, rig: Rig, water_l_t: Floats) -> Floats:
+def wetting_kg_h(rate_kg_h: float, efficiency: float, rig: Rig, water_l_t: Floats) -> Floats:
     """Hay that passes in an hour while a rig works [kg/h]: the balers' pace or what it wets.
 
-    NaN where there is no dose.
+    Turns included: between them water flows, while they turn it does not. NaN where there
+    is no dose.
     """
-    return np.minimum(rate_kg_h, flow_limit_kg_h(rig, water_l_t))
+    return np.minimum(rate_kg_h, efficiency * flow_limit_kg_h(rig, water_l_t))
 
 
-def behind_rig_kg_h(rate_kg_h: float, rig: Rig, water_l_t: Floats) -> Floats:
+def behind_rig_kg_h(rate_kg_h: float, efficiency: float, rig: Rig, water_l_t: Floats) -> Floats:
     """Hay that is baled in an hour behind a rig [kg/h], waiting for fills included.
 
     NaN where there is no dose.
 
     Parameters
     ----------
-    rate_kg_h
-        Of the balers behind it together.
+    rate_kg_h, efficiency
+        Of the balers behind it together: hay in an hour in the field, and the part of it
+        that they move.
     rig, water_l_t
         The rig, and the water it puts on.
     """
-    wetting = np.maximum(wetting_kg_h(rate_kg_h, rig, water_l_t), 1e-9)
+    wetting = np.maximum(wetting_kg_h(rate_kg_h, efficiency, rig, water_l_t), 1e-9)
     return with_fills_kg_h(wetting, rig, water_l_t)
 
 
@@ -95,9 +97,9 @@ def keeps_pace(
     along = mass_along_kg_m(field, moisture_wb)
     if along is None:
         return np.ones(water_l_t.shape, dtype=bool)
-    slowest = speed_limits(baler, rig).slowest_m_s
-    least = slowest * along * 3600 * field_efficiency(baler)
-    return np.asarray(wetting_kg_h(rate_kg_h, rig, water_l_t) >= least)
+    slowest, efficiency = speed_limits(baler, rig).slowest_m_s, field_efficiency(baler)
+    least = slowest * along * 3600 * efficiency
+    return np.asarray(wetting_kg_h(rate_kg_h, efficiency, rig, water_l_t) >= least)
 
 
 def distance_m(first: Site, second: Site) -> float:

@@ -51,7 +51,7 @@ from hayweather.plan.sheet_walk import (
     walk,
 )
 from hayweather.weather.record import HOUR
-from hayweather.windrow.trajectory import QUARTER
+from hayweather.windrow.trajectory import QUARTER, QUARTERS
 from hayweather.words import Remark
 
 MINUTE = np.timedelta64(60, "s")
@@ -264,7 +264,7 @@ class _Maker:
             steps=tuple(inside),
             totals=totals_of(pieces, fills),
             done=tuple(done.items()),
-            signs=signs_of(shown, kind),
+            signs=signs_of(shown, kind, name),
             relief=relief_remarks(pieces, self.duties, self.farm, self.night.timezone),
             notes=tuple(self._notes(kind, name, shown, pieces)),
         )
@@ -286,9 +286,14 @@ class _Maker:
         hour = field.hours[hour_index(field.shown.weather.start[0], group[0].start)]
         quarters = self._quarters(field, team.balers[0], team.rig)
         dials = tuple(self._dial(item, kind, name, quarters) for item in group)
-        mass = total([item.mass_kg if kind == "rig" else item.mass_of_kg(name) for item in group])
-        each = team.machines[0].setting.baler.bale_mass_kg
-        one = team.machines[0].mass_of_area_kg(1.0)
+        names = team.balers if kind == "rig" else (name,)
+        masses = [total([item.mass_of_kg(each) for item in group]) for each in names]
+        mass, one = total(masses), team.machines[0].mass_of_area_kg(1.0)
+        bales = [
+            None if part is None or each is None else part / each
+            for part, each in zip(masses, (self.balers[n].bale_mass_kg for n in names), strict=True)
+        ]
+        whole = len({item.slot.row for item in group}) == QUARTERS
         piece = Piece(
             kind="work",
             start=group[0].start,
@@ -298,13 +303,15 @@ class _Maker:
             call=slot.call,
             rig=team.rig,
             balers=team.balers,
-            reasons=hour.reasons if hour.call == slot.call else _reasons(group, field, quarters),
+            reasons=hour.reasons
+            if whole and hour.call == slot.call
+            else _reasons(group, field, quarters),
             cautions=_cautions(hour, slot.call),
             windrow_wb=_mean(group, [dial.reads_wb for dial in dials]),
             leaf_wb=_mean(group, [quarters.leaf_wb[item.slot.row, 0] for item in group]),
             speed_m_s=_mean_known(group, [dial.speed_m_s for dial in dials]),
             mass_kg=mass,
-            bales=None if mass is None or each is None else mass / each,
+            bales=total(bales),
             area_m2=None if mass is None or one is None else mass / one,
             dials=dials,
         )
@@ -449,13 +456,13 @@ class _Maker:
         self, kind: MachineKind, name: str, own: Sequence[Stretch], pieces: Sequence[Piece]
     ) -> Iterator[Remark]:
         """What limits the work, and what was assumed."""
-        first = own[0].slot.team.machines[0]
         if kind == "baler":
             yield from _baler_notes(self.balers[name].name, own, pieces)
         else:
             yield from _rig_notes(self.rigs[name], pieces)
         for team in {item.slot.team.field: item.slot.team for item in own}.values():
-            yield limits_remark(first.setting.baler, team.machines[0].setting.field)
+            for machines in team.machines_of(kind, name):
+                yield limits_remark(machines.setting.baler, machines.setting.field)
 
     def field_work(self, field: FieldNight) -> FieldWork:
         """What the sheets together make of a field."""
@@ -563,7 +570,7 @@ def _cautions(hour: HourCall, call: Call) -> tuple[Remark, ...]:
 def _reasons(
     group: Sequence[Stretch], field: FieldNight, quarters: QuarterCalls
 ) -> tuple[Remark, ...]:
-    """Reasons of the call of these quarters, where it is not the call of their hour."""
+    """Reasons of the call of these quarters, where they are not all of an hour, or its call."""
     setting = group[0].slot.team.machines[0].setting
     rows = np.zeros(quarters.call.shape[0], dtype=bool)
     rows[[item.slot.row for item in group]] = True
@@ -643,9 +650,13 @@ def totals_of(pieces: Sequence[Piece], fills: Sequence[Step]) -> Totals:
     )
 
 
-def signs_of(own: Sequence[Stretch], kind: MachineKind) -> Signs:
-    """What to look for in the windrow; common practice, no source."""
-    band = own[0].slot.team.machines[0].setting.band
+def signs_of(own: Sequence[Stretch], kind: MachineKind, name: str) -> Signs:
+    """What to look for in the windrow; common practice, no source.
+
+    Of several balers behind a rig the strictest limits count.
+    """
+    bands = [m.setting.band for item in own for m in item.slot.team.machines_of(kind, name)]
+    band = min(bands, key=lambda each: (each.ceiling_wb, each.high_wb))
     limits: Values = {"low": (band.low_wb, "percent"), "high": (band.high_wb, "percent")}
     rig = any(item.slot.team.rig is not None for item in own)
     start = [Remark("sign_start_stem"), Remark("sign_start_leaf"), Remark("sign_start_bottom")]

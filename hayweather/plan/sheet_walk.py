@@ -46,6 +46,10 @@ class Team:
         rig = () if self.rig is None else (("rig", self.rig),)
         return (*(("baler", name) for name in self.balers), *rig)
 
+    def machines_of(self, kind: str, name: str) -> tuple[Machines, ...]:
+        """What a baler of it can do, or for a rig what all balers behind it can."""
+        return self.machines if kind == "rig" else (self.machines[self.balers.index(name)],)
+
 
 @dataclass(frozen=True)
 class Slot:

@@ -35,6 +35,7 @@ from hayweather.show.outlook_words import (
     look_sentence,
     night_hours,
     notes_of,
+    rate_words,
     stems_sentence,
     unknown_runs,
 )
@@ -52,10 +53,12 @@ from hayweather.show.page import (
     script_text,
 )
 from hayweather.show.runsheet_words import WorkSpan, missed_sentences, sheet_voice, title_of
+from hayweather.show.screen import RATES, allowed_sentence, verdict
 from hayweather.show.table import Column, Document, Json, Table, json_text
 from hayweather.show.told import TOLD, Told, field_work, told_of
 from hayweather.show.voice import Voice, capital, phrase, phrases, sentence, short_safety_texts
 from hayweather.show.weather_facts import made_lines, serves_until, weather_summary
+from hayweather.units import symbol_of
 from hayweather.words import Remark
 
 State = Literal["planned", "unknown"]
@@ -399,7 +402,8 @@ def field_tonight(
         for name, span in work
     ]
     lines += answer_lines(field, (), field.headline.maybe, own)
-    notes = [*stems_sentence(field, own)]
+    allowed = allowed_sentence(field, sheet.night, own)
+    notes = [*stems_sentence(field, own), *([allowed] if allowed else [])]
     if not lines:
         notes += outlook_sentences(field, own)[:1]
     notes += [*check_sentence(field, own), *look_sentence(field, own)]
@@ -433,11 +437,15 @@ def _glance(
     unknown = unknown_runs(field)
     maybe = _stretches([(item.start, item.end) for item in field.headline.maybe])
     found = maybe or _stretches([(run.start, run.end) for run in unknown])
+    head = field.headline
+    alone = [capital(verdict(field, voice))] if head.rig or head.as_it_lies else []
     if not found:
-        return Advice.WAIT, [voice.say("page_no_windows")]
+        return Advice.WAIT, alone or [voice.say("page_no_windows")]
     advice = Advice.PROBE_FIRST if maybe else Advice.UNKNOWN
     spans = voice.listed([voice.span(*span) for span in found])
-    return advice, [voice.say("evening_glance", advice=voice.advice(advice), spans=spans)]
+    return advice, [
+        *alone, voice.say("evening_glance", advice=voice.advice(advice), spans=spans)
+    ]  # fmt: skip
 
 
 def _work_glance(
@@ -468,9 +476,11 @@ def _stretches(spans: Sequence[tuple[np.datetime64, np.datetime64]]) -> list[lis
 
 
 def _work_line(baler: str, span: WorkSpan, chances: list[str], voice: Voice) -> AnswerLine:
-    """``"8 pm to 9:45 pm with the rig, 20.0 to 6.0 gal/ton; throughout 4 times in 10, ..."``."""
+    """``"8 pm to 9:45 pm with the rig, 20.0 falling to 6.0 gal/ton; throughout 4 times ..."``."""
     rates = [dial.water_l_t for dial in span.dials if dial.water_l_t]
-    parts = [voice.between(min(rates), max(rates), "water_rate")] if rates else []
+    unit, parts = symbol_of("water_rate", voice.units), []
+    if rates:
+        parts = [rate_words((min(rates), max(rates)), rates, unit, voice, RATES)]
     areas = [piece.area_m2 for piece in span.pieces if piece.area_m2 is not None]
     if len(areas) == len(span.pieces):
         parts.append(voice.counted(sum(areas), "area"))

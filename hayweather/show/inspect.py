@@ -165,7 +165,8 @@ def _shown_number(value: float, quantity: str, voice: Voice) -> str:
     """A number as the file would write it, with its unit."""
     if not quantity:
         return f"{value:g}"
-    shown = f"{to_shown(value, quantity, voice.units):.4g}"
+    digits = ".7g" if quantity == "angle" else ".4g"
+    shown = f"{to_shown(value, quantity, voice.units):{digits}}"
     return f"{shown} {symbol_of(quantity, voice.units)}"
 
 

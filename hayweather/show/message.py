@@ -9,7 +9,7 @@ from itertools import groupby
 import numpy as np
 
 from hayweather.farm.records import UnitSystem
-from hayweather.plan.sheet_record import FieldWork, MachineSheet, RunSheet
+from hayweather.plan.sheet_record import FieldWork, MachineSheet, RunSheet, Step
 from hayweather.show.outlook_words import (
     asks_for_stems,
     field_voice,
@@ -155,17 +155,26 @@ def _machine(machine: MachineSheet, voice: Voice, *, with_spans: bool) -> list[s
     said = [voice.say("message_machine", machine=title, spans="; ".join(spans))]
     said = said if with_spans else []
     if machine.kind == "rig":
-        said += [*_rates(machine, voice), *_fills(machine, voice)]
+        said += _rates(machine, voice)
     return said
 
 
 def _rates(machine: MachineSheet, voice: Voice) -> list[str]:
-    """Every rate where it changes, field by field; flow and speed at the first of each."""
-    said = []
+    """Every rate where it changes, field by field, and the fills in order of time between them.
+
+    Flow and speed stand at the first rate of each.
+    """
+    said: list[str] = []
+    fills = list(machine.fills)
     for span in work_spans(machine):
+        before = [fill for fill in fills if fill.start < span.start]
+        inside = [fill for fill in fills if span.start <= fill.start < span.end]
+        fills = fills[len(before) + len(inside) :]
+        said += _fills(before, voice)
         dials = [dial for dial in span.dials if dial.water_l_t]
         changes = [next(same) for _, same in groupby(dials, key=lambda dial: dial.water_l_t)]
         if not changes:
+            said += _fills(inside, voice)
             continue
         dialed = [
             f"{voice.when(dial.start)} {voice.number(dial.water_l_t, 'water_rate')}"
@@ -181,14 +190,15 @@ def _rates(machine: MachineSheet, voice: Voice) -> list[str]:
             values.append(voice.say("message_burners"))
         field = short_name(span.field)
         said.append(voice.say("message_rate", field=field, values="; ".join(values)))
-    return said
+        said += _fills(inside, voice)
+    return [*said, *_fills(fills, voice)]
 
 
-def _fills(machine: MachineSheet, voice: Voice) -> list[str]:
+def _fills(fills: Sequence[Step], voice: Voice) -> list[str]:
     """When to fill."""
     times = [
         f"{voice.when(fill.start)} ({voice.amount(round(fill.minutes), 'minutes')})"
-        for fill in machine.fills
+        for fill in fills
     ]
     return [voice.say("message_fill", times=", ".join(times))] if times else []
 

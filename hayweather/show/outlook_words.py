@@ -493,14 +493,16 @@ def _rig_window(field: FieldNight, window: Window, voice: Voice) -> str:
     rates = [rate for rate in rates if np.isfinite(rate)]
     if not rates or window.water_l_t is None:
         return span
-    return voice.say("outlook_rig_window", span=span, water=rate_words(window, rates, unit, voice))
+    return voice.say(
+        "outlook_rig_window", span=span, water=rate_words(window.water_l_t, rates, unit, voice)
+    )
 
 
 RATE_KEYS = ("outlook_rig_falling", "outlook_rig_rising", "outlook_rig_between")
 
 
 def rate_words(
-    window: Window,
+    water_l_t: tuple[float, float] | None,
     rates: Sequence[float],
     unit: str,
     voice: Voice,
@@ -510,8 +512,8 @@ def rate_words(
 
     Parameters
     ----------
-    window
-        With its least and most water.
+    water_l_t
+        Its least and most; None where there is none.
     rates
         Finite rates in it, in order of time [L/t].
     unit
@@ -519,9 +521,9 @@ def rate_words(
     keys
         Of the texts for a rate that falls, rises, and ends near where it began.
     """
-    if window.water_l_t is None or not rates:
+    if water_l_t is None or not rates:
         return ""
-    low, high = window.water_l_t
+    low, high = water_l_t
     values = {"low": voice.number(low, "water_rate"), "high": voice.number(high, "water_rate")}
     if high - low < STEADY * high:
         return f"{values['high']} {unit}"
@@ -581,7 +583,7 @@ def _drier(check: Check, low: str, first: np.datetime64 | None, voice: Voice) ->
     comes = check.dew_if_drier
     if comes is None:
         return voice.say("check_drier_none", low=low)
-    if first is not None and comes <= first:
+    if (first is not None and comes <= first) or comes <= check.time:
         return voice.say("check_drier_same", low=low)
     return voice.say("check_drier_later", low=low, time=voice.when(comes))
 
@@ -591,10 +593,12 @@ def _damper(check: Check, high: str, first: np.datetime64 | None, voice: Voice) 
     comes = check.dew_if_damper
     if comes is None:
         return voice.say("check_damper_none", high=high)
+    if first is not None and comes >= first:
+        return voice.say("check_damper_wet", high=high)
+    if comes <= check.time:
+        return voice.say("check_damper_there", high=high)
     if first is None:
         return voice.say("check_damper_comes", high=high, time=voice.when(comes))
-    if comes >= first:
-        return voice.say("check_damper_wet", high=high)
     return voice.say("check_damper_earlier", high=high, time=voice.when(comes))
 
 

@@ -14,8 +14,10 @@ from hayweather.baling.clock import span_of
 from hayweather.catalog.prices import YEAR
 from hayweather.farm.bands import limits_remark
 from hayweather.farm.records import UnitSystem
+from hayweather.plan.case import HAUL_H
 from hayweather.plan.record import Block, FieldResult, FieldsPlan, Missed, Visit
 from hayweather.show.outlook_words import (
+    asks_for_stems,
     field_voice,
     maybe_sentences,
     stems_sentence,
@@ -56,14 +58,19 @@ def _missed(plan: FieldsPlan, item: Missed, voice: Voice) -> Iterator[str]:
     done = voice.say("fields_missed_open")
     if item.done is not None:
         done = voice.say("fields_missed_done", time=voice.when(item.done, is_end=True))
-    yield voice.say(
-        "fields_missed_how",
-        field=capital(item.field),
-        area=voice.counted(item.late_area_m2, "area"),
-        mass=voice.counted(item.late_kg, "tons"),
-        time=voice.when(item.time),
-        done=done,
-    )
+    values = {
+        "field": capital(item.field),
+        "area": voice.counted(item.late_area_m2, "area"),
+        "mass": voice.counted(item.late_kg, "tons"),
+        "time": voice.when(item.time),
+        "done": done,
+    }
+    if item.due_for == "irrigation":
+        yield voice.say("fields_missed_how_irrigation", hours=f"{HAUL_H:.0f}", **values)
+    else:
+        yield voice.say("fields_missed_how", **values)
+    if asks_for_stems(plan.night[item.field]):
+        yield voice.say("fields_missed_stems")
     if item.cost:
         yield voice.say("fields_missed_cost", cost=money(plan, item.cost, voice))
     if item.saves:

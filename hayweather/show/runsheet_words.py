@@ -111,12 +111,31 @@ def machine_sentences(machine: MachineSheet, voice: Voice) -> list[str]:
     ]
     if len(spans) > 1:
         said.append(voice.say("sheet_order", spans="; ".join(span_text(s, voice) for s in spans)))
+    said += [
+        voice.say("sheet_pause", start=voice.when(start), end=voice.when(end))
+        for start, end in pauses(machine)
+    ]
     said += amounts_sentence(machine.totals, voice)
     said += [
         voice.say("sheet_done", field=field, time=voice.when(time, is_end=True))
         for field, time in machine.done
     ]
     return [*said, *rate_sentences(machine, voice), *fill_sentences(machine, voice)]
+
+
+LONG_PAUSE = np.timedelta64(2 * 3600, "s")
+"""From this much on a machine that stands is told to rest."""
+
+
+def pauses(machine: MachineSheet) -> list[tuple[np.datetime64, np.datetime64]]:
+    """Long times between a machine's work in which nothing of its sheet happens, UTC."""
+    steps = sorted((step for step in machine.steps if step.kind != "off"), key=lambda s: s.start)
+    found, free = [], steps[0].end
+    for step in steps:
+        if step.start - free >= LONG_PAUSE:
+            found.append((free, step.start))
+        free = max(free, step.end)
+    return found
 
 
 def hours_by_way(totals: Totals, voice: Voice) -> list[str]:

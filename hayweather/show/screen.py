@@ -16,6 +16,7 @@ import numpy as np
 
 from hayweather.baling.advice import Advice
 from hayweather.baling.calls import BALED, Call
+from hayweather.baling.headline import Check
 from hayweather.farm.records import UnitSystem
 from hayweather.nights import FieldNight, Night
 from hayweather.show.clock import Clock
@@ -101,12 +102,12 @@ class Part:
 
 
 RANKS = {
-    "stop": 0, "unknown": 0, "danger": 0, "warned": 0, "none": 1, "check": 1, "station": 1,
-    "reading": 1, "doubt": 3, "next": 4, "rake": 4, "rig": 4, "look": 5,
-    "maybe": 6, "chance": 7, "later": 8, "note": 9,
+    "stop": 0, "unknown": 0, "danger": 0, "warned": 0, "reading": 1, "none": 2, "check": 2,
+    "station": 2, "doubt": 4, "next": 5, "rake": 5, "rig": 5, "look": 6,
+    "maybe": 7, "chance": 8, "later": 9, "note": 10,
 }  # fmt: skip
 """Of the sentences of a field; those not named are said by the table of work."""
-SAVED_RANK, ALLOWED_RANK, MAYBE_RANK = 1, 1, 2
+SAVED_RANK, ALLOWED_RANK, MAYBE_RANK = 1, 2, 3
 
 
 def screen_text(
@@ -508,7 +509,7 @@ def _how(item: Stretch, outlook: Night, voice: Voice) -> str:
     """With what: the machine where there are several, dew or rig, the water."""
     if _way(item) == "rig":
         unit = symbol_of("water_rate", voice.units)
-        water = rate_words(item.window, item.rates_l_t, unit, voice, RATES)
+        water = rate_words(item.window.water_l_t, item.rates_l_t, unit, voice, RATES)
         water = re.sub(r"(?<=\d)[.,]0(?= )", "", water)
         how = voice.say("screen_how_rig", water=water) if water else ""
         how = how or voice.say("screen_how_rig_alone")
@@ -540,15 +541,16 @@ def _sentences(outlook: Night, voice: Voice) -> dict[str, list[tuple[int, str]]]
     ]  # fmt: skip
     others = [remark for remark in outlook.cautions if remark.key != UNMEASURED]
     told = [(0, text) for text in (*shared_sentences(outlook, voice), *phrases(others, voice))]
-    return {**own, "": [*shared, *told]}
+    once = {sentence(text): (rank, text) for rank, text in reversed([*told, *shared])}
+    return {**own, "": list(reversed(once.values()))}
 
 
 def _of_field(field: FieldNight, outlook: Night, voice: Voice) -> Iterator[tuple[int, str]]:
     """Ranked sentences of one field."""
     work = stretches_of(field, outlook)
     parts = field_parts(field, voice)
-    allowed = _allowed(field, work, voice)
-    if allowed and plan_of(outlook) is not None:
+    allowed = allowed_sentence(field, outlook, voice)
+    if allowed:
         yield ALLOWED_RANK, allowed
     for kind, text in parts:
         rank = RANKS.get(kind)
@@ -556,6 +558,8 @@ def _of_field(field: FieldNight, outlook: Night, voice: Voice) -> Iterator[tuple
             continue
         if kind == "none" and work:
             rank = RANKS["next"]
+        if kind == "none" and not work and verdict(field, voice) == voice.say("screen_unsure"):
+            continue  # which says as much
         if kind == "maybe" and not work:
             rank = MAYBE_RANK
         yield rank, text
@@ -580,9 +584,11 @@ def verdict(field: FieldNight, voice: Voice) -> str:
     return voice.say("screen_wait", call=voice.call(why))
 
 
-def _allowed(field: FieldNight, work: Sequence[Stretch], voice: Voice) -> str:
-    """What the hay would allow, where the plan's work is not just that."""
-    head = field.headline
+def allowed_sentence(field: FieldNight, outlook: Night, voice: Voice) -> str:
+    """What the hay would allow, where there is a plan and its work is not just that."""
+    if plan_of(outlook) is None:
+        return ""
+    head, work = field.headline, stretches_of(field, outlook)
     windows = (*head.dew, *head.ready, *head.rig)
     told = {(item.window.call, item.window.start, item.window.end) for item in work}
     if told == {(window.call, window.start, window.end) for window in windows}:
@@ -648,7 +654,7 @@ def next_step(outlook: Night, voice: Voice, farm_option: str = "") -> tuple[str,
         command = _add(name, limit - 1, f" --part stem{farm_option}")
         return said("screen_next_stems", command, field=name)
     checked = [
-        (not stretches_of(field, outlook), check.time, check, field)
+        (_helps(check, stretches_of(field, outlook)), check.time, check, field)
         for field in outlook
         for check in [field.headline.check]
         if check is not None
@@ -661,9 +667,32 @@ def next_step(outlook: Night, voice: Voice, farm_option: str = "") -> tuple[str,
         command = _add(field.name, middle, farm_option)
         return said("screen_next_probe", command, field=field.name, time=when)
     path = farm_option.replace(" --farm", "")
+    starts = [(item.window.start, field) for field in working
+              for item in stretches_of(field, outlook)]  # fmt: skip
+    if starts:
+        start, field = min(starts, key=lambda item: item[0])
+        if start - outlook.now > LONG_PAUSE:
+            when = field_voice(field, voice).when(start)
+            command = f"hayweather outlook{path}"
+            return said("screen_next_pause", command, field=field.name, time=when)
     if any(field.headline.rig for field in outlook):
         return said("screen_next_rig", f"hayweather runsheet{path}")
     return said("screen_next_sleep", f"hayweather outlook{path}")
+
+
+LONG_PAUSE = np.timedelta64(3600, "s")
+"""With no work before so much time, that is what is said."""
+
+
+def _helps(check: Check, work: Sequence[Stretch]) -> int:
+    """How much hangs on a reading, 0 most: work as the hay lies after it, other work after, none.
+
+    What the rig is to add hangs on it less than whether dew has come at all.
+    """
+    after = [item for item in work if item.window.end > check.time]
+    if any(item.window.call != Call.ADD_MOISTURE for item in after):
+        return 0
+    return 1 if after else 2
 
 
 def _add(field: str, value: float, options: str) -> str:

@@ -16,6 +16,7 @@ import numpy as np
 
 from hayweather.baling.calls import AS_IT_LIES
 from hayweather.baling.clock import to_local
+from hayweather.baling.machines import field_efficiency
 from hayweather.baling.setting import with_machines
 from hayweather.baling.value import Prices, hour_values, loss_ends, prices_of
 from hayweather.farm import Farm, read_farm
@@ -89,7 +90,7 @@ def worth_of(field: FieldNight, prices: Prices) -> Worth:
         else:
             assert course.quarters.dose is not None
             water = course.quarters.dose.applied_l_t[:, 0]
-            pace = behind_rig_kg_h(alone, machine, water)
+            pace = behind_rig_kg_h(alone, field_efficiency(baler), machine, water)
             fuel = (machine.fuel_rate_l_h or 0.0) if machine.heated else 0.0
             paid = hourly + prices.rig_h + prices.wage_h + fuel * prices.fuel_l
             may = may & keeps_pace(alone, baler, machine, setting.field, water, band.low_wb)

@@ -34,9 +34,9 @@ def rig(tank_gal=1000.0, fill=30.0, flow_gal=50.0, **changed):
 def test_a_tank_lasts_as_long_as_it_should():
     """1,000 gal at 14 gal/ton is 71.4 tons, 4.46 h at 16 t/h (calculated by hand)."""
     water = np.array([14 * TON_RATE])
-    free = float(behind_rig_kg_h(BALER.capacity_kg_h, rig(fill=0.0), water)[0])
+    free = float(behind_rig_kg_h(BALER.capacity_kg_h, 1.0, rig(fill=0.0), water)[0])
     assert free / SHORT_TON_KG == pytest.approx(16.0)
-    filled = float(behind_rig_kg_h(BALER.capacity_kg_h, rig(fill=30.0), water)[0])
+    filled = float(behind_rig_kg_h(BALER.capacity_kg_h, 1.0, rig(fill=30.0), water)[0])
     tank_h = 1000 / 14 / 16
     assert tank_h == pytest.approx(4.46, abs=0.005)
     assert filled / SHORT_TON_KG == pytest.approx(1000 / 14 / (tank_h + 0.5))
@@ -45,8 +45,11 @@ def test_a_tank_lasts_as_long_as_it_should():
 def test_the_flow_holds_the_pace_down():
     """2 gal a minute at 12 gal a ton wets 10 tons an hour."""
     water = np.array([12 * TON_RATE])
-    slow = float(behind_rig_kg_h(BALER.capacity_kg_h, rig(fill=0.0, flow_gal=2.0), water)[0])
+    machine = rig(fill=0.0, flow_gal=2.0)
+    slow = float(behind_rig_kg_h(BALER.capacity_kg_h, 1.0, machine, water)[0])
     assert slow / SHORT_TON_KG == pytest.approx(10.0)
+    turning = float(behind_rig_kg_h(BALER.capacity_kg_h, 0.8, machine, water)[0])
+    assert turning / SHORT_TON_KG == pytest.approx(8.0)  # no water flows in the turns
 
 
 def test_no_slower_than_the_machines_go():
