@@ -18,7 +18,6 @@ import numpy as np
 
 from hayweather.baling.advice import Advice
 from hayweather.baling.clock import Span, span_of
-from hayweather.baling.windows import Window
 from hayweather.farm.records import Farm, UnitSystem
 from hayweather.nights import FieldNight, Night
 from hayweather.plan.sheet_record import MachineKind, RunSheet
@@ -26,6 +25,7 @@ from hayweather.show.calendar import outlook_calendar, runsheet_calendar, unknow
 from hayweather.show.colors import variables
 from hayweather.show.message import plain, runsheet_message
 from hayweather.show.outlook_data import outlook_form
+from hayweather.show.outlook_plan import Stretch, stretches_of
 from hayweather.show.outlook_words import (
     AnswerLine,
     answer_lines,
@@ -392,7 +392,8 @@ def field_tonight(
     own = field_voice(field, voice)
     work = field_work(sheet, field.name)
     several = len(sheet.night.farm.balers) > 1
-    lines = [_work_line(name if several else "", span, field, own) for name, span in work]
+    told = stretches_of(field, sheet.night)
+    lines = [_work_line(name if several else "", span, told, own) for name, span in work]
     lines += answer_lines(field, (), field.headline.maybe, own)
     notes = [*stems_sentence(field, own)]
     if not lines:
@@ -408,7 +409,7 @@ def field_tonight(
         if note.is_stop or note.remark.key == "caution_rain_ahead"
     ]
     link = begin + field_file(field.name)
-    advice, glance = _glance(field, [span for _, span in work], own)
+    advice, glance = _glance(field, [span for _, span in work], told, own)
     return FieldTonight(
         field_title(field, own), link, glance, advice, lines, stops,
         list(dict.fromkeys(notes)), page_chart(field, own),
@@ -419,10 +420,12 @@ PAUSE = np.timedelta64(30 * 60, "s")
 """Work that goes on within so much is one stretch at a glance."""
 
 
-def _glance(field: FieldNight, work: Sequence[WorkSpan], voice: Voice) -> tuple[Advice, list[str]]:
+def _glance(
+    field: FieldNight, work: Sequence[WorkSpan], told: Sequence[Stretch], voice: Voice
+) -> tuple[Advice, list[str]]:
     """What a field's night comes to in a line or two, and what that is about."""
     if work:
-        return Advice.GO, _work_glance(field, work, voice)
+        return Advice.GO, _work_glance(work, told, voice)
     unknown = unknown_runs(field)
     maybe = _stretches([(item.start, item.end) for item in field.headline.maybe])
     found = maybe or _stretches([(run.start, run.end) for run in unknown])
@@ -433,7 +436,7 @@ def _glance(field: FieldNight, work: Sequence[WorkSpan], voice: Voice) -> tuple[
     return advice, [voice.say("evening_glance", advice=voice.advice(advice), spans=spans)]
 
 
-def _work_glance(field: FieldNight, work: Sequence[WorkSpan], voice: Voice) -> list[str]:
+def _work_glance(work: Sequence[WorkSpan], told: Sequence[Stretch], voice: Voice) -> list[str]:
     """Stretches of work with their ways, then how sure the first is."""
     texts = []
     stretches = _stretches([(span.start, span.end) for span in work])
@@ -442,7 +445,7 @@ def _work_glance(field: FieldNight, work: Sequence[WorkSpan], voice: Voice) -> l
         then = [way for way, before in zip(ways, ["", *ways], strict=False) if way != before]
         joined = voice.say("evening_then").join(then)
         texts.append(voice.say("evening_work", span=voice.span(start, end), way=joined))
-    more = [*_sure(work[0], field, voice), *texts[1:]]
+    more = [*_sure(work[0], told, voice), *texts[1:]]
     return [texts[0], *(["; ".join(more)] if more else [])]
 
 
@@ -457,7 +460,7 @@ def _stretches(spans: Sequence[tuple[np.datetime64, np.datetime64]]) -> list[lis
     return found
 
 
-def _work_line(baler: str, span: WorkSpan, field: FieldNight, voice: Voice) -> AnswerLine:
+def _work_line(baler: str, span: WorkSpan, told: Sequence[Stretch], voice: Voice) -> AnswerLine:
     """``"8 pm to 9:45 pm with the rig, 20.0 to 6.0 gal/ton; throughout 4 times in 10, ..."``."""
     rates = [dial.water_l_t for dial in span.dials if dial.water_l_t]
     parts = [voice.between(min(rates), max(rates), "water_rate")] if rates else []
@@ -470,17 +473,19 @@ def _work_line(baler: str, span: WorkSpan, field: FieldNight, voice: Voice) -> A
         span=voice.span(span.start, span.end),
         way=voice.say(f"fields_way_{span.way}"),
     )
-    chances = _sure(span, field, voice)
+    chances = _sure(span, told, voice)
     said = ", ".join([text, *parts])
     return AnswerLine(span.call, Advice.GO, "; ".join([said, *chances]))
 
 
-def _sure(span: WorkSpan, field: FieldNight, voice: Voice) -> list[str]:
-    """How sure the window is in which work begins."""
-    window: Window | None = next(
-        (item for item in field.windows if item.start <= span.start < item.end), None
-    )
-    if window is None or window.good_throughout is None or window.half_good is None:
+def _sure(span: WorkSpan, told: Sequence[Stretch], voice: Voice) -> list[str]:
+    """How sure the stretch is in which work begins, as every first screen has it."""
+    inside = (s for s in told if s.window.start <= span.start < s.window.end)
+    stretch = next(inside, None)
+    if stretch is None or stretch.dry:
+        return []
+    window = stretch.window
+    if window.good_throughout is None or window.half_good is None:
         return []
     shares = {"whole": window.good_throughout, "half": window.half_good}
     tenths = {name: f"{10 * share:.0f}" for name, share in shares.items()}
