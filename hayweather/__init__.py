@@ -83,4 +83,4 @@ def __getattr__(name: str) -> object:
 
 def __dir__() -> list[str]:
     """Names that may be asked for."""
-    return sorted([*globals(), *__all__])
+    return sorted(["__version__", "errors", *__all__])

@@ -8,6 +8,7 @@ clock of the site.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -30,11 +31,13 @@ from hayweather.nights import night_of as night_driven
 from hayweather.nights.station import Observations
 from hayweather.units import parse
 from hayweather.weather.files import ReadOptions, read_weather_file, weather_from
+from hayweather.weather.files.times import zone_of_option
 from hayweather.weather.judge import judged
 from hayweather.weather.observed import Observed
 from hayweather.weather.record import HourlyWeather
 from hayweather.windrow.readings import Reading
 from hayweather.windrow.spread import MEMBERS
+from hayweather.windrow.trajectory import LayerKind, Part
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -478,6 +481,24 @@ class Night:
         return html_of(self.record)
 
 
+PLACE_LIMITS = (("latitude", -90, 90), ("longitude", -180, 180), ("elevation", -430, 5000))
+MOISTURE_LIMITS_WB = (3.0, 85.0)
+PARTS: tuple[Part, ...] = ("top", "middle", "bottom")
+KINDS: tuple[tuple[str, LayerKind], ...] = (
+    ("leaf", "leaf"),
+    ("stem", "stem"),
+    ("whole", "windrow"),
+)
+LEAST = {"dry_matter_kg_m2": 0.01, "density_kg_m3": 0.1}
+
+
+def _check_number(name: str, value: float, low: float, high: float) -> None:
+    """Refuse a number that cannot be."""
+    if not low <= value <= high:
+        most = f"{high:g}" if math.isfinite(high) else "..."
+        raise InputError("door_number", name=name, value=f"{value:g}", low=f"{low:g}", high=most)
+
+
 def follow_windrow(
     weather: Any,
     *,
@@ -516,7 +537,7 @@ def follow_windrow(
     Raises
     ------
     InputError
-        If a field of the windrow is not known, or the weather is wrong.
+        If a field of the windrow is not known, a number cannot be, or the weather is wrong.
     """
     import pandas as pd
 
@@ -524,11 +545,19 @@ def follow_windrow(
 
     hours = weather if isinstance(weather, HourlyWeather) else weather_from(weather)
     place = (latitude, longitude, _meters(elevation) or 0.0)
+    for (name, low, high), value in zip(PLACE_LIMITS, place, strict=True):
+        _check_number(name, value, low, high)
+    if moisture_wb is not None:
+        _check_number("moisture_wb", moisture_wb, *MOISTURE_LIMITS_WB)
+    for name, value in windrow.items():
+        if isinstance(value, int | float):
+            _check_number(name, value, LEAST.get(name, 0.0), math.inf)
+    zone = zone_of_option(timezone)
     run = follow(hours, place, moisture_wb, windrow)
     columns = {
-        f"{part}_{kind}_moisture_percent_wb": run.layer_wb(part, kind)[:, 0]
-        for part in ("top", "middle", "bottom")
-        for kind in ("leaf", "stem", "windrow")
+        f"{part}_{name}_moisture_percent_wb": run.layer_wb(part, kind)[:, 0]
+        for part in PARTS
+        for name, kind in KINDS
     }
     whole = {
         "windrow_moisture_percent_wb": run.windrow_wb[:, 0],
@@ -537,9 +566,9 @@ def follow_windrow(
         "skin_humidity_percent": 100 * run.skin_humidity[:, 0],
     }
     index = pd.DatetimeIndex(run.times()[:, 0], name="time").tz_localize("UTC")
-    table = pd.DataFrame({**whole, **columns}, index=index.tz_convert(timezone))
-    units = {"free_water_mm": "mm", "skin_temperature_c": "degC"}
-    table.attrs["units"] = {name: units.get(name, "percent") for name in table.columns}
+    table = pd.DataFrame({**whole, **columns}, index=index.tz_convert(zone))
+    units = {"free_water_mm": "mm", "skin_temperature_c": "°C"}
+    table.attrs["units"] = {name: units.get(name, "%") for name in table.columns}
     return table
 
 

@@ -68,6 +68,18 @@ def local_hour(times: Times, timezone: str) -> np.ndarray:
     return np.array(hours, dtype=np.int64).reshape(times.shape)
 
 
+def hour_start(time: np.datetime64, timezone: str) -> np.datetime64:
+    """UTC time at which the hour of the local clock that holds `time` (UTC) began.
+
+    Examples
+    --------
+    >>> str(hour_start(np.datetime64("2026-10-03T08:10"), "Australia/Adelaide"))
+    '2026-10-03T07:30:00'
+    """
+    local = to_local(time, timezone)
+    return to_utc(local) - np.timedelta64(60 * local.minute + local.second, "s")
+
+
 def turn_of(day: date, timezone: str) -> np.datetime64:
     """UTC time of 14:00 local on a day.
 
@@ -88,8 +100,8 @@ class Span:
     Attributes
     ----------
     first, last
-        Start of the current hour of the weather (a UTC hour), end of the last
-        hour.
+        Start of the current hour (a UTC hour; `on_hours` makes it one of the
+        weather), end of the last hour.
     evening
         Local date of the evening that names the night.
     start
@@ -104,6 +116,13 @@ class Span:
     evening: date
     start: np.datetime64
     needed: np.datetime64
+
+    def on_hours(self, begin: np.datetime64, now: np.datetime64) -> Span:
+        """From the hour of weather beginning at `begin` (UTC) that holds `now`.
+
+        Local time by the half hour has its hours there, where its files have them.
+        """
+        return replace(self, first=begin + hour_index(begin, now) * HOUR)
 
 
 def span_of(now: np.datetime64, timezone: str) -> Span:

@@ -11,7 +11,15 @@ import numpy as np
 
 from hayweather.baling.advice import Advice
 from hayweather.baling.calls import AS_IT_LIES, BALED
-from hayweather.baling.clock import TURN_HOUR, Span, hour_index, to_local, to_utc, turn_of
+from hayweather.baling.clock import (
+    TURN_HOUR,
+    Span,
+    hour_index,
+    hour_start,
+    to_local,
+    to_utc,
+    turn_of,
+)
 from hayweather.baling.course import Course
 from hayweather.baling.setting import Setting
 from hayweather.baling.windows import LOOK_BEFORE, Window
@@ -154,6 +162,7 @@ def headline_of(
     maybe = tuple(tonight.windows(Advice.PROBE_FIRST))
     asked = tuple(window for window in maybe if window.call in AS_IT_LIES)
     nights = Nights.of(ahead, turn)
+    begin = span.first if ahead.now is None else max(ahead.now, span.first)
     blank = tonight.advice == Advice.UNKNOWN
     return Headline(
         evening=span.evening,
@@ -166,7 +175,7 @@ def headline_of(
         ready_work=work_of(ready, setting),
         rig_work=work_of(rig, setting),
         check=_check(ahead, nights, lying, setting, span),
-        look_at=_look_at(lying or asked or (() if rig else maybe), span),
+        look_at=_look_at(lying or asked or (() if rig else maybe), begin),
         next_night=None if lying else _next_night(ahead.windows(), setting, turn),
         doubt=doubt_of(nights, errors),
         dew_chance=_chance_inside(tonight, lying or asked, setting.baler.useful_hours),
@@ -247,7 +256,7 @@ def _check(
     day = span.evening
     at = to_utc(datetime(day.year, day.month, day.day, CHECK_HOUR, tzinfo=zone))
     if dew:
-        at = min(at, dew[0].start.astype("datetime64[h]").astype("datetime64[s]") - HOUR)
+        at = min(at, hour_start(dew[0].start, zone.key) - HOUR)
     row = int((at - nights.start) / QUARTER)
     if not 0 < row < ahead.trajectory.windrow_db.shape[0]:
         return None
@@ -266,13 +275,13 @@ def _check(
     )
 
 
-def _look_at(dew: tuple[Window, ...], span: Span) -> np.datetime64 | None:
+def _look_at(dew: tuple[Window, ...], now: np.datetime64) -> np.datetime64 | None:
     """45 minutes before dew comes at the earliest (one in ten), never before now; None: sleep."""
     if not dew:
         return None
     window = dew[0]
     earliest = window.start if window.start_range is None else window.start_range[0]
-    return max(earliest - LOOK_BEFORE, span.first)
+    return max(earliest - LOOK_BEFORE, now)
 
 
 def _next_night(windows: list[Window], setting: Setting, turn: np.datetime64) -> date | None:

@@ -20,6 +20,9 @@ AtOption = Annotated[
     str | None, typer.Option("--at", metavar="LAT,LON", help=help_text("starter_at"))
 ]
 
+NEXT = {"us-nws": "farm_next_us", "open-meteo": "farm_next_metric"}
+"""What the service of the starter still wants."""
+
 
 @command
 def farm(
@@ -36,7 +39,7 @@ def farm(
 ) -> None:
     """Write farm.toml, a commented starter."""
     from hayweather.cli.language import spoken_in
-    from hayweather.farm.starter import write_starter
+    from hayweather.farm.starter import service_for, write_starter
 
     spoken = language or default_language()
     with spoken_in(spoken):
@@ -44,7 +47,7 @@ def farm(
         path = write_starter(folder, units, spoken, place)
     print(say("farm_written" if place else "farm_written_no_place", spoken, path=path),
           file=sys.stderr)  # fmt: skip
-    print(say(f"farm_next_{units}", spoken), file=sys.stderr)
+    print(say(NEXT[service_for(units, place)], spoken), file=sys.stderr)
 
 
 def _place(
@@ -57,11 +60,12 @@ def _place(
     from hayweather.cli.fetching import site_at
     from hayweather.errors import HayweatherError
     from hayweather.farm.records import WeatherChoice
+    from hayweather.farm.starter import service_for
     from hayweather.weather.asked import settings_for, wall_clock
     from hayweather.weather.services import resolve_place
 
     site = site_at(text)
-    choice = WeatherChoice(service="us-nws" if units == "us" else "open-meteo")
+    choice = WeatherChoice(service=service_for(units, site))
     try:
         found = resolve_place(
             choice, site, settings_for(choice, url), offline=offline, now=wall_clock()

@@ -10,6 +10,7 @@ from hayweather.errors import OutputError
 from hayweather.farm.keys import Key, Table
 from hayweather.farm.records import Language, Site, UnitSystem
 from hayweather.farm.tables import TABLES
+from hayweather.farm.zones import in_us_boxes
 from hayweather.units import symbol_of, to_shown
 from hayweather.whole_file import whole_file
 from hayweather.words import say
@@ -74,6 +75,8 @@ def _table_text(table: Table, units: UnitSystem, language: Language, place: Site
     """One table with its comment and all its keys."""
     heading = _heading(table) if table.active else f"# {_heading(table)}"
     known = _place_values(place, units) if table.name == "site" else {}
+    if table.name == "weather":
+        known = {"service": f'"{service_for(units, place)}"'}
     lines = [_key_line(table, key, units, language, known) for key in table.keys]
     return "\n".join([_comment(f"farm_table_{table.name}", language), heading, *lines])
 
@@ -83,6 +86,13 @@ def _heading(table: Table) -> str:
     if table.form == "named":
         return f"[{table.name}.{table.starter_name}]"
     return table.heading
+
+
+def service_for(units: UnitSystem, place: Site | None) -> str:
+    """The weather service that the starter names: one that covers the place, if there is one."""
+    if place is None:
+        return "us-nws" if units == "us" else "open-meteo"
+    return "us-nws" if in_us_boxes(place.latitude, place.longitude) else "open-meteo"
 
 
 PLACE = ("latitude", "longitude", "elevation", "timezone")
@@ -146,7 +156,8 @@ def _toml(default: Any, key: Key, units: UnitSystem) -> str:
         return f'"{default}"'
     if isinstance(default, int) and not key.quantity:
         return str(default)
-    return f"{to_shown(default, key.quantity, units) if key.quantity else default:.3g}"
+    shown = to_shown(default, key.quantity, units) if key.quantity else default
+    return f"{shown:.0f}" if abs(shown) >= 1000 else f"{shown:.3g}"
 
 
 def _comment(key: str, language: Language) -> str:

@@ -159,8 +159,9 @@ class Night:
 
     @property
     def start(self) -> np.datetime64:
-        """UTC start of the current hour."""
-        return self.fields[0].span.first
+        """UTC start of the current hour; the later where the weather of two sites differs by part
+        of an hour."""
+        return max(field.span.first for field in self.fields)
 
     @property
     def end(self) -> np.datetime64:
@@ -211,7 +212,8 @@ class Night:
         fields = []
         for item in self.fields:
             site = item.setting.site
-            span = span_of(now, str(site.timezone))
+            begin = item.shown.weather.start[0]
+            span = span_of(now, str(site.timezone)).on_hours(begin, now)
             setting = setting_for(self.farm, item.setting.field, site, now)
             if item.readings or span != item.span or repr(setting) != repr(item.setting):
                 return None  # by their text: a number that is not known is like itself
@@ -366,11 +368,17 @@ def _spans(
 ) -> tuple[dict[str, Span], float]:
     """The hours of every site, and how many of those asked for no weather reaches."""
     zones = {setting.field.site: str(setting.site.timezone) for setting in settings}
+    begins = {site: weather[site].start[0] for site in zones}
     if days is None:
-        return {site: span_of(now, zone) for site, zone in zones.items()}, 0.0
+        return {
+            site: span_of(now, zone).on_hours(begins[site], now) for site, zone in zones.items()
+        }, 0.0
     asked = span_ahead(now, next(iter(zones.values())), days).last
     end = min(asked, *(weather[site].end[0] for site in zones))
-    spans = {site: replace(span_ahead(now, zone, days), last=end) for site, zone in zones.items()}
+    spans = {
+        site: replace(span_ahead(now, zone, days).on_hours(begins[site], now), last=end)
+        for site, zone in zones.items()
+    }
     return spans, float((asked - end) / np.timedelta64(3600, "s"))
 
 

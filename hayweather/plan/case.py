@@ -22,8 +22,8 @@ from hayweather.nights import FieldNight, Night
 from hayweather.plan.crews import Crews, crews_of, quarter_of_day
 from hayweather.plan.pace import baler_rate_kg_h, behind_rig_kg_h, keeps_pace, move_h
 from hayweather.plan.task import DAY_QUARTERS, IDLE, QUARTER_H, Schedule, Task, Whole
-from hayweather.weather.record import HOUR, Booleans, Floats, Times
-from hayweather.windrow.trajectory import QUARTER
+from hayweather.weather.record import Booleans, Floats, Times
+from hayweather.windrow.trajectory import QUARTER, QUARTERS
 
 
 @dataclass(frozen=True)
@@ -99,7 +99,7 @@ def look_of(
     rig: Rig | None,
     prices: Prices | None,
     members: Whole,
-    hours: int,
+    starts: Times,
     floor_wb: float,
 ) -> Look:
     """A field as a kind of baler finds it.
@@ -114,12 +114,15 @@ def look_of(
         What things cost; None: hay counts by weight alone.
     members
         Lanes that count the same, as many in every field.
-    hours
-        That every field has.
+    starts
+        Of the quarters that every field has.
     floor_wb
         Leaf moisture below which hay is never baled dry [% wet basis].
     """
-    course = field.course(baler, rig).between(0, hours)
+    course = field.course(baler, rig)
+    first = int((starts[0] - course.weather.start[0]) / QUARTER)
+    rows = slice(first, first + starts.size)
+    course = course.between(0, -(-rows.stop // QUARTERS))
     setting = with_machines(field.setting, baler, rig)
     quarters = course.quarters
     good = course.may_bale(rig is not None)
@@ -130,21 +133,21 @@ def look_of(
     if prices is not None:
         values = hour_values(quarters, course.weather, setting, prices)
         each = (values.as_it_lies if rig is None else values.with_rig)[:, members]
-        standing = values.standing[-1, members]
+        standing = values.standing[rows.stop - 1, members]
     applied = course.printed
     after = quarters.windrow_wb if quarters.dose is None else quarters.dose.after_wb
     return Look(
-        good=good,
-        dry=dry,
-        call=quarters.call[:, 0],
-        value=each,
+        good=good[rows],
+        dry=dry[rows],
+        call=quarters.call[rows, 0],
+        value=each[rows],
         standing=standing,
-        water_l_t=np.full(good.shape, np.nan) if applied is None else applied,
-        leaf_wb=quarters.leaf_wb[:, 0],
-        windrow_wb=quarters.windrow_wb[:, 0],
-        added_wb=after[:, 0] - quarters.windrow_wb[:, 0],
-        loss_percent=_loss(course, setting, rig),
-        rain_mm=quarters.rain_mm_h[:, 0] * QUARTER_H,
+        water_l_t=(np.full(good.shape, np.nan) if applied is None else applied)[rows],
+        leaf_wb=quarters.leaf_wb[rows, 0],
+        windrow_wb=quarters.windrow_wb[rows, 0],
+        added_wb=(after - quarters.windrow_wb)[rows, 0],
+        loss_percent=_loss(course, setting, rig)[rows],
+        rain_mm=quarters.rain_mm_h[rows, 0] * QUARTER_H,
     )
 
 
@@ -410,7 +413,6 @@ def _ways(
     Twice: with no work of machines that a field does not want, and with all of it.
     """
     looks: dict[tuple[object, ...], Look] = {}
-    hours = int((night.end - night.start) / HOUR)
     ahead = np.clip((starts + QUARTER - night.now) / QUARTER, 0.0, 1.0)
     own, every = {}, {}
     for f, (item, members) in enumerate(zip(night, _members(night), strict=True)):
@@ -420,7 +422,7 @@ def _ways(
                 key = (f, mode, baler.kind, setting.band)
                 if key not in looks:
                     floor = dry_floor_wb(night.farm, setting.band)
-                    looks[key] = look_of(item, baler, rig, prices, members, hours, floor)
+                    looks[key] = look_of(item, baler, rig, prices, members, starts, floor)
                 team = [other for other in balers if other in item.balers]
                 together = _team(team if baler in team else [baler])
                 way = way_of(looks[key], setting, rig, prices, together, ahead)

@@ -199,8 +199,8 @@ _KEPT = "_plan_shown"
 def plan_shown(night: Night) -> FieldsPlan | None:
     """The plan that an outlook shows, made once for all outputs of a night.
 
-    None where the hours of go are the plan: no two fields want a machine at once, and
-    no date can be missed.
+    None where the hours of go are the plan: no two fields want a machine at once, no
+    date can be missed, and a crew is there in all of them.
     """
     if not plan_is_needed(night):
         return None
@@ -212,8 +212,8 @@ def plan_shown(night: Night) -> FieldsPlan | None:
 
 
 def plan_is_needed(night: Night) -> bool:
-    """Whether two fields want a machine at once, or a date can be missed."""
-    return _clash(night) or _has_date(night)
+    """Whether two fields want a machine at once, a date can be missed, or a crew is off in it."""
+    return _clash(night) or _has_date(night) or _off_duty(night)
 
 
 def plan_repaired(night: Night, before: FieldsPlan | None) -> FieldsPlan:
@@ -293,6 +293,17 @@ def _clash(night: Night) -> bool:
                 if wanted.setdefault((machine, times[row]), item.name) != item.name:
                     return True
     return False
+
+
+def _off_duty(night: Night) -> bool:
+    """Whether an hour of go lies outside every shift; a field asked for alone shows what its hay
+    allows, and says so."""
+    if not night.farm.shifts or len(night) < len(night.farm.fields):
+        return False
+    crews = crews_of(night.farm.shifts, 0.0, np.zeros(DAY_QUARTERS))
+    rows = [(item.shown.weather.start[0], item.shown.advice == Advice.GO) for item in night]
+    starts = np.concatenate([begin + np.flatnonzero(go) * QUARTER for begin, go in rows])
+    return not crews.may_work(starts, night.timezone).all()
 
 
 def _has_date(night: Night) -> bool:

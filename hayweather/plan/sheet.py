@@ -9,7 +9,7 @@ from itertools import pairwise
 import numpy as np
 
 from hayweather.baling.calls import AS_IT_LIES, Call, QuarterCalls
-from hayweather.baling.clock import hour_index
+from hayweather.baling.clock import hour_index, hour_start
 from hayweather.baling.hours import HourCall, facts_of, reasons_for, unsure
 from hayweather.baling.setting import all_machines, unnamed_machines, with_machines
 from hayweather.baling.water import burner_fuel_l, full_burners_c, hottest_c
@@ -273,7 +273,7 @@ class _Maker:
         """Work as pieces of at most an hour: one team, call, hour of the clock, crew, no break."""
         groups: list[list[Stretch]] = []
         for item in own:
-            if groups and _together(groups[-1][-1], item, self.duties):
+            if groups and _together(groups[-1][-1], item, self.duties, self.night.timezone):
                 groups[-1].append(item)
             else:
                 groups.append([item])
@@ -550,13 +550,13 @@ def _numbered(slot: Slot, before: Sequence[Slot]) -> Slot:
     return replace(slot, window=max((each.window for each in before), default=-1) + 1)
 
 
-def _together(before: Stretch, item: Stretch, duties: Sequence[Duty] | None) -> bool:
+def _together(before: Stretch, item: Stretch, duties: Sequence[Duty] | None, timezone: str) -> bool:
     """Whether two stretches belong to one piece."""
     return (
         before.end == item.start
         and before.slot.call == item.slot.call
         and before.slot.team == item.slot.team
-        and before.start.astype("datetime64[h]") == item.start.astype("datetime64[h]")
+        and hour_start(before.start, timezone) == hour_start(item.start, timezone)
         and duty_at(duties, before.start) == duty_at(duties, item.start)
     )
 

@@ -186,6 +186,8 @@ def _site(name: str, raw: Raw, spot: Spot, document: _Document) -> SeasonSite:
     """One site and where its weather comes from."""
     path = document.path
     plain = {key: value for key, value in raw.items() if key not in (_WEATHER, _TUNING)}
+    if "file" in plain:  # what a farm file calls it
+        raise spot.error("unknown_key", "file", nearest=_WEATHER)
     values = read_keys(SITE, plain, spot)
     own = {key.target for key in _SOURCE_KEYS}
     site = Site(name=name, **{key: value for key, value in values.items() if key not in own})

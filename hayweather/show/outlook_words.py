@@ -368,7 +368,7 @@ def chance_sentence(field: FieldNight, voice: Voice) -> list[str]:
 def _start(field: FieldNight, voice: Voice) -> list[str]:
     """How far the first start may move; nothing where it may not."""
     first = field.headline.as_it_lies[0]
-    if first.start <= field.span.first or first.start_range is None:
+    if first.start <= begins(field) or first.start_range is None:
         return []
     start, end = (voice.when(time) for time in first.start_range)
     key = "outlook_dew_start" if first.call == Call.NATURAL_DEW else "outlook_ready_start"
@@ -394,11 +394,16 @@ def _dew(field: FieldNight, dew: Sequence[Window], voice: Voice) -> str:
 
 def _span(field: FieldNight, window: Window, voice: Voice) -> str:
     """``"from 1:15 am to 4:30 am"``; open at the end where it outlasts the night."""
-    now, on = window.start <= field.span.first, goes_on(field, window)
+    now, on = window.start <= begins(field), goes_on(field, window)
     values = {"start": voice.when(window.start), "end": voice.when(window.end, is_end=True)}
     if on:
         return voice.say("span_now_on" if now else "span_on", **values)
     return voice.say("span_from_now" if now else "span_from_to", **values)
+
+
+def begins(field: FieldNight) -> np.datetime64:
+    """The minute of now, or the first hour where none is told."""
+    return field.span.first if field.shown.now is None else max(field.shown.now, field.span.first)
 
 
 def goes_on(field: FieldNight, window: Window) -> bool:
@@ -609,7 +614,7 @@ def look_sentence(field: FieldNight, voice: Voice) -> list[str]:
         return []
     if look_at is None:
         return [voice.say("outlook_rig_only" if field.headline.rig else "outlook_sleep")]
-    if look_at <= field.span.first:
+    if look_at <= begins(field):
         return [voice.say("outlook_look_now")]
     return [voice.say("outlook_look", time=voice.when(look_at))]
 

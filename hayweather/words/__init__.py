@@ -21,7 +21,7 @@ LANGUAGE_VARIABLE = "HAYWEATHER_LANGUAGE"
 FAMILIES = (
     "advice_", "amount_", "amount_water_rate_", "answer_", "assumed_", "calendar_", "call_",
     "card_", "chance_", "changed_", "chart_", "chart_line_", "column_", "crop_", "day_", "doubt_",
-    "error_", "farm_", "farm_key_", "farm_next_", "farm_note_clock_", "farm_table_", "farm_value_",
+    "error_", "farm_", "farm_key_", "farm_note_clock_", "farm_table_", "farm_value_",
     "fields_class_", "fields_column_", "fields_column_water_", "fields_price_", "fields_quality_",
     "fields_reason_", "fields_rule_", "fields_source_", "fields_way_", "flag_", "grid_column_",
     "grid_column_share_", "grid_file_", "grid_needs_", "help_", "inspect_origin_", "inspect_sites_",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from cli.commands import done, refused
 
@@ -32,7 +34,8 @@ def home(server, tmp_path, monkeypatch):
 
 @pytest.mark.parametrize(("units", "language"), CASES)
 def test_what_is_still_wanted_is_one_line(home, server, capsys, units, language):
-    assert run(["farm", *AT, "--units", units, "--language", language]) == 0
+    at = AT if units == "us" else AT_METRIC
+    assert run(["farm", *at, "--units", units, "--language", language]) == 0
     said = capsys.readouterr()
     assert said.out == ""
     next_step = said.err.splitlines()[-1]
@@ -44,6 +47,26 @@ def test_what_is_still_wanted_is_one_line(home, server, capsys, units, language)
         "HAYWEATHER_CONTACT: " if units == "us" else "farm.toml: [weather] terms"
     )
     assert server.seen == []
+
+
+@pytest.mark.parametrize(
+    ("at", "units", "service"),
+    [("-34.6,140.6", "us", "open-meteo"), ("43.2,-120.6", "metric", "us-nws")],
+)
+def test_the_starter_names_a_service_that_covers_the_place(
+    home, server, capsys, at, units, service
+):
+    assert run(["farm", "--at", at, "--units", units, "--offline"]) == 0
+    assert f'\nservice = "{service}" ' in (home / "farm.toml").read_text(encoding="utf-8")
+    next_step = capsys.readouterr().err.splitlines()[-1]
+    assert ("HAYWEATHER_CONTACT" in next_step) is (service == "us-nws")
+
+
+def test_no_number_of_the_starter_is_written_with_an_exponent(home, server, capsys):
+    assert run(["farm", *AT]) == 0
+    text = (home / "farm.toml").read_text(encoding="utf-8")
+    assert not re.search(r"= -?\d\.\d*e[+-]", text)
+    assert "# port = 1883 " in text
 
 
 @pytest.mark.usefixtures("middle_alone", "any_place")

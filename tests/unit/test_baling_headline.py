@@ -105,6 +105,8 @@ def test_look_follows_the_early_members():
 def test_never_look_before_now_and_sleep_without_dew():
     assert headline_of(nightly([0.0]), NO_RIG, SPAN, {}).look_at == EVENING
     assert headline_of(nightly([99.0]), NO_RIG, SPAN, {}).look_at is None
+    late = EVENING + np.timedelta64(40, "m")
+    assert headline_of(nightly([0.0]).from_minute(late), NO_RIG, SPAN, {}).look_at == late
 
 
 @pytest.mark.parametrize(("first", "at"), [(8.0, 4), (5.0, 4), (4.5, 3), (1.5, None)])

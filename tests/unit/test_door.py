@@ -206,12 +206,23 @@ def test_the_windrow_alone():
     assert hours["windrow_moisture_percent_wb"].iloc[0] == pytest.approx(8.0)
     assert hours["top_leaf_moisture_percent_wb"].max() > 20
     assert set(hours.attrs["units"]) == set(hours.columns)
+    shown = night()["bench"].hours  # one name and one unit for each quantity, here and there
+    both = set(hours.columns) & set(shown.columns)
+    assert both == set(hours.columns)
+    assert all(hours.attrs["units"][name] == shown.attrs["units"][name] for name in both)
 
 
 def test_equilibrium_of_hay():
     # NRAES-5 as reprinted by Purdue ID-317, 50 % at 80 F: 12 %; the curve misses it by up to 3.
     assert hw.equilibrium_moisture(50, 26.7) == pytest.approx(12, abs=3)
     assert np.diff(hw.equilibrium_moisture(np.arange(30, 95, 5), 20.0)).min() > 0
+
+
+def alone(**given):
+    """The windrow alone, with something wrong."""
+    return hw.follow_windrow(
+        weather(), **{"latitude": 43.2, "longitude": -120.6, "elevation": 1320, **given}
+    )
 
 
 WRONG = {
@@ -231,6 +242,10 @@ WRONG = {
         lambda: hw.follow_windrow(weather(), latitude=0, longitude=0, elevation=0, sky_veiw=1),
         "sky_view",
     ),
+    "latitude": (lambda: alone(latitude=433.2), "433.2"),
+    "dry matter": (lambda: alone(dry_matter_kg_m2=float("nan")), "dry_matter_kg_m2"),
+    "moisture": (lambda: alone(moisture_wb=150), "moisture_wb"),
+    "zone": (lambda: alone(timezone="Mars/Base"), "Mars/Base"),
     "keyword": (lambda: small_farm(balers={}), "balers"),
     "column": (lambda: hw.weather_from(pd.DataFrame({"a": [1.0]})), ""),
     "shape": (lambda: hw.weather_from(np.zeros((3, 3))), ""),

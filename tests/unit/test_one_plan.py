@@ -22,8 +22,10 @@ from hayweather.nights import Night
 from hayweather.plan.make import plan_of_night, plan_shown, plan_work
 from hayweather.plan.sheet import make_runsheet
 from hayweather.show.calendar import outlook_calendar, plan_calendar, runsheet_calendar
+from hayweather.show.evening import field_tonight
 from hayweather.show.message import runsheet_message
 from hayweather.show.outlook_data import outlook_csv, outlook_json
+from hayweather.show.outlook_plan import stretches_of
 from hayweather.show.outlook_text import outlook_text
 from hayweather.show.outlook_words import farm_voice, field_sentences, field_voice
 from hayweather.show.page import outlook_page, plan_page, runsheet_page
@@ -265,3 +267,30 @@ def test_a_field_with_hours_to_probe_in_is_not_called_nothing_to_bale(name):
         assert not (field.maybe and "nothing to bale tonight" in said)
     if name == "sagebeck_shower":
         assert "Likely not cured" in flat(outlook_text(made, "us"))
+
+
+def test_an_evening_tells_the_chances_of_the_screen():
+    voice = farm_voice(night(), "us")
+    sheet = make_runsheet(night())
+    told = 0
+    for field in night():
+        lines = " ".join(line.text for line in field_tonight(field, sheet, voice).lines)
+        for stretch in stretches_of(field, night()):
+            whole, half = stretch.window.good_throughout, stretch.window.half_good
+            said = f"throughout {10 * whole:.0f} times in 10, half of it {10 * half:.0f} in 10"
+            assert said in lines
+            told += 1
+    assert told
+
+
+def test_a_farm_of_one_field_works_when_its_crew_does():
+    """Crews of the sample work from 8 pm to 11 am; the hay of the bench is ready before."""
+    bench = night()["bench"]
+    farm = replace(night().farm, fields={"bench": bench.setting.field})
+    alone = replace(night(), farm=farm, fields=(bench,))
+    hay = min(window.start for window in bench.windows)
+    found = stretches_of(bench, alone)
+    assert found
+    assert found[0].window.start == max(hay, np.datetime64("2025-07-09T03:00"))
+    assert hay < found[0].window.start
+    assert stretches_of(bench, replace(alone, farm=replace(farm, shifts=())))[0].window.start == hay

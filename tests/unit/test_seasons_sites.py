@@ -86,6 +86,7 @@ def test_what_is_said_holds_for_all_sites(tmp_path):
         (SITE + "weather = 3\n", "farm_seasons_weather"),
         (FILES + "tuning = 3\n", "farm_seasons_tuning"),
         (FILES + "wether = 1\n", "farm_unknown_key"),
+        (SITE + 'file = "a.csv"\n', "farm_unknown_key"),
         (FILES + "[riig]\n", "farm_unknown_table"),
         (FILES + "[rig]\ntank = 500\n", "farm_required"),
         (FILES.replace("-105.0", "105.0"), "farm_zone_far"),
