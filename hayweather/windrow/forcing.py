@@ -260,6 +260,15 @@ def air_at_field(weather: HourlyWeather, place: Place) -> tuple[Floats, Floats, 
     return _with_end(held[0]), _with_end(held[1]), _with_end(held[2])
 
 
+def cloud_at_starts(weather: HourlyWeather, place: Place) -> tuple[Floats, Booleans]:
+    """Cloud at the hour starts as `prepare` gives it, and where nothing tells it and it is assumed.
+
+    Both (hours, lanes).
+    """
+    found = _cloud_and_sun(weather, place)
+    return found[0], found[2]
+
+
 def _with_end(instants: Floats) -> Floats:
     """Instants with the last one held to the end of the last hour."""
     return np.concatenate([instants, instants[-1:]])
