@@ -93,8 +93,8 @@ LANE_PARAMETERS = DRIP + 1
 # Both ends of the hour, its means, the share of the sun in a step, and what is shown of a state.
 ENDS = ("temperature_c", "dew_point_c", "wind_2m_m_s", "pressure_kpa", "cloud", "soil_c")
 AT_START, AT_END = COLDEST + 1, COLDEST + 1 + len(ENDS)
-(HOURS_SUN, SUN_SHAPE) = range(AT_END + len(ENDS), AT_END + len(ENDS) + 2)
-SHOWN = SUN_SHAPE + 1  # as the first of `STATE_NAMES`; the skin's humidity stands in the sums
+(HOURS_SUN, SUN_SHAPE, FAR) = range(AT_END + len(ENDS), AT_END + len(ENDS) + 3)
+SHOWN = FAR + 1  # as the first of `STATE_NAMES`; the skin's humidity stands in the sums
 SHOWN_ROWS = len(STATE_NAMES) - 1
 SUMS = SHOWN + SHOWN_ROWS  # as `Fluxes`: six amounts, then the skin's humidity and both errors
 SUM_ROWS = len(Fluxes._fields)
@@ -637,9 +637,13 @@ def steps_of(layers: int, fingerprint: str) -> Function:
     def follow_tile(
         w: Floats, saved: Floats, state: Any, given: Any, lanes: Any, ends: Any, means: Any,
         shapes: Any, places: Any, under: Any, states: Any, inside: Any, fluxes: Any, hour: int,
-        chosen: Any, first: int, past: int,
+        chosen: Any, marks: Any, cut: bool, first: int, past: int,
     ) -> None:  # fmt: skip
-        """A tile through all steps of an hour."""
+        """A tile through all steps of an hour.
+
+        Lanes that a step moves too far are marked and stay where they began; with `cut`
+        such a step is cut in parts.
+        """
         count = shapes.shape[0]
         seconds = 3600.0 / count
         spin = 1 - math.exp(-seconds / 3600 / OVERTURNING_H)
@@ -658,24 +662,33 @@ def steps_of(layers: int, fingerprint: str) -> Function:
         for q in range(SUM_ROWS):
             for at in range(WIDTH):
                 w[base + (SUMS + q) * WIDTH + at] = 0.0
+        for at in range(WIDTH):
+            w[base + FAR * WIDTH + at] = 0.0
         for index in range(count):
             for at in range(WIDTH):
                 lane = chosen[min(first + at, past - 1)]
                 w[base + SUN_SHAPE * WIDTH + at] = shapes[index, places[lane]]
             weather_of(w, (index + 0.5) / count)
-            keep(w, saved, STATE_ROWS * size)
+            if cut:
+                keep(w, saved, STATE_ROWS * size)
             one(w, seconds, spin)
             if too_far(w, WIDTH):
-                finer(w, saved, seconds)
+                if cut:
+                    finer(w, saved, seconds)
+                else:
+                    for at in range(WIDTH):
+                        w[base + FAR * WIDTH + at] += w[base + ASKS * WIDTH + at]
             if (index + 1) * 4 % count == 0:
                 shown(w, under)
                 row = 4 * hour + (index + 1) * 4 // count
                 write(w, states, inside, row, chosen, first, past)
         for at in range(past - first):
             lane = chosen[first + at]
+            marks[first + at] = w[base + FAR * WIDTH + at] > 0.0
             for q in range(STATE_ROWS):
                 for i in range(layers):
-                    state[q, i, lane] = w[q * size + i * WIDTH + at]
+                    if not marks[first + at]:
+                        state[q, i, lane] = w[q * size + i * WIDTH + at]
             for q in range(6):
                 fluxes[q, hour, lane] = w[base + (SUMS + q) * WIDTH + at]
             for q in range(6, fluxes.shape[0]):  # the skin's humidity is no flux
@@ -707,11 +720,24 @@ def _follow_of(base: int, size: int, fingerprint: str) -> Any:
             return
         w = np.zeros(base + LANE_ROWS * WIDTH)
         saved = np.zeros(STATE_ROWS * size + SUM_ROWS * WIDTH)
+        marks, again = np.zeros(past, dtype=np.bool_), np.empty(past - first, dtype=np.int64)
         for start in range(first, past, WIDTH):
             end = min(start + WIDTH, past)
             follow_tile(
                 w, saved, state, given, lanes, ends, means, shapes, places, under, states,
-                inside, fluxes, hour, chosen, start, end,
+                inside, fluxes, hour, chosen, marks, False, start, end,
+            )  # fmt: skip
+        # A step cut in parts is dear for all lanes of a tile: those that ask share theirs.
+        count = 0
+        for number in range(first, past):
+            if marks[number]:
+                again[count] = chosen[number]
+                count += 1
+        for start in range(0, count, WIDTH):
+            end = min(start + WIDTH, count)
+            follow_tile(
+                w, saved, state, given, lanes, ends, means, shapes, places, under, states,
+                inside, fluxes, hour, again, marks, True, start, end,
             )  # fmt: skip
 
     return follow
