@@ -129,7 +129,7 @@ def call_quarters(
     setting: Setting,
     uncured: Booleans | None = None,
     landing: Landing | None = None,
-    dosed: Booleans | None = None,
+    first: int = 0,
 ) -> QuarterCalls:
     """The call of every quarter hour.
 
@@ -145,23 +145,25 @@ def call_quarters(
         lanes). Missing weather stays "no data" there too.
     landing
         Where the rig's water lands in every lane; None: as the rig says.
-    dosed
-        Quarters in which a rig's water is looked for, (4 * hours, lanes); None: all.
-        Elsewhere no rig helps.
+    first
+        Hour from which on calls are made; what went before only tells how the hay came
+        there. The quarters of the answer begin with it.
     """
+    driest, cause = _driest(trajectory.stem_wb, uncured), causes_of(trajectory)
+    if first:
+        driest, cause = driest[QUARTERS * first :], cause[QUARTERS * first :]
+        uncured = None if uncured is None else uncured[QUARTERS * first :]
+        trajectory = trajectory.between(first, trajectory.hours)
+        weather = weather.between(first, weather.hours)
     windrow, leaf = middles(trajectory.windrow_wb), middles(trajectory.leaf_wb)
     free = middles(trajectory.free_water_mm)
     rain = quarterly(rain_or_none(weather))
-    stem = trajectory.stem_wb
-    driest = _driest(stem, uncured)
     hay, band, baler = trajectory.every_layer.quarters(), setting.band, setting.baler
     soft, damp = soft_share(hay, band.leaf_minimum_wb), wet_share(hay, band.ceiling_wb)
-    cause = causes_of(trajectory)
     wet = (windrow > band.high_wb) | ~(damp <= baler.wet_share)
     wet |= (free > FREE_WATER_LIMIT_MM) | ~(rain < RAIN_LIMIT_MM_H)
     inside = ~wet & (soft >= baler.soft_share) & (windrow >= band.low_wb)
-    dry = ~wet & ~inside if dosed is None else ~wet & ~inside & dosed
-    water = _dose(weather, hay, windrow, dry, setting, landing)
+    water = _dose(weather, hay, windrow, ~wet & ~inside, setting, landing)
     helped = np.zeros_like(wet) if water is None else np.isfinite(water.applied_l_t)
     call = np.where(helped, Call.ADD_MOISTURE, Call.TOO_DRY).astype(np.int8)
     call[inside] = _BY_CAUSE[cause[inside]]
@@ -178,7 +180,7 @@ def call_quarters(
         call=call,
         windrow_wb=windrow,
         leaf_wb=leaf,
-        stem_wb=middles(stem),
+        stem_wb=middles(trajectory.stem_wb),
         bottom_wb=middles(trajectory.bottom_wb),
         stem_driest_wb=driest,
         free_water_mm=free,

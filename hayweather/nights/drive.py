@@ -140,7 +140,7 @@ def drive_calls(
     setting: Setting,
     equilibrium: Booleans,
     loop: Loop = "auto",
-    dosed: Booleans | None = None,
+    first: int = 0,
 ) -> tuple[WindrowTrajectory, QuarterCalls, Booleans]:
     """Nights as lanes: their windrow, the call of every quarter, and where work stops.
 
@@ -150,12 +150,14 @@ def drive_calls(
         As in `drive`.
     setting
         Of all lanes.
-    dosed
-        As in `hayweather.baling.calls.call_quarters`.
+    first
+        Hour with which calls and stops begin; what goes before is spin-up.
     """
+    weather = with_cloud(weather, setting.place)  # it looks back further than `first`
     trajectory = drive(weather, [setting], [weather.lanes], equilibrium, loop=loop)
-    quarters = call_quarters(weather, trajectory, setting, dosed=dosed)
-    return trajectory, quarters, stopped_quarters(quarters, dangers_of(weather), setting)
+    quarters = call_quarters(weather, trajectory, setting, first=first)
+    dangers = dangers_of(weather.between(first, weather.hours))
+    return trajectory, quarters, stopped_quarters(quarters, dangers, setting)
 
 
 def compile_for(drawn: Drawn) -> None:

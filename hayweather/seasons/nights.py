@@ -86,6 +86,18 @@ class NightCuts:
         """Some of the nights."""
         return NightCuts(**{item.name: getattr(self, item.name)[chosen] for item in fields(self)})
 
+    def later(self, hours: int) -> NightCuts:
+        """The same nights in lanes that begin some hours later."""
+        quarters = QUARTERS * hours
+        sets = self.window[:, 1:] > 0
+        return replace(
+            self,
+            first=self.first + hours,
+            starts=self.starts - hours,
+            turn=self.turn - quarters,
+            window=np.where(sets, self.window - quarters, 0),
+        )
+
 
 def evenings_between(first: date, last: date, months: Sequence[int]) -> list[date]:
     """Evenings from `first` to `last` that lie in the months asked for."""
@@ -131,11 +143,8 @@ def cuts_of(
         Local dates.
     """
     one = timedelta(days=1)
-    turns = {
-        day: turn_of(day, timezone)
-        for evening in evenings
-        for day in (evening - one, evening, evening + one)
-    }
+    days = {evening + shift * one for evening in evenings for shift in (-1, 0, 1)}
+    turns = {day: turn_of(day, timezone) for day in days}
     before, turn, after = (
         np.array([turns[day + shift * one] for day in evenings], dtype="datetime64[s]")
         for shift in (-1, 0, 1)
@@ -227,11 +236,13 @@ def begins_of(cuts: NightCuts) -> Booleans:
 def gauged(series: HourlyWeather, cuts: NightCuts) -> Booleans:
     """Nights of years in which the series has rain at all, (nights,)."""
     rain = series.get("rain_mm")
+    years, place = np.unique(cuts.evening.astype("datetime64[Y]"), return_inverse=True)
     if rain is None:
         return np.zeros(cuts.evening.size, dtype=bool)
-    there = np.isfinite(rain[:, 0])
-    years = np.unique(series.times()[there, 0].astype("datetime64[Y]"))
-    return np.isin(cuts.evening.astype("datetime64[Y]"), years)
+    begins = np.stack([years, years + 1]).astype("datetime64[s]")
+    rows = np.clip(-((series.start[0] - begins) // HOUR), 0, series.hours)
+    known = [bool(np.isfinite(rain[a:b]).any()) for a, b in rows.T]
+    return np.array(known, dtype=bool)[place]
 
 
 def rain_before(series: HourlyWeather, cuts: NightCuts) -> tuple[Floats, Booleans]:
@@ -240,28 +251,30 @@ def rain_before(series: HourlyWeather, cuts: NightCuts) -> tuple[Floats, Boolean
     count = cuts.evening.size
     if rain is None:
         return np.zeros(count), np.zeros(count, dtype=bool)
-    past = cuts.first + cuts.window[:, 0] // QUARTERS
-    fallen = lanes_from(series, past - RAIN_HOURS, RAIN_HOURS).columns["rain_mm"]
-    unknown = np.isnan(fallen).any(axis=0) & gauged(series, cuts)
-    return np.nansum(fallen, axis=0), np.asarray(unknown)
+    rows = cuts.first + cuts.window[:, 0] // QUARTERS + np.arange(-RAIN_HOURS, 0)[:, None]
+    there = (rows >= 0) & (rows < series.hours)
+    fallen = np.where(there, rain[np.clip(rows, 0, series.hours - 1), 0], np.nan)
+    blank = np.isnan(fallen)
+    unknown = blank.any(axis=0) & gauged(series, cuts)
+    return np.where(blank, 0.0, fallen).sum(axis=0), np.asarray(unknown)
 
 
 def causes_of(series: HourlyWeather, cuts: NightCuts) -> NDArray[np.int16]:
     """What is blank between 14:00 and the end of each night, as `Missing`, (nights,)."""
-    rows = np.arange(LANE_HOURS)[:, None]
-    needed = (rows >= cuts.turn // QUARTERS) & (rows <= -(-cuts.window[:, 1] // QUARTERS))
-    index = cuts.first + rows
-    inside = (index >= 0) & (index < series.hours)
-    index = np.clip(index, 0, series.hours - 1)
+    # The needed hours stand in a row: how many of them are blank is a difference of two counts.
+    first = cuts.first + cuts.turn // QUARTERS
+    past = np.maximum(cuts.first - (-cuts.window[:, 1] // QUARTERS) + 1, first)
+    rows = np.clip(np.stack([first, past]), 0, series.hours)
     causes = np.zeros(cuts.evening.size, dtype=np.int16)
     for name, cause in _CAUSES.items():
         column = series.get(name)
-        if column is not None:
-            blank = np.isnan(column[index, 0]) & inside & needed
+        if column is not None and (blanks := np.isnan(column[:, 0])).any():
+            count = np.concatenate([[0], np.cumsum(blanks)])
+            blank = count[rows[1]] > count[rows[0]]
             if cause == Missing.RAIN:
                 blank &= gauged(series, cuts)
-            causes[blank.any(axis=0)] |= cause
-    causes[(needed & ~inside).any(axis=0)] |= Missing.NO_HOURS
+            causes[blank] |= cause
+    causes[(past > first) & ((first < 0) | (past > series.hours))] |= Missing.NO_HOURS
     causes[cuts.window[:, 1] == 0] |= Missing.NO_SUNSET
     return causes
 
@@ -301,31 +314,30 @@ class Block:
 
 def nights_of(block: Block, loop: Loop = "auto") -> Nights:
     """What each night of a block gave; the same whatever else is in the block."""
-    begins = begins_of(block.cuts)
-    # A rig's water is looked for from the evening's 14:00 on alone: what came before is spin-up.
-    dosed = np.arange(QUARTERS * LANE_HOURS)[:, None] >= block.cuts.turn
+    first = int(block.cuts.turn.min()) // QUARTERS  # what comes before an evening is spin-up
     trajectory, quarters, stopped = drive_calls(
-        block.weather, block.setting, begins, loop, np.asarray(dosed)
+        block.weather, block.setting, begins_of(block.cuts), loop, first
     )
-    window = _window(block.cuts)
-    lanes = np.arange(block.cuts.evening.size)
+    cuts = block.cuts.later(first)
+    window = _window(cuts, LANE_HOURS - first)
+    lanes = np.arange(cuts.evening.size)
     started = trajectory.started[block.cuts.starts[:, 1], lanes]
     return Nights(
-        evening=block.cuts.evening,
+        evening=cuts.evening,
         missing=_missing(block, quarters, window),
         spun_up=~started,
         rain_before_mm=block.rain_before_mm,
         rain_known=block.rain_known,
-        **_hours(block, quarters, window, stopped),
+        **_hours(cuts, quarters, window, stopped),
         **_rig(block, quarters, window & ~stopped),
         **_losses(block, quarters, window & ~stopped),
-        hours=clock_hours(block.cuts, quarters),
+        hours=clock_hours(cuts, quarters),
     )
 
 
-def _window(cuts: NightCuts) -> Booleans:
-    """Quarters of each night from sunset to four hours after sunrise, (quarters, nights)."""
-    rows = np.arange(QUARTERS * LANE_HOURS)[:, None]
+def _window(cuts: NightCuts, hours: int) -> Booleans:
+    """Quarters of each night from sunset to four hours after sunrise, (4 * hours, nights)."""
+    rows = np.arange(QUARTERS * hours)[:, None]
     return np.asarray((rows >= cuts.window[:, 0]) & (rows < cuts.window[:, 1]))
 
 
@@ -340,7 +352,7 @@ def _missing(block: Block, quarters: QuarterCalls, window: Booleans) -> NDArray[
 
 
 def _hours(
-    block: Block, quarters: QuarterCalls, window: Booleans, stopped: Booleans
+    cuts: NightCuts, quarters: QuarterCalls, window: Booleans, stopped: Booleans
 ) -> dict[str, Floats]:
     """Hours of each kind, and the first and last moment on dew [h after 14:00]."""
     call = quarters.call
@@ -353,7 +365,7 @@ def _hours(
     dew = window & ~stopped & (call == Call.NATURAL_DEW)
     any_dew, rows = dew.any(axis=0), dew.shape[0]
     first, past = dew.argmax(axis=0), rows - dew[::-1].argmax(axis=0)
-    turn = block.cuts.turn
+    turn = cuts.turn
     found["first_h"] = np.where(any_dew, (first - turn) * QUARTER_H, np.nan)
     found["last_h"] = np.where(any_dew, (past - turn) * QUARTER_H, np.nan)
     return found

@@ -102,6 +102,12 @@ class Forcing:
         """Number of hours."""
         return int(self.rain_mm.shape[0])
 
+    @property
+    def known(self) -> Booleans:
+        """Where what is needed is known at both ends of an hour, (hours, lanes)."""
+        needed = self.temperature_c + self.dew_point_c + self.wind_2m_m_s
+        return np.asarray(np.isfinite(needed[:-1] + needed[1:]) & np.isfinite(self.rain_mm))
+
     def steps(self, hour: int, count: int, lanes: Lanes = EVERY_LANE) -> Air:
         """The weather in the middle of each of `count` steps of an hour, (count, lanes).
 
@@ -118,40 +124,60 @@ class Forcing:
         )
         cloud = between(self.cloud_start[hour], self.cloud_end[hour])
         whole = np.ones_like(temperature)
+        shapes, places = self.sun_shapes(hour, count, lanes)
         return Air.of(
             temperature,
             vapor,
             between(self.wind_2m_m_s[hour], self.wind_2m_m_s[hour + 1]),
             between(self.pressure_kpa[hour], self.pressure_kpa[hour + 1]),
             sky_longwave(temperature, vapor, cloud),
-            self.shortwave_w_m2[hour, lanes] * self._sun_shape(hour, count, lanes) * whole,
+            self.shortwave_w_m2[hour, lanes] * shapes[:, places[lanes]],
             self.rain_mm[hour, lanes] * whole,
             between(self.soil_c[hour], self.soil_c[hour + 1]),
         )
 
-    def _sun_shape(self, hour: int, count: int, lanes: Lanes) -> Floats:
-        """Sun of each step over the mean of its hour [-], (count, lanes or 1); 1 in the dark."""
+    def sun_shapes(
+        self, hour: int, count: int, lanes: Lanes = EVERY_LANE
+    ) -> tuple[Floats, NDArray[np.int64]]:
+        """Sun of each step of an hour over the mean of the hour [-]; 1 in the dark.
+
+        A table (count, any), and the place of each lane in it, (lanes,); of lanes that
+        were not asked for it says nothing.
+        """
         place = self.place
-        if self._one_sun:
-            if count not in self._alike:
-                hours = self.start[0] + np.arange(self.hours) * HOUR
-                self._alike[count] = _sun_shapes(hours, count, place.latitude, place.longitude)
-            return self._alike[count][:, hour, None]
+        if np.ndim(place.latitude) == np.ndim(place.longitude) == 0:
+            if count not in self._tables:
+                table = _sun_shapes(self._suns[0], count, place.latitude, place.longitude)
+                self._tables[count] = np.concatenate([np.ones((count, 1)), table], axis=1)
+            return self._tables[count], self._suns[1][hour]
+        lit = np.flatnonzero(self.shortwave_w_m2[hour] != 0)
+        if not isinstance(lanes, slice):
+            lit = np.intersect1d(lit, lanes)
         latitude, longitude = (
-            np.asarray(value)[lanes] if np.ndim(value) else value
+            np.asarray(value)[lit] if np.ndim(value) else value
             for value in (place.latitude, place.longitude)
         )
-        return _sun_shapes(self.start[lanes] + hour * HOUR, count, latitude, longitude)
+        table = _sun_shapes(self.start[lit] + hour * HOUR, count, latitude, longitude)
+        index = np.zeros(self.start.size, dtype=np.int64)
+        index[lit] = np.arange(1, lit.size + 1)
+        return np.concatenate([np.ones((count, 1)), table], axis=1), index
 
     @cached_property
-    def _one_sun(self) -> bool:
-        """Whether all lanes have the same sun."""
-        alone = np.ndim(self.place.latitude) == np.ndim(self.place.longitude) == 0
-        return alone and bool((self.start == self.start[0]).all())
+    def _suns(self) -> tuple[Times, NDArray[np.int64]]:
+        """The different hours that any lane sees by day, and which it is in each, (hours, lanes).
+
+        Counted from 1, 0 is an hour in the dark: many lanes share the hours of one site.
+        """
+        times = self.start + np.arange(self.hours)[:, None] * HOUR
+        lit = self.shortwave_w_m2 != 0
+        index = np.zeros(times.shape, dtype=np.int64)
+        hours, found = np.unique(times[lit], return_inverse=True)
+        index[lit] = found + 1
+        return hours, index
 
     @cached_property
-    def _alike(self) -> dict[int, Floats]:
-        """Sun's shapes of all hours, (count, hours), by count, where all lanes have one sun."""
+    def _tables(self) -> dict[int, Floats]:
+        """The sun's shapes of all hours of `_suns`, by count of steps."""
         return {}
 
 
@@ -258,6 +284,15 @@ def air_at_field(weather: HourlyWeather, place: Place) -> tuple[Floats, Floats, 
     wind = wind_at_two_meters(weather.columns["wind_speed_m_s"], weather.wind_height_m)
     held = (temperature, np.minimum(dew_point, temperature), wind)
     return _with_end(held[0]), _with_end(held[1]), _with_end(held[2])
+
+
+def cloud_at_starts(weather: HourlyWeather, place: Place) -> tuple[Floats, Booleans]:
+    """Cloud at the hour starts as `prepare` gives it, and where nothing tells it and it is assumed.
+
+    Both (hours, lanes).
+    """
+    found = _cloud_and_sun(weather, place)
+    return found[0], found[2]
 
 
 def _with_end(instants: Floats) -> Floats:

@@ -171,13 +171,14 @@ class Record:
     def __init__(self, hours: int, column: Column, lanes: int, keep_layers: bool) -> None:
         rows = QUARTERS * hours + 1
         self.column, self.row = column, 0
-        self.states = {name: np.full((rows, lanes), np.nan) for name in STATE_NAMES}
-        self.fluxes = {name: np.zeros((hours, lanes)) for name in FLUX_NAMES[:-1]}
+        # One block of memory each, so that the compiled loop takes it whole.
+        self.every_state = np.full((len(STATE_NAMES), rows, lanes), np.nan)
+        self.every_flux = np.zeros((len(FLUX_NAMES) - 1, hours, lanes))
+        self.states = dict(zip(STATE_NAMES, self.every_state, strict=True))
+        self.fluxes = dict(zip(FLUX_NAMES[:-1], self.every_flux, strict=True))
         self.started = np.zeros((hours, lanes), dtype=bool)
-        layer = (rows, column.shares.size, lanes)
-        self.layers = (
-            [np.full(layer, np.nan, dtype=np.float32) for _ in range(4)] if keep_layers else []
-        )
+        shape = (4, rows if keep_layers else 0, column.shares.size, lanes)
+        self.layers = np.full(shape, np.nan, dtype=np.float32)
 
     def start(self, hour: int, state: State, fresh: Booleans) -> None:
         """Note the lanes that began at this hour."""
@@ -190,7 +191,7 @@ class Record:
         self.row = row
         for name, values in summary(state, self.column).items():
             self.states[name][row, lanes] = values[lanes]
-        if self.layers:
+        if self.layers.size:
             film = state.film_kg_m2 / self.column.layer_mass
             for kept, now in zip(
                 self.layers, (*state.moisture_db, film, state.temperature_c), strict=True
@@ -216,7 +217,7 @@ class Record:
         for values in self.fluxes.values():
             values[unknown] = np.nan
         layers = None
-        if self.layers:
+        if self.layers.size:
             leaf_share = np.atleast_1d(np.asarray(windrow.leaf_share, dtype=np.float64))
             layers = Layers(self.column.shares, leaf_share, *self.layers)
         return WindrowTrajectory(

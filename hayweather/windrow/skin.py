@@ -66,12 +66,22 @@ class Air(NamedTuple):
             shortwave_w_m2,
             rain_mm_h,
             soil_c,
-            vapor_coefficient(temperature_c, pressure_kpa),
-            AIR_HEAT_CAPACITY_J_KG_K * air_density(temperature_c, pressure_kpa),
-            latent_heat(temperature_c),
-            4 * STEFAN_BOLTZMANN_W_M2_K4 * (temperature_c + KELVIN) ** 3,
-            saturation_vapor_pressure(soil_c),
+            *what_follows(temperature_c, pressure_kpa, soil_c),
         )
+
+
+def what_follows(
+    temperature_c: Floats, pressure_kpa: Floats, soil_c: Floats
+) -> tuple[Floats, Floats, Floats, Floats, Floats]:
+    """The last five numbers of an `Air`."""
+    kelvin = temperature_c + KELVIN
+    return (
+        vapor_coefficient(temperature_c, pressure_kpa),
+        AIR_HEAT_CAPACITY_J_KG_K * air_density(temperature_c, pressure_kpa),
+        latent_heat(temperature_c),
+        4 * STEFAN_BOLTZMANN_W_M2_K4 * (kelvin * kelvin * kelvin),
+        saturation_vapor_pressure(soil_c),
+    )
 
 
 def stability_factor(richardson: Floats, night_cap: Floats) -> Floats:

@@ -28,7 +28,7 @@ from hayweather.weather.record import (
     HourlyWeather,
 )
 from hayweather.windrow.carried import CALM_M_S, Drift, Measured, conditioned
-from hayweather.windrow.forcing import Place, is_complete, prepare
+from hayweather.windrow.forcing import Place, cloud_at_starts, is_complete
 from hayweather.windrow.lanes import repeat_weather
 from hayweather.windrow.parameters import WindrowParameters
 
@@ -225,13 +225,13 @@ def clouded(weather: HourlyWeather, place: Place) -> tuple[HourlyWeather, Boolea
     """The weather `with_cloud`, and where nothing told the cloud, (hours, lanes)."""
     if is_complete(weather.get("cloud_fraction")):
         return weather, np.zeros(weather.basis.shape, dtype=bool)
-    ready = prepare(weather, place)
     given = weather.get("cloud_fraction")
+    start, sky_unknown = cloud_at_starts(weather, place)
     filled = np.ones(weather.basis.shape, dtype=bool) if given is None else np.isnan(given)
-    columns = {**weather.columns, "cloud_fraction": ready.cloud_start}
+    columns = {**weather.columns, "cloud_fraction": start}
     basis = weather.basis | np.where(filled, DERIVED["cloud_fraction"], 0).astype(np.uint8)
-    basis |= np.where(ready.sky_unknown, SKY_ASSUMED, 0).astype(np.uint8)
-    return replace(weather, columns=columns, basis=basis), ready.sky_unknown
+    basis |= np.where(sky_unknown, SKY_ASSUMED, 0).astype(np.uint8)
+    return replace(weather, columns=columns, basis=basis), sky_unknown
 
 
 def make_members(

@@ -1,7 +1,7 @@
 """The windrow's steps compiled with numba: the same step, lane by lane in machine code.
 
-Loaded only when asked for; needs the extra ``fast``. The weather of an hour is
-made ready by NumPy for all lanes, its steps go through the compiled loop.
+Loaded only when asked for; needs the extra ``fast``. NumPy completes the hours and says
+which lanes begin; weather of a step, steps and what is shown of them are compiled.
 """
 
 from __future__ import annotations
@@ -15,12 +15,13 @@ from threading import Lock
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from hayweather.weather.record import Booleans, Floats
-from hayweather.windrow.column import Column, Fluxes, State
-from hayweather.windrow.forcing import Forcing, Lanes
-from hayweather.windrow.lanes import unknown_state
+from hayweather.windrow.column import Column, State
+from hayweather.windrow.forcing import Forcing
 from hayweather.windrow.parameters import WindrowParameters
+from hayweather.windrow.trajectory import layer_weights
 
 if TYPE_CHECKING:
     from hayweather.windrow.run import Record
@@ -57,58 +58,59 @@ def follow_lanes(
     final
         State at the end.
     """
-    from hayweather.windrow.compiled.steps import WIDTH
-    from hayweather.windrow.starts import known_lanes, lanes_by_steps, start_lanes, state_of_lanes
+    from hayweather.windrow.compiled.steps import STATE_ROWS, WIDTH
+    from hayweather.windrow.starts import lanes_by_steps, start_lanes
 
     column, lanes = record.column, forcing.rain_mm.shape[1]
     layers = column.shares.size
-    given, numbers = _given(column, lanes)
     follow = compiled_steps(layers)
-    state = unknown_state(lanes, layers)
+    packed = np.full((STATE_ROWS, layers, lanes), np.nan)
+    state, every = State(packed[:2], *packed[2:]), np.arange(lanes)
+    given, (ends, means) = _given(column, lanes), _hours(forcing)
+    under, lost = layer_weights(column.shares, "bottom"), ~forcing.known
+    shown = (under, record.every_state, record.layers, record.every_flux)
     with ThreadPoolExecutor(threads) as pool:
 
-        def through(hour: int, chosen: Lanes, count: int) -> tuple[Floats, Floats, Floats]:
-            """States and top humidity at the quarters, and the sums, of some lanes."""
-            air = forcing.steps(hour, count, chosen)
-            packed = np.stack([np.broadcast_to(values, air[0].shape) for values in air])
-            size = packed.shape[-1]
-            kept, tops = np.empty((4, 6, layers, size)), np.empty((4, size))
-            sums = np.empty((len(Fluxes._fields), size))
-            part = state_of_lanes(state, chosen)
-            now = np.concatenate([part.moisture_db, np.stack(part[1:])])
-            # One layout of memory, so that one build serves all.
-            mine = (np.ascontiguousarray(each[..., chosen]) for each in (given, numbers))
-            work = (
-                np.ascontiguousarray(now),
-                *mine,
-                np.ascontiguousarray(packed),
-                kept,
-                tops,
-                sums,
-            )
-            share = max(-(-size // (threads * WIDTH)) * WIDTH, 1)
-            cuts = [(first, min(first + share, size)) for first in range(0, size, share)]
+        def through(hour: int, chosen: NDArray[np.int64], count: int) -> None:
+            """Some lanes through all steps of an hour."""
+            sun = forcing.sun_shapes(hour, count, chosen)
+            work = (packed, *given, ends, means, *sun, *shown, hour, chosen)
+            share = max(-(-chosen.size // (threads * WIDTH)) * WIDTH, 1)
+            cuts = [
+                (first, min(first + share, chosen.size)) for first in range(0, chosen.size, share)
+            ]
             if len(cuts) == 1:  # no other thread to wait for
                 follow(*work, *cuts[0])
             else:
                 list(pool.map(lambda cut: follow(*work, *cut), cuts))
-            known = known_lanes(air)
-            if not known.all():
-                kept[..., ~known], tops[:, ~known], sums[:, ~known] = np.nan, np.nan, np.nan
-            return kept, tops, sums
 
         for hour in range(forcing.hours):
-            state, fresh = start_lanes(state, hour, forcing, windrow, starts, may_start)
+            begun, fresh = start_lanes(state, hour, forcing, windrow, starts, may_start)
+            if fresh.any():
+                packed[:2], packed[2:] = begun.moisture_db, begun[1:]
             record.start(hour, state, fresh)
-            kept, tops = np.empty((4, 6, layers, lanes)), np.empty((4, lanes))
             for chosen, count in lanes_by_steps(state, forcing.rain_mm[hour], steps_per_hour):
-                kept[..., chosen], tops[:, chosen], sums = through(hour, chosen, count)
-                record.add(hour, Fluxes(*sums), chosen)
-            for quarter in range(4):
-                state = State(kept[quarter, :2], *kept[quarter, 2:])
-                record.keep(4 * hour + quarter + 1, state)
-                record.states["skin_humidity"][record.row] = tops[quarter]
+                through(hour, every[chosen], count)
+            if lost[hour].any():
+                gone, rows = lost[hour], slice(4 * hour + 1, 4 * hour + 5)
+                packed[..., gone] = np.nan
+                record.every_state[:, rows, gone] = np.nan
+                record.layers[:, rows, :, gone] = np.nan
+                record.every_flux[:, hour, gone] = np.nan
     return state
+
+
+def _hours(forcing: Forcing) -> tuple[Floats, Floats]:
+    """Instants at both ends of every hour, (2, ENDS, hours, lanes), and sun and rain in it."""
+    from hayweather.windrow.compiled.steps import ENDS
+
+    cloud = (forcing.cloud_start, forcing.cloud_end)
+    ends = np.empty((2, len(ENDS), *forcing.rain_mm.shape))
+    for place, name in enumerate(ENDS):
+        for end in range(2):
+            values = None if name == "cloud" else getattr(forcing, name)
+            ends[end, place] = cloud[end] if values is None else values[end:][: forcing.hours]
+    return ends, np.stack([forcing.shortwave_w_m2, forcing.rain_mm])
 
 
 def _given(column: Column, lanes: int) -> tuple[Floats, Floats]:

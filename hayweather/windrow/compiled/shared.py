@@ -14,7 +14,7 @@ from typing import Any
 
 import numba
 
-from hayweather.windrow import column, hay, skin, sorption, vapor
+from hayweather.windrow import column, hay, skin, sky, sorption, vapor
 from hayweather.windrow.compiled import curves
 
 Function = Callable[..., Any]
@@ -51,6 +51,10 @@ def _clip(value: float, low: float, high: float) -> float:
     return high if above > high else above
 
 
+def _asarray(value: float) -> float:
+    return value
+
+
 def _curve(name: str) -> Function:
     """A curve compiled, the curves that it calls with it; sums in the order written."""
     function = getattr(curves, name)
@@ -60,12 +64,14 @@ def _curve(name: str) -> Function:
     return numba.njit(forceinline=True, error_model="numpy", fastmath={"contract"})(copy)
 
 
-minimum, maximum, clip, where = (inlined(each) for each in (_minimum, _maximum, _clip, _where))
+minimum, maximum, clip, where, asarray = (
+    inlined(each) for each in (_minimum, _maximum, _clip, _where, _asarray)
+)
 exp, log, power, expm1 = (_curve(name) for name in ("exp", "log", "power", "expm1"))
 _scalar_numpy = ModuleType("scalar_numpy")
 _scalar_numpy.__dict__.update(
     minimum=minimum, maximum=maximum, clip=clip, where=where, sqrt=math.sqrt,
-    exp=exp, power=power, expm1=expm1,
+    exp=exp, power=power, expm1=expm1, asarray=asarray,
 )  # fmt: skip
 _compiled: dict[str, Function] = {}
 
@@ -81,15 +87,18 @@ def _share(module: ModuleType, *names: str) -> None:
 
 
 _share(vapor, "saturation_vapor_pressure", "saturation_vapor_pressure_ice", "slope_of")
+_share(vapor, "air_density", "vapor_coefficient", "latent_heat")
+_share(sky, "prata_emissivity", "dilley_longwave", "clear_sky_emissivity", "sky_longwave")
 _share(sorption, "moisture_scale", "pace")
 _share(hay, "exchange", "rain_caught", "drawn_in", "dripping")
-_share(skin, "stability_factor", "air_resistance")
+_share(skin, "stability_factor", "air_resistance", "what_follows")
 _share(column, "nusselt", "rows_of", "eliminate", "ice_limits")
 
 saturation_vapor_pressure, slope_of = _compiled["saturation_vapor_pressure"], _compiled["slope_of"]
 exchange, rain_caught = _compiled["exchange"], _compiled["rain_caught"]
 drawn_in, dripping = _compiled["drawn_in"], _compiled["dripping"]
 air_resistance, nusselt = _compiled["air_resistance"], _compiled["nusselt"]
+sky_longwave, what_follows = _compiled["sky_longwave"], _compiled["what_follows"]
 rows_of, eliminate, ice_limits = (
     _compiled["rows_of"], _compiled["eliminate"], _compiled["ice_limits"],
 )  # fmt: skip

@@ -43,13 +43,16 @@ from hayweather.windrow.compiled.shared import (
     rain_caught,
     rows_of,
     saturation_vapor_pressure,
+    sky_longwave,
     slope_of,
+    what_follows,
     where,
     whole,
 )
 from hayweather.windrow.hay import FULL_LEAF_DB, FULL_STEM_DB, MOISTURE_FLOOR_DB
 from hayweather.windrow.skin import Air
 from hayweather.windrow.sky import STEFAN_BOLTZMANN_W_M2_K4
+from hayweather.windrow.trajectory import STATE_NAMES
 from hayweather.windrow.vapor import KELVIN
 
 WIDTH = 32  # measured; narrower ones are not done several lanes at once
@@ -87,7 +90,13 @@ LANE_PARAMETERS = DRIP + 1
 (
     BEFORE, CAUGHT, RUNOFF, GROUND, GROUND_KPA, ASKS, SHORT, CROSSED, IN, FALLS, MEAN, COLDEST,
 ) = range(SOIL_KPA + 1, SOIL_KPA + 13)  # fmt: skip
-SUMS = COLDEST + 1  # as `Fluxes`: six amounts, then the skin's humidity and both errors
+# Both ends of the hour, its means, the share of the sun in a step, and what is shown of a state.
+ENDS = ("temperature_c", "dew_point_c", "wind_2m_m_s", "pressure_kpa", "cloud", "soil_c")
+AT_START, AT_END = COLDEST + 1, COLDEST + 1 + len(ENDS)
+(HOURS_SUN, SUN_SHAPE, FAR) = range(AT_END + len(ENDS), AT_END + len(ENDS) + 3)
+SHOWN = FAR + 1  # as the first of `STATE_NAMES`; the skin's humidity stands in the sums
+SHOWN_ROWS = len(STATE_NAMES) - 1
+SUMS = SHOWN + SHOWN_ROWS  # as `Fluxes`: six amounts, then the skin's humidity and both errors
 SUM_ROWS = len(Fluxes._fields)
 LANE_ROWS = SUMS + SUM_ROWS
 
@@ -95,11 +104,14 @@ LANE_ROWS = SUMS + SUM_ROWS
 def steps_of(layers: int, fingerprint: str) -> Function:
     """The steps of an hour, not yet compiled, for a column of so many layers.
 
-    ``follow(state, given, lanes, air, kept, tops, sums, first, past)`` carries the
-    lanes ``first`` to ``past - 1`` of `state` (STATE_ROWS, layers, lanes) through
-    all steps of `air` (fields, steps, lanes), and fills the states `kept` at its
-    quarters (4, STATE_ROWS, layers, lanes), the humidity of the top `tops`
-    (4, lanes) and the `sums` (fluxes, lanes).
+    ``follow(state, given, lanes, ends, means, shapes, places, under, states, inside,
+    fluxes, hour, chosen, first, past)`` carries the lanes ``chosen[first:past]`` of
+    `state` (STATE_ROWS, layers, lanes) through the steps of an hour, and fills what is
+    shown at its quarters, `states` (STATE_NAMES, rows, lanes) and, where it is kept,
+    `inside` (4, rows, layers, lanes), and what moved, `fluxes` (FLUX_NAMES, hours, lanes).
+    The weather is that of `ends` (2, ENDS, hours, lanes),
+    `means` (sun and rain, hours, lanes) and the sun's `shapes` (steps, any), each lane
+    at one of its `places`; `under` is how much of each layer lies at the bottom.
 
     Parameters
     ----------
@@ -549,48 +561,138 @@ def steps_of(layers: int, fingerprint: str) -> Function:
                 w[base + SUMS * WIDTH + number] = done[count + number]
 
     @inlined
-    def load(w: Floats, row: int, values: Floats, first: int, past: int) -> None:
+    def load(w: Floats, row: int, values: Floats, chosen: Any, first: int, past: int) -> None:
         """A row of the tile; beyond its end the last lane again."""
         for at in range(WIDTH):
-            w[row + at] = values[min(first + at, past - 1)]
+            w[row + at] = values[chosen[min(first + at, past - 1)]]
+
+    @inlined
+    def between(w: Floats, lane: int, which: int, part: float) -> float:
+        """An instant within the hour."""
+        start = w[(AT_START + which) * WIDTH + lane]
+        return start + (w[(AT_END + which) * WIDTH + lane] - start) * part
+
+    @whole
+    def weather_of(w: Floats, part: float) -> None:
+        """The weather of a step, as `Forcing.steps` has it."""
+        for at in range(WIDTH):
+            lane = base + at
+            air, soil = between(w, lane, 0, part), between(w, lane, 5, part)
+            kpa = saturation_vapor_pressure(between(w, lane, 1, part))
+            density, heat, latent, radiates, soil_kpa = what_follows(
+                air, between(w, lane, 3, part), soil
+            )
+            w[AIR_C * WIDTH + lane], w[AIR_KPA * WIDTH + lane] = air, kpa
+            w[WIND * WIDTH + lane] = between(w, lane, 2, part)
+            w[LONGWAVE * WIDTH + lane] = sky_longwave(air, kpa, between(w, lane, 4, part))
+            sun = w[HOURS_SUN * WIDTH + lane] * w[SUN_SHAPE * WIDTH + lane]
+            w[SUNSHINE * WIDTH + lane], w[SOIL_C * WIDTH + lane] = sun, soil
+            w[DENSITY * WIDTH + lane], w[AIR_HEAT * WIDTH + lane] = density, heat
+            w[LATENT_HEAT * WIDTH + lane], w[RADIATES * WIDTH + lane] = latent, radiates
+            w[SOIL_KPA * WIDTH + lane] = soil_kpa
+
+    @whole
+    def shown(w: Floats, under: Floats) -> None:
+        """Means over the layers, as `hayweather.windrow.run.summary` has them."""
+        for at in range(WIDTH):
+            lane = base + at
+            leaf = stem = free = bottom = weight = seen = 0.0
+            for i in range(layers):
+                r = i * WIDTH + at
+                kelvin = w[WARM * size + r] + KELVIN
+                seen += w[SKY * size + r] * (kelvin * kelvin) * (kelvin * kelvin)
+                leaf += w[SHARE * size + r] * w[LEAF * size + r]
+                stem += w[SHARE * size + r] * w[STEM * size + r]
+                free += w[FILM * size + r]
+                held = w[LEAF * size + r] * w[LEAF_MASS * size + r]
+                held += w[STEM * size + r] * w[STEM_MASS * size + r]
+                bottom += under[i] * held
+                weight += under[i] * (w[LEAF_MASS * size + r] + w[STEM_MASS * size + r])
+            w[SHOWN * WIDTH + lane], w[(SHOWN + 1) * WIDTH + lane] = leaf, stem
+            w[(SHOWN + 2) * WIDTH + lane] = water(w, at) / w[MASS * WIDTH + lane]
+            w[(SHOWN + 3) * WIDTH + lane] = bottom / weight
+            w[(SHOWN + 4) * WIDTH + lane] = free
+            w[(SHOWN + 5) * WIDTH + lane] = math.sqrt(math.sqrt(seen)) - KELVIN
+
+    @whole
+    def write(
+        w: Floats, states: Any, inside: Any, row: int, chosen: Any, first: int, past: int
+    ) -> None:
+        """What is shown of a state, at a quarter."""
+        for at in range(past - first):
+            lane = chosen[first + at]
+            for q in range(SHOWN_ROWS):
+                states[q, row, lane] = w[base + (SHOWN + q) * WIDTH + at]
+            states[SHOWN_ROWS, row, lane] = w[base + (SUMS + 6) * WIDTH + at]
+            if inside.shape[1] > 0:
+                for i in range(layers):
+                    r = i * WIDTH + at
+                    mass = w[LEAF_MASS * size + r] + w[STEM_MASS * size + r]
+                    inside[0, row, i, lane] = w[LEAF * size + r]
+                    inside[1, row, i, lane] = w[STEM * size + r]
+                    inside[2, row, i, lane] = w[FILM * size + r] / mass
+                    inside[3, row, i, lane] = w[WARM * size + r]
 
     @whole
     def follow_tile(
-        w: Floats, saved: Floats, state: Any, given: Any, lanes: Any, air: Any, kept: Any,
-        tops: Any, sums: Any, first: int, past: int,
+        w: Floats, saved: Floats, state: Any, given: Any, lanes: Any, ends: Any, means: Any,
+        shapes: Any, places: Any, under: Any, states: Any, inside: Any, fluxes: Any, hour: int,
+        chosen: Any, marks: Any, cut: bool, first: int, past: int,
     ) -> None:  # fmt: skip
-        """A tile through all steps of an hour."""
-        count = air.shape[1]
+        """A tile through all steps of an hour.
+
+        Lanes that a step moves too far are marked and stay where they began; with `cut`
+        such a step is cut in parts.
+        """
+        count = shapes.shape[0]
         seconds = 3600.0 / count
         spin = 1 - math.exp(-seconds / 3600 / OVERTURNING_H)
         for i in range(layers):
             for q in range(STATE_ROWS):
-                load(w, q * size + i * WIDTH, state[q, i], first, past)
+                load(w, q * size + i * WIDTH, state[q, i], chosen, first, past)
             for q in range(given.shape[0]):
-                load(w, (SHARE + q) * size + i * WIDTH, given[q, i], first, past)
+                load(w, (SHARE + q) * size + i * WIDTH, given[q, i], chosen, first, past)
         for q in range(LANE_PARAMETERS):
-            load(w, base + q * WIDTH, lanes[q], first, past)
-        for q in range(sums.shape[0]):
+            load(w, base + q * WIDTH, lanes[q], chosen, first, past)
+        for q in range(ends.shape[1]):
+            load(w, base + (AT_START + q) * WIDTH, ends[0, q, hour], chosen, first, past)
+            load(w, base + (AT_END + q) * WIDTH, ends[1, q, hour], chosen, first, past)
+        load(w, base + HOURS_SUN * WIDTH, means[0, hour], chosen, first, past)
+        load(w, base + RAIN * WIDTH, means[1, hour], chosen, first, past)
+        for q in range(SUM_ROWS):
             for at in range(WIDTH):
                 w[base + (SUMS + q) * WIDTH + at] = 0.0
+        for at in range(WIDTH):
+            w[base + FAR * WIDTH + at] = 0.0
         for index in range(count):
-            for q in range(air.shape[0]):
-                load(w, base + (AIR_C + q) * WIDTH, air[q, index], first, past)
-            keep(w, saved, STATE_ROWS * size)
+            for at in range(WIDTH):
+                lane = chosen[min(first + at, past - 1)]
+                w[base + SUN_SHAPE * WIDTH + at] = shapes[index, places[lane]]
+            weather_of(w, (index + 0.5) / count)
+            if cut:
+                keep(w, saved, STATE_ROWS * size)
             one(w, seconds, spin)
             if too_far(w, WIDTH):
-                finer(w, saved, seconds)
+                if cut:
+                    finer(w, saved, seconds)
+                else:
+                    for at in range(WIDTH):
+                        w[base + FAR * WIDTH + at] += w[base + ASKS * WIDTH + at]
             if (index + 1) * 4 % count == 0:
-                quarter = (index + 1) * 4 // count - 1
-                for at in range(past - first):
-                    tops[quarter, first + at] = w[base + (SUMS + 6) * WIDTH + at]
-                for q in range(STATE_ROWS):
-                    for i in range(layers):
-                        for at in range(past - first):
-                            kept[quarter, q, i, first + at] = w[q * size + i * WIDTH + at]
-        for q in range(sums.shape[0]):
-            for at in range(past - first):
-                sums[q, first + at] = w[base + (SUMS + q) * WIDTH + at]
+                shown(w, under)
+                row = 4 * hour + (index + 1) * 4 // count
+                write(w, states, inside, row, chosen, first, past)
+        for at in range(past - first):
+            lane = chosen[first + at]
+            marks[first + at] = w[base + FAR * WIDTH + at] > 0.0
+            for q in range(STATE_ROWS):
+                for i in range(layers):
+                    if not marks[first + at]:
+                        state[q, i, lane] = w[q * size + i * WIDTH + at]
+            for q in range(6):
+                fluxes[q, hour, lane] = w[base + (SUMS + q) * WIDTH + at]
+            for q in range(6, fluxes.shape[0]):  # the skin's humidity is no flux
+                fluxes[q, hour, lane] = w[base + (SUMS + q + 1) * WIDTH + at]
 
     made = _follow_of(base, size, fingerprint)
     known = {**made.__globals__, "follow_tile": follow_tile}
@@ -610,15 +712,32 @@ def _follow_of(base: int, size: int, fingerprint: str) -> Any:
     """
 
     def follow(
-        state: Any, given: Any, lanes: Any, air: Any, kept: Any, tops: Any, sums: Any,
-        first: int, past: int,
+        state: Any, given: Any, lanes: Any, ends: Any, means: Any, shapes: Any, places: Any,
+        under: Any, states: Any, inside: Any, fluxes: Any, hour: int, chosen: Any, first: int,
+        past: int,
     ) -> None:  # fmt: skip
         if fingerprint == "":  # pragma: no cover - never so; it is closed over for the build
             return
         w = np.zeros(base + LANE_ROWS * WIDTH)
         saved = np.zeros(STATE_ROWS * size + SUM_ROWS * WIDTH)
+        marks, again = np.zeros(past, dtype=np.bool_), np.empty(past - first, dtype=np.int64)
         for start in range(first, past, WIDTH):
             end = min(start + WIDTH, past)
-            follow_tile(w, saved, state, given, lanes, air, kept, tops, sums, start, end)
+            follow_tile(
+                w, saved, state, given, lanes, ends, means, shapes, places, under, states,
+                inside, fluxes, hour, chosen, marks, False, start, end,
+            )  # fmt: skip
+        # A step cut in parts is dear for all lanes of a tile: those that ask share theirs.
+        count = 0
+        for number in range(first, past):
+            if marks[number]:
+                again[count] = chosen[number]
+                count += 1
+        for start in range(0, count, WIDTH):
+            end = min(start + WIDTH, count)
+            follow_tile(
+                w, saved, state, given, lanes, ends, means, shapes, places, under, states,
+                inside, fluxes, hour, again, marks, True, start, end,
+            )  # fmt: skip
 
     return follow
