@@ -23,7 +23,7 @@ from hayweather.seasons.record.results import (
     Threshold,
 )
 from hayweather.seasons.record.sites import Sites
-from hayweather.seasons.tally import Followed, follow, fuel_of, kept_nights, usable
+from hayweather.seasons.tally import Followed, follow, fuel_of, kept_nights, usable, with_rain_known
 
 
 def capital_recovery(price: float, salvage: float, interest: float, years: float) -> float:
@@ -131,7 +131,7 @@ def pays_of(site: SiteSeasons, file: Sites, costs: Costs) -> Pays | None:
     Only hay counts that dew would not have served within the nights it may
     wait and before rain.
     """
-    nights = kept_nights(site.nights, site.years)
+    nights = with_rain_known(kept_nights(site.nights, site.years), real=not site.typical)
     followed = followed_dry(nights, file, file.capacity_kg_h, typical=site.typical)
     worked = nights.only(nights.counted & (nights.rig_kg > 0) & np.isfinite(nights.dry_loss))
     if worked.count == 0 or followed.year.size == 0:
@@ -163,8 +163,7 @@ def pays_of(site: SiteSeasons, file: Sites, costs: Costs) -> Pays | None:
 
 def followed_dry(nights: Nights, file: Sites, capacity_kg_h: float, *, typical: bool) -> Followed:
     """The cuttings followed, those whose rain is known where any is."""
-    followed = follow(nights, file.work, capacity_kg_h, real=not typical)
-    return followed.only(followed.rain_known) if followed.rain_known.any() else followed
+    return follow(nights, file.work, capacity_kg_h, real=not typical).where_rain_is_known()
 
 
 MOST_BALERS = 6

@@ -92,8 +92,8 @@ def _area(attribute: str) -> Callable[[Counted], float]:
 TALLY = (
     Column("nights", "Evenings asked for", "tally.nights", kind="count"),
     Column("nights_missing", "Nights that cannot be told", "tally.missing", kind="count"),
-    Column("rain_nights", "Known nights after more than 1 mm of rain in 48 hours",
-           "tally.rain_nights", kind="count"),
+    Column("rain_nights", "Known nights after more than 1 mm of rain in 48 hours; null where"
+           " rain is not known", "tally.rain_nights", kind="count", null=True),
     Column("nights_counted", "The others; all that follows is over these", "tally.counted",
            kind="count"),
     Column("nights_without_spin_up", "Of these, run from the afternoon before only",
@@ -267,7 +267,8 @@ SITE = Table(
         Column("typical_year", "A typical year is no year", "of.typical", kind="truth"),
         Column("rain_known", "Whether rain is known in every year", "of.rain_known",
                kind="truth"),
-        Column("rain_years", "Years in which it is", lambda part: list(part.of.rain_years),
+        Column("rain_years", "Years in which it is; where there are any, whole seasons and what"
+               " is done in time are counted in these alone", lambda part: list(part.of.rain_years),
                kind="any", fits=YEARS_FIT),
         Column("sources", "Of the weather", "of.sources", kind="texts"),
         Column("attributions", "What the sources ask to be said", "of.attributions",

@@ -20,10 +20,10 @@ from hayweather.show.layout import (
 from hayweather.show.seasons_first import (
     FIRST,
     Figure,
+    caveat_sentences,
     deciding_sentences,
     first_sentences,
     ranked,
-    uncompared_sentences,
 )
 from hayweather.show.seasons_words import (
     clock_after,
@@ -40,6 +40,7 @@ from hayweather.show.seasons_words import (
     signed,
     site_sentences,
     site_title,
+    years_text,
 )
 from hayweather.show.voice import UNKNOWN, Voice, money_text, shown_safety
 from hayweather.units import symbol_of
@@ -72,7 +73,7 @@ def _water(tally: Tally, voice: Voice) -> str:
 COLUMNS = (
     _Shown("nights", "", lambda t, v: str(t.nights), 8),
     _Shown("missing", "", lambda t, v: str(t.missing), 9),
-    _Shown("rain", "", lambda t, v: str(t.rain_nights), 7),
+    _Shown("rain", "", lambda t, v: UNKNOWN if t.rain_nights is None else str(t.rain_nights), 7),
     _Shown("dew_nights", "", lambda t, v: str(t.with_dew)),
     _Shown("dew_mean", "h", lambda t, v: hours_text(t.dew_h.mean)),
     _Shown("dew_median", "h", lambda t, v: hours_text(t.dew_h.median)),
@@ -116,7 +117,7 @@ def table_columns(rows: Sequence[Row], voice: Voice) -> list[TextColumn]:
     columns = [TextColumn(("",), tuple(name for name, _ in rows), is_text=True)]
     for shown in COLUMNS:
         cells = tuple(shown.cell(tally, voice) for _, tally in rows)
-        if set(cells) <= ({"0"} if shown.name in ("missing", "rain") else {UNKNOWN}):
+        if set(cells) <= ({"0", UNKNOWN} if shown.name in ("missing", "rain") else {UNKNOWN}):
             continue
         if shown.unit == "h":
             cells = tuple(voice.signed(cell) for cell in cells)
@@ -272,9 +273,11 @@ def head_texts(seasons: Seasons, voice: Voice) -> list[str]:
     if missing := [out.site for out in seasons.left_out if out.whole]:
         title = voice.say("seasons_title_without", title=title, sites=", ".join(missing))
     texts.append(title)
-    unknown = [site.site.name for site in seasons.sites if not site.rain_known]
-    if unknown:
+    lacking = [site for site in seasons.sites if not site.rain_known]
+    if unknown := [site.site.name for site in lacking if not site.rain_years]:
         texts.append(voice.say("seasons_rain_not_known", sites=", ".join(unknown)))
+    if partly := [f"{s.site.name} ({years_text(s.rain_years)})" for s in lacking if s.rain_years]:
+        texts.append(voice.say("seasons_rain_in_part", sites=", ".join(partly)))
     return [*texts, voice.say("seasons_unfinished")] if seasons.unfinished else texts
 
 
@@ -359,7 +362,7 @@ def seasons_text(
 
 
 def first_parts(seasons: Seasons, voice: Voice) -> list[Part]:
-    """The comparison of all sites, what cannot be compared, and what decides."""
+    """The comparison of all sites, what to know before it, and what decides."""
     parts = [
         Part(
             voice.say("seasons_heading_first", hours=f"{seasons.file.baler.useful_hours:g}"),
@@ -367,8 +370,8 @@ def first_parts(seasons: Seasons, voice: Voice) -> list[Part]:
             said=tuple(first_sentences(seasons, voice)),
         ),
         Part(
-            voice.say("seasons_heading_uncompared"),
-            said=tuple(uncompared_sentences(seasons, voice)),
+            voice.say("seasons_heading_caveats"),
+            said=tuple(caveat_sentences(seasons, voice)),
         ),
         Part(voice.say("seasons_heading_decides"), said=tuple(deciding_sentences(seasons, voice))),
     ]

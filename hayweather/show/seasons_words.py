@@ -64,6 +64,11 @@ def site_years(site: SiteSeasons) -> list[int]:
     return [year.year for year in site.years if year.year is not None and not year.left_out]
 
 
+def whole_season_years(site: SiteSeasons) -> list[int]:
+    """Years in which whole seasons are counted: those that know rain, where any does."""
+    return list(site.rain_years) or site_years(site)
+
+
 def site_title(site: SiteSeasons, voice: Voice) -> str:
     """A site and its years."""
     if site.typical:
@@ -183,7 +188,7 @@ def _amounts(site: SiteSeasons, seasons: Seasons, voice: Voice) -> list[str]:
     file, season = seasons.file, site.season
     if season is None:
         return []
-    count = max(len(site_years(site)), 1)
+    count = max(len(whole_season_years(site)), 1)
     dew_kg, rig_kg = season.dew_kg.range.value, season.rig_kg.range.value
     text = voice.say(
         "seasons_tons" if count > 1 else "seasons_tons_one",
@@ -408,11 +413,13 @@ def verdict_sentences(verdict: RigVerdict, seasons: Seasons, voice: Voice) -> li
         return grouped(money_by_ton(value, voice, currency), voice)
 
     way = "own" if file.work.gain_per_kg is not None else file.money.price_by
+    here = area(verdict.season_area_m2)
+    never = math.isinf(min(verdict.area_m2.loss[0], *(verdict.area_m2.years or (math.inf,))))
     said = [
-        voice.say(
-            "seasons_rig_area",
-            above=_threshold(verdict.area_m2, area, voice),
-            here=area(verdict.season_area_m2),
+        voice.say("seasons_rig_never")
+        if never
+        else voice.say(
+            "seasons_rig_area", above=_threshold(verdict.area_m2, area, voice), here=here
         ),
         voice.say(
             f"seasons_rig_price_{way}",
@@ -420,7 +427,7 @@ def verdict_sentences(verdict: RigVerdict, seasons: Seasons, voice: Voice) -> li
             now=price(verdict.price_now_t),
         ),
     ]
-    if verdict.dry_nights is not None:
+    if verdict.dry_nights is not None and not never:
         said.append(
             voice.say(
                 "seasons_rig_nights",
@@ -433,7 +440,6 @@ def verdict_sentences(verdict: RigVerdict, seasons: Seasons, voice: Voice) -> li
         most = {"dew": area(verdict.most_dew_m2), "rig": area(verdict.most_rig_m2)}
         said.append(voice.say("seasons_rig_capacity", **most))
         if verdict.season_area_m2 > verdict.most_rig_m2:
-            here = area(verdict.season_area_m2)
             said.append(voice.say("seasons_rig_too_much", here=here))
     shares = {"dew": _percent(verdict.done_dew), "rig": _percent(verdict.done_rig)}
     acres = {"acres": area(file.work.area_m2), "nights": file.work.nights}

@@ -49,7 +49,7 @@ class Tally:
         Evenings asked for.
     missing, rain_nights
         Nights that cannot be told; known nights after more than 1 mm of rain in
-        48 hours, counted apart.
+        48 hours, counted apart; None where rain is not known.
     counted
         The others: all that follows is over these.
     without_spin_up
@@ -74,7 +74,7 @@ class Tally:
 
     nights: int
     missing: int
-    rain_nights: int
+    rain_nights: int | None
     counted: int
     without_spin_up: int
     with_dew: int
