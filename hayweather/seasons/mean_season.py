@@ -119,7 +119,7 @@ class _Made:
             return self.amounts(self.values(self.whole, name)), np.ones(self.names.size)
         _, index = self._years(self.counted)
         total = np.bincount(index, weights=self.values(self.counted, name))
-        return total, np.bincount(index).astype(np.float64)
+        return total.astype(np.float64), np.bincount(index).astype(np.float64)
 
     def season(self, ranges: dict[str, Range], rig: Rig) -> MeanSeason:
         """All of it together."""

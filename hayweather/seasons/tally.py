@@ -292,3 +292,76 @@ def finish_of(followed: Followed, work: Work) -> Finish | None:
 def _share(done: Floats) -> float:
     """Share of runs that are done."""
     return float((done >= _DONE).mean())
+
+
+@dataclass(frozen=True)
+class Waited:
+    """A cutting that waits for dew, and one with the rig, night by night, from every evening.
+
+    Attributes
+    ----------
+    year
+        Of the first evening, (starts,).
+    done_dew, done_rig
+        Share in after each night, on dew alone and with the rig besides, (starts, nights);
+        rain nights are idle, then it goes on.
+    by_rig
+        Share that the rig does, dew first in every night, (starts,).
+    rain_dew, rain_rig
+        Rain that fell on what still lay, times its share [mm], (starts,); rain after
+        the last night is not in it.
+    rain_known
+        Whether the rain of all these nights is known, (starts,).
+    """
+
+    year: NDArray[np.int64]
+    done_dew: Floats
+    done_rig: Floats
+    by_rig: Floats
+    rain_dew: Floats
+    rain_rig: Floats
+    rain_known: Booleans
+
+    def only(self, chosen: Booleans) -> Waited:
+        """Some of the runs."""
+        return Waited(**{item.name: getattr(self, item.name)[chosen] for item in fields(self)})
+
+    @property
+    def days_dew(self) -> Floats:
+        """Mean days that a ton lies on from the first night, to the last at most, (starts,)."""
+        return np.asarray((1 - self.done_dew[:, :-1]).sum(axis=1))
+
+    @property
+    def days_rig(self) -> Floats:
+        """The same with the rig, (starts,)."""
+        return np.asarray((1 - self.done_rig[:, :-1]).sum(axis=1))
+
+
+def wait(nights: Nights, work: Work, capacity_kg_h: float, *, real: bool) -> Waited:
+    """Follow the cutting as `follow` does, but through rain, which falls on what still lies.
+
+    Parameters
+    ----------
+    nights, work, capacity_kg_h, real
+        As in `follow`; at least one night.
+    """
+    chosen, windows = _windows(nights, work.nights, real=real)
+    rain, share = nights.rain_night[windows], 1 / work.cutting_kg
+    dew = np.where(rain, 0.0, nights.dew_h[windows] * capacity_kg_h) * share
+    rig = np.where(rain, 0.0, nights.rig_kg[windows]) * share
+    done_dew = np.minimum(np.cumsum(dew, axis=1), 1.0)
+    done_rig = np.minimum(np.cumsum(dew + rig, axis=1), 1.0)
+    before = np.pad(done_rig[:, :-1], ((0, 0), (1, 0)))
+    by_rig = (done_rig - np.minimum(before + dew, 1.0)).sum(axis=1)
+    # Two days are in each sum: what a night has more than the one before fell since.
+    fallen = np.where(rain, nights.rain_before_mm[windows], 0.0)
+    fresh = np.maximum(np.diff(fallen, axis=1), 0.0)
+    return Waited(
+        year=nights.year[chosen],
+        done_dew=done_dew,
+        done_rig=done_rig,
+        by_rig=by_rig,
+        rain_dew=(fresh * (1 - done_dew[:, :-1])).sum(axis=1),
+        rain_rig=(fresh * (1 - done_rig[:, :-1])).sum(axis=1),
+        rain_known=np.asarray(nights.rain_known[windows].all(axis=1)),
+    )

@@ -40,6 +40,7 @@ from hayweather.show.seasons_words import (
     signed,
     site_sentences,
     site_title,
+    waiting_sentences,
     years_text,
 )
 from hayweather.show.voice import UNKNOWN, Voice, money_text, shown_safety
@@ -228,6 +229,41 @@ def sway_columns(pays: Pays, voice: Voice, currency: str | None) -> list[TextCol
     ]
 
 
+def waiting_columns(pays: Pays, voice: Voice, currency: str | None) -> list[TextColumn]:
+    """What a rig brings and costs a year beside waiting for dew, and how that moves."""
+    found = pays.waiting
+    if found is None:
+        return []
+    saved = voice.signed(f"{found.days_dew - found.days_rig:.2f}")
+    rows: list[tuple[str, float | None, tuple[float, float] | None]] = [
+        (voice.say("seasons_wait_leaf"), found.leaf.value, found.leaf.years),
+        (voice.say("seasons_wait_time", days=saved), found.time.value, found.time.years),
+        (voice.say("seasons_wait_running"), found.running.value, found.running.years),
+        (voice.say("seasons_wait_owning"), -pays.fixed, None),
+        (voice.say("seasons_wait_left"), found.net.value, found.net.years),
+        (voice.say("seasons_wait_left_loss"), None, found.net_loss),
+        (voice.say("seasons_wait_left_day"), None, found.net_wait),
+    ]
+    if found.rain is not None and found.rain_dew:
+        rows.insert(2, (voice.say("seasons_wait_less_rain"), found.rain.value, found.rain.years))
+
+    def money(value: float) -> str:
+        return money_text(value, voice, currency)
+
+    ends = [
+        "" if pair is None else _span(money(min(pair)), money(max(pair)), voice)
+        for _, _, pair in rows
+    ]
+    return [
+        TextColumn(("",), tuple(name for name, _, _ in rows), is_text=True),
+        TextColumn(
+            (voice.say("seasons_column_money"),),
+            tuple("" if value is None else money(value) for _, value, _ in rows),
+        ),
+        TextColumn((voice.say("seasons_column_money_range"),), tuple(ends)),
+    ]
+
+
 def _tons(kg: float, voice: Voice) -> str:
     """Hay a year, or that no amount is enough."""
     if not math.isfinite(kg):
@@ -331,8 +367,13 @@ def _inputs(seasons: Seasons, voice: Voice) -> list[Table]:
 def _pays(pays: Pays, seasons: Seasons, voice: Voice) -> Part:
     """Whether a rig pays at one site, and how that moves."""
     columns = sway_columns(pays, voice, seasons.file.money.currency)
+    tables: list[Table] = [("", columns)]
     notes = tuple(pays_site_sentences(pays, seasons, voice))
-    return Part(pays.site, notes, (("", columns),))
+    if pays.waiting is not None:
+        nights = len(pays.waiting.in_dew)
+        caption = voice.say("seasons_wait_heading", nights=nights)
+        tables.append((caption, waiting_columns(pays, voice, seasons.file.money.currency)))
+    return Part(pays.site, notes, tuple(tables), tuple(waiting_sentences(pays, seasons, voice)))
 
 
 def seasons_text(

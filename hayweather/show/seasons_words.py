@@ -10,6 +10,7 @@ from itertools import groupby
 
 import numpy as np
 
+from hayweather.baling.value import RAIN_MM
 from hayweather.catalog import kind_of
 from hayweather.farm.bands import limits_remark
 from hayweather.farm.records import UnitSystem
@@ -414,7 +415,7 @@ def verdict_sentences(verdict: RigVerdict, seasons: Seasons, voice: Voice) -> li
 
     way = "own" if file.work.gain_per_kg is not None else file.money.price_by
     here = area(verdict.season_area_m2)
-    never = math.isinf(min(verdict.area_m2.loss[0], *(verdict.area_m2.years or (math.inf,))))
+    never = _never(verdict.area_m2)
     said = [
         voice.say("seasons_rig_never")
         if never
@@ -461,6 +462,73 @@ def verdict_sentences(verdict: RigVerdict, seasons: Seasons, voice: Voice) -> li
     return [*said, text]
 
 
+MOST_STEPS = 4
+"""Nights after which it is said how much of a cutting is in."""
+
+
+def waiting_sentences(pays: Pays, seasons: Seasons, voice: Voice) -> list[str]:
+    """The rig beside waiting for dew: how much is in when, days and rain, from where it pays."""
+    found = pays.waiting
+    if found is None or seasons.costs is None:
+        return []
+    file, costs, currency = seasons.file, seasons.costs, seasons.file.money.currency
+
+    def area(m2: float) -> str:
+        return grouped(voice.counted(m2, "area"), voice)
+
+    count = len(found.in_dew)
+    nights = sorted({round(1 + (count - 1) * n / (MOST_STEPS - 1)) for n in range(MOST_STEPS)})
+    steps = [
+        voice.say(
+            "seasons_wait_first" if number == 0 else "seasons_wait_next",
+            night=night,
+            dew=area(file.work.area_m2 * found.in_dew[night - 1]),
+            rig=area(file.work.area_m2 * found.in_rig[night - 1]),
+        )
+        for number, night in enumerate(nights)
+    ]
+    said = [
+        voice.say(
+            "seasons_wait",
+            site=pays.site,
+            nights=count,
+            acres=area(file.work.area_m2),
+            steps="; ".join(steps),
+            dew=voice.signed(f"{found.days_dew:.2f}"),
+            rig=voice.signed(f"{found.days_rig:.2f}"),
+            cost=money_by_ton(costs.wait_t_day, voice, currency),
+            share=_percent(found.by_rig),
+        )
+    ]
+    if found.rain_dew is None or found.rain_rig is None:
+        said.append(voice.say("seasons_wait_rain_unknown"))
+    elif costs.rain_loss_percent is None:
+        said.append(voice.say("seasons_wait_rain_no_price"))
+    else:
+        dew, rig = (
+            voice.signed(f"{costs.rain_loss_percent * mm / RAIN_MM:.1f}")
+            for mm in (found.rain_dew, found.rain_rig)
+        )
+        dry = found.rain_dew == found.rain_rig == 0.0
+        said.append(
+            voice.say("seasons_wait_rain_none")
+            if dry
+            else voice.say("seasons_wait_rain", dew=dew, rig=rig)
+        )
+    if _never(found.area_m2):
+        said.append(voice.say("seasons_wait_never"))
+    else:
+        here = area(file.work.year_kg / file.work.yield_kg_m2)
+        above = _threshold(found.area_m2, area, voice)
+        said.append(voice.say("seasons_wait_area", above=above, here=here))
+    return said
+
+
+def _never(found: Threshold) -> bool:
+    """Whether no amount is enough in any year at any loss of leaf."""
+    return math.isinf(min(found.loss[0], *(found.years or (math.inf,))))
+
+
 def _threshold(found: Threshold, shown: Callable[[float], str], voice: Voice) -> str:
     """A value with its ranges over years, where there are several, and over losses of leaf."""
     loss = voice.say("seasons_rig_loss", loss=_low_high(found.loss, shown, voice))
@@ -493,7 +561,7 @@ def assumed_costs(costs: Costs, voice: Voice, currency: str | None) -> list[str]
 
     def shown(name: str) -> str:
         value = getattr(costs, name)
-        if name == "lost_leaf_t":
+        if name in ("lost_leaf_t", "wait_t_day"):
             return money_by_ton(value, voice, currency)
         if name.endswith("price_l"):
             return _by_volume(value, name, voice, unit)
@@ -573,14 +641,23 @@ def rig_sentences(seasons: Seasons, voice: Voice) -> list[str]:
 
 
 def _says(pays: Pays) -> str:
-    return "open" if pays.verdict is None else pays.verdict.says
+    """What holds beside every way to do without a rig."""
+    ways = (pays.verdict, pays.waiting)
+    found = {"open" if way is None else way.says for way in ways}
+    return found.pop() if len(found) == 1 else "open"
 
 
 def _above(pays: Pays, voice: Voice) -> str:
-    """A place and the area from which on a rig pays there."""
-    if pays.verdict is None or not math.isfinite(pays.verdict.area_m2.value):
-        return f"{pays.site} ({voice.say('seasons_answer_never')})"
-    return f"{pays.site} ({grouped(voice.counted(pays.verdict.area_m2.value, 'area'), voice)})"
+    """A place and the areas from which on a rig pays there, beside dry hay and beside waiting."""
+    found = (pays.verdict, pays.waiting)
+    ways = [math.inf if way is None else way.area_m2.value for way in found]
+    shown = [
+        grouped(voice.counted(area, "area"), voice)
+        if math.isfinite(area)
+        else voice.say("seasons_never")
+        for area in ways
+    ]
+    return f"{pays.site} ({' / '.join(shown)})"
 
 
 def named(parts: Sequence[str], voice: Voice) -> str:
