@@ -27,6 +27,7 @@ from hayweather.seasons.record.results import (
     Seasons,
     SiteSeasons,
     Threshold,
+    Waiting,
     Year,
 )
 from hayweather.show.voice import UNKNOWN, Voice, capital, money_by_ton, money_text, phrase, phrases
@@ -640,22 +641,25 @@ def rig_sentences(seasons: Seasons, voice: Voice) -> list[str]:
     return said
 
 
+def _ways(pays: Pays) -> list[RigVerdict | Waiting]:
+    """The rig beside dry hay, and beside waiting."""
+    return [way for way in (pays.verdict, pays.waiting) if way is not None]
+
+
 def _says(pays: Pays) -> str:
     """What holds beside every way to do without a rig."""
-    ways = (pays.verdict, pays.waiting)
-    found = {"open" if way is None else way.says for way in ways}
+    found = {way.says for way in _ways(pays)}
     return found.pop() if len(found) == 1 else "open"
 
 
 def _above(pays: Pays, voice: Voice) -> str:
-    """A place and the areas from which on a rig pays there, beside dry hay and beside waiting."""
-    found = (pays.verdict, pays.waiting)
-    ways = [math.inf if way is None else way.area_m2.value for way in found]
+    """A place and the areas from which on a rig pays there, beside dry hay / beside waiting."""
+    areas = [way.area_m2.value for way in _ways(pays)]
     shown = [
         grouped(voice.counted(area, "area"), voice)
         if math.isfinite(area)
         else voice.say("seasons_never")
-        for area in ways
+        for area in areas
     ]
     return f"{pays.site} ({' / '.join(shown)})"
 
