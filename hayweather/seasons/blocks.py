@@ -37,15 +37,22 @@ from hayweather.seasons.nights import (
 from hayweather.seasons.record.grid import CellTallies
 from hayweather.seasons.record.nights import RAIN_NIGHT_MM, Missing, Nights
 from hayweather.version import __version__
-from hayweather.weather.record import NEEDED, HourlyWeather
+from hayweather.weather.record import NEEDED, HourlyWeather, Source
 from hayweather.whole_file import whole_file
 from hayweather.windrow.lanes import stack_parameters
 
 Kept = TypeVar("Kept", Nights, CellTallies)
+NOWHERE = Source("")
 
 
 def fingerprint(block: object) -> str:
-    """A name for what goes into a block: the same hours and settings, the same name."""
+    """A name for what goes into a block: the same hours and settings, the same name.
+
+    Another version of the package gives another; where the hours come from does
+    not, so that a file may be moved.
+    """
+    if isinstance(block, Block):
+        block = replace(block, weather=replace(block.weather, source=NOWHERE))
     content = pickle.dumps((__version__, block), protocol=5)
     return hashlib.sha256(content).hexdigest()[:32]
 
@@ -126,7 +133,7 @@ def run_nights(
     tuple
         Label of each night of a block, and the nights.
     """
-    batches = batches_of(pieces, size)
+    batches = batches_of(pieces, size, by_site=keep is not None)
     count = usable_cores() if cores is None else cores
     if count == 1:
         yield from _one_core(batches, keep, loop_of_blocks(size * LANE_HOURS))
@@ -197,16 +204,18 @@ def kept_or_run(block: Block, keep: Path | None, loop: Loop = "auto") -> Nights:
     return found
 
 
-def batches_of(pieces: Iterable[Piece], size: int) -> Iterator[Batch]:
+def batches_of(pieces: Iterable[Piece], size: int, *, by_site: bool = False) -> Iterator[Batch]:
     """Pieces cut and joined into blocks of `size` nights; the last may be smaller.
 
     Another band or rig begins a block of its own: calls are made for a whole
-    block.
+    block. So does another site with `by_site`: nights that one gains then move
+    no block of the others, which are found again where they are kept.
     """
     held: list[Piece] = []
     count = 0
     for piece in pieces:
-        if held and _limits(piece) != _limits(held[0]):
+        apart = by_site and held and piece.setting.site != held[0].setting.site
+        if held and (apart or _limits(piece) != _limits(held[0])):
             yield _batch(held)
             held, count = [], 0
         first = 0

@@ -16,7 +16,7 @@ from hayweather.farm.records import Rig
 from hayweather.seasons.ranges import pooled_ranges
 from hayweather.seasons.record.nights import Nights
 from hayweather.seasons.record.results import Doubt, Estimate, MeanSeason, Range, Year
-from hayweather.seasons.tally import fuel_of, kept_nights, usable
+from hayweather.seasons.tally import fuel_of, kept_nights, usable, with_rain_known
 from hayweather.weather.record import Floats
 
 DRAWS = 20
@@ -85,15 +85,17 @@ class _Made:
         self.useful_hours, self.capacity_kg_h = useful_hours, capacity_kg_h
         self.drawn = [nights for nights in site.drawn if nights.count]
         real = all(year.year is not None for year in site.years)
-        self.names = np.unique(self.kept.year) if real else np.zeros(1, dtype=np.int64)
-        self.index = self._index(self.kept)
-        self.weight = month_weights(self.kept, self.index, self.names.size)
+        self.real = real
+        # What a whole season comes to is counted in the years that know rain alone.
+        self.whole = with_rain_known(self.kept, real=real)
+        self.names, self.index = self._years(self.whole)
+        self.weight = month_weights(self.whole, self.index, self.names.size)
 
-    def _index(self, nights: Nights) -> NDArray[np.int64]:
-        """Place of the year of each night; a typical year is one."""
-        if self.names.size == 1:
-            return np.zeros(nights.count, dtype=np.int64)
-        return np.searchsorted(self.names, nights.year)
+    def _years(self, nights: Nights) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """Years of some nights, and the place of the year of each; a typical year is one."""
+        if not self.real:
+            return np.zeros(1, dtype=np.int64), np.zeros(nights.count, dtype=np.int64)
+        return np.unique(nights.year, return_inverse=True)
 
     def values(self, nights: Nights, name: str) -> Floats:
         """A quantity of each night."""
@@ -107,23 +109,21 @@ class _Made:
         return found
 
     def amounts(self, values: Floats) -> Floats:
-        """What some amount of each kept night comes to in each year, gaps scaled, (years,)."""
-        there = np.where(self.kept.counted, np.nan_to_num(values), 0.0)
+        """What some amount of each night of a season comes to, gaps scaled, (years,)."""
+        there = np.where(self.whole.counted, np.nan_to_num(values), 0.0)
         return self.weight @ there
 
     def sums(self, name: str) -> tuple[Floats, Floats]:
         """Sum and weight of each year that has any; amounts are sums of one season."""
         if name.endswith("_kg"):
-            return self.amounts(self.values(self.kept, name)), np.ones(self.names.size)
-        index, years = self._index(self.counted), self.names.size
-        count = np.bincount(index, minlength=years).astype(np.float64)
-        values = self.values(self.counted, name)
-        total = np.bincount(index, weights=values, minlength=years).astype(np.float64)
-        return total[count > 0], count[count > 0]
+            return self.amounts(self.values(self.whole, name)), np.ones(self.names.size)
+        _, index = self._years(self.counted)
+        total = np.bincount(index, weights=self.values(self.counted, name))
+        return total.astype(np.float64), np.bincount(index).astype(np.float64)
 
     def season(self, ranges: dict[str, Range], rig: Rig) -> MeanSeason:
         """All of it together."""
-        nights = self.amounts(np.ones(self.kept.count)).mean()
+        nights = self.amounts(np.ones(self.whole.count)).mean()
         found = {
             name: Estimate(
                 ranges[name],
@@ -132,10 +132,11 @@ class _Made:
             )
             for name in _NAMES
         }
-        water = float(self.amounts(self.kept.water_l).mean())
-        raw = float(self.counted.water_l.sum())
-        fuel = fuel_of(self.counted, rig)
-        known = np.bincount(self.index, weights=self.kept.known, minlength=self.names.size)
+        water = float(self.amounts(self.whole.water_l).mean())
+        counted = self.whole.only(self.whole.counted)
+        raw = float(counted.water_l.sum())
+        fuel = fuel_of(counted, rig)
+        known = np.bincount(self.index, weights=self.whole.known, minlength=self.names.size)
         asked = np.bincount(self.index, minlength=self.names.size)
         return MeanSeason(
             dew_nights_percent=_times(found["dew"], 100.0),

@@ -1,4 +1,4 @@
-"""What dew and a rig are worth beside what they cost: owning, running, break-even."""
+"""What dew and a rig are worth beside what they cost: owning, running, waiting, break-even."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from hayweather.baling.value import HayPrice, hay_price_of, loss_scale, worth_per_kg
+from hayweather.baling.value import RAIN_MM, HayPrice, hay_price_of, loss_scale, worth_per_kg
 from hayweather.catalog.prices import PRICES
 from hayweather.farm.records import Money
 from hayweather.seasons.record.nights import Nights
@@ -21,9 +21,20 @@ from hayweather.seasons.record.results import (
     SiteSeasons,
     Sway,
     Threshold,
+    Waiting,
+    YearMoney,
 )
 from hayweather.seasons.record.sites import Sites
-from hayweather.seasons.tally import Followed, follow, fuel_of, kept_nights, usable
+from hayweather.seasons.tally import (
+    Followed,
+    Waited,
+    follow,
+    fuel_of,
+    kept_nights,
+    usable,
+    wait,
+    with_rain_known,
+)
 
 
 def capital_recovery(price: float, salvage: float, interest: float, years: float) -> float:
@@ -114,6 +125,13 @@ def costs_of(money: Money) -> Costs:
         for name, value in given.items()
     }
     missing = tuple(name for name, value in given.items() if value is None)
+    waits = money.wait_cost_per_kg_day
+    wait_t_day = 1000 * (PRICES["wait_cost_per_kg_day"].value if waits is None else waits)
+    if waits is None:
+        missing = (*missing, "wait_t_day")
+    rain = money.rain_loss_percent
+    if money.price_per_kg is not None and rain is None:
+        rain, missing = PRICES["rain_loss_percent"].value, (*missing, "rain_loss_percent")
     hay, by_leaf = hay_price_of(money, money.price_per_kg or 0.0), money.price_by == "leaf"
     if by_leaf and money.lost_leaf_cost_per_kg is None:
         missing = (*missing, "lost_leaf_t")
@@ -122,6 +140,8 @@ def costs_of(money: Money) -> Costs:
         lost_leaf_t=1000 * hay.lost_leaf if by_leaf else None,
         hay_t=None if by_leaf else 1000 * hay.price,
         assumed=missing,
+        wait_t_day=wait_t_day,
+        rain_loss_percent=rain if money.price_per_kg is not None else None,
     )
 
 
@@ -131,7 +151,7 @@ def pays_of(site: SiteSeasons, file: Sites, costs: Costs) -> Pays | None:
     Only hay counts that dew would not have served within the nights it may
     wait and before rain.
     """
-    nights = kept_nights(site.nights, site.years)
+    nights = with_rain_known(kept_nights(site.nights, site.years), real=not site.typical)
     followed = followed_dry(nights, file, file.capacity_kg_h, typical=site.typical)
     worked = nights.only(nights.counted & (nights.rig_kg > 0) & np.isfinite(nights.dry_loss))
     if worked.count == 0 or followed.year.size == 0:
@@ -158,13 +178,13 @@ def pays_of(site: SiteSeasons, file: Sites, costs: Costs) -> Pays | None:
         years=years,
         sways=_sways(budget, costs, good_kg, years),
         verdict=verdict_of(site, file, costs, nights, followed, years, budget),
+        waiting=waiting_of(nights, file, costs, budget, typical=site.typical),
     )
 
 
 def followed_dry(nights: Nights, file: Sites, capacity_kg_h: float, *, typical: bool) -> Followed:
     """The cuttings followed, those whose rain is known where any is."""
-    followed = follow(nights, file.work, capacity_kg_h, real=not typical)
-    return followed.only(followed.rain_known) if followed.rain_known.any() else followed
+    return follow(nights, file.work, capacity_kg_h, real=not typical).where_rain_is_known()
 
 
 MOST_BALERS = 6
@@ -254,6 +274,90 @@ def verdict_of(
     )
 
 
+WAIT_ENDS = (0.0, 2.0)
+"""Factors on what a day of waiting costs: shade and bleaching have no figure (assumed)."""
+
+
+def waiting_of(
+    nights: Nights, file: Sites, costs: Costs, budget: _Budget, *, typical: bool
+) -> Waiting | None:
+    """The rig beside waiting for dew as long as a cutting may, then baling the rest dry.
+
+    None where no cutting could be followed.
+
+    Parameters
+    ----------
+    nights, budget
+        Of a site: those from which seasons are counted, its partial budget.
+    file, costs
+        As in `pays_of`.
+    """
+    runs = wait(nights, file.work, file.capacity_kg_h, real=not typical)
+    if runs.rain_known.any():
+        runs = runs.only(runs.rain_known)
+    if runs.year.size == 0:
+        return None
+    parts = [runs.only(runs.year == year) for year in np.unique(runs.year)]
+    parts = parts if len(parts) > 1 and not typical else []
+    rain_known = bool(runs.rain_known.any())
+    fixed, year_t = fixed_cost(costs), file.work.year_kg / 1000
+    least, most = budget.gain_range
+    rain_t = (costs.rain_loss_percent or 0.0) / 100 * budget.whole_t(costs) / RAIN_MM
+
+    def leaf(some: Waited, loss: float = 1.0) -> float:
+        more = float((some.done_rig - some.done_dew)[:, -1].mean())
+        return year_t * more * budget.gain_t(costs, loss)
+
+    def time(some: Waited) -> float:
+        return year_t * float((some.days_dew - some.days_rig).mean()) * costs.wait_t_day
+
+    def rain(some: Waited) -> float:
+        return year_t * float((some.rain_dew - some.rain_rig).mean()) * rain_t
+
+    def running(some: Waited) -> float:
+        return -year_t * float(some.by_rig.mean()) * budget.variable_t(costs)
+
+    def left(some: Waited, loss: float = 1.0, wait: float = 1.0) -> float:
+        """What is left of a year before the rig's fixed cost."""
+        return leaf(some, loss) + wait * time(some) + rain(some) + running(some)
+
+    def part(of: Callable[[Waited], float]) -> YearMoney:
+        each = [of(some) for some in parts]
+        return YearMoney(of(runs), (min(each), max(each)) if each else None)
+
+    def area(some: Waited, loss: float = 1.0) -> float:
+        season_m2 = file.work.year_kg / file.work.yield_kg_m2
+        return season_m2 * break_even(fixed, left(some, loss), 0.0)
+
+    nets = [
+        left(some, loss, factor) - fixed
+        for some in parts or [runs]
+        for loss in (least, 1.0, most)
+        for factor in (1.0, *WAIT_ENDS)
+    ]
+    ends, areas = (area(runs, most), area(runs, least)), [area(some) for some in (*parts, runs)]
+    return Waiting(
+        in_dew=tuple(runs.done_dew.mean(axis=0).tolist()),
+        in_rig=tuple(runs.done_rig.mean(axis=0).tolist()),
+        days_dew=float(runs.days_dew.mean()),
+        days_rig=float(runs.days_rig.mean()),
+        by_rig=float(runs.by_rig.mean()),
+        rain_dew=float(runs.rain_dew.mean()) if rain_known else None,
+        rain_rig=float(runs.rain_rig.mean()) if rain_known else None,
+        leaf=part(leaf),
+        time=part(time),
+        rain=part(rain) if rain_known and costs.rain_loss_percent is not None else None,
+        running=part(running),
+        net=part(lambda some: left(some) - fixed),
+        net_wait=(left(runs, 1.0, WAIT_ENDS[0]) - fixed, left(runs, 1.0, WAIT_ENDS[1]) - fixed),
+        net_loss=(left(runs, least) - fixed, left(runs, most) - fixed),
+        area_m2=Threshold(
+            area(runs), (min(areas), max(areas)) if parts else None, (min(ends), max(ends))
+        ),
+        says="pays" if min(nets) > 0 else "not" if max(nets) <= 0 else "open",
+    )
+
+
 def _dry_nights(nights: Nights, useful_hours: float, *, typical: bool) -> dict[int | None, float]:
     """Nights without usable dew of each year, gaps scaled by the nights that count."""
     found: dict[int | None, float] = {}
@@ -321,6 +425,10 @@ class _Budget:
         hay = _priced(self._hay, costs)
         wet, dry = (worth_per_kg(loss_factor * loss, self._field, hay) for loss in self._losses)
         return 1000 * float((self._share * (wet - dry)).sum())
+
+    def whole_t(self, costs: Costs) -> float:
+        """What a tonne of hay brings that lost nothing."""
+        return 1000 * float(worth_per_kg(0.0, self._field, _priced(self._hay, costs)))
 
     def variable_t(self, costs: Costs) -> float:
         """Water, fuel, wages and running of the rig, per tonne."""

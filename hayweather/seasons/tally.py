@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from hayweather.baling.water import burner_fuel_l
 from hayweather.farm.records import Rig
-from hayweather.seasons.record.nights import LEFT_OUT_SHARE, Nights
+from hayweather.seasons.record.nights import LEFT_OUT_SHARE, Missing, Nights
 from hayweather.seasons.record.results import Finish, MissingNight, Spread, Tally, Year
 from hayweather.seasons.record.sites import Work
 from hayweather.weather.record import Booleans, Floats
@@ -88,7 +88,7 @@ def tally_of(
     return Tally(
         nights=nights.count,
         missing=int((~nights.known).sum()),
-        rain_nights=int(nights.rain_night.sum()),
+        rain_nights=int(nights.rain_night.sum()) if nights.rain_known.any() else None,
         counted=counted.count,
         without_spin_up=int((~counted.spun_up).sum()),
         with_dew=int(good.sum()),
@@ -160,6 +160,28 @@ def kept_nights(nights: Nights, years: Sequence[Year]) -> Nights:
     return nights.only(np.isin(nights.year, kept))
 
 
+def with_rain_known(nights: Nights, *, real: bool) -> Nights:
+    """The nights from which whole seasons are counted: of years that know rain, where any does.
+
+    A season in which nights after rain count is longer than one in which they
+    do not, so the two are never averaged together. In a year that knows rain a
+    night without is not known.
+
+    Parameters
+    ----------
+    nights
+        Of the years kept.
+    real
+        False for typical years, which are one.
+    """
+    there = nights.known & nights.rain_known
+    if not there.any():
+        return nights
+    blank = nights.known & ~nights.rain_known
+    found = replace(nights, missing=np.where(blank, Missing.RAIN, nights.missing).astype(np.int16))
+    return found.only(np.isin(nights.year, nights.year[there])) if real else found
+
+
 _DONE = 1 - 1e-9
 
 
@@ -190,6 +212,10 @@ class Followed:
     def only(self, chosen: Booleans) -> Followed:
         """Some of the runs."""
         return Followed(**{item.name: getattr(self, item.name)[chosen] for item in fields(self)})
+
+    def where_rain_is_known(self) -> Followed:
+        """The runs whose rain is known, where any is: without it no night would be idle."""
+        return self.only(self.rain_known) if self.rain_known.any() else self
 
 
 def follow(nights: Nights, work: Work, capacity_kg_h: float, *, real: bool) -> Followed:
@@ -250,19 +276,92 @@ def finish_of(followed: Followed, work: Work) -> Finish | None:
     """The chance to be done; None where no run could be followed."""
     if followed.year.size == 0:
         return None
-    dry = followed.only(followed.rain_known)
-    known = dry.year.size > 0
+    runs = followed.where_rain_is_known()
+    known = bool(runs.rain_known.any())
     return Finish(
         nights=work.nights,
-        starts=int(followed.year.size),
-        within_dew=_share(followed.done_dew),
-        within_rig=_share(followed.done_rig),
-        dry_dew=_share(dry.dry_dew) if known else None,
-        dry_rig=_share(dry.dry_rig) if known else None,
-        dry_starts=int(dry.year.size),
+        starts=int(runs.year.size),
+        within_dew=_share(runs.done_dew),
+        within_rig=_share(runs.done_rig),
+        dry_dew=_share(runs.dry_dew) if known else None,
+        dry_rig=_share(runs.dry_rig) if known else None,
+        dry_starts=int(runs.year.size) if known else 0,
     )
 
 
 def _share(done: Floats) -> float:
     """Share of runs that are done."""
     return float((done >= _DONE).mean())
+
+
+@dataclass(frozen=True)
+class Waited:
+    """A cutting that waits for dew, and one with the rig, night by night, from every evening.
+
+    Attributes
+    ----------
+    year
+        Of the first evening, (starts,).
+    done_dew, done_rig
+        Share in after each night, on dew alone and with the rig besides, (starts, nights);
+        rain nights are idle, then it goes on.
+    by_rig
+        Share that the rig does, dew first in every night, (starts,).
+    rain_dew, rain_rig
+        Rain that fell on what still lay, times its share [mm], (starts,); rain after
+        the last night is not in it.
+    rain_known
+        Whether the rain of all these nights is known, (starts,).
+    """
+
+    year: NDArray[np.int64]
+    done_dew: Floats
+    done_rig: Floats
+    by_rig: Floats
+    rain_dew: Floats
+    rain_rig: Floats
+    rain_known: Booleans
+
+    def only(self, chosen: Booleans) -> Waited:
+        """Some of the runs."""
+        return Waited(**{item.name: getattr(self, item.name)[chosen] for item in fields(self)})
+
+    @property
+    def days_dew(self) -> Floats:
+        """Mean days that a ton lies on from the first night, to the last at most, (starts,)."""
+        return np.asarray((1 - self.done_dew[:, :-1]).sum(axis=1))
+
+    @property
+    def days_rig(self) -> Floats:
+        """The same with the rig, (starts,)."""
+        return np.asarray((1 - self.done_rig[:, :-1]).sum(axis=1))
+
+
+def wait(nights: Nights, work: Work, capacity_kg_h: float, *, real: bool) -> Waited:
+    """Follow the cutting as `follow` does, but through rain, which falls on what still lies.
+
+    Parameters
+    ----------
+    nights, work, capacity_kg_h, real
+        As in `follow`; at least one night.
+    """
+    chosen, windows = _windows(nights, work.nights, real=real)
+    rain, share = nights.rain_night[windows], 1 / work.cutting_kg
+    dew = np.where(rain, 0.0, nights.dew_h[windows] * capacity_kg_h) * share
+    rig = np.where(rain, 0.0, nights.rig_kg[windows]) * share
+    done_dew = np.minimum(np.cumsum(dew, axis=1), 1.0)
+    done_rig = np.minimum(np.cumsum(dew + rig, axis=1), 1.0)
+    before = np.pad(done_rig[:, :-1], ((0, 0), (1, 0)))
+    by_rig = (done_rig - np.minimum(before + dew, 1.0)).sum(axis=1)
+    # Two days are in each sum: what a night has more than the one before fell since.
+    fallen = np.where(rain, nights.rain_before_mm[windows], 0.0)
+    fresh = np.maximum(np.diff(fallen, axis=1), 0.0)
+    return Waited(
+        year=nights.year[chosen],
+        done_dew=done_dew,
+        done_rig=done_rig,
+        by_rig=by_rig,
+        rain_dew=(fresh * (1 - done_dew[:, :-1])).sum(axis=1),
+        rain_rig=(fresh * (1 - done_rig[:, :-1])).sum(axis=1),
+        rain_known=np.asarray(nights.rain_known[windows].all(axis=1)),
+    )

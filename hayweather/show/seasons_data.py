@@ -92,8 +92,8 @@ def _area(attribute: str) -> Callable[[Counted], float]:
 TALLY = (
     Column("nights", "Evenings asked for", "tally.nights", kind="count"),
     Column("nights_missing", "Nights that cannot be told", "tally.missing", kind="count"),
-    Column("rain_nights", "Known nights after more than 1 mm of rain in 48 hours",
-           "tally.rain_nights", kind="count"),
+    Column("rain_nights", "Known nights after more than 1 mm of rain in 48 hours; null where"
+           " rain is not known", "tally.rain_nights", kind="count", null=True),
     Column("nights_counted", "The others; all that follows is over these", "tally.counted",
            kind="count"),
     Column("nights_without_spin_up", "Of these, run from the afternoon before only",
@@ -267,7 +267,8 @@ SITE = Table(
         Column("typical_year", "A typical year is no year", "of.typical", kind="truth"),
         Column("rain_known", "Whether rain is known in every year", "of.rain_known",
                kind="truth"),
-        Column("rain_years", "Years in which it is", lambda part: list(part.of.rain_years),
+        Column("rain_years", "Years in which it is; where there are any, whole seasons and what"
+               " is done in time are counted in these alone", lambda part: list(part.of.rain_years),
                kind="any", fits=YEARS_FIT),
         Column("sources", "Of the weather", "of.sources", kind="texts"),
         Column("attributions", "What the sources ask to be said", "of.attributions",
@@ -335,6 +336,13 @@ COSTS = Table(
         Column("rig_cost_h", "Per hour of the rig"),
         Column("lost_leaf_t", "Per tonne of leaf lost; null by feed value or class", null=True),
         Column("hay_t", "Per tonne of hay, by feed value or class; else null", null=True),
+        Column("wait_t_day", "Per tonne of hay that lies a day more"),
+        Column(
+            "rain_loss_percent",
+            "Of its price, lost to 25 mm of rain; null without a price of hay",
+            unit="%",
+            null=True,
+        ),
         Column("assumed", "Names of those that were not given", kind="texts"),
     ),
     "What the money rests on.",
@@ -420,6 +428,47 @@ VERDICT = Table(
     ),
     "From where on a rig pays.",
 )
+YEAR_MONEY = Table(
+    (
+        Column("value", "In an average year"),
+        Column("years", "In the year of least and of most", kind="any", fits=PAIR_FIT,
+               value=lambda found: _finite(found.years)),
+    ),
+    "Money of a year.",
+)  # fmt: skip
+
+
+def _money(name: str, help_: str) -> Column:
+    return Column(name, help_, kind="row", of=YEAR_MONEY, null=True)
+
+
+SHARES_FIT = {"type": "array", "items": {"type": "number"}}
+WAITING = Table(
+    (
+        Column("in_dew", "Share in after each night on dew",
+               lambda found: [round(x, 4) for x in found.in_dew], kind="any", fits=SHARES_FIT),
+        Column("in_rig", "Share in after each night with the rig",
+               lambda found: [round(x, 4) for x in found.in_rig], kind="any", fits=SHARES_FIT),
+        Column("days_dew", "Days that a ton lies on average, to the last night at most"),
+        Column("days_rig", "The same with the rig"),
+        Column("by_rig", "Share that the rig does", unit="1"),
+        Column("rain_dew", "Rain on what still lay, times its share", unit="mm", null=True),
+        Column("rain_rig", "The same with the rig", unit="mm", null=True),
+        _money("leaf", "Leaf not lost by baling dry what is left"),
+        _money("time", "Of the days that hay lies less"),
+        _money("rain", "Rain that falls on less hay; null where it or the price is not known"),
+        _money("running", "Running the rig"),
+        _money("net", "What is left, the fixed cost paid"),
+        Column("net_wait", "The same, a day of waiting free and double", kind="any", fits=PAIR_FIT,
+               value=lambda found: list(found.net_wait)),
+        Column("net_loss", "The same, least and most leaf lost", kind="any", fits=PAIR_FIT,
+               value=lambda found: list(found.net_loss)),
+        _threshold("area_m2", "Area cut in a season above which it pays"),
+        Column("says", "pays, not or open: over all years, losses and costs of a day",
+               kind="text"),
+    ),
+    "The rig beside waiting for dew as long as a cutting may, then baling the rest dry.",
+)  # fmt: skip
 PAYS = Table(
     (
         Column("site", "Name of the site", kind="text"),
@@ -433,6 +482,7 @@ PAYS = Table(
         Column("break_even_kg", "Hay a year at which it pays", unit="kg"),
         Column("break_even_h", "Hours a year at which it pays", unit="h"),
         Column("verdict", "From where on it pays", kind="row", of=VERDICT, null=True),
+        Column("waiting", "Beside waiting for dew", kind="row", of=WAITING, null=True),
         Column("years", "Year by year", kind="rows", of=PAYS_YEAR),
         Column("sways", "Inputs by how far they move the money", kind="rows", of=SWAY),
         Column("good_t", "Hay a year that the rig makes good", "good_kg", "tons",

@@ -1,8 +1,8 @@
-"""The first screen of seasons: sites ranked, what cannot be compared, what decides."""
+"""The first screen of seasons: sites ranked, what to know before comparing, what decides."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence, Set
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,9 +15,11 @@ from hayweather.show.seasons_words import (
     pair_sentence,
     rig_sentences,
     signed,
+    site_years,
+    whole_season_years,
     years_text,
 )
-from hayweather.show.voice import Voice
+from hayweather.show.voice import Voice, phrases
 from hayweather.weather.record import Floats
 
 
@@ -86,8 +88,11 @@ def _figures(site: SiteSeasons) -> dict[str, Figure]:
         "water": _of_nights(nights, lambda n: n.water_l_t[np.isfinite(n.water_l_t)]),
     }
     if site.season is not None:
+        seasons = 1 if site.typical else len(whole_season_years(site))
         found |= {
-            name: _of_season(getattr(site.season, estimate), years)
+            name: _of_season(
+                getattr(site.season, estimate), seasons if name in WHOLE_SEASONS else years
+            )
             for name, estimate in _ESTIMATES.items()
         }
     nan = float("nan")
@@ -95,6 +100,10 @@ def _figures(site: SiteSeasons) -> dict[str, Figure]:
         share = nan if site.finish is None else 100 * getattr(site.finish, f"within_{name}")
         found[f"done_{name}"] = Figure(share, nan, nan, years)
     return found
+
+
+WHOLE_SEASONS = ("dew_tons", "rig_tons")
+"""Columns of what a whole season comes to, which only years that know rain can tell."""
 
 
 _ESTIMATES = {
@@ -146,7 +155,7 @@ def first_sentences(seasons: Seasons, voice: Voice) -> list[str]:
     if not found:
         return rig_sentences(seasons, voice)
     return [
-        *_ranges_named(found, voice),
+        *_ranges_named(found, {s.site.name for s in seasons.sites if s.typical}, voice),
         voice.say("seasons_first_read", nights=seasons.file.work.nights),
         *_model(seasons, voice),
         *_made_up(seasons, voice),
@@ -154,21 +163,24 @@ def first_sentences(seasons: Seasons, voice: Voice) -> list[str]:
     ]
 
 
-def _ranges_named(found: Sequence[tuple[str, Mapping[str, Figure]]], voice: Voice) -> list[str]:
+def _ranges_named(
+    found: Sequence[tuple[str, Mapping[str, Figure]]], typical: Set[str], voice: Voice
+) -> list[str]:
     """What stands below the figures, named by place where it is not the same for all."""
     kinds: dict[str, list[str]] = {}
     for name, figures in found:
         first = figures["dew_nights"]
         kind = "sure" if first.sure else "years" if first.years > 1 else "one_year"
+        kind = "typical" if name in typical else kind
         kinds.setdefault(kind, []).append(name)
     if len(kinds) == 1:
         return [voice.say(f"seasons_first_{kind}") for kind in kinds]
-    return [
-        voice.say(
-            "seasons_first_of", sites=named(names, voice), text=voice.say(f"seasons_first_{kind}")
-        )
-        for kind, names in kinds.items()
-    ]
+    said = []
+    for kind, names in kinds.items():
+        text = voice.say(f"seasons_first_{kind}")
+        text = text[0].lower() + text[1:]
+        said.append(voice.say("seasons_first_of", sites=named(names, voice), text=text))
+    return said
 
 
 def _model(seasons: Seasons, voice: Voice) -> list[str]:
@@ -198,8 +210,8 @@ def _made_up(seasons: Seasons, voice: Voice) -> list[str]:
     return [voice.say("seasons_first_scaled", places=named(places, voice))]
 
 
-def uncompared_sentences(seasons: Seasons, voice: Voice) -> list[str]:
-    """What is missing or not comparable, and why, a line each."""
+def caveat_sentences(seasons: Seasons, voice: Voice) -> list[str]:
+    """What is missing, doubtful or not comparable, and why, a line each."""
     said = []
     for out in seasons.left_out:
         key = "seasons_out_site" if out.whole else "seasons_out_files"
@@ -208,6 +220,9 @@ def uncompared_sentences(seasons: Seasons, voice: Voice) -> list[str]:
         said.append(voice.say(key, site=out.site, count=count, problem=line))
     for site in seasons.sites:
         said += _of_site(site, voice)
+        doubted = [note for note in site.assumed if note.key in DOUBTFUL]
+        said += [f"{site.site.name}: {note}" for note in phrases(doubted, voice)]
+    said += _of_rain(seasons, voice)
     typical = [site.site.name for site in seasons.sites if site.typical]
     if typical and len(seasons.sites) > 1:
         said.append(voice.say("seasons_pair_typical", sites=", ".join(typical)))
@@ -237,6 +252,48 @@ def _of_site(site: SiteSeasons, voice: Voice) -> list[str]:
     if without and site.pooled.counted:
         months = ", ".join(voice.say(f"month_{month}") for month in without)
         said.append(voice.say("seasons_out_months", site=name, months=months))
+    return said
+
+
+DOUBTFUL = (
+    "place_differs",
+    "elevation_differs",
+    "air_out_of_season",
+    "clock_an_hour_off",
+    "believed",
+    "dew_point_blanked",
+    "stuck_air_temperature_c",
+    "stuck_dew_point_c",
+    "stuck_relative_humidity_percent",
+    "stuck_wind_speed_m_s",
+)
+"""Notes on the weather of a site that a comparison may hang on; the others stand in the detail."""
+
+
+def _of_rain(seasons: Seasons, voice: Voice) -> list[str]:
+    """What is told of the years that know rain alone, and whose tons count wet nights as dry."""
+    said = []
+    without = [s for s in seasons.sites if s.pooled.counted and not s.rain_years]
+    for site in seasons.sites:
+        dry = sorted(set(site_years(site)) - set(site.rain_years))
+        if site.rain_known or not site.rain_years or not dry or site.season is None:
+            continue
+        key = "seasons_out_rain_one"
+        if site.season.dew_kg.range.low is not None:
+            key = "seasons_out_rain_sure"
+        elif len(whole_season_years(site)) > 1:
+            key = "seasons_out_rain_years"
+        said.append(
+            voice.say(
+                key,
+                site=site.site.name,
+                known=years_text(site.rain_years),
+                unknown=years_text(dry),
+            )
+        )
+    if without and len(without) < len(seasons.sites):
+        names = ", ".join(site.site.name for site in without)
+        said.append(voice.say("seasons_out_no_rain", sites=names))
     return said
 
 

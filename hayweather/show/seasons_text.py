@@ -20,10 +20,10 @@ from hayweather.show.layout import (
 from hayweather.show.seasons_first import (
     FIRST,
     Figure,
+    caveat_sentences,
     deciding_sentences,
     first_sentences,
     ranked,
-    uncompared_sentences,
 )
 from hayweather.show.seasons_words import (
     clock_after,
@@ -40,6 +40,8 @@ from hayweather.show.seasons_words import (
     signed,
     site_sentences,
     site_title,
+    waiting_sentences,
+    years_text,
 )
 from hayweather.show.voice import UNKNOWN, Voice, money_text, shown_safety
 from hayweather.units import symbol_of
@@ -72,7 +74,7 @@ def _water(tally: Tally, voice: Voice) -> str:
 COLUMNS = (
     _Shown("nights", "", lambda t, v: str(t.nights), 8),
     _Shown("missing", "", lambda t, v: str(t.missing), 9),
-    _Shown("rain", "", lambda t, v: str(t.rain_nights), 7),
+    _Shown("rain", "", lambda t, v: UNKNOWN if t.rain_nights is None else str(t.rain_nights), 7),
     _Shown("dew_nights", "", lambda t, v: str(t.with_dew)),
     _Shown("dew_mean", "h", lambda t, v: hours_text(t.dew_h.mean)),
     _Shown("dew_median", "h", lambda t, v: hours_text(t.dew_h.median)),
@@ -116,7 +118,7 @@ def table_columns(rows: Sequence[Row], voice: Voice) -> list[TextColumn]:
     columns = [TextColumn(("",), tuple(name for name, _ in rows), is_text=True)]
     for shown in COLUMNS:
         cells = tuple(shown.cell(tally, voice) for _, tally in rows)
-        if set(cells) <= ({"0"} if shown.name in ("missing", "rain") else {UNKNOWN}):
+        if set(cells) <= ({"0", UNKNOWN} if shown.name in ("missing", "rain") else {UNKNOWN}):
             continue
         if shown.unit == "h":
             cells = tuple(voice.signed(cell) for cell in cells)
@@ -227,6 +229,41 @@ def sway_columns(pays: Pays, voice: Voice, currency: str | None) -> list[TextCol
     ]
 
 
+def waiting_columns(pays: Pays, voice: Voice, currency: str | None) -> list[TextColumn]:
+    """What a rig brings and costs a year beside waiting for dew, and how that moves."""
+    found = pays.waiting
+    if found is None:
+        return []
+    saved = voice.signed(f"{found.days_dew - found.days_rig:.2f}")
+    rows: list[tuple[str, float | None, tuple[float, float] | None]] = [
+        (voice.say("seasons_wait_leaf"), found.leaf.value, found.leaf.years),
+        (voice.say("seasons_wait_time", days=saved), found.time.value, found.time.years),
+        (voice.say("seasons_wait_running"), found.running.value, found.running.years),
+        (voice.say("seasons_wait_owning"), -pays.fixed, None),
+        (voice.say("seasons_wait_left"), found.net.value, found.net.years),
+        (voice.say("seasons_wait_left_loss"), None, found.net_loss),
+        (voice.say("seasons_wait_left_day"), None, found.net_wait),
+    ]
+    if found.rain is not None and found.rain_dew:
+        rows.insert(2, (voice.say("seasons_wait_less_rain"), found.rain.value, found.rain.years))
+
+    def money(value: float) -> str:
+        return money_text(value, voice, currency)
+
+    ends = [
+        "" if pair is None else _span(money(min(pair)), money(max(pair)), voice)
+        for _, _, pair in rows
+    ]
+    return [
+        TextColumn(("",), tuple(name for name, _, _ in rows), is_text=True),
+        TextColumn(
+            (voice.say("seasons_column_money"),),
+            tuple("" if value is None else money(value) for _, value, _ in rows),
+        ),
+        TextColumn((voice.say("seasons_column_money_range"),), tuple(ends)),
+    ]
+
+
 def _tons(kg: float, voice: Voice) -> str:
     """Hay a year, or that no amount is enough."""
     if not math.isfinite(kg):
@@ -272,9 +309,11 @@ def head_texts(seasons: Seasons, voice: Voice) -> list[str]:
     if missing := [out.site for out in seasons.left_out if out.whole]:
         title = voice.say("seasons_title_without", title=title, sites=", ".join(missing))
     texts.append(title)
-    unknown = [site.site.name for site in seasons.sites if not site.rain_known]
-    if unknown:
+    lacking = [site for site in seasons.sites if not site.rain_known]
+    if unknown := [site.site.name for site in lacking if not site.rain_years]:
         texts.append(voice.say("seasons_rain_not_known", sites=", ".join(unknown)))
+    if partly := [f"{s.site.name} ({years_text(s.rain_years)})" for s in lacking if s.rain_years]:
+        texts.append(voice.say("seasons_rain_in_part", sites=", ".join(partly)))
     return [*texts, voice.say("seasons_unfinished")] if seasons.unfinished else texts
 
 
@@ -328,8 +367,13 @@ def _inputs(seasons: Seasons, voice: Voice) -> list[Table]:
 def _pays(pays: Pays, seasons: Seasons, voice: Voice) -> Part:
     """Whether a rig pays at one site, and how that moves."""
     columns = sway_columns(pays, voice, seasons.file.money.currency)
+    tables: list[Table] = [("", columns)]
     notes = tuple(pays_site_sentences(pays, seasons, voice))
-    return Part(pays.site, notes, (("", columns),))
+    if pays.waiting is not None:
+        nights = len(pays.waiting.in_dew)
+        caption = voice.say("seasons_wait_heading", nights=nights)
+        tables.append((caption, waiting_columns(pays, voice, seasons.file.money.currency)))
+    return Part(pays.site, notes, tuple(tables), tuple(waiting_sentences(pays, seasons, voice)))
 
 
 def seasons_text(
@@ -359,7 +403,7 @@ def seasons_text(
 
 
 def first_parts(seasons: Seasons, voice: Voice) -> list[Part]:
-    """The comparison of all sites, what cannot be compared, and what decides."""
+    """The comparison of all sites, what to know before it, and what decides."""
     parts = [
         Part(
             voice.say("seasons_heading_first", hours=f"{seasons.file.baler.useful_hours:g}"),
@@ -367,8 +411,8 @@ def first_parts(seasons: Seasons, voice: Voice) -> list[Part]:
             said=tuple(first_sentences(seasons, voice)),
         ),
         Part(
-            voice.say("seasons_heading_uncompared"),
-            said=tuple(uncompared_sentences(seasons, voice)),
+            voice.say("seasons_heading_caveats"),
+            said=tuple(caveat_sentences(seasons, voice)),
         ),
         Part(voice.say("seasons_heading_decides"), said=tuple(deciding_sentences(seasons, voice))),
     ]

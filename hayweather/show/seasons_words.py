@@ -10,6 +10,7 @@ from itertools import groupby
 
 import numpy as np
 
+from hayweather.baling.value import RAIN_MM
 from hayweather.catalog import kind_of
 from hayweather.farm.bands import limits_remark
 from hayweather.farm.records import UnitSystem
@@ -26,6 +27,7 @@ from hayweather.seasons.record.results import (
     Seasons,
     SiteSeasons,
     Threshold,
+    Waiting,
     Year,
 )
 from hayweather.show.voice import UNKNOWN, Voice, capital, money_by_ton, money_text, phrase, phrases
@@ -62,6 +64,11 @@ def years_text(years: Sequence[int]) -> str:
 def site_years(site: SiteSeasons) -> list[int]:
     """Years of a site that are averaged in."""
     return [year.year for year in site.years if year.year is not None and not year.left_out]
+
+
+def whole_season_years(site: SiteSeasons) -> list[int]:
+    """Years in which whole seasons are counted: those that know rain, where any does."""
+    return list(site.rain_years) or site_years(site)
 
 
 def site_title(site: SiteSeasons, voice: Voice) -> str:
@@ -183,7 +190,7 @@ def _amounts(site: SiteSeasons, seasons: Seasons, voice: Voice) -> list[str]:
     file, season = seasons.file, site.season
     if season is None:
         return []
-    count = max(len(site_years(site)), 1)
+    count = max(len(whole_season_years(site)), 1)
     dew_kg, rig_kg = season.dew_kg.range.value, season.rig_kg.range.value
     text = voice.say(
         "seasons_tons" if count > 1 else "seasons_tons_one",
@@ -408,11 +415,13 @@ def verdict_sentences(verdict: RigVerdict, seasons: Seasons, voice: Voice) -> li
         return grouped(money_by_ton(value, voice, currency), voice)
 
     way = "own" if file.work.gain_per_kg is not None else file.money.price_by
+    here = area(verdict.season_area_m2)
+    never = _never(verdict.area_m2)
     said = [
-        voice.say(
-            "seasons_rig_area",
-            above=_threshold(verdict.area_m2, area, voice),
-            here=area(verdict.season_area_m2),
+        voice.say("seasons_rig_never")
+        if never
+        else voice.say(
+            "seasons_rig_area", above=_threshold(verdict.area_m2, area, voice), here=here
         ),
         voice.say(
             f"seasons_rig_price_{way}",
@@ -420,7 +429,7 @@ def verdict_sentences(verdict: RigVerdict, seasons: Seasons, voice: Voice) -> li
             now=price(verdict.price_now_t),
         ),
     ]
-    if verdict.dry_nights is not None:
+    if verdict.dry_nights is not None and not never:
         said.append(
             voice.say(
                 "seasons_rig_nights",
@@ -433,7 +442,6 @@ def verdict_sentences(verdict: RigVerdict, seasons: Seasons, voice: Voice) -> li
         most = {"dew": area(verdict.most_dew_m2), "rig": area(verdict.most_rig_m2)}
         said.append(voice.say("seasons_rig_capacity", **most))
         if verdict.season_area_m2 > verdict.most_rig_m2:
-            here = area(verdict.season_area_m2)
             said.append(voice.say("seasons_rig_too_much", here=here))
     shares = {"dew": _percent(verdict.done_dew), "rig": _percent(verdict.done_rig)}
     acres = {"acres": area(file.work.area_m2), "nights": file.work.nights}
@@ -453,6 +461,73 @@ def verdict_sentences(verdict: RigVerdict, seasons: Seasons, voice: Voice) -> li
         "seasons_rig_balers", **shares, **acres, balers=verdict.balers, above=" ".join(other)
     )
     return [*said, text]
+
+
+MOST_STEPS = 4
+"""Nights after which it is said how much of a cutting is in."""
+
+
+def waiting_sentences(pays: Pays, seasons: Seasons, voice: Voice) -> list[str]:
+    """The rig beside waiting for dew: how much is in when, days and rain, from where it pays."""
+    found = pays.waiting
+    if found is None or seasons.costs is None:
+        return []
+    file, costs, currency = seasons.file, seasons.costs, seasons.file.money.currency
+
+    def area(m2: float) -> str:
+        return grouped(voice.counted(m2, "area"), voice)
+
+    count = len(found.in_dew)
+    nights = sorted({round(1 + (count - 1) * n / (MOST_STEPS - 1)) for n in range(MOST_STEPS)})
+    steps = [
+        voice.say(
+            "seasons_wait_first" if number == 0 else "seasons_wait_next",
+            night=night,
+            dew=area(file.work.area_m2 * found.in_dew[night - 1]),
+            rig=area(file.work.area_m2 * found.in_rig[night - 1]),
+        )
+        for number, night in enumerate(nights)
+    ]
+    said = [
+        voice.say(
+            "seasons_wait",
+            site=pays.site,
+            nights=count,
+            acres=area(file.work.area_m2),
+            steps="; ".join(steps),
+            dew=voice.signed(f"{found.days_dew:.2f}"),
+            rig=voice.signed(f"{found.days_rig:.2f}"),
+            cost=money_by_ton(costs.wait_t_day, voice, currency),
+            share=_percent(found.by_rig),
+        )
+    ]
+    if found.rain_dew is None or found.rain_rig is None:
+        said.append(voice.say("seasons_wait_rain_unknown"))
+    elif costs.rain_loss_percent is None:
+        said.append(voice.say("seasons_wait_rain_no_price"))
+    else:
+        dew, rig = (
+            voice.signed(f"{costs.rain_loss_percent * mm / RAIN_MM:.1f}")
+            for mm in (found.rain_dew, found.rain_rig)
+        )
+        dry = found.rain_dew == found.rain_rig == 0.0
+        said.append(
+            voice.say("seasons_wait_rain_none")
+            if dry
+            else voice.say("seasons_wait_rain", dew=dew, rig=rig)
+        )
+    if _never(found.area_m2):
+        said.append(voice.say("seasons_wait_never"))
+    else:
+        here = area(file.work.year_kg / file.work.yield_kg_m2)
+        above = _threshold(found.area_m2, area, voice)
+        said.append(voice.say("seasons_wait_area", above=above, here=here))
+    return said
+
+
+def _never(found: Threshold) -> bool:
+    """Whether no amount is enough in any year at any loss of leaf."""
+    return math.isinf(min(found.loss[0], *(found.years or (math.inf,))))
 
 
 def _threshold(found: Threshold, shown: Callable[[float], str], voice: Voice) -> str:
@@ -487,7 +562,7 @@ def assumed_costs(costs: Costs, voice: Voice, currency: str | None) -> list[str]
 
     def shown(name: str) -> str:
         value = getattr(costs, name)
-        if name == "lost_leaf_t":
+        if name in ("lost_leaf_t", "wait_t_day"):
             return money_by_ton(value, voice, currency)
         if name.endswith("price_l"):
             return _by_volume(value, name, voice, unit)
@@ -566,15 +641,27 @@ def rig_sentences(seasons: Seasons, voice: Voice) -> list[str]:
     return said
 
 
+def _ways(pays: Pays) -> list[RigVerdict | Waiting]:
+    """The rig beside dry hay, and beside waiting."""
+    return [way for way in (pays.verdict, pays.waiting) if way is not None]
+
+
 def _says(pays: Pays) -> str:
-    return "open" if pays.verdict is None else pays.verdict.says
+    """What holds beside every way to do without a rig."""
+    found = {way.says for way in _ways(pays)}
+    return found.pop() if len(found) == 1 else "open"
 
 
 def _above(pays: Pays, voice: Voice) -> str:
-    """A place and the area from which on a rig pays there."""
-    if pays.verdict is None or not math.isfinite(pays.verdict.area_m2.value):
-        return f"{pays.site} ({voice.say('seasons_answer_never')})"
-    return f"{pays.site} ({grouped(voice.counted(pays.verdict.area_m2.value, 'area'), voice)})"
+    """A place and the areas from which on a rig pays there, beside dry hay / beside waiting."""
+    areas = [way.area_m2.value for way in _ways(pays)]
+    shown = [
+        grouped(voice.counted(area, "area"), voice)
+        if math.isfinite(area)
+        else voice.say("seasons_never")
+        for area in areas
+    ]
+    return f"{pays.site} ({' / '.join(shown)})"
 
 
 def named(parts: Sequence[str], voice: Voice) -> str:

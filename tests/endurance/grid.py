@@ -2,7 +2,8 @@
 
 ``python -m endurance.grid FOLDER [ROWS COLUMNS YEARS [MONTH ...]]`` from tests/
 writes the weather into a store, runs it in one process and on two workers of
-which one is killed midway, compares both answers and prints what they took.
+which one is killed midway, compares both answers, prints what they took in time
+and memory, and leaves the answer as NetCDF in the folder (for a CF checker).
 """
 
 from __future__ import annotations
@@ -10,19 +11,48 @@ from __future__ import annotations
 import os
 import signal
 import sys
+import threading
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import fields
 from datetime import date
 from pathlib import Path
 
 import numpy as np
+import psutil
 from support.grids import choice, grid_weather, shared
 
 from hayweather.seasons.grid.engine import GridRequest, make_grid
 from hayweather.seasons.record.grid import CellTallies, GridSeasons
+from hayweather.show.grid import grid_netcdf
 
 FIRST_YEAR = 2011
 CHUNK = (1464, 5, 5)
+
+
+@contextmanager
+def largest_memory() -> Iterator[dict[str, float]]:
+    """Largest resident memory [MB], looked at twice a second: of this process, of one worker."""
+    here, over = psutil.Process(), threading.Event()
+    found = {"this process": 0.0, "a worker": 0.0}
+
+    def look() -> None:
+        while not over.wait(0.5):
+            found["this process"] = max(found["this process"], here.memory_info().rss / 1e6)
+            for child in here.children(recursive=True):
+                try:
+                    found["a worker"] = max(found["a worker"], child.memory_info().rss / 1e6)
+                except psutil.Error:  # the killed one
+                    continue
+
+    thread = threading.Thread(target=look)
+    thread.start()
+    try:
+        yield found
+    finally:
+        over.set()
+        thread.join()
 
 
 def write_store(folder: Path, rows: int, columns: int, years: int) -> Path:
@@ -86,14 +116,19 @@ def main(folder: Path, rows: int = 40, columns: int = 25, years: int = 10, *mont
     path = write_store(folder, rows, columns, years)
     print(f"weather ready in {time.perf_counter() - begin:.0f} s", flush=True)
     begin = time.perf_counter()
-    alone = make_grid(shared(folder), choice(path), GridRequest(asked, cores=1))
+    with largest_memory() as memory:
+        alone = make_grid(shared(folder), choice(path), GridRequest(asked, cores=1))
     nights = int(alone.tallies.nights.sum())
-    print(f"one process: {time.perf_counter() - begin:.0f} s, {nights:,} nights", flush=True)
+    print(
+        f"one process: {time.perf_counter() - begin:.0f} s, {nights:,} nights, {memory}", flush=True
+    )
     keep = folder / f"kept_{time.time_ns()}"
-    made, seconds, done = with_a_killed_worker(folder, path, keep, asked)
-    print(f"two workers, one killed after {done} cells: {seconds:.0f} s")
+    with largest_memory() as memory:
+        made, seconds, done = with_a_killed_worker(folder, path, keep, asked)
+    print(f"two workers, one killed after {done} cells: {seconds:.0f} s, {memory}")
     print(f"{len(list(keep.glob('*.npz')))} blocks kept")
     print(f"largest difference: {apart(made.tallies, alone.tallies):.3g}")
+    (folder / "answer.nc").write_bytes(grid_netcdf(made))
 
 
 if __name__ == "__main__":

@@ -99,7 +99,8 @@ def test_csv_without_rows_keeps_its_notes_and_a_note_is_one_line():
 
 
 ALL_GIVEN = Money(
-    rig_price=1.0, rig_salvage=0.0, rig_years=10.0, interest_percent=7.0,
+    wait_cost_per_kg_day=0.003, rig_price=1.0, rig_salvage=0.0, rig_years=10.0,
+    interest_percent=7.0,
     taxes_and_insurance_percent=1.0, repairs_percent=1.0, fuel_price_per_l=1.0,
     water_price_per_l=1.0, wage_per_h=1.0, rig_cost_per_h=1.0, lost_leaf_cost_per_kg=1.0,
 )  # fmt: skip
@@ -128,9 +129,20 @@ def test_a_rig_is_judged_in_three_classes_with_the_best_place_of_each_first():
     money = {"a": (-100.0, 900.0, "not"), "c": (50.0, 300.0, "open"), "b": (2500.0, 100.0, "pays"),
              "d": (90.0, 200.0, "open"), "e": (-9.0, math.inf, "not")}  # fmt: skip
     pays, doubtful, never = rig_sentences(seasons_of(money), US)
-    assert pays.endswith("cut in a season: b (100 acres).")
-    assert doubtful.endswith("cut in a season: d (200 acres), c (300 acres).")
-    assert never.endswith("cut in a season: e (however much is cut, it does not), a (900 acres).")
+    assert pays.endswith("beside waiting for dew: b (100 acres).")
+    assert doubtful.endswith("beside waiting for dew: d (200 acres), c (300 acres).")
+    assert never.endswith("beside waiting for dew: e (never), a (900 acres).")
+
+
+@pytest.mark.parametrize(("dry", "waiting"), [("pays", "not"), ("not", "open"), ("open", "pays")])
+def test_a_rig_pays_or_not_only_where_both_ways_to_do_without_agree(dry, waiting):
+    """What the grower would do instead is his to know: one way alone gives no yes or no."""
+    seasons = seasons_of({"a": (1.0, 100.0, dry)})
+    beside = SimpleNamespace(area_m2=Threshold(50 * ACRE_M2, None, (1.0, 2.0)), says=waiting)
+    seasons.pays[0] = replace(seasons.pays[0], waiting=beside)
+    (said,) = rig_sentences(seasons, US)
+    assert said.startswith("Whether a rig pays is open")
+    assert said.endswith("beside baling dry / beside waiting for dew: a (100 acres / 50 acres).")
 
 
 def test_placeholder_prices_are_named_first_and_rank_no_place():

@@ -1,11 +1,14 @@
 """Blocks of nights: cut to size, the same on one core or several, in order."""
 
 import os
+import pickle
+import pickletools
 import signal
 from concurrent.futures import Executor, ProcessPoolExecutor, ThreadPoolExecutor
 from dataclasses import fields, replace
 from datetime import date, timedelta
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -15,10 +18,11 @@ from hayweather.baling.setting import setting_for
 from hayweather.farm.records import Baler, Field, Site, WeatherChoice
 from hayweather.seasons import blocks
 from hayweather.seasons.blocks import Piece, batches_of, block_of, run_nights, usable_cores
-from hayweather.seasons.nights import cuts_of, nights_of
+from hayweather.seasons.engine import Request, make_seasons
+from hayweather.seasons.nights import Block, cuts_of, nights_of
 from hayweather.seasons.record.nights import Missing, Nights, join_nights, unknown_nights
 from hayweather.seasons.record.sites import ASSUMED_RIG, SeasonSite, Sites
-from hayweather.seasons.sites import farm_of
+from hayweather.seasons.sites import farm_of, read_sites
 from hayweather.weather.record import HourlyWeather
 
 SITE = Site("bench", 40.0, -105.0, 1500.0, "America/Denver")
@@ -72,6 +76,60 @@ def test_another_band_begins_a_block_of_its_own():
     assert [batch.labels.tolist() for batch in batches_of([first, second], 10)] == [
         [1, 1], [2, 2, 2],
     ]  # fmt: skip
+
+
+SAMPLES = Path(__file__).parents[2] / "sample_forecasts" / "seasons"
+
+
+def test_what_is_kept_answers_until_an_hour_a_setting_or_the_version_changes(tmp_path, monkeypatch):
+    """Files read anew each time; which sites are run is told by the blocks that are."""
+    for name in ("bench", "meadow"):
+        text = (SAMPLES / f"{name}_2023.csv").read_text()
+        (tmp_path / f"{name}.csv").write_text(text)
+    run: list[str] = []
+
+    def seen(block: Block, loop: str) -> Nights:
+        run.append(block.setting.site.name)
+        return unknown_nights(block.cuts.evening, Missing.NOT_RUN)
+
+    monkeypatch.setattr(blocks, "nights_of", seen)
+
+    def ran(bench: str = "bench.csv", windrow: str = "") -> set[str]:
+        """Sites of which any night is run."""
+        place = 'elevation = 1320\nwind_height = 2\ntimezone = "America/Los_Angeles"\n'
+        (tmp_path / "sites.toml").write_text(
+            '[farm]\nname = "Two"\nunits = "metric"\n'
+            f'[site.bench]\nlatitude = 43.2\nlongitude = -120.6\n{place}weather = "{bench}"\n'
+            f"[site.meadow]\nlatitude = 43.0\nlongitude = -121.2\n{place}"
+            f'weather = "meadow.csv"\n{windrow}'
+        )
+        run.clear()
+        asked = Request(cores=1, keep=tmp_path / "kept", months=(7,))
+        make_seasons(read_sites(tmp_path / "sites.toml"), asked)
+        return set(run)
+
+    assert ran() == {"bench", "meadow"}
+    assert ran() == set()
+    (tmp_path / "bench.csv").rename(tmp_path / "moved.csv")
+    assert ran(bench="moved.csv") == set()
+    text = (tmp_path / "moved.csv").read_text()
+    at = text.index("2023-07-15T09:00")
+    line = text[at : text.index("\n", at)]
+    time, air, *rest = line.split(",")
+    touched = ",".join([time, f"{float(air) + 0.1:.1f}", *rest])
+    (tmp_path / "moved.csv").write_text(text.replace(line, touched))
+    assert ran(bench="moved.csv") == {"bench"}
+    assert ran(windrow="[windrow]\nndf = 39\n", bench="moved.csv") == {"bench", "meadow"}
+    monkeypatch.setattr(blocks, "__version__", "another")
+    assert ran(bench="moved.csv") == {"bench", "meadow"}
+    assert ran(bench="moved.csv") == set()
+
+
+def test_the_name_of_a_block_hangs_on_no_order_of_a_set():
+    """Sets come in another order in every process; a name with one would never be found again."""
+    content = pickle.dumps(block_of(piece()), protocol=5)
+    codes = {code.name for code, _, _ in pickletools.genops(content)}
+    assert not codes & {"EMPTY_SET", "ADDITEMS", "FROZENSET"}
 
 
 def threads(cores: int) -> Executor:

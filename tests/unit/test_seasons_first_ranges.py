@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from hayweather.seasons.engine import Request, make_seasons
 from hayweather.seasons.sites import read_sites
-from hayweather.show.seasons_first import first_sentences, ranked, uncompared_sentences
+from hayweather.show.seasons_first import caveat_sentences, first_sentences, ranked
 from hayweather.show.seasons_nights import nights_frame
-from hayweather.show.seasons_text import head_texts
+from hayweather.show.seasons_text import NONE, head_texts, table_columns
 from hayweather.show.voice import Voice
+from hayweather.weather.record import Assumption
 
 SAMPLES = Path(__file__).parents[2] / "sample_forecasts" / "seasons"
 US = Voice("en", "us", "UTC")
@@ -47,17 +49,18 @@ def seasons(tmp_path_factory):
 def test_three_years_have_a_range_and_two_their_lowest_and_highest(seasons):
     found = dict(ranked(seasons))
     long, short = (next(s for s in seasons.sites if s.site.name == n) for n in ("long", "short"))
+    estimate, figure = long.season.dew_nights_percent, found["long"]["dew_nights"]
+    assert figure.sure
+    assert (figure.low, figure.high) == (estimate.range.low, estimate.range.high)
+    assert not found["long"]["rig_tons"].sure  # rain is known in two of its three years
     for column, name in (("dew_nights", "dew_nights_percent"), ("rig_tons", "both_kg")):
-        estimate, figure = getattr(long.season, name), found["long"][column]
-        assert figure.sure
-        assert (figure.low, figure.high) == (estimate.range.low, estimate.range.high)
         estimate, figure = getattr(short.season, name), found["short"][column]
         assert not figure.sure
         assert (figure.low, figure.high) == (estimate.lowest, estimate.highest)
         assert figure.low <= figure.mean <= figure.high
     said = first_sentences(seasons, US)
-    assert said[0].startswith("long: Below each figure the range")
-    assert said[1].startswith("short: Below each figure its lowest and highest year")
+    assert said[0].startswith("long: below each figure the range")
+    assert said[1].startswith("short: below each figure its lowest and highest year")
 
 
 def test_both_ways_together_are_the_sum_of_the_two(seasons):
@@ -74,9 +77,47 @@ def test_the_doubt_of_the_model_stands_beside_the_years(seasons):
 
 
 def test_rain_is_known_by_night_and_said_once(seasons):
-    assert "nights after rain are not told apart there: long." in " ".join(head_texts(seasons, US))
-    assert not any("Rain" in text for text in uncompared_sentences(seasons, US))
+    head = " ".join(head_texts(seasons, US))
+    assert "Rain known in some years only: long (2023-2024)." in head
+    assert "Rain not known" not in head
+    (said,) = [text for text in caveat_sentences(seasons, US) if "rain" in text]
+    assert said.startswith("long: rain is known in 2023-2024 only. Tons (below them the lowest")
+    assert said.endswith("those after rain in 2022 counted as dry.")
     frame = nights_frame(seasons)
     rows = frame[(frame.site == "long") & frame.known]
     assert rows[rows.year == 2022]["rain_before"].isna().all()
     assert rows[rows.year == 2023]["rain_before"].notna().all()
+
+
+def test_whole_seasons_are_those_of_the_years_that_know_rain(seasons):
+    """Both places have the same two years with a gauge; a third year without changes no tons."""
+    found = dict(ranked(seasons))
+    for column in ("dew_tons", "rig_tons", "done_dew", "done_rig"):
+        assert found["long"][column].mean == pytest.approx(found["short"][column].mean)
+    assert found["long"]["dew_nights"].mean != found["short"]["dew_nights"].mean
+    (long,) = [site for site in seasons.sites if site.site.name == "long"]
+    assert [year.whole.rain_nights is None for year in long.years] == [True, False, False]
+    wet = replace(long.years[1].whole, rain_nights=3)
+    columns = table_columns([("2022", long.years[0].whole), ("2023", wet)], US)
+    assert [item.cells for item in columns if item.heading[0] == "after"] == [(NONE, "3")]
+    pays = {pay.site: pay for pay in seasons.pays}
+    assert pays["long"].net == pytest.approx(pays["short"].net)
+    assert [year.year for year in pays["long"].years] == [2023, 2024]
+
+
+def test_what_is_doubtful_of_the_weather_stands_on_the_first_screen(seasons):
+    first, second = seasons.sites
+    notes = (
+        Assumption("place_differs", {"place": "37.18, -3.78", "km": "102"}),
+        Assumption("dew_point_blanked", {"count": 1}),
+        Assumption("pressure_from_elevation"),
+    )
+    odd = replace(seasons, sites=(replace(first, assumed=notes, typical=True), second), pairs=())
+    for voice, near, typical in (
+        (US, "long: the weather speaks of 37.18, -3.78, 102 km from the site", "a typical year"),
+        (Voice("es", "metric", "UTC"), "long: el clima es de 37.18, -3.78, a 102 km", "un año t"),
+    ):
+        said = caveat_sentences(odd, voice)
+        assert sum(text.startswith("long: ") for text in said) == 2 + 1  # place, dew point, rain
+        assert any(text.startswith(near) for text in said)
+        assert any(f"long: {typical}" in text for text in first_sentences(odd, voice))

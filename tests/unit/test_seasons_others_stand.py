@@ -61,7 +61,7 @@ def test_every_fault_is_told_and_the_other_sites_stand(folder, capsys):
     out, err = capsys.readouterr()
     title = " ".join(out.split("\n\n")[0].split())
     assert title == "Four: nights of July. Left out, not readable: many, far, wrong"
-    table = out.split("Not comparable")[0]
+    table = out.split("Before you compare")[0]
     assert "\ngood " in table
     assert "\none " in table  # one reading 0.7 K above the air costs no site
     assert "\nmany " not in table

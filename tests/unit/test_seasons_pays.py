@@ -12,7 +12,7 @@ from hayweather.seasons.pays import break_even, capital_recovery, costs_of, fixe
 from hayweather.seasons.record.nights import Nights, join_nights, unknown_nights
 from hayweather.seasons.record.results import Pays, SiteSeasons
 from hayweather.seasons.record.sites import Sites, Work
-from hayweather.seasons.tally import tally_of, year_of
+from hayweather.seasons.tally import tally_of, wait, year_of
 
 RIG = Rig("rig", 4000.0, 10.0, 80.0, 40.0, 20.0, heated=True, fuel_rate_l_h=3.0)
 CAPACITY = 10_000.0
@@ -87,10 +87,19 @@ WINDROW = Field("windrow", "", cured=True)
 
 
 def pays(
-    dew_by_year: dict[int, object], money: Money = ROUND, field: Field = WINDROW, **work: float
+    dew_by_year: dict[int, object],
+    money: Money = ROUND,
+    field: Field = WINDROW,
+    rain_mm: object = 0.0,
+    rain_known: bool = True,
+    **work: float,
 ) -> Pays:
     """The money of a rig over some years; 50 t that may wait two nights, three times a year."""
     parts = {year: nights_of_year(year, dew) for year, dew in dew_by_year.items()}
+    for year, part in parts.items():
+        rain = np.broadcast_to(np.asarray(rain_mm, dtype=float), part.evening.shape)
+        known = np.full(part.evening.shape, rain_known)
+        parts[year] = replace(part, rain_before_mm=rain, rain_known=known)
     nights = join_nights(list(parts.values()))
     rest = (2.0, RIG, CAPACITY)
     years = tuple(year_of(part, year, (6,), *rest) for year, part in parts.items())
@@ -217,3 +226,55 @@ def test_another_baler_is_what_a_rig_saves_where_dew_is_short():
 def test_a_rig_pays_where_every_year_and_every_published_loss_says_so():
     cheap = replace(ROUND, rig_price=100.0)
     assert pays({2023: [0.0] * 8}, cheap, gain_per_kg=0.1).verdict.says == "pays"
+
+
+def test_beside_waiting_the_days_and_the_running_count_worked_by_hand():
+    """Dew does a quarter of a cutting a night, the rig six tenths: in after two nights 0.5 and 1.
+
+    The rig does 0.6 of it (0.25 is left to dew in the first night and 0.15 in the second). A ton
+    lies 0.75 and 0.15 days. Of 150 t a year: leaf 0.5 x 17.2, time 0.6 x 3, running 0.6 x 7.2 each.
+    """
+    money = replace(ROUND, wait_cost_per_kg_day=0.003)
+    found = pays({2023: [1.25] * 8}, money, gain_per_kg=0.0172)
+    waiting = found.waiting
+    assert waiting.in_dew == pytest.approx((0.25, 0.5))
+    assert waiting.in_rig == pytest.approx((0.85, 1.0))
+    assert (waiting.days_dew, waiting.days_rig) == pytest.approx((0.75, 0.15))
+    assert waiting.by_rig == pytest.approx(0.6)
+    assert waiting.leaf.value == pytest.approx(0.5 * 150 * 17.2)
+    assert waiting.time.value == pytest.approx(0.6 * 150 * 3)
+    assert waiting.running.value == pytest.approx(-0.6 * 150 * 7.2)
+    assert waiting.rain is None  # no price of hay
+    assert waiting.net.value == pytest.approx(1290 + 270 - 648 - 1000)
+    assert waiting.net_wait == pytest.approx((1290 - 648 - 1000, 1290 + 540 - 648 - 1000))
+    assert waiting.area_m2.value == pytest.approx(150_000 * 1000 / 912)
+    assert waiting.area_m2.years is None
+    assert waiting.says == "open"
+    cheap = replace(money, rig_price=100.0)
+    assert pays({2023: [1.25] * 8}, cheap, gain_per_kg=0.1).waiting.says == "pays"
+    dewy = pays({2023: [5.0] * 8}, money, gain_per_kg=0.0172).waiting
+    assert (dewy.by_rig, dewy.net.value, dewy.says) == (0.0, -1000.0, "not")
+
+
+def test_rain_falls_on_what_still_lies():
+    """10 mm before the third of four nights: it finds 0.75 of the second run lying, or 0.15.
+
+    The first run stays dry; 25 % of 200 lost to 25 mm is 2 a ton and millimeter, and the mean of
+    both runs 150 x 2 x 10 x (0.75 - 0.15) / 2.
+    """
+    money = replace(ROUND, price_per_kg=0.2, rain_loss_percent=25.0)
+    wet = pays({2023: [1.25] * 4}, money, rain_mm=[0, 0, 10, 0], gain_per_kg=0.0172).waiting
+    assert (wet.rain_dew, wet.rain_rig) == pytest.approx((3.75, 0.75))
+    assert wet.rain.value == pytest.approx(150 * 2 * 10 * 0.6 / 2)
+    unknown = pays({2023: [1.25] * 4}, money, rain_known=False, gain_per_kg=0.0172).waiting
+    assert (unknown.rain, unknown.rain_dew) == (None, None)
+
+
+def test_rain_of_two_days_in_a_row_is_not_counted_twice():
+    """Sums of two days: 10 mm, then 12 of which 2 are new; nothing in, all of it lies."""
+    nights = nights_of_year(2023, [0.0] * 3, rig_kg=0.0)
+    nights = replace(nights, rain_before_mm=np.array([0.0, 10.0, 12.0]))
+    work = Work(area_m2=50_000.0, yield_kg_m2=1.0, nights=3)
+    found = wait(nights, work, CAPACITY, real=True)
+    assert found.rain_dew == pytest.approx([12.0])
+    assert found.days_dew == pytest.approx([2.0])

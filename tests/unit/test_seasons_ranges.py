@@ -1,6 +1,7 @@
 """Ranges hold what they say, by simulation; gaps scaled; rain known by year; doubts kept apart."""
 
 from dataclasses import replace
+from datetime import date
 
 import numpy as np
 import pytest
@@ -13,7 +14,7 @@ from hayweather.seasons.ranges import pooled_ranges, prior_variance, ratio_range
 from hayweather.seasons.record.nights import join_nights
 from hayweather.seasons.record.results import Range
 from hayweather.seasons.record.sites import Work
-from hayweather.seasons.tally import finish_of, follow
+from hayweather.seasons.tally import finish_of, follow, year_of
 
 NIGHTS = 150
 
@@ -137,6 +138,27 @@ def test_rain_is_known_by_year_and_before_rain_counts_those_years_alone():
     assert (known.dry_starts, none.dry_starts) == (3, 0)
     assert none.dry_dew is None
     assert none.within_dew == known.within_dew
+
+
+def test_whole_seasons_are_counted_in_the_years_that_know_rain():
+    """By hand: 28 dry nights of 2 h and 30 of 3 h; 30 nights of 9 h without a gauge stay out."""
+    wet = nights([2.0] * 30, date(2021, 7, 1), rain_mm=[5.0, 5.0, *[0.0] * 28])
+    dry = nights([3.0] * 30, date(2022, 7, 1))
+    no_gauge = replace(nights([9.0] * 30, date(2020, 7, 1)), rain_known=np.zeros(30, dtype=bool))
+    years = [
+        year_of(part, int(part.year[0]), (7,), 2.0, RIG, CAPACITY) for part in (no_gauge, wet, dry)
+    ]
+    site = SiteNights(join_nights([no_gauge, wet, dry]), years)
+    season = mean_seasons([site], 2.0, RIG, CAPACITY)[0]
+    assert season.dew_kg.range.value == pytest.approx((28 * 2 + 30 * 3) / 2 * CAPACITY)
+    assert (season.dew_kg.lowest, season.dew_kg.highest) == pytest.approx(
+        (56 * CAPACITY, 90 * CAPACITY)
+    )
+    assert season.dew_hours.range.value == pytest.approx((30 * 9 + 28 * 2 + 30 * 3) / 88)
+    work = Work(area_m2=50_000.0, yield_kg_m2=1.0, nights=3)
+    both = (join_nights([no_gauge, wet, dry]), join_nights([wet, dry]))
+    finishes = [finish_of(follow(each, work, CAPACITY, real=True), work) for each in both]
+    assert finishes[0] == finishes[1]
 
 
 def test_the_model_s_doubt_is_the_same_for_few_years_and_many():

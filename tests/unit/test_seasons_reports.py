@@ -145,7 +145,7 @@ def test_nights_add_up(made):
         for year in site["years"]:
             for tally in (year, *year["months"]):
                 parts = ("nights_missing", "rain_nights", "nights_counted")
-                assert sum(tally[part] for part in parts) == tally["nights"]
+                assert sum(tally[part] or 0 for part in parts) == tally["nights"]
             assert sum(month["nights"] for month in year["months"]) == year["nights"]
 
 

@@ -49,7 +49,7 @@ class Tally:
         Evenings asked for.
     missing, rain_nights
         Nights that cannot be told; known nights after more than 1 mm of rain in
-        48 hours, counted apart.
+        48 hours, counted apart; None where rain is not known.
     counted
         The others: all that follows is over these.
     without_spin_up
@@ -74,7 +74,7 @@ class Tally:
 
     nights: int
     missing: int
-    rain_nights: int
+    rain_nights: int | None
     counted: int
     without_spin_up: int
     with_dew: int
@@ -377,6 +377,10 @@ class Costs:
         What a tonne of leaf lost costs; None where hay is paid by feed value or class.
     hay_t
         Price of a tonne of hay, where it is.
+    wait_t_day
+        Of a tonne that lies a day more.
+    rain_loss_percent
+        Of its price, that hay loses to 25 mm of rain; None where no price of hay is given.
     assumed
         Names of those that were not given.
     """
@@ -394,6 +398,8 @@ class Costs:
     lost_leaf_t: float | None
     hay_t: float | None
     assumed: tuple[str, ...]
+    wait_t_day: float = 0.0
+    rain_loss_percent: float | None = None
 
 
 @dataclass(frozen=True)
@@ -445,6 +451,77 @@ class Threshold:
 
 
 RigSays = Literal["pays", "not", "open"]
+
+
+@dataclass(frozen=True)
+class YearMoney:
+    """Money of a year: of the mean of all runs, and in the year of least and of most.
+
+    Attributes
+    ----------
+    value
+        On average.
+    years
+        Of the years; None for one.
+    """
+
+    value: float
+    years: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True)
+class Waiting:
+    """The rig beside waiting for dew as long as a cutting may, then baling the rest dry.
+
+    Money of a year in the file's currency. What the rig alone is paid for is the
+    sum of `leaf`, `time` and `rain`; `running` and the fixed cost go off.
+
+    Attributes
+    ----------
+    in_dew, in_rig
+        Share of a cutting in after each night, on dew and with the rig [-].
+    days_dew, days_rig
+        Days that a ton lies on average from the first night, to the last at most.
+    by_rig
+        Share of the cutting that the rig does [-].
+    rain_dew, rain_rig
+        Rain on what still lay, times its share [mm]; None where rain is not known.
+    leaf
+        Not lost by baling dry what is left after the last night.
+    time
+        Of the days that hay lies less.
+    rain
+        That falls on less hay; None where rain or the price of hay is not known.
+    running
+        Of the rig, for all that it does.
+    net
+        What is left of these, the fixed cost paid.
+    net_wait
+        The same with a day of waiting that costs nothing, and double.
+    net_loss
+        With the least and the most loss of leaf.
+    area_m2
+        Area cut in a season above which it pays.
+    says
+        As in `RigVerdict`.
+    """
+
+    in_dew: tuple[float, ...]
+    in_rig: tuple[float, ...]
+    days_dew: float
+    days_rig: float
+    by_rig: float
+    rain_dew: float | None
+    rain_rig: float | None
+    leaf: YearMoney
+    time: YearMoney
+    rain: YearMoney | None
+    running: YearMoney
+    net: YearMoney
+    net_wait: tuple[float, float]
+    net_loss: tuple[float, float]
+    area_m2: Threshold
+    says: RigSays
 
 
 @dataclass(frozen=True)
@@ -522,7 +599,9 @@ class Pays:
     sways
         Inputs by how far they move the net, largest first.
     verdict
-        From where on it pays.
+        From where on it pays beside baling dry, or beside more balers.
+    waiting
+        Beside waiting for dew.
     site
         Its name.
     """
@@ -540,6 +619,7 @@ class Pays:
     years: tuple[PaysYear, ...]
     sways: tuple[Sway, ...]
     verdict: RigVerdict | None = None
+    waiting: Waiting | None = None
 
 
 @dataclass(frozen=True)
