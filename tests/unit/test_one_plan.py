@@ -15,7 +15,7 @@ from itertools import pairwise
 import numpy as np
 import pandas as pd
 import pytest
-from support.outlooks import SAMPLES, outlook_of
+from support.outlooks import each_sample, outlook_of
 
 from hayweather.baling.advice import Advice
 from hayweather.nights import Night
@@ -256,7 +256,7 @@ def test_a_field_is_left_for_what_the_outlook_shows_then():
     assert visit.why_left.key == "fields_leaves_unsure"
 
 
-@pytest.mark.parametrize("name", SAMPLES)
+@pytest.mark.parametrize("name", each_sample("sagebeck_shower"))
 def test_a_field_with_hours_to_probe_in_is_not_called_nothing_to_bale(name):
     made = outlook_of(name)
     voice = farm_voice(made, "us")
