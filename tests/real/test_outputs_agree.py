@@ -72,7 +72,9 @@ def _fewer_fresh_ones(monkeypatch):
     monkeypatch.setattr("hayweather.nights.drive.MOST_MEMBERS", 64)
 
 
-@pytest.mark.parametrize("number", range(10))
+@pytest.mark.parametrize(
+    "number", [*range(5), *(pytest.param(n, marks=pytest.mark.slow) for n in range(5, 10))]
+)
 def test_outputs_of_a_random_real_night_agree(number):
     assert disagreements(written(number)) == []
 

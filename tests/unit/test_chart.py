@@ -190,7 +190,7 @@ def test_go_and_probe_first_stand_in_rows_of_their_own(name: str) -> None:
         # 2 November 2025, 2 am daylight time becomes 1 am: nine hours after 5 pm.
         ("2025-11-02T00:00", 9.0, [7.0, 32.0]),
         # 8 March 2026, 2 am becomes 3 am: nine hours after 5 pm standard time.
-        ("2026-03-08T01:00", 9.0, [7.0, 30.0]),
+        pytest.param("2026-03-08T01:00", 9.0, [7.0, 30.0], marks=pytest.mark.slow),
     ],
 )
 def test_nights_of_clock_change(shift: str, change: float, midnights: list[float]) -> None:

@@ -228,7 +228,9 @@ def test_one_field_alone_says_that_others_share_its_baler():
     assert "The plan" not in text
 
 
-@pytest.mark.parametrize("name", ["sagebeck_no_dew", "vallumbria"])
+@pytest.mark.parametrize(
+    "name", ["vallumbria", pytest.param("sagebeck_no_dew", marks=pytest.mark.slow)]
+)
 def test_other_samples_have_one_plan_too(name):
     made = outlook_of(name)
     plan = plan_shown(made)
