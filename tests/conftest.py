@@ -2,16 +2,51 @@
 
 from __future__ import annotations
 
+import gc
 import os
+import sys
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from support.quick import quick_plan, quick_windrow
+
+# Kept beside their sources, whatever the surroundings say: to write the asserts of all
+# modules anew costs each worker, and each process that a test begins, ten seconds.
+sys.dont_write_bytecode = False
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+
+from support.quick import compile_beside, quick_plan, quick_windrow  # noqa: E402
 
 __all__ = ["quick_plan", "quick_windrow"]
 
 ALLOWED_SKIPS = Path(__file__).with_name("allowed_skips.txt")
 _unlisted: list[str] = []
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Where several workers wait for one compiled loop, begin it before they ask."""
+    if not hasattr(config, "workerinput") and config.option.dist != "no":
+        begun = compile_beside()
+        if begun is not None:
+            config.add_cleanup(begun.wait)
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_collection() -> Iterator[None]:
+    """What is collected stays: no search for garbage goes through it, now or later."""
+    gc.disable()
+    try:
+        return (yield)
+    finally:
+        gc.freeze()
+        gc.enable()
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_collect_file() -> Iterator[None]:
+    """No doctests stand in tests/, and none are looked for: its modules are many."""
+    found = yield
+    return [node for node in found if type(node) is pytest.Module]
 
 
 def allowed_reasons() -> list[str]:

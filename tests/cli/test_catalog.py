@@ -139,6 +139,7 @@ def toy_sites(folder: Path, crop: str, kind: str) -> Path:
     return path
 
 
+@pytest.mark.slow
 def test_seasons(tmp_path, capsys):
     text = flat(done(capsys, "seasons", toy_sites(tmp_path, "sainfoin", "twin-square"), "--detail"))
     assert LIMITS in text.replace("Sainfoin", "sainfoin")

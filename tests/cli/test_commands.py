@@ -13,7 +13,7 @@ from datetime import datetime
 
 import pytest
 from cli.commands import SAGEBECK, done, farm_with, refused, sample_weather, without_hours
-from support.outlooks import FOLDER, SAMPLES
+from support.outlooks import EACH_SAMPLE, FOLDER
 
 import hayweather
 from hayweather.cli import main
@@ -28,7 +28,7 @@ def _plain_surroundings(monkeypatch):
     monkeypatch.delenv("HAYWEATHER_LANGUAGE", raising=False)
 
 
-@pytest.mark.parametrize("name", SAMPLES)
+@pytest.mark.parametrize("name", EACH_SAMPLE)
 def test_every_sample_runs(name, capsys):
     screen, text = (done(capsys, "outlook", FOLDER / f"{name}.toml", *more)
                     for more in ((), ("--all",)))  # fmt: skip

@@ -204,6 +204,7 @@ def test_a_score_of_outlooks_kept_fits_its_schema(tmp_path, capsys):
     Draft202012Validator(schema_of(form["schema"])).validate(form)
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("few_members")
 def test_the_run_sheet_draws_the_chart_too(tmp_path, capsys):
     chart = tmp_path / "sheet.svg"

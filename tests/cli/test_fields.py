@@ -197,7 +197,7 @@ def test_work_is_planned_in_hours_of_go_alone(name):
         assert ((course.way[first:past] == Call.ADD_MOISTURE) == (block.way == "rig")).all()
 
 
-@pytest.mark.parametrize("name", ["sagebeck", "vallumbria"])
+@pytest.mark.parametrize("name", ["sagebeck", pytest.param("vallumbria", marks=pytest.mark.slow)])
 def test_every_block_of_work_is_an_event_of_the_calendar(name):
     plan = plan_of(name)
     calendar = Calendar.from_ical(plan_calendar(plan, "us"))

@@ -401,7 +401,10 @@ def issued_in(farm):
         return log.outlooks(), log.plans()
 
 
-@pytest.mark.parametrize("command", ISSUING)
+@pytest.mark.parametrize(
+    "command",
+    ["outlook", *(pytest.param(name, marks=pytest.mark.slow) for name in ("runsheet", "plan"))],
+)
 def test_without_a_log_none_is_made_for_an_answer(command, farm, few_members, capsys):
     done(capsys, command, farm, *ISSUING[command])
     assert not Path("hayweather.sqlite").exists()

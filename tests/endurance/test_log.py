@@ -84,7 +84,13 @@ def check_sound(path):
 
 
 @fork_of_threads
-@pytest.mark.parametrize("write", [one_open, import_sheets, open_each_time])
+@pytest.mark.parametrize(
+    "write",
+    [
+        open_each_time,
+        *(pytest.param(way, marks=pytest.mark.slow) for way in (one_open, import_sheets)),
+    ],
+)
 def test_two_processes_lose_nothing(write, tmp_path):
     """Both begin where there is no file yet, at the same time."""
     context = get_context("fork")

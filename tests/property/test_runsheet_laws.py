@@ -133,6 +133,7 @@ def test_water_never_passes_tank_and_fills(sheet):
     assert sheet.totals.water_l <= tank * (1 + sheet.totals.fills) + CLOSE
 
 
+@pytest.mark.slow
 @EXAMPLES
 @given(sheets())
 def test_machines_keep_their_limits(sheet):

@@ -51,6 +51,7 @@ def test_every_check_names_what_it_touches():
     assert {check.touches for check in CHECKS} == set(TOUCHES)
 
 
+@pytest.mark.slow
 def test_hay_line_counts_sources_and_no_package():
     found = [outcome(check) for check in CHECKS if check.piece in ("Hay: equilibrium", "Water")]
     package = [outcome(check) for check in CHECKS if check.source.startswith("CoolProp")][:1]

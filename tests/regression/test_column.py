@@ -62,6 +62,7 @@ def test_band_is_passed_within_a_quarter_hour(both, limit):
     assert np.nanmax(np.abs(few - many)) <= 1
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("share", "limit", "level"), [(soft_share, 11.0, 0.6), (wet_share, 16.0, 0.3)]
 )

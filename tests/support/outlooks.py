@@ -4,6 +4,8 @@ from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
+import pytest
+
 from hayweather.farm import read_farm
 from hayweather.nights import Night, night_of
 from hayweather.weather.asked import weather_for
@@ -17,6 +19,15 @@ SAMPLES = (
     "sagebeck_frost",
     "vallumbria",
 )
+
+
+def each_sample(*quick: str) -> list[object]:
+    """All samples as parameters, of which a default run takes the quick ones."""
+    slow = pytest.mark.slow
+    return [name if name in quick else pytest.param(name, marks=slow) for name in SAMPLES]
+
+
+EACH_SAMPLE = each_sample("sagebeck", "vallumbria")
 MEMBERS = 40
 
 
@@ -27,6 +38,7 @@ def outlook_of(name: str) -> Night:
     return night_of(farm, weather_for(farm, farm.sites), farm.weather.now, members=MEMBERS)
 
 
+@cache
 def in_language(name: str, language: str) -> Night:
     """The outlook of a sample farm as a farm of another language would get it.
 

@@ -6,6 +6,8 @@ loops themselves, and of run times, take what a run takes by itself.
 """
 
 import os
+import subprocess
+import sys
 import tempfile
 from collections.abc import Iterator
 from functools import cache
@@ -60,6 +62,16 @@ def compile_once() -> None:
     with Path(tempfile.gettempdir(), "hayweather-compiles.lock").open("w") as lock:
         fcntl.flock(lock, fcntl.LOCK_EX)
         run.run(weather_of_test_night(), HIGH_PLACE, WindrowParameters(), loop="compiled")
+
+
+def compile_beside() -> "subprocess.Popen[bytes] | None":
+    """In a tree that has no compiled loop yet: make it while the workers still collect."""
+    kept = Path(run.__file__).with_name("compiled") / "__pycache__"
+    if not asked_for() or not run.has_compiled_loop() or any(kept.glob("*.nbi")):
+        return None
+    begin = "from support.quick import compile_once; compile_once()"
+    surroundings = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}
+    return subprocess.Popen([sys.executable, "-c", begin], env=surroundings)
 
 
 OWN_PLANS = ("unit.test_fields_", "unit.test_plan_", "cli.test_fields", "docs.", "speed.", "page.")

@@ -57,6 +57,7 @@ def test_starts_lie_in_their_ranges_on_some_nights(some):
     assert 0.65 <= held.share.value <= 0.97
 
 
+@pytest.mark.slow
 def test_readings_help_the_more_the_later_on_some_nights(some):
     cuts = [gain_of(some[0][SAME], time).cut.value for time in ("20:00", "00:00", "03:00")]
     assert cuts == sorted(cuts)
@@ -64,6 +65,7 @@ def test_readings_help_the_more_the_later_on_some_nights(some):
     assert cuts[2] > 0.3
 
 
+@pytest.mark.slow
 def test_the_advice_bales_less_wet_hay_than_the_forecast_alone(some):
     by_name = {each.name: each for each in rule_results(some[1])}
     told, middle = by_name["outlook, advice to go"], by_name["outlook, middle forecast alone"]
@@ -71,6 +73,7 @@ def test_the_advice_bales_less_wet_hay_than_the_forecast_alone(some):
     assert told.counts.hits > 0
 
 
+@pytest.mark.slow
 def test_the_report_names_what_it_is(some):
     text = report(*some, "a command")
     assert text.startswith("### Consistency in a made-up world, not accuracy in the field")

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from support.fields import calls_of, hay, setting_of
 from support.made_sheets import ALONG_KG_M, BALER, EVENING, FIELD, RIG, farm_of, simple_sheet
-from support.outlooks import SAMPLES
+from support.outlooks import EACH_SAMPLE
 from support.sheets import Stay, sheet_of
 
 from hayweather.baling.calls import Call, limits_of
@@ -381,7 +381,7 @@ def test_a_tank_of_a_thousand_gallons():
     assert before / SHORT_TON_KG == pytest.approx(71.4, abs=16 / 60)
 
 
-@pytest.mark.parametrize("name", SAMPLES)
+@pytest.mark.parametrize("name", EACH_SAMPLE)
 def test_how_sure_a_piece_is_speaks_of_its_own_call(name):
     """The number of an hour that is called otherwise says nothing of this piece."""
     sheet = sheet_of(name)

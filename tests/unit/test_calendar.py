@@ -10,7 +10,7 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 from icalendar import Calendar
-from support.outlooks import SAMPLES, in_language, outlook_of
+from support.outlooks import EACH_SAMPLE, SAMPLES, in_language, outlook_of
 
 from hayweather.baling.calls import Call
 from hayweather.baling.windows import Window
@@ -46,7 +46,7 @@ def read(text: str):
     return calendar, calendar.walk("VEVENT")
 
 
-@pytest.mark.parametrize("name", SAMPLES)
+@pytest.mark.parametrize("name", EACH_SAMPLE)
 @pytest.mark.parametrize("language", ["en", "es"])
 def test_every_window_is_an_event_at_its_time(name, language):
     """Of a field alone; where machines clash the plan's work stands there (test_one_plan)."""

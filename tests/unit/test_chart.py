@@ -19,7 +19,7 @@ from support.charts import (
     shown_texts,
     words_of,
 )
-from support.outlooks import SAMPLES, outlook_of
+from support.outlooks import EACH_SAMPLE, SAMPLES, outlook_of
 
 from hayweather.baling.advice import Advice
 from hayweather.baling.calls import Call
@@ -174,7 +174,7 @@ def test_frost_is_marked_and_named() -> None:
     assert "freezing" not in words_of(drawn("sagebeck_no_dew", "wide")[0][1])
 
 
-@pytest.mark.parametrize("name", SAMPLES)
+@pytest.mark.parametrize("name", EACH_SAMPLE)
 def test_go_and_probe_first_stand_in_rows_of_their_own(name: str) -> None:
     """With a word beside the row: told apart without color."""
     field, figure = drawn(name, "wide")[0]
@@ -190,7 +190,7 @@ def test_go_and_probe_first_stand_in_rows_of_their_own(name: str) -> None:
         # 2 November 2025, 2 am daylight time becomes 1 am: nine hours after 5 pm.
         ("2025-11-02T00:00", 9.0, [7.0, 32.0]),
         # 8 March 2026, 2 am becomes 3 am: nine hours after 5 pm standard time.
-        ("2026-03-08T01:00", 9.0, [7.0, 30.0]),
+        pytest.param("2026-03-08T01:00", 9.0, [7.0, 30.0], marks=pytest.mark.slow),
     ],
 )
 def test_nights_of_clock_change(shift: str, change: float, midnights: list[float]) -> None:

@@ -82,6 +82,7 @@ def test_many_fields_show_their_calls_only() -> None:
     assert keys(chart.figure_of_all(many)) == ["chart_panel_calls"] * 6
 
 
+@pytest.mark.slow
 def test_names_with_signs_of_formulas_and_unknown_letters() -> None:
     field = outlook_of("sagebeck").fields[-1]
     figure = chart.figure_of(field, title="50 $ of_hay$ \\frac \N{CJK UNIFIED IDEOGRAPH-8349}")

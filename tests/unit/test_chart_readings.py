@@ -75,6 +75,7 @@ def test_the_scale_holds_every_point(figure):
     assert low == 0 < 45 < high
 
 
+@pytest.mark.slow
 def test_early_ones_are_named_by_their_time_and_the_caption_says_what_points_are(figure):
     words = words_of(figure)
     assert "9 pm" in words

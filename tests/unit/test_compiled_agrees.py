@@ -170,7 +170,7 @@ def test_with_every_crop(crop):
 
 @pytest.mark.parametrize(
     "name",
-    ["air_temperature_c", "rain_mm", *later("dew_point_c", "wind_speed_m_s", "cloud_fraction")],
+    ["rain_mm", *later("air_temperature_c", "dew_point_c", "wind_speed_m_s", "cloud_fraction")],
 )
 def test_with_gaps_and_new_starts(name):
     weather = holes(changing(11), 12, name)

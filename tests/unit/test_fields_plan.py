@@ -84,6 +84,7 @@ def test_an_irrigation_date_comes_before_a_field_that_can_wait(due):
     assert within_limits(plan)
 
 
+@pytest.mark.slow
 def test_one_rig_for_two_balers_takes_one_field_after_the_other():
     """A night too dry for dew: whoever bales follows the rig, so both balers go where it goes."""
     fields = {name: field(name, 45) for name in "az"}

@@ -126,6 +126,7 @@ def test_without_time_the_better_rule_is_returned_and_named():
     assert chosen.solved.gap == np.inf
 
 
+@pytest.mark.slow
 def test_with_time_the_plan_is_returned_and_beats_the_rules():
     task = summer_task(1, fields=3, balers=1)
     rules = rules_of(task, 1)

@@ -8,7 +8,7 @@ import re
 from dataclasses import replace
 
 import pytest
-from support.outlooks import SAMPLES
+from support.outlooks import EACH_SAMPLE
 from support.sheets import idle, of_field, sheet_of
 
 from hayweather.show.message import parts_of, plain, runsheet_message, short_name
@@ -27,7 +27,7 @@ def whole(parts):
     return " ".join(re.sub(r"^\(\d+/\d+\) ", "", part) for part in parts)
 
 
-@pytest.mark.parametrize("name", SAMPLES)
+@pytest.mark.parametrize("name", EACH_SAMPLE)
 @pytest.mark.parametrize("language", ["en", "es"])
 @pytest.mark.parametrize("units", ["us", "metric"])
 def test_parts_are_short_plain_and_say_all_work_rates_and_fields(name, language, units):

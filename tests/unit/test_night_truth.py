@@ -109,7 +109,9 @@ def test_saddle_says_probe_the_stems_first():
     assert [remark.key for remark in saddle.shown.limits_said] == ["advice_probe_stems"]
 
 
-@pytest.mark.parametrize("read", [16.0, 17.0, 20.0, 30.0])
+@pytest.mark.parametrize(
+    "read", [16.0, *(pytest.param(read, marks=pytest.mark.slow) for read in (17.0, 20.0)), 30.0]
+)
 def test_read_near_the_ceiling_or_above_nothing_goes_until_two_hours_of_sun(read):
     bench = sample(LATE, read)["bench"]
     sunrise = np.datetime64("2025-07-09T12:35", "s")

@@ -15,7 +15,7 @@ from itertools import pairwise
 import numpy as np
 import pandas as pd
 import pytest
-from support.outlooks import SAMPLES, outlook_of
+from support.outlooks import each_sample, outlook_of
 
 from hayweather.baling.advice import Advice
 from hayweather.nights import Night
@@ -230,7 +230,9 @@ def test_one_field_alone_says_that_others_share_its_baler():
     assert "The plan" not in text
 
 
-@pytest.mark.parametrize("name", ["sagebeck_no_dew", "vallumbria"])
+@pytest.mark.parametrize(
+    "name", ["vallumbria", pytest.param("sagebeck_no_dew", marks=pytest.mark.slow)]
+)
 def test_other_samples_have_one_plan_too(name):
     made = outlook_of(name)
     plan = plan_shown(made)
@@ -258,7 +260,7 @@ def test_a_field_is_left_for_what_the_outlook_shows_then():
     assert visit.why_left.key == "fields_leaves_unsure"
 
 
-@pytest.mark.parametrize("name", SAMPLES)
+@pytest.mark.parametrize("name", each_sample("sagebeck_shower"))
 def test_a_field_with_hours_to_probe_in_is_not_called_nothing_to_bale(name):
     made = outlook_of(name)
     voice = farm_voice(made, "us")

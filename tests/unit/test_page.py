@@ -7,7 +7,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from support.outlooks import SAMPLES, in_language, outlook_of
+from support.outlooks import EACH_SAMPLE, SAMPLES, in_language, outlook_of
 from support.pages import Page
 
 from hayweather.baling.calls import Call
@@ -59,7 +59,7 @@ def test_what_would_be_fetched_is_seen():
 
 
 @pytest.mark.parametrize("language", ["en", "es"])
-@pytest.mark.parametrize("name", SAMPLES)
+@pytest.mark.parametrize("name", EACH_SAMPLE)
 def test_says_what_the_outlook_says_and_every_caution_in_full(name, language):
     made = in_language(name, language)
     text = page(name, language).text()
@@ -127,7 +127,7 @@ def test_names_with_signs_of_html_are_text(language):
     assert any(NASTY in said for _, said in shown.all("desc")) or NASTY in shown.all("h2")[0][1]
 
 
-@pytest.mark.parametrize("name", SAMPLES)
+@pytest.mark.parametrize("name", EACH_SAMPLE)
 def test_the_chart_has_a_text_and_fills_its_width(name):
     shown = page(name)
     charts = [attributes for attributes, _ in shown.all("svg") if attributes.get("role") == "img"]

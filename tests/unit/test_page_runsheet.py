@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 from icalendar import Calendar
-from support.outlooks import SAMPLES
+from support.outlooks import EACH_SAMPLE
 from support.pages import Page
 from support.sheets import idle, of_field, sheet_of
 
@@ -39,7 +39,7 @@ def real(sheet):
     return replace(sheet, night=replace(sheet.night, farm=farm))
 
 
-@pytest.mark.parametrize("name", SAMPLES)
+@pytest.mark.parametrize("name", EACH_SAMPLE)
 @pytest.mark.parametrize("language", ["en", "es"])
 def test_page_says_all_that_the_sheets_say(name, language):
     sheet = sheet_of(name, language)
@@ -62,7 +62,7 @@ def test_page_says_all_that_the_sheets_say(name, language):
             assert capital(said).rstrip(".") in text
 
 
-@pytest.mark.parametrize("name", SAMPLES)
+@pytest.mark.parametrize("name", EACH_SAMPLE)
 def test_every_setting_and_step_is_a_card_and_the_first_two_are_shown(name):
     sheet = sheet_of(name)
     shown = Page(runsheet_page(sheet, "us"))
@@ -121,7 +121,7 @@ def test_names_with_signs_of_html_are_text():
     assert NASTY in Page(text).text()
 
 
-@pytest.mark.parametrize("name", SAMPLES)
+@pytest.mark.parametrize("name", EACH_SAMPLE)
 @pytest.mark.parametrize("language", ["en", "es"])
 def test_calendar_has_every_machine_s_work_fills_and_drives(name, language):
     sheet = sheet_of(name, language)

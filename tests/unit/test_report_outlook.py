@@ -11,7 +11,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from support.outlooks import SAMPLES, in_language, outlook_of
+from support.outlooks import EACH_SAMPLE, SAMPLES, in_language, outlook_of
 
 from hayweather.baling.calls import BALED, Call
 from hayweather.show.outlook_data import FIELD_HOURS, outlook_csv, outlook_form, outlook_json
@@ -204,7 +204,7 @@ def test_the_line_on_what_was_never_measured_and_the_cautions_always_stand(name)
     assert "190 °F (88 °C)" in full
 
 
-@pytest.mark.parametrize("name", SAMPLES)
+@pytest.mark.parametrize("name", EACH_SAMPLE)
 def test_json_has_exactly_the_keys_of_its_schema(name):
     form = parsed(name)
     assert form["schema"] == "hayweather/outlook/2"
@@ -220,7 +220,7 @@ def test_json_has_exactly_the_keys_of_its_schema(name):
         assert {tuple(window) for window in field["rake"]} <= {tuple(RAKE.split())}
 
 
-@pytest.mark.parametrize("name", SAMPLES)
+@pytest.mark.parametrize("name", EACH_SAMPLE)
 def test_json_holds_together(name):
     for field in parsed(name)["fields"]:
         for hour in field["hours"]:
@@ -259,7 +259,7 @@ def test_missing_numbers_are_null():
     assert "nan" not in outlook_csv(replace(made, fields=(field,)), "us").lower()
 
 
-@pytest.mark.parametrize("name", SAMPLES)
+@pytest.mark.parametrize("name", EACH_SAMPLE)
 @pytest.mark.parametrize("units", ["us", "metric"])
 def test_csv_and_json_tell_the_same(name, units):
     made = outlook_of(name)

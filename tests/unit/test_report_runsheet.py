@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from jsonschema import Draft202012Validator
 from support.made_sheets import BALER, FIELD, RIG, simple_sheet
-from support.outlooks import SAMPLES
+from support.outlooks import EACH_SAMPLE, SAMPLES
 from support.sheets import idle, of_field, sheet_of, window_stays
 
 from hayweather.plan.sheet import make_runsheet
@@ -60,7 +60,7 @@ def test_json_keeps_its_schema(name):
         assert f"{abs(field['latitude']):.4f}" in form["emergency"]
 
 
-@pytest.mark.parametrize("name", SAMPLES)
+@pytest.mark.parametrize("name", EACH_SAMPLE)
 def test_every_us_key_has_its_twin(name):
     seen = set()
     form = form_of(name)
@@ -78,7 +78,7 @@ def test_every_us_key_has_its_twin(name):
     assert {"speed_mph", "tons", "acres", "water_gal_per_ton"} <= seen
 
 
-@pytest.mark.parametrize("name", SAMPLES)
+@pytest.mark.parametrize("name", EACH_SAMPLE)
 def test_totals_of_the_json_are_sums_of_its_parts(name):
     for machine in form_of(name)["machines"]:
         work = [step for step in machine["steps"] if step["kind"] == "work"]
@@ -87,7 +87,7 @@ def test_totals_of_the_json_are_sums_of_its_parts(name):
             assert machine["totals"][key] == pytest.approx(sum(parts), abs=1e-4 * (1 + len(parts)))
 
 
-@pytest.mark.parametrize("name", SAMPLES)
+@pytest.mark.parametrize("name", EACH_SAMPLE)
 def test_steps_are_in_order_and_settings_fill_the_work_in_quarters(name):
     for machine in form_of(name)["machines"]:
         moments = [datetime.fromisoformat(step["start"]) for step in machine["steps"]]

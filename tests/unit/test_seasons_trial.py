@@ -257,13 +257,13 @@ def quick(monkeypatch):
     monkeypatch.setattr("hayweather.seasons.trial._needed", lambda *_, paired: None)
 
 
-@pytest.mark.parametrize("named", [True, False])
+@pytest.mark.parametrize("named", [True, pytest.param(False, marks=pytest.mark.slow)])
 def test_ranges_hold_the_true_difference_nine_times_in_ten(named, quick):
     assert 87 <= held_share(500, "none", 0.0, 0.03, named) <= 93
 
 
-@pytest.mark.parametrize("bias", ["even", "most"])
-@pytest.mark.parametrize("noise", [0.02, 0.05])
+@pytest.mark.parametrize("bias", ["even", pytest.param("most", marks=pytest.mark.slow)])
+@pytest.mark.parametrize("noise", [pytest.param(0.02, marks=pytest.mark.slow), 0.05])
 def test_ranges_hold_with_a_meter_that_is_off(bias, noise, quick):
     """200 simulations; 90 to 97, and two standard errors of 200 draws at 90 below it."""
     assert 86 <= held_share(200, bias, 1.5, noise) <= 98.5

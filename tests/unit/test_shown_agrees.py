@@ -27,7 +27,7 @@ from hayweather.show.voice import Voice
 from hayweather.windrow.readings import Reading, joined
 from hayweather.windrow.trajectory import QUARTERS
 
-NAMES = ("sagebeck", "sagebeck_frost")
+NAMES = ("sagebeck", pytest.param("sagebeck_frost", marks=pytest.mark.slow))
 
 
 def instants(windows):

@@ -19,7 +19,7 @@ NAN = float("nan")
 
 def grid() -> tuple[np.ndarray, np.ndarray]:
     """Air temperature and humidity over what a hay field sees above freezing."""
-    temperature, humidity = np.meshgrid(np.arange(1.0, 46.0, 4.0), np.arange(5.0, 101.0, 5.0))
+    temperature, humidity = np.meshgrid(np.arange(1.0, 46.0, 4.0), np.arange(5.0, 101.0, 9.5))
     return temperature.ravel(), humidity.ravel()
 
 
@@ -31,7 +31,7 @@ def test_dew_point_against_psychrolib() -> None:
     ours = air.dew_point_from_humidity(temperature, humidity)
     # PsychroLib's dew point is over ice below 0 C, MetPy's over water: compared above 0 C only.
     wet = oracle > 0
-    assert wet.sum() > 100
+    assert wet.sum() > 60
     assert_allclose(ours[wet], oracle[wet], atol=0.15)
 
 

@@ -72,7 +72,7 @@ WAY = st.lists(st.integers(0, 200), min_size=1, max_size=5)
 
 
 @given(way=WAY, new=JSON)
-@settings(max_examples=300)
+@settings(max_examples=120)
 def test_good_hours_with_any_part_replaced(way: list[int], new: object) -> None:
     found = one_line(lambda: read_hours(replaced(HOURS, way, new)))
     if not isinstance(found, Stamped) or not found.columns:
@@ -84,7 +84,7 @@ def test_good_hours_with_any_part_replaced(way: list[int], new: object) -> None:
 
 
 @given(way=WAY, new=JSON)
-@settings(max_examples=300)
+@settings(max_examples=120)
 def test_good_grid_with_any_part_replaced(way: list[int], new: object) -> None:
     found = one_line(lambda: read_grid(replaced(GRID, way, new)))
     if isinstance(found, Grid):

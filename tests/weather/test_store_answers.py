@@ -67,7 +67,7 @@ def test_an_older_answer_serves_where_the_last_one_is_damaged(store: AnswerStore
 
 @given(body=st.binary(max_size=2000), request_text=st.text(max_size=60), kept=st.booleans())
 @hypothesis_settings(
-    suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=40, deadline=None
+    suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=15, deadline=None
 )
 def test_any_bytes_come_back_as_they_were(
     tmp_path: Path, body: bytes, request_text: str, kept: bool
