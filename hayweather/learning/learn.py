@@ -337,7 +337,7 @@ def _forecasts_at(
     by_lead = open_meteo.fetch_earlier_forecasts(
         site, first, last, settings, now=now, leads=LEADS_D, offline=offline
     )
-    return SERVICE, as_issued(by_lead, first, last), []
+    return SERVICE, as_issued(by_lead, first, last) if by_lead else [], []
 
 
 def _forecasts_in(

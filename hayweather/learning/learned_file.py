@@ -24,6 +24,7 @@ SCHEMA = "hayweather/learned/1"
 ENDING = ".learned.json"
 MOST_SIZE_SHARE = 4.0  # of the assumed size; above it nothing is believed (assumed)
 MOST_BYTES = 1_000_000
+DAY = np.timedelta64(86_400, "s")
 
 
 def learned_path(farm_file: Path) -> Path:
@@ -58,9 +59,11 @@ def write_learned(
     ------
     OutputError
         If somebody else's file stands there, or it cannot be written.
+    InputError
+        If a number is none that a forecast's error has: it would be refused when read.
     """
     _check_ours(path)
-    form = {
+    form: dict[str, Any] = {
         "schema": SCHEMA,
         "sites": {
             name: {
@@ -80,6 +83,11 @@ def write_learned(
         },
     }
     text = json.dumps(form, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
+    try:
+        for name, each in form["sites"].items():
+            _errors(path, sites[name], each, np.datetime64(each["until"], "s") + DAY)
+    except InputError as problem:
+        raise InputError("learned_too_far", str(path), **problem.values) from None
     try:
         with whole_file(path, lasting=True, for_others=True) as file:
             file.write(text.encode())

@@ -81,8 +81,9 @@ def test_recent_past_hours_are_asked_again(
 
 
 def test_earlier_forecasts_by_lead_in_days(
-    server: WeatherServer, settings: ServiceSettings
+    server: WeatherServer, settings: ServiceSettings, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    monkeypatch.setattr(open_meteo, "EARLIER_SINCE", date(2017, 1, 1))
     days = (date(2017, 7, 8), date(2017, 7, 9))
     found = open_meteo.fetch_earlier_forecasts(SITE, *days, settings, now=NOW, leads=(1, 2))
     assert list(found) == [1, 2]

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 import os
+from datetime import date
 from pathlib import Path
 
 import numpy as np
@@ -18,6 +19,7 @@ from weather.server import WeatherServer, reply
 from hayweather.farm.records import Site, WeatherChoice
 from hayweather.weather.services import ServiceSettings, fetch_site_weather
 from hayweather.weather.services.failures import ServiceError
+from hayweather.weather.services.open_meteo import fetch_earlier_forecasts
 from hayweather.weather.services.open_meteo_hours import Run, Stamped, lanes, read_hours
 from hayweather.weather.services.us_nws import read_cell
 from hayweather.weather.services.us_nws_layers import read_grid
@@ -154,6 +156,21 @@ def test_earlier_runs_by_lead() -> None:
         run.lead: columns["air_temperature_c"].tolist() for run, columns in found.columns.items()
     }
     assert air == {0: [13.8, 13.3, 12.1], 1: [14.2, 12.9, 12.1], 2: [14.4, 14.2, 13.4]}
+
+
+def test_earlier_runs_without_wind_and_dew_point_serve_for_the_air_alone(
+    server: WeatherServer, settings: ServiceSettings
+) -> None:
+    """The recorded answer was asked for temperature and rain alone, two days ahead."""
+    server.script.append(reply(200, text("openmeteo/previous_runs.json")))
+    days, now = (date(2026, 10, 2), date(2026, 10, 2)), np.datetime64("2026-10-20T00:00:00")
+    site = Site("home", 52.28, 6.87)
+    found = fetch_earlier_forecasts(site, *days, settings, now=now, leads=(1, 2, 3))
+    assert list(found) == [1, 2]
+    assert found[1].columns["air_temperature_c"][:, 0].tolist() == [14.2, 12.9, 12.1]
+    assert found[1].start[0] == np.datetime64("2026-10-02T00:00:00")
+    for name in ("dew_point_c", "wind_speed_m_s"):
+        assert np.isnan(found[1].columns[name]).all()
 
 
 def test_past_hours_in_km_h_are_converted() -> None:

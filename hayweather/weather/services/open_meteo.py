@@ -7,7 +7,8 @@ limits are those of its documentation.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
@@ -62,6 +63,8 @@ RUNS = tuple(name for name in VARIABLES if name != "precipitation_probability")
 PAST = RUNS
 EARLIER = ("temperature_2m", "relative_humidity_2m", "dew_point_2m", "wind_speed_10m",
            "cloud_cover", "shortwave_radiation", "precipitation")  # fmt: skip
+EARLIER_SINCE = date(2024, 1, 1)
+"""Before it the service keeps no earlier forecasts of most models, by its documentation."""
 DEFAULT_RUN_MODEL = "gfs_seamless"
 SETTLED_DAYS = 10
 """Past hours this old change no more; reanalysis is some days late (assumed)."""
@@ -176,7 +179,9 @@ def fetch_earlier_forecasts(
 ) -> dict[int, HourlyWeather]:
     """What earlier forecasts said of past days, ``{lead in days: (hours, 1)}``.
 
-    A lead of which the service has nothing is absent.
+    A lead of which the service has no air temperature is absent; what it lacks at one that it
+    has is NaN: errors of one column are learned without those of another. Years are asked one
+    by one, days before `EARLIER_SINCE` not at all.
 
     Raises
     ------
@@ -184,13 +189,46 @@ def fetch_earlier_forecasts(
         If neither the service nor the store has an answer that serves.
     """
     access = open_access(settings, now=now, offline=offline, bulk=True)
-    extra = {"start_date": first.isoformat(), "end_date": last.isoformat()}
+    first = max(first, EARLIER_SINCE)
+    last = min(last, now.astype("datetime64[D]").item())
+    if last < first:
+        return {}
     names = [f"{name}_previous_day{lead}" for lead in leads for name in EARLIER]
-    request = _request(access, site, "previous_url", "/v1/forecast", names, extra)
-    reading = Reading(_read_needed, lasts=lambda stamped: _is_settled(stamped, now))
-    found = obtain(access, request, reading)
-    runs = {run.lead: run for run in found.value.columns if run.lead in leads}
-    return {lead: _weather(found, [run]) for lead, run in sorted(runs.items())}
+    reading = Reading(
+        _read_earlier, check=_require_asked, lasts=lambda stamped: _is_settled(stamped, now)
+    )
+    found = []
+    for begin, end in years_between(first, last):
+        extra = {"start_date": begin.isoformat(), "end_date": end.isoformat()}
+        request = _request(access, site, "previous_url", "/v1/forecast", names, extra)
+        found.append(obtain(access, request, reading))
+    whole = join([piece.value for piece in found])
+    runs = {
+        run.lead: run
+        for run, columns in whole.columns.items()
+        if run.lead in leads and "air_temperature_c" in columns
+    }
+    together = _together(_with_blanks(whole, runs.values()), found)
+    return {lead: _weather(together, [run]) for lead, run in sorted(runs.items())}
+
+
+def _read_earlier(answer: object) -> Stamped:
+    """Hours in which some run has the air's temperature."""
+    stamped = read_hours(answer)
+    if not any("air_temperature_c" in columns for columns in stamped.columns.values()):
+        raise ServiceError("service_lacks", SERVICE, name="air_temperature_c")
+    return stamped
+
+
+def _with_blanks(stamped: Stamped, runs: Iterable[Run]) -> Stamped:
+    """The hours with NaN for what the windrow needs and a run does not have."""
+    blank = np.full(stamped.hours, np.nan)
+    needed = {name: blank for name in NEEDED if name != "dew_point_c"}
+    columns = {run: {**needed, **stamped.columns[run]} for run in runs}
+    for held in columns.values():
+        if not {"dew_point_c", HUMIDITY} & set(held):
+            held["dew_point_c"] = blank
+    return replace(stamped, columns=columns)
 
 
 def ask_zone(
