@@ -14,7 +14,7 @@ from hayweather.farm.bands import Band
 from hayweather.farm.records import Baler, Rig
 from hayweather.units import GALLON_L, POUND_KG
 from hayweather.weather.record import Booleans, Floats
-from hayweather.windrow.trajectory import Layers, soft_share, wet_share
+from hayweather.windrow.trajectory import Layers, Singles, soft_share, wet_share
 
 ROOM_TOLERANCE_WB = 1e-9
 
@@ -272,10 +272,14 @@ def _softening(
     if limits.leaf_minimum_wb is None:
         return found
 
+    leaf = hay.leaf_db  # all that softness hangs on
+
     def softens(rate: Floats, lanes: NDArray[np.int64]) -> Booleans:
         kept = kept_db(windrow_wb[lanes], rate * stays[lanes])[None]
-        wetted = sprayed(hay.cut(slice(None), lanes), kept, landing.at(lanes))
-        return np.asarray(soft_share(wetted, limits.leaf_minimum_wb)[0] >= limits.soft_share)
+        part = replace(hay, leaf_share=_of_lanes(hay.leaf_share, lanes))
+        wetted = _leaf_sprayed(part, leaf[..., lanes], kept, landing.at(lanes))
+        soft = soft_share(replace(part, leaf_db=wetted), limits.leaf_minimum_wb)
+        return np.asarray(soft[0] >= limits.soft_share)
 
     every = np.arange(windrow_wb.size)
     hard = every[~softens(floor_l_t, every)]
@@ -289,6 +293,11 @@ def _softening(
         low, high = np.where(done, low, middle), np.where(done, middle, high)
     found[open_] = high
     return found
+
+
+def _of_lanes(values: Floats, lanes: NDArray[np.int64]) -> Floats:
+    """The values of some lanes; one for all stays."""
+    return values[lanes] if values.size > 1 else values
 
 
 def brought_in(
@@ -327,14 +336,24 @@ def sprayed(hay: Layers, kept_db: Floats, landing: Landing) -> Layers:
     landing
         Where the water lands.
     """
+    gain = _density(hay, landing) * kept_db[:, None]
+    stem = hay.stem_db + gain * (1 - np.asarray(landing.leaf)) / (1 - hay.leaf_share)
+    leaf = _leaf_sprayed(hay, hay.leaf_db, kept_db, landing)
+    return replace(hay, leaf_db=leaf, stem_db=stem.astype(np.float32))
+
+
+def _density(hay: Layers, landing: Landing) -> Floats:
+    """How much of the water lands in each layer, of an even share [-], (layers, lanes or 1)."""
     below = np.cumsum(hay.shares)
     upper = np.clip(0.5 - (below - hay.shares), 0.0, hay.shares) / hay.shares
     top, upper = np.asarray(landing.top), upper[:, None]
-    dense = 2 * (top * upper + (1 - top) * (1 - upper))
-    gain = dense * kept_db[:, None]
-    leaf = hay.leaf_db + gain * landing.leaf / hay.leaf_share
-    stem = hay.stem_db + gain * (1 - np.asarray(landing.leaf)) / (1 - hay.leaf_share)
-    return replace(hay, leaf_db=leaf.astype(np.float32), stem_db=stem.astype(np.float32))
+    return 2 * (top * upper + (1 - top) * (1 - upper))
+
+
+def _leaf_sprayed(hay: Layers, leaf_db: Singles, kept_db: Floats, landing: Landing) -> Singles:
+    """The leaf after a rig's water, as `sprayed` has it."""
+    gain = _density(hay, landing) * kept_db[:, None]
+    return (leaf_db + gain * landing.leaf / hay.leaf_share).astype(np.float32)
 
 
 def target_for(rig: Rig, low_wb: float) -> float:

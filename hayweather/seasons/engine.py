@@ -245,10 +245,13 @@ def evenings_asked(
     ]
 
 
-def with_hours(series: Sequence[HourlyWeather], evening: date) -> bool:
-    """Whether any series reaches into the days about an evening."""
-    spans = ((part.start[0].item().date(), part.end[0].item().date()) for part in series)
-    return any(first <= evening + 2 * _DAY and evening - 2 * _DAY <= last for first, last in spans)
+def with_hours(series: Sequence[HourlyWeather], evenings: Sequence[date]) -> list[bool]:
+    """Of each evening, whether any series reaches into the days about it."""
+    near = 2 * _DAY
+    spans = [
+        (part.start[0].item().date() - near, part.end[0].item().date() + near) for part in series
+    ]
+    return [any(first <= evening <= last for first, last in spans) for evening in evenings]
 
 
 SEASON_NORTH, SEASON_SOUTH = (5, 6, 7, 8, 9), (11, 12, 1, 2, 3)
@@ -458,7 +461,7 @@ def _work_of(
     evenings = evenings_asked(series, str(site.timezone), months, asked.years)
     if not evenings:
         raise WeatherFileError("seasons_no_evening", f"[site.{site.name}]")
-    inside = [with_hours(series, day) for day in evenings]
+    inside = with_hours(series, evenings)
     return SiteWork(
         site=site,
         facts=Facts.of(series, str(site.timezone)),

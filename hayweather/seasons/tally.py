@@ -30,16 +30,27 @@ def spread_of(values: Floats) -> Spread:
     """
     if values.size == 0:
         return Spread()
-    low, middle, high = np.quantile(values, [0.25, 0.5, 0.75])
-    four_in_five, one_in_five = reached_by(values, 0.8), reached_by(values, 0.2)
-    mean = float(values.mean())
-    return Spread(float(middle), four_in_five, float(low), float(high), one_in_five, mean)
+    rising = np.sort(
+        values
+    ).tolist()  # once for all five: `np.quantile` asks a hundred times as long
+    low, middle, high = (_quantile(rising, part) for part in (0.25, 0.5, 0.75))
+    four_in_five, one_in_five = reached_by(rising, 0.8), reached_by(rising, 0.2)
+    return Spread(middle, four_in_five, low, high, one_in_five, float(values.mean()))
 
 
-def reached_by(values: Floats, share: float) -> float:
+def _quantile(rising: Sequence[float], part: float) -> float:
+    """A quantile of sorted values, straight between two of them, as `np.quantile` rounds it."""
+    place = (len(rising) - 1) * part
+    first = int(place)
+    low, high, rest = rising[first], rising[min(first + 1, len(rising) - 1)], place - first
+    step = high - low
+    return high - step * (1 - rest) if rest >= 0.5 else low + step * rest
+
+
+def reached_by(values: Sequence[float] | Floats, share: float) -> float:
     """The largest value that at least `share` of the values reach or pass."""
-    index = int(np.floor((1 - share) * values.size + _EXACT))
-    return float(np.sort(values)[min(index, values.size - 1)])
+    index = int((1 - share) * len(values) + _EXACT)
+    return float(sorted(values)[min(index, len(values) - 1)])
 
 
 def usable(nights: Nights, useful_hours: float) -> Booleans:
@@ -60,7 +71,7 @@ def longest_without(nights: Nights, useful_hours: float, *, real: bool) -> int:
     if not real:
         follows &= np.diff(nights.month[order], prepend=0) == 0
     longest = run = 0
-    for without, goes_on in zip(dry, follows, strict=True):
+    for without, goes_on in zip(dry.tolist(), follows.tolist(), strict=True):
         run = (run + 1 if goes_on else 1) if without else 0
         longest = max(longest, run)
     return longest

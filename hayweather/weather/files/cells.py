@@ -127,6 +127,19 @@ def _too_short(rows: list[str], text: str) -> bool:
     return len(rows) > MANY_ROWS and len(text) < SHORTEST_ROW * len(rows)
 
 
+def _cells_a_line(text: str, delimiter: str) -> int | None:
+    """How many cells every line of an ASCII text has; None where they differ."""
+    letters = np.frombuffer(text.encode("ascii"), np.uint8)
+    ends = np.append(np.flatnonzero(letters == ord("\n")), letters.size)
+    between = np.flatnonzero(letters == ord(delimiter))
+    each, left = divmod(between.size, ends.size)
+    if left or not each:
+        return None if left else 1
+    between = between.reshape(ends.size, each)
+    inside = (between[:, -1] < ends).all() and (between[1:, 0] > ends[:-1]).all()
+    return each + 1 if inside else None
+
+
 _ODD_LINE = re.compile(r"\n[\s#]")
 
 
@@ -147,11 +160,8 @@ def _columns_at_once(
         return None
     if text[0].isspace() or text[0] == "#" or _ODD_LINE.search(text):
         return None
-    letters = np.frombuffer(text.encode("ascii"), np.uint8)
-    ends = np.append(np.flatnonzero(letters == ord("\n")), letters.size)
-    counts = np.diff(np.searchsorted(np.flatnonzero(letters == ord(delimiter)), ends), prepend=0)
-    cells = int(counts[0]) + 1
-    if not max(wanted, default=-1) < cells <= width or (counts != counts[0]).any():
+    cells = _cells_a_line(text, delimiter)
+    if cells is None or not max(wanted, default=-1) < cells <= width:
         return None
     table = pd.read_csv(
         io.StringIO(text),

@@ -390,6 +390,9 @@ def _layout(columns: ColumnMap) -> Layout:
     wanted = {name.casefold() for name in columns.detect}
 
     def matches(file: FileText) -> bool:
+        head = "\n".join(file.lines[:WITHIN_LINES]).casefold()
+        if not all(name in head for name in wanted):
+            return False  # without looking at every cell
         for line in file.lines[:WITHIN_LINES]:
             for delimiter in DELIMITERS:
                 if delimiter in line:

@@ -92,7 +92,7 @@ def open_text(path: Path) -> FileText:
         raise WeatherFileError("weather_file_empty", path.name)
     text, encoding = _decode(path, data)
     lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
-    if len(max(lines, key=len)) > LONGEST_LINE:
+    if max(map(len, lines)) > LONGEST_LINE:
         line = next(n for n, each in enumerate(lines, start=1) if len(each) > LONGEST_LINE)
         raise WeatherFileError("weather_line_long", path.name, line=line, limit=LONGEST_LINE)
     return FileText(path.name, lines, encoding, compressed, written)
@@ -157,6 +157,8 @@ def _encoding_of(data: bytes) -> str:
     if len(head) >= 4 and head.count(0) > len(head) // 3:
         odd = head[1::2].count(0)
         return "utf-16-le" if odd > head[::2].count(0) else "utf-16-be"
+    if data.isascii():
+        return "utf-8"
     try:
         data.decode("utf-8")
     except UnicodeDecodeError:

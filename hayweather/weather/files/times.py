@@ -90,12 +90,62 @@ _ISO = re.compile(r"\d{4}-\d\d-\d\d([ T])\d\d:\d\d(:\d\d)?(Z|[-+]\d\d:\d\d)?", r
 
 
 def _iso_alike(texts: Texts) -> Stamps | None:
-    """A column of stamps that are all written like its first, by pandas; None when not."""
-    import pandas as pd
-
+    """A column of stamps that are all written like its first; None when not."""
     match = _ISO.fullmatch(texts[0]) if len(texts) else None
     if match is None:
         return None
+    offset = _offset_s(match[3])
+    clock = _clock_by_place(texts) if match[2] and offset is not None else None
+    if clock is None:
+        return _iso_by_pandas(texts, match)
+    return Stamps(clock, np.full(clock.size, offset) if match[3] else None)
+
+
+def _offset_s(text: str | None) -> int | None:
+    """Seconds east of UTC of ``Z`` or ``-07:00``, 0 of nothing; None of what needs a look."""
+    if text is None or text == "Z":
+        return 0
+    hours, minutes = int(text[1:3]), int(text[4:])
+    if minutes > 59 or timedelta(hours=hours, minutes=minutes) > FARTHEST_OFFSET:
+        return None
+    return (-1 if text[0] == "-" else 1) * (3600 * hours + 60 * minutes)
+
+
+_DIGITS = (0, 1, 2, 3, 5, 6, 8, 9, 11, 12, 14, 15, 17, 18)  # of YYYY-MM-DD HH:MM:SS
+
+
+def _clock_by_place(texts: Texts) -> Times | None:
+    """Stamps with seconds, digit by digit; None unless all are written alike and in range."""
+    width = len(texts[0])
+    try:
+        letters = np.array(texts, dtype=f"S{width + 1}").view(np.uint8)
+    except UnicodeEncodeError:
+        return None
+    letters = np.ascontiguousarray(letters.reshape(-1, width + 1).T)
+    others = [place for place in range(width + 1) if place not in _DIGITS]
+    if any((letters[place] != letters[place, 0]).any() for place in others):
+        return None
+    digits = letters[list(_DIGITS)] - np.uint8(ord("0"))
+    if (digits > 9).any():
+        return None
+    y0, y1, y2, y3, *rest = digits.astype(np.int64)
+    year = 1000 * y0 + 100 * y1 + 10 * y2 + y3
+    month, day, hour, minute, second = (10 * a + b for a, b in zip(*[iter(rest)] * 2, strict=True))
+    good = (year >= EARLIEST_YEAR) & (year <= LATEST_YEAR) & (month >= 1) & (month <= 12)
+    months = (12 * (year - 1970) + month - 1).astype("datetime64[M]")
+    days = months.astype("datetime64[D]") + (day - 1)
+    good &= (day >= 1) & (days.astype("datetime64[M]") == months)
+    good &= (hour <= 23) & (minute <= 59) & (second <= 59)
+    if not good.all():
+        return None
+    seconds = 3600 * hour + 60 * minute + second
+    return days.astype("datetime64[s]") + seconds.astype("timedelta64[s]")
+
+
+def _iso_by_pandas(texts: Texts, match: re.Match[str]) -> Stamps | None:
+    """A column of stamps of the shape of its first, by pandas; None where one is not."""
+    import pandas as pd
+
     shape = f"%Y-%m-%d{match[1]}%H:%M{':%S' if match[2] else ''}{'%z' if match[3] else ''}"
     try:
         found = pd.to_datetime(pd.Series(list(texts), dtype=object), format=shape, errors="coerce")
