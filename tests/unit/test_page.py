@@ -14,7 +14,7 @@ from hayweather.baling.calls import Call
 from hayweather.show import colors as page_colors
 from hayweather.show.colors import CALL_LOOKS
 from hayweather.show.outlook_words import farm_voice, field_sentences, field_voice, tonight_lines
-from hayweather.show.page import hours_rows, html_of, outlook_page
+from hayweather.show.page import hours_rows, html_of, outlook_page, slim
 from hayweather.show.voice import Voice, capital, safety_texts
 from hayweather.show.weather_facts import made_lines, serves_until
 from hayweather.weather.record import HOUR, Source
@@ -259,3 +259,22 @@ def test_the_short_answer_has_windows_strip_and_cautions(name):
     for field in made.fields:
         for line in tonight_lines(field, field_voice(field, voice)):
             assert line.text[1:].rstrip(".") in said
+
+
+@pytest.mark.parametrize(("count", "off"), [(20, 0.005), (500, 0.05)])
+def test_a_path_in_steps_goes_through_the_same_points(count, off):
+    """Points within half a last place, errors not adding up over the steps."""
+    points = np.random.default_rng(count).uniform(-50, 600, (count, 2)).round(6)
+    points[1::3, 0] = points[0::3, 0][: points[1::3].shape[0]]
+    points[2::3, 1] = points[1::3, 1][: points[2::3].shape[0]]
+    lines = [f"{'ML'[n > 0]} {x} {y} \n" for n, (x, y) in enumerate(points)]
+    path = re.search(r'd="([^"]*)"', slim(f'<path d="{"".join(lines)}z\n"/>'))[1]
+    at, found = np.zeros(2), []
+    for code, numbers in re.findall(r"([Mhvl])([^Mhvlz]*)", path):
+        values = [float(value) for value in numbers.split()]
+        step = {"M": values, "l": values, "h": [*values, 0.0], "v": [0.0, *values]}[code]
+        at = np.array(step) if code == "M" else at + step
+        found.append(at)
+    assert path.endswith("z")
+    assert {code for code, _ in re.findall(r"([Mhvl])([^Mhvlz]*)", path)} == set("Mhvl")
+    assert np.abs(np.array(found) - points).max() <= off + 1e-9

@@ -163,7 +163,15 @@ def test_a_page_fetches_nothing_and_keeps_names_harmless(made):
     page = seasons_page(made, "us")
     assert "Two &lt;climates&gt;" in page
     assert "<climates>" not in page
-    assert page.count("<svg") == len(list(season_figures(made)))
+    assert page.count("<svg") == len(list(season_figures(made))) + 1  # patterns, once for all
+    drawn = "".join(re.findall(r"<svg.*?</svg>", page, re.DOTALL))
+    names = set(re.findall(r'\bid="([^"]+)"', drawn))
+    assert set(re.findall(r'(?:url\(|href=")#([^")]+)', drawn)) <= names
+    patterns = re.findall(r'<pattern id="[^"]+"(.*?</pattern>)', page, re.DOTALL)
+    assert len(patterns) == len(set(patterns)) > 1
+    calendars = re.findall(r'<svg role="img" aria-label="high, 2\d.*?</svg>', page, re.DOTALL)
+    assert calendars
+    assert max(map(len, calendars)) < 40_000  # forty years in two megabytes
     assert not re.findall(r"(?:src|href)=\"https?:", page)
     assert "<script" not in page
 
