@@ -21,6 +21,7 @@ from typing import Generic, TypeVar
 
 import numpy as np
 
+from hayweather.baling.advice import Advice
 from hayweather.errors import HayweatherError
 from hayweather.farm.records import Farm, UnitSystem
 from hayweather.learning.learned_file import learned_for
@@ -569,11 +570,7 @@ class Live:
             if was is None or _doing(was, night.now) == _doing(item, night.now):
                 continue
             own = field_voice(item, voice)
-            texts = [
-                "; ".join(line.text for line in tonight_lines(each, own, details=False))
-                or own.say("page_no_windows")
-                for each in (was, item)
-            ]
+            texts = _lines_moved(was, item, own)
             if texts[0] == texts[1]:
                 continue
             found.append(
@@ -635,6 +632,22 @@ def _doing(item: FieldNight, now: np.datetime64) -> list[tuple[object, ...]]:
         for advice, windows in enumerate((item.windows, item.maybe))
         for each in windows
         if each.end > now
+    ]
+
+
+def _lines_moved(was: FieldNight, now: FieldNight, voice: Voice) -> list[str]:
+    """What stood there, and what stands there: the lines of go that moved, else all that did."""
+    sides = [
+        {(line.call, line.advice): line.text for line in tonight_lines(each, voice, details=False)}
+        for each in (was, now)
+    ]
+    moved = [key for key in sides[1] | sides[0] if sides[0].get(key) != sides[1].get(key)]
+    firm = [key for key in moved if key[1] == Advice.GO]
+    return [
+        "; ".join(side[key] for key in firm if key in side)
+        or "; ".join(side[key] for key in moved if key in side)
+        or voice.say("page_no_windows")
+        for side in sides
     ]
 
 

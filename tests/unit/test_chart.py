@@ -88,7 +88,7 @@ def test_words_and_units_of_both_readers() -> None:
         assert words in english
     assert "8 pm" in english
     spanish = words_of(chart.figure_of(field, Look("metric", "es", "narrow")))
-    for words in ("noche del mar 19 a mié 20 de agosto", "°C", "L/t", "rango 12-16 %", "hilera"):
+    for words in ("noche del mar 19 al mié 20 de agosto", "°C", "L/t", "rango 12-16 %", "hilera"):
         assert words in spanish
     assert "18:00" in spanish
     assert "mm" in spanish

@@ -58,7 +58,7 @@ def test_metric_readers_have_a_clock_of_twenty_four_hours():
     assert METRIC.when(utc("2025-07-12T01:00")) == "sáb 03:00"
     assert METRIC.clock(utc("2025-10-26T01:15")) == "02:15 CET"
     assert METRIC.clock(utc("2025-10-26T02:00")) == "03:00"
-    assert METRIC.night(date(2025, 7, 31)) == "jue 31 de julio a vie 1 de agosto"
+    assert METRIC.night(date(2025, 7, 31)) == "jue 31 de julio al vie 1 de agosto"
 
 
 def test_both_turns_of_a_repeated_hour_are_told_apart():
