@@ -182,6 +182,8 @@ class Course:
         The ready call that advice is about, (4 * hours,).
     held
         Quarters after a reading near the bale's ceiling, (4 * hours,).
+    anew
+        Quarters of a run that began anew after a gap, (4 * hours,).
     behind
         Odds of the rate printed.
     stops
@@ -209,6 +211,7 @@ class Course:
     advice: NDArray[np.int8]
     way: NDArray[np.int8]
     held: Booleans
+    anew: Booleans
     behind: Odds
     stops: tuple[Booleans, Booleans]
     risk: Risk
@@ -254,6 +257,7 @@ class Course:
             advice=self.advice[rows],
             way=self.way[rows],
             held=self.held[rows],
+            anew=self.anew[rows],
             behind=Odds(self.behind.ready[rows], self.behind.wet[rows], self.behind.known[rows]),
             stops=(self.stops[0][rows], self.stops[1][rows]),
         )
@@ -261,7 +265,7 @@ class Course:
     def at_risk(self, risk: Risk) -> Course:
         """The same hours advised at other limits of risk."""
         advice, way = _advised(self.chances, self.behind, self.stops, risk)
-        capped = self.held | bool(self.limits_said)
+        capped = self.held | self.anew | bool(self.limits_said)
         advice = np.where(capped, np.minimum(advice, Advice.PROBE_FIRST), advice).astype(np.int8)
         return replace(self, advice=advice, way=way, risk=risk)
 
@@ -356,6 +360,7 @@ def course_of(
     held_back: Booleans | None = None,
     no_water: Booleans | None = None,
     landing: Landing | None = None,
+    anew: Booleans | None = None,
 ) -> Course:
     """Call every quarter hour of a run, look at chances, and decide what to show and advise.
 
@@ -380,6 +385,8 @@ def course_of(
         Quarters after a reading in the band, while the hay stays there, (4 * hours,).
     landing
         Where the rig's water lands in every lane; None: as the rig says.
+    anew
+        Quarters of a run that began anew after a gap: nothing bolder there, (4 * hours,).
     """
     quarters = call_quarters(weather, trajectory, setting, uncured, landing)
     held = np.zeros(quarters.call.shape[0], dtype=bool) if held_back is None else held_back
@@ -416,6 +423,7 @@ def course_of(
         advice=np.zeros(held.size, dtype=np.int8),
         way=np.zeros(held.size, dtype=np.int8),
         held=held,
+        anew=np.zeros_like(held) if anew is None else anew,
         behind=Odds(ready, wet, chances[Call.NO_DATA] < 1),
         stops=(everyone[:, 0], spraying[:, 0]),
         risk=risk,

@@ -459,7 +459,8 @@ def _held_back(advice: Advice, call: Call, course: Course, block: slice) -> list
         reasons.append(Remark("advice_may_be_wet", {"count": f"{100 * wet:.0f}"}))
     if ready < course.risk.ready:
         reasons.append(Remark("advice_rarely_ready", {"count": f"{100 * ready:.0f}"}))
-    return [*reasons, *course.limits_said]
+    anew = [Remark("advice_begun_anew")] if course.anew[block].any() else []
+    return [*reasons, *course.limits_said, *anew]
 
 
 def _counted(course: Course) -> Floats:

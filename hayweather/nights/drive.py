@@ -27,7 +27,13 @@ from hayweather.errors import InputError
 from hayweather.farm.nearest import nearest
 from hayweather.farm.records import Farm, Field
 from hayweather.nights.start import Start, start_of
-from hayweather.nights.trust import complete_site, held_in_band, limits_said, near_ceiling
+from hayweather.nights.trust import (
+    begun_anew,
+    complete_site,
+    held_in_band,
+    limits_said,
+    near_ceiling,
+)
 from hayweather.weather.record import HOUR, Booleans, Floats, HourlyWeather
 from hayweather.windrow.carried import Measured
 from hayweather.windrow.column import State
@@ -404,6 +410,7 @@ class Weighed:
             near_ceiling(weather, there, self.readings),
             held_in_band(self.trajectory, there, self.readings),
             landing=landing,
+            anew=begun_anew(self.trajectory, self.drawn.start.starts, self.readings),
         )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -247,6 +247,44 @@ def near_ceiling(weather: HourlyWeather, setting: Setting, readings: Sequence[Re
         begin = times[risen[0]] if tonight and risen.size else reading.time
         held |= after & (times < begin + SUN_HOURS)
     return held
+
+
+ANEW = 24 * HOUR
+"""Until a run that began anew no longer shows from what it began (the spin-up of every run)."""
+
+
+def begun_anew(
+    trajectory: WindrowTrajectory, given: Collection[int], readings: Sequence[Reading]
+) -> Booleans:
+    """Quarters within a day of a start after a gap: what the hay took up in it nobody knows.
+
+    A reading of the whole windrow or of a bale after that start lifts it.
+
+    Parameters
+    ----------
+    trajectory
+        Of the members; lane 0 is the answer.
+    given
+        Hours that begin from a moisture that somebody gave.
+    readings
+        Of the field.
+
+    Returns
+    -------
+    ndarray
+        (4 * hours,).
+    """
+    times = trajectory.times()[:-1, 0]
+    known = np.isfinite(trajectory.windrow_db[:, 0])
+    anew = np.zeros(times.size, dtype=bool)
+    for hour in np.flatnonzero(trajectory.started[:, 0]):
+        at = QUARTERS * hour
+        if hour in given or not known[:at].any() or known[at - 1]:
+            continue
+        read = [item.time for item in whole_readings(readings) if item.time >= times[at]]
+        past = min([times[at] + ANEW, *read])
+        anew |= (times >= times[at]) & (times < past)
+    return anew
 
 
 def held_in_band(

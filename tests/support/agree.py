@@ -18,10 +18,6 @@ from itertools import pairwise
 from icalendar import Calendar
 
 ADVICE_BALED = {"natural dew", "ready", "add moisture"}
-PLANNED = (
-    "The plan, as the machines cannot be everywhere at once",
-    "no machine tonight, by the plan",
-)
 
 
 def moment(text: str) -> datetime:
@@ -41,9 +37,7 @@ def disagreements(written: dict[str, str]) -> list[str]:
     return [
         *_within(form),
         *_csv(form, written["csv"]),
-        *_calendar(
-            form, written["calendar"], planned=any(words in written["text"] for words in PLANNED)
-        ),
+        *_calendar(form, written["calendar"]),
         *_text(form, written["text"]),
         *_page(form, written["page"], written["text"]),
     ]
@@ -121,12 +115,13 @@ def _csv(form: dict, text: str) -> Iterator[str]:
                 yield f"csv: {key} of {name} at {hour['start']}"
 
 
-def _calendar(form: dict, text: str, *, planned: bool) -> Iterator[str]:
+def _calendar(form: dict, text: str) -> Iterator[str]:
     """Every window is an event at its time, and no event is over.
 
-    Where the machines have a plan its work stands in place of the windows of go, each
-    event of it inside such a window.
+    Where fields share machines, or one has a date, the work of the plan may stand in the
+    place of the windows of go (`agree_work` looks at that).
     """
+    planned = len(form["fields"]) > 1 or bool(form["missed"])
     events = {
         (event.decoded("dtstart"), event.decoded("dtend"))
         for event in Calendar.from_ical(text).walk("VEVENT")

@@ -201,7 +201,7 @@ def thinned(table: pd.DataFrame, random: np.random.Generator) -> tuple[pd.DataFr
     """The rows with cells, hours, a column, the rain or an end taken away, and what."""
     less, rows = table.copy(), len(table)
     name = str(random.choice(table.columns[1:]))
-    kind = str(random.choice(["cells", "run", "hours", "blank", "gone", "rain", "end"]))
+    kind = str(random.choice(["cells", "run", "hours", "blank", "gone", "rain", "begin", "end"]))
     first, length = int(random.integers(0, rows - 2)), int(random.integers(2, 24))
     if kind == "cells":
         less.loc[random.integers(0, rows, 4), name] = np.nan
@@ -215,6 +215,8 @@ def thinned(table: pd.DataFrame, random: np.random.Generator) -> tuple[pd.DataFr
         less = less.drop(columns=name)
     elif kind == "rain":
         less["rain_mm"] = np.nan
+    elif kind == "begin":
+        less = less.iloc[int(random.integers(1, 40)) :]
     else:
         less = less.iloc[: -int(random.integers(1, 40))]
     return less, f"{kind} {name}"

@@ -4,11 +4,14 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from support.fields import CURED, EVENING, HOME, TURN, days, farm_of, with_blanks
+from support.fields import CURED, EVENING, HOME, TURN, days, farm_of, hay, with_blanks
 
+from hayweather.baling.advice import Advice
 from hayweather.baling.calls import BALED, Call
 from hayweather.nights import night_of
+from hayweather.nights.trust import begun_anew
 from hayweather.weather.record import HOUR
+from hayweather.windrow.readings import Reading
 
 FIRST = 29  # the current hour: 19:00 in Denver, hours from 14:00 of the day before
 NEXT_TURN = 48  # 14:00 of the next day
@@ -59,6 +62,32 @@ def test_no_window_reaches_into_a_gap_or_what_follows_it():
     assert found.windows
     assert all(window.end <= begin or window.start >= end for window in found.windows)
     assert found.headline.dew == ()
+
+
+def test_a_run_that_begins_anew_says_probe_first_for_a_day():
+    """What the hay took up in the gap nobody knows; the air of its next start does not tell."""
+    whole, gap = outlook_of(days(90)), outlook_of(with_blanks(days(90), "rain_mm", *GAP))
+    fresh = slice(NEXT_TURN - FIRST, NEXT_TURN + 24 - FIRST)
+    assert any(hour.advice == Advice.GO for hour in whole.hours[fresh])
+    told = [hour for hour in gap.hours[fresh] if hour.advice > Advice.WAIT]
+    assert told
+    for hour in told:
+        assert hour.advice == Advice.PROBE_FIRST
+        assert hour.call not in BALED or "advice_begun_anew" in keys(hour)
+
+
+def test_a_reading_or_a_given_moisture_lifts_that():
+    made = hay(14.0, hours=60)
+    unknown = replace(made, windrow_db=made.windrow_db.copy(), started=made.started.copy())
+    unknown.started[[0, 30]] = True
+    assert not begun_anew(unknown, {}, ()).any()  # nothing was missing before it
+    unknown.windrow_db[4 * 20 : 4 * 30] = np.nan
+    rows = np.flatnonzero(begun_anew(unknown, {}, ()))
+    assert (rows[0], rows[-1], rows.size) == (120, 215, 96)
+    assert not begun_anew(unknown, {30: None}, ()).any()
+    read = Reading(unknown.start[0] + 34 * HOUR, 12.0)
+    early = Reading(unknown.start[0] + 25 * HOUR, 12.0)
+    assert np.flatnonzero(begun_anew(unknown, {}, (early, read))).tolist() == list(range(120, 136))
 
 
 def test_blank_rain_breaks_the_run_in_its_own_hour():
