@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from hayweather.cli.write import Destinations
     from hayweather.farm.records import Farm
     from hayweather.log import Entry, Log
+    from hayweather.log.records import LoggedReading
     from hayweather.show.voice import Voice
 
 SCHEMA = "hayweather/log/1"
@@ -151,12 +152,13 @@ def add(
             )
             percent = moisture_said(value, sure=sure)
             with open_log(farm) as book:
+                far = _far_from(book, name, part, layer, percent - bias, time)
                 entry: Entry = book.add_reading(
                     name, percent, kind="windrow" if part == "whole" else part, layer=layer,
                     meter_error=error, bias=bias, method=method, sure=sure, **common,
                 )  # fmt: skip
         else:
-            begun = time if from_ is None else time_said(from_, zone, last, "--from")[0]
+            far, begun = None, time if from_ is None else time_said(from_, zone, last, "--from")[0]
             over = None if from_ is None else time
             percent_ = None if moisture is None else moisture_said(moisture, where="--moisture")
             with open_log(farm) as book:
@@ -168,6 +170,8 @@ def add(
         said = [voice.say("log_added", entry=_sentence(entry, voice), id=entry.id)]
         if change == "doubled":
             said.append(voice.say("log_doubled", time=voice.iso(time)))
+        if far is not None:
+            said.append(voice.say("log_far", before=_sentence(far, voice), id=entry.id))
         _write(farm, [entry], said, voice, where, cautions=asked.cautions)
 
 
@@ -308,6 +312,24 @@ def import_(
         if doubled := sum(sheet.doubled for sheet in sheets):
             said.append(voice.say("log_imported_doubled", count=doubled))
         _write(farm, new, said, voice, where, cautions=asked.cautions)
+
+
+def _far_from(
+    book: Log, field: str, part: str, layer: str | None, moisture_wb: float, time: np.datetime64
+) -> LoggedReading | None:
+    """The last reading of the hour before, where this one can hardly stand beside it: a slip?"""
+    from hayweather.nights.trust import FAR_APART_WB
+    from hayweather.weather.record import HOUR
+
+    kind = "windrow" if part == "whole" else part
+    alike = [
+        item
+        for item in book.readings(field, time - HOUR, time)
+        if item.kind == kind and item.layer == layer and item.moisture_wb is not None
+    ]
+    if not alike or abs(alike[-1].value - moisture_wb) <= FAR_APART_WB:
+        return None
+    return alike[-1]
 
 
 def _event(value: str) -> Any:

@@ -29,7 +29,7 @@ def outlook_asked(
     from hayweather.nights.night import chosen_fields
 
     chosen_fields(farm, needed)
-    weather, moment, said, seen = _known(farm, field, tonight)
+    farm, weather, moment, said, seen = _known(farm, field, tonight)
     return night_of(
         farm, weather, moment, readings=said, observations=seen, field=field, old=tonight.old,
         errors=learned_for(farm, weather, moment),
@@ -43,7 +43,7 @@ def plan_asked(farm: Farm, days: int | None, tonight: Tonight, seconds: float) -
 
     check_days(days)
     price_needed(farm)
-    weather, now, said, seen = _known(farm, None, tonight)
+    farm, weather, now, said, seen = _known(farm, None, tonight)
     return plan_fields(
         farm, weather, now, days=days, seconds=seconds, old=tonight.old, readings=said,
         observations=seen, errors=learned_for(farm, weather, now),
@@ -52,11 +52,11 @@ def plan_asked(farm: Farm, days: int | None, tonight: Tonight, seconds: float) -
 
 def _known(
     farm: Farm, field: str | None, tonight: Tonight
-) -> tuple[dict[str, HourlyWeather], np.datetime64, Readings, Observations]:
-    """Weather by site, the time that counts as now, readings and stations by field."""
+) -> tuple[Farm, dict[str, HourlyWeather], np.datetime64, Readings, Observations]:
+    """The farm as it lies now, weather by site, the time that counts as now, readings, stations."""
     from hayweather.cli.load import now_for, sites_of
     from hayweather.learning.spoken import read_spoken
-    from hayweather.log.joined import stations_logged, with_logged
+    from hayweather.log.joined import lying_now, stations_logged, with_logged
     from hayweather.nights.night import chosen_fields
     from hayweather.nights.trust import refuse_old_stored
     from hayweather.weather.asked import weather_for
@@ -72,7 +72,7 @@ def _known(
         farm, chosen_fields(farm, field), weather, moment, stations_logged(farm, moment),
         offline=tonight.offline, url=tonight.weather_url,
     )  # fmt: skip
-    return weather, moment, with_logged(farm, moment, said), seen
+    return lying_now(farm, moment), weather, moment, with_logged(farm, moment, said), seen
 
 
 def keep_in_log(

@@ -131,6 +131,8 @@ class Field:
         Name of the one that works there; None for any of the farm.
     station
         Name of the station that measures its air; None: the nearest of the farm's.
+    baled_m2
+        What of its area has been baled this night by the log; `area_m2` is what is left.
     """
 
     name: str
@@ -158,6 +160,12 @@ class Field:
     baler: str | None = None
     rig: str | None = None
     station: str | None = None
+    baled_m2: float = 0.0
+
+    @property
+    def all_baled(self) -> bool:
+        """Whether nothing of it is left to bale, by the log."""
+        return self.baled_m2 > 0 and not self.area_m2
 
 
 @dataclass(frozen=True)

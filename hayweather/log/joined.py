@@ -3,15 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Any
 
 import numpy as np
 
 from hayweather.baling.clock import span_of, turn_of
-from hayweather.farm.records import Farm
+from hayweather.farm.records import Farm, Field
 from hayweather.log.book import Log, open_log, wall_clock
-from hayweather.log.records import HUMIDITY, KeptForecast, LoggedReading, Observation
+from hayweather.log.records import (
+    HUMIDITY,
+    KeptForecast,
+    LoggedReading,
+    LoggedWork,
+    Observation,
+)
 from hayweather.log.said import zone_of
 from hayweather.weather.observed import INSTANTS, Observed
 from hayweather.weather.record import (
@@ -100,6 +107,86 @@ def with_logged(
         every = dict.fromkeys([*given.get(name, ()), *logged.get(name, ())])
         found[name] = sorted(every, key=lambda item: item.time)
     return found
+
+
+NEXT_TO_NOTHING = 0.05
+"""Part of a field that counts as done: hours times capacity tell no more exactly (assumed)."""
+Stretch = tuple[np.datetime64, np.datetime64]
+
+
+def lying_now(farm: Farm, now: np.datetime64) -> Farm:
+    """The farm with what its log says was baled this night taken off its fields.
+
+    What a machine takes is its capacity times the hours logged ("baled", or from "started"
+    to "stopped", or to now): at most that much is gone. What was baled before this night,
+    `area` in the farm file has to say itself.
+
+    Parameters
+    ----------
+    farm
+        From its file, else it has no log.
+    now
+        UTC.
+    """
+    if farm.log is None or not farm.log.exists():
+        return farm
+    zones = {name: zone_of(farm, name) for name in farm.fields}
+    begins = {
+        name: now - WITHOUT_ZONE if zone is None else turn_of(span_of(now, zone).evening, zone)
+        for name, zone in zones.items()
+    }
+    with open_log(farm, only_read=True) as log:
+        logged = [item for name in farm.fields for item in log.work(name, begins[name], now)]
+    fields = {
+        name: _less(field, _baled_kg(logged, field, farm, now))
+        for name, field in farm.fields.items()
+    }
+    return replace(farm, fields=fields)
+
+
+def _less(field: Field, baled_kg: float) -> Field:
+    """A field with so much of its hay gone."""
+    if not baled_kg or not field.area_m2 or not field.yield_kg_m2:
+        return field
+    left = field.area_m2 - baled_kg / field.yield_kg_m2
+    left = 0.0 if left < NEXT_TO_NOTHING * field.area_m2 else left
+    return replace(field, area_m2=left, baled_m2=field.area_m2 - left)
+
+
+def _baled_kg(logged: Sequence[LoggedWork], field: Field, farm: Farm, now: np.datetime64) -> float:
+    """Hay that was baled in a field [kg]; a machine of no name known is the slowest of its."""
+    here = [b for name, b in farm.balers.items() if field.baler in (None, name)]
+    slowest = min((baler.capacity_kg_h or 0.0 for baler in here), default=0.0)
+    total = 0.0
+    for machine in {item.machine for item in logged} - set(farm.rigs or {}):
+        spans = _spans(logged, field.name, machine, now)
+        known = farm.balers.get(machine)
+        pace = slowest if known is None else known.capacity_kg_h or 0.0
+        total += pace * sum(float((end - start) / HOUR) for start, end in spans)
+    return total
+
+
+def _spans(
+    logged: Sequence[LoggedWork], field: str, machine: str, now: np.datetime64
+) -> list[Stretch]:
+    """When a baler baled in a field, in order, overlaps put together."""
+    own = sorted((item for item in logged if item.machine == machine), key=lambda i: i.time)
+    found = [(i.time, i.over) for i in own if i.event == "baled" and i.field == field]
+    begun = None
+    for item in own:
+        if begun is not None and item.event in ("started", "stopped"):
+            found.append((begun, item.time))
+            begun = None
+        if item.event == "started" and item.field == field:
+            begun = item.time
+    found += [] if begun is None else [(begun, now)]
+    joined: list[Stretch] = []
+    for start, end in sorted(found):
+        if joined and start <= joined[-1][1]:
+            joined[-1] = (joined[-1][0], max(joined[-1][1], end))
+        else:
+            joined.append((start, end))
+    return joined
 
 
 MEASURED_BACK, KEPT_BACK = 5 * 24 * HOUR, 48 * HOUR

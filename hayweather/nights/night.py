@@ -45,6 +45,8 @@ from hayweather.nights.station import (
 )
 from hayweather.nights.trust import (
     WeatherFacts,
+    apart,
+    baled_already,
     check_cover,
     common_cautions,
     doubts,
@@ -447,6 +449,8 @@ def _field_night(
             *start.cured_when(begin, course.weights),
             *elevation_gap(setting.site, course.weather),
             *unnamed_machines(farm, setting.field),
+            *baled_already(setting.field),
+            *apart(readings),
             *doubts(drawn.members.dropped, course.weights),
         ),
         shown=shown,

@@ -17,7 +17,7 @@ from hayweather.errors import (
     WeatherFileError,
     WeatherUnavailableError,
 )
-from hayweather.farm.records import Farm, Site, Tuning
+from hayweather.farm.records import Farm, Field, Site, Tuning
 from hayweather.nights.station import StationNight
 from hayweather.weather.record import CAUTIONS, HOUR, Assumption, Booleans, HourlyWeather, Source
 from hayweather.windrow.readings import Reading, Weights
@@ -340,6 +340,37 @@ def agreement(weights: Weights) -> tuple[Remark, ...]:
         *(_remark("reading_unexplained", reading) for reading in weights.unexplained),
         *(_remark("reading_unused", reading) for reading in weights.unused),
     )
+
+
+FAR_APART_WB = 6.0
+"""Readings of one place and time that differ by more are not one windrow's (assumed)."""
+
+
+def apart(readings: Sequence[Reading]) -> list[Remark]:
+    """Readings taken as one that can hardly be of one windrow: one of them is a slip.
+
+    Parameters
+    ----------
+    readings
+        Joined, as the windrow weighs them.
+    """
+    return [
+        Remark(
+            "readings_apart",
+            {"low": (min(item.values_wb), "percent"), "high": (max(item.values_wb), "percent"),
+             "time": item.time},
+        )
+        for item in readings
+        if item.values_wb and max(item.values_wb) - min(item.values_wb) > FAR_APART_WB
+    ]  # fmt: skip
+
+
+def baled_already(field: Field) -> list[Remark]:
+    """What of a field the log has as baled this night."""
+    if not field.baled_m2:
+        return []
+    values = {"area": (field.baled_m2, "area"), "left": (field.area_m2 or 0.0, "area")}
+    return [Remark("field_baled", values)]
 
 
 def taken_by(readings: Sequence[Reading], setting: Setting, now: np.datetime64) -> None:

@@ -93,7 +93,7 @@ def _lacking(farm: Farm) -> tuple[str, dict[str, str]] | None:
         if not baler.capacity_kg_h:
             return "fields_no_capacity", {"baler": name}
     for name, field in farm.fields.items():
-        if not field.area_m2:
+        if not field.area_m2 and not field.all_baled:
             return "fields_no_area", {"field": name}
         if not field.yield_kg_m2:
             return "fields_no_yield", {"field": name}

@@ -183,7 +183,7 @@ def _walked(
     aboard = {n: r.tank_l if r.in_tank_l is None else r.in_tank_l for n, r in rigs.items()}
     state = Walk(aboard, dict(hay_kg), now)
     for index, slot in enumerate(slots):
-        if slot.team.field not in state.done_at:
+        if slot.team.field not in state.done_at and state.left_kg.get(slot.team.field) != 0:
             ahead = [
                 each
                 for each in slots[index:]

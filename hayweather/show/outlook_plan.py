@@ -122,6 +122,8 @@ class Stretch:
 
 def stretches_of(field: FieldNight, outlook: Night) -> list[Stretch]:
     """Tonight's work in a field: by the plan where there is one, else its windows of go."""
+    if field.setting.field.all_baled:
+        return []
     plan = plan_of(outlook)
     if plan is None:
         return _by_windows(field)

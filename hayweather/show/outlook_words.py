@@ -679,7 +679,7 @@ def field_parts(field: FieldNight, voice: Voice) -> list[tuple[str, str]]:
     ]
 
 
-WARNED = ("reading_unexplained", "members_dropped")
+WARNED = ("reading_unexplained", "readings_apart", "members_dropped", "field_baled")
 """Notes that stand on the first screen however little room there is."""
 
 

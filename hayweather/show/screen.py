@@ -568,6 +568,8 @@ def _of_field(field: FieldNight, outlook: Night, voice: Voice) -> Iterator[tuple
 def verdict(field: FieldNight, voice: Voice) -> str:
     """What is told of a field where nobody works tonight, in a few words."""
     head = field.headline
+    if field.setting.field.all_baled:
+        return voice.say("screen_baled")
     unknown = unknown_runs(field)
     if head.rig or head.as_it_lies:
         return voice.say("screen_no_machine")
