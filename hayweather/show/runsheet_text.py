@@ -44,7 +44,6 @@ from hayweather.words import Remark
 
 Row = Piece | Totals
 _AnswerRow = tuple[str, list[str], np.datetime64, np.datetime64]
-STEP_EDGE = "  "
 
 
 def runsheet_text(sheet: RunSheet, units: UnitSystem, width: int = 80) -> str:

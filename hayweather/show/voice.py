@@ -300,7 +300,12 @@ def money_text(value: float, voice: Voice, currency: str | None) -> str:
     sign = "-" if round(value) < 0 else ""
     unit = currency or "$"
     number = voice.signed(f"{abs(value):,.0f}")
-    return f"{sign}{unit}{number}" if voice.units == "us" else f"{sign}{number} {unit}"
+    return f"{sign}{unit}{number}" if _before(unit, voice) else f"{sign}{number} {unit}"
+
+
+def _before(unit: str, voice: Voice) -> bool:
+    """Whether the sign of a currency stands before the number; dollars and pounds do in English."""
+    return voice.units == "us" or (voice.language == "en" and unit.endswith(("$", "£")))
 
 
 def money_by_ton(per_tonne: float, voice: Voice, currency: str | None) -> str:
@@ -308,7 +313,8 @@ def money_by_ton(per_tonne: float, voice: Voice, currency: str | None) -> str:
     amount = to_shown(per_tonne / 1000, "price_by_mass", voice.units)
     sign, shown = "-" if round(amount, 2) < 0 else "", voice.signed(f"{abs(amount):.2f}")
     unit = currency or "$"
-    return f"{sign}{unit}{shown}/ton" if voice.units == "us" else f"{sign}{shown} {unit}/t"
+    amount_text = f"{unit}{shown}" if _before(unit, voice) else f"{shown} {unit}"
+    return f"{sign}{amount_text}/{'ton' if voice.units == 'us' else 't'}"
 
 
 def phrase(remark: Remark, voice: Voice) -> str:

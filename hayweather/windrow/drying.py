@@ -29,7 +29,6 @@ HAND_OVER_DB = 0.25  # 20 % wet basis: from here the windrow model follows the h
 SOIL_MOISTURE_DB = 15.0  # % of dry soil, worth little here (assumed)
 WET_SOIL_DB = 30.0  # after much rain, some 10 mm of it bringing most; dries in two days (assumed)
 WETTING_RAIN_MM, SOIL_DRIES_H = 10.0, 48.0
-DRYING_R2 = 0.64  # of the published model, predicted against measured rates, Rotz & Chen 1985
 UNCONDITIONED_DRYING = 0.7  # of a conditioned swath's rate (assumed)
 DRIEST_DB = 0.10  # what a cured swath dries to in the account (assumed)
 DARK_W_M2 = 1.0  # less sun is night

@@ -22,8 +22,7 @@ from hayweather.words import say
 PAGE = Path(hayweather.__file__).parent / "guide" / "farm-keys.md"
 HEAD = (
     "# Every key of the farm file\n\n"
-    "Each key with its unit, the range that is accepted, what holds where it is left out, "
-    "and whose word that is.\n\n"
+    "Each key: unit, range, what holds if left out, whose word it is.\n\n"
     "Made from the tables that read the file. Numbers: US unit, then metric. "
     '"By kind" and "by crop" are the tables at the end. '
     "Published: read in the source; from memory: published, the value from memory; "

@@ -150,6 +150,9 @@ def test_money_is_written_one_way():
         assert shown == money_text(1500.0, voice, "$")
     gain = Remark("fields_reason_gain", {"gain": (0.0022, "price_by_mass"), "currency": "$"})
     assert "2,20 $/t" in phrase(gain, VOICES[1])
+    australian = Voice("en", "metric", "UTC")
+    assert money_text(-1500.0, australian, "A$") == "-A$1,500"
+    assert money_text(1500.0, australian, "€") == "1,500 €"
 
 
 def test_a_plan_below_a_rule_on_other_runs_brings_less():

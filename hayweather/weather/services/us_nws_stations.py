@@ -38,7 +38,6 @@ from hayweather.words import Remark
 
 MOST_ASKED = 3
 """Stations asked until one has air of the last hours."""
-STATIONS_KEPT = 20
 YOUNG_S = 240.0
 """An answer this fresh is not asked again (assumed: reports come every 5 to 60 minutes)."""
 RECENT = np.timedelta64(3 * 3600, "s")
