@@ -3,7 +3,6 @@
 import re
 import threading
 import time
-from collections.abc import Iterator
 from dataclasses import replace
 from functools import cache, partial
 from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
@@ -11,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from page.browser import Browser, chromium
+from page.browser import Browser
 from page.test_pages import (
     LEAST_CONTRAST,
     LETTERS,
@@ -30,16 +29,6 @@ pytestmark = pytest.mark.page
 ENDS = """[...document.querySelectorAll('.field-tonight')].map(e =>
   e.getBoundingClientRect().bottom)"""
 FIRST_SCREEN_PX = 640  # of a small telephone, upright
-
-
-@pytest.fixture(scope="module")
-def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
-    program = chromium()
-    if program is None:
-        pytest.skip("no Chromium is installed")
-    opened = Browser(program, tmp_path_factory.mktemp("browser"))
-    yield opened
-    opened.close()
 
 
 @cache

@@ -9,13 +9,12 @@ script of our own, which also looks into the pictures.
 import importlib.util
 import os
 import re
-from collections.abc import Iterator
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
 import pytest
-from page.browser import A4_IN, LETTER_IN, Browser, chromium
+from page.browser import A4_IN, LETTER_IN
 from support.outlooks import SAMPLES, in_language
 from support.seasons import DATA
 from support.sheets import of_field, sheet_of
@@ -68,16 +67,6 @@ LETTERS = """(() => {
 RULES = """axe.run({runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'best-practice']})
   .then(r => ({passed: r.passes.length, failed: r.violations.map(v =>
     v.id + ': ' + v.nodes.map(n => n.html.slice(0, 90)).slice(0, 3).join(' | '))}))"""
-
-
-@pytest.fixture(scope="module")
-def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
-    program = chromium()
-    if program is None:
-        pytest.skip("no Chromium is installed")
-    opened = Browser(program, tmp_path_factory.mktemp("browser"))
-    yield opened
-    opened.close()
 
 
 def axe() -> str:
