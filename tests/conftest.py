@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import gc
 import os
+import shutil
 import sys
+import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -47,6 +49,16 @@ def pytest_collect_file() -> Iterator[None]:
     """No doctests stand in tests/, and none are looked for: its modules are many."""
     found = yield
     return [node for node in found if type(node) is pytest.Module]
+
+
+@pytest.fixture
+def open_folder() -> Iterator[Path]:
+    """A folder that every user of the computer can reach."""
+    folder = Path(tempfile.mkdtemp(prefix="hayweather-log-"))
+    folder.chmod(0o777)
+    yield folder
+    folder.chmod(0o777)
+    shutil.rmtree(folder)
 
 
 def allowed_reasons() -> list[str]:

@@ -369,8 +369,8 @@ def baled_already(field: Field) -> list[Remark]:
     """What of a field the log has as baled this night."""
     if not field.baled_m2:
         return []
-    values = {"area": (field.baled_m2, "area"), "left": (field.area_m2 or 0.0, "area")}
-    return [Remark("field_baled", values)]
+    area, left = (field.baled_m2, "area"), (field.area_m2 or 0.0, "area")
+    return [Remark("field_baled", {"area": area, "left": left})]
 
 
 def taken_by(readings: Sequence[Reading], setting: Setting, now: np.datetime64) -> None:

@@ -129,3 +129,16 @@ def whole_years(monkeypatch) -> None:
 def any_place(monkeypatch) -> None:
     """Colorado's hours stand for another place: the gate, which would tell, is left open."""
     monkeypatch.setattr("hayweather.weather.judge.doubts_of", lambda weather, site: iter(()))
+
+
+@pytest.fixture
+def no_work(monkeypatch) -> None:
+    """Any work is a failure: nothing may be read or fetched for a place that is refused."""
+
+    def fail(*_args, **_options):
+        raise AssertionError("work before the places were checked")
+
+    monkeypatch.setattr("hayweather.weather.asked.weather_for", fail)
+    monkeypatch.setattr("hayweather.seasons.engine.make_seasons", fail)
+    monkeypatch.setattr("hayweather.seasons.trial.judge_trial", fail)
+    monkeypatch.setattr("hayweather.weather.files.read_weather_file", fail)

@@ -32,19 +32,6 @@ COMMANDS = {
 }
 
 
-@pytest.fixture
-def no_work(monkeypatch):
-    """Any work is a failure: nothing may be read or fetched for a place that is refused."""
-
-    def fail(*_args, **_options):
-        raise AssertionError("work before the places were checked")
-
-    monkeypatch.setattr("hayweather.weather.asked.weather_for", fail)
-    monkeypatch.setattr("hayweather.seasons.engine.make_seasons", fail)
-    monkeypatch.setattr("hayweather.seasons.trial.judge_trial", fail)
-    monkeypatch.setattr("hayweather.weather.files.read_weather_file", fail)
-
-
 def test_seasons_refuses_a_chart_without_its_folder_at_once(tmp_path, monkeypatch, capsys):
     monkeypatch.chdir(tmp_path)
     line = refused(capsys, "seasons", SITES, "--out", "s.csv", "--chart", "nofolder/x.png")

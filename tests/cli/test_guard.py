@@ -27,18 +27,6 @@ END:VCALENDAR\r
 """
 
 
-@pytest.fixture
-def no_work(monkeypatch):
-    """Any work is a failure."""
-
-    def fail(*_args, **_options):
-        raise AssertionError("work before the places were checked")
-
-    monkeypatch.setattr("hayweather.weather.asked.weather_for", fail)
-    monkeypatch.setattr("hayweather.seasons.engine.make_seasons", fail)
-    monkeypatch.setattr("hayweather.seasons.trial.judge_trial", fail)
-
-
 def own_files(folder: Path) -> dict[str, Path]:
     """Files of a user, by the option that would write over them."""
     figure = matplotlib.figure.Figure()

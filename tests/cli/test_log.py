@@ -7,7 +7,6 @@ import signal
 import sqlite3
 import subprocess
 import sys
-import tempfile
 from pathlib import Path
 
 import numpy as np
@@ -34,16 +33,6 @@ def farm(monkeypatch, tmp_path):
     monkeypatch.chdir(tmp_path)
     shutil.copy(FOLDER / "sagebeck.csv", tmp_path)
     return Path(shutil.copy(SAGEBECK, tmp_path / "farm.toml"))
-
-
-@pytest.fixture
-def open_folder():
-    """A folder that every user of the computer can reach."""
-    folder = Path(tempfile.mkdtemp(prefix="hayweather-log-"))
-    folder.chmod(0o777)
-    yield folder
-    folder.chmod(0o777)
-    shutil.rmtree(folder)
 
 
 def in_spanish(farm):

@@ -19,6 +19,7 @@ from support.nights import HIGH_PLACE, weather_of_test_night
 from hayweather.plan import solve
 from hayweather.weather.record import HourlyWeather
 from hayweather.windrow import run
+from hayweather.windrow.compiled import fingerprint
 from hayweather.windrow.parameters import WindrowParameters
 
 BY_ITSELF = (
@@ -59,7 +60,8 @@ def compile_once() -> None:
         import fcntl
     except ImportError:  # not on this system: each worker compiles for itself
         return
-    with Path(tempfile.gettempdir(), "hayweather-compiles.lock").open("w") as lock:
+    mine = f"hayweather-compiles-{fingerprint()[:16]}.lock"
+    with Path(tempfile.gettempdir(), mine).open("w") as lock:
         fcntl.flock(lock, fcntl.LOCK_EX)
         run.run(weather_of_test_night(), HIGH_PLACE, WindrowParameters(), loop="compiled")
 

@@ -6,7 +6,6 @@ import shutil
 import sqlite3
 import subprocess
 import sys
-import tempfile
 import uuid
 from dataclasses import replace
 from pathlib import Path
@@ -624,16 +623,6 @@ def test_a_full_disk_is_one_line_and_nothing_is_half_written(farm):
     with open_log(farm) as log:
         assert len(log.readings()) >= 1
         log.add_reading("north", 11, time=EVENING)
-
-
-@pytest.fixture
-def open_folder():
-    """A folder that every user of the computer can reach."""
-    folder = Path(tempfile.mkdtemp(prefix="hayweather-log-"))
-    folder.chmod(0o777)
-    yield folder
-    folder.chmod(0o777)
-    shutil.rmtree(folder)
 
 
 def test_a_folder_that_cannot_be_written(farm, open_folder):
