@@ -14,6 +14,8 @@ from hayweather.show.table import Column, Table
 from hayweather.show.voice import Voice, capital, phrase, phrases
 from hayweather.weather.observed import Observed
 
+UNFILLED = ("start_too_late", "reason_run_broken")
+"""Reasons of unknown hours that a station with all columns would have taken away."""
 SAID_K, SAID_AIR_K = 0.25, 1.0
 """Differences of humidity and of the air below these are not said."""
 
@@ -71,7 +73,7 @@ def station_sentences(field: FieldNight, voice: Voice) -> list[str]:
             told.append(voice.say("station_filled", station=name, hours=hours))
         lacks = _lacks(station)
         if lacks and any(
-            remark.key == "start_too_late" or remark.key.startswith("reason_missing")
+            remark.key in UNFILLED or remark.key.startswith("reason_missing")
             for hour in field.hours
             for remark in hour.reasons
         ):
