@@ -117,7 +117,7 @@ def learn(
         except HayweatherError as problem:
             if not kept or forecasts:
                 raise
-            source, said, more = _source_of(farm), [], [_not_had(problem)]
+            source, said, more = _source_of(farm, site), [], [_not_had(problem)]
         if not said and not kept:
             raise InputError("learn_no_forecasts", str(farm.path or farm.name), site=name)
         chosen = one_a_night(site.longitude, kept, said)
@@ -272,10 +272,14 @@ def _in(paths: Sequence[Path]) -> list[Path]:
     return found
 
 
-def _source_of(farm: Farm) -> str:
+def _source_of(farm: Farm, site: Site) -> str:
     """Whose forecasts a farm stands on, as `Source.name`; empty where it names none."""
-    if farm.weather.file is not None:
-        return farm.weather.file.name
+    file = farm.weather.file
+    if file is not None:
+        try:
+            return read_weather_file(file, file_options(farm, site))[0].source.name
+        except HayweatherError:
+            return file.name
     return "" if farm.weather.service is None else SERVICES[farm.weather.service].label
 
 
@@ -288,7 +292,7 @@ def _kept_at(farm: Farm, site: Site) -> tuple[list[Forecast], list[Remark]]:
         return [], []
     with open_log(farm, only_read=True) as log:
         kept = log.forecasts(site.name)
-    source = _source_of(farm)
+    source = _source_of(farm, site)
     told = []
     for key, others in (
         ("learn_other_source", [item for item in kept if item.source != source]),
@@ -328,7 +332,7 @@ def _forecasts_at(
     if files:
         return _forecasts_in(farm, site, files)
     if farm.weather.service != OPEN_METEO.name:
-        return _source_of(farm), [], []
+        return _source_of(farm, site), [], []
     settings = settings_for(farm.weather, url)
     open_meteo.require_terms(farm.weather.terms, settings)
     days = (measured.start[0], measured.start[0] + (measured.hours - 1) * HOUR)
@@ -356,7 +360,7 @@ def _forecasts_in(
         source = source or hours.source.name
         made = issued.astype("datetime64[h]").astype("datetime64[s]")
         found.append((made, at_two_meters(hours)))
-    return _source_of(farm) or source, found, told
+    return _source_of(farm, site) or source, found, told
 
 
 def as_issued(by_lead: dict[int, HourlyWeather], first: date, last: date) -> list[Forecast]:

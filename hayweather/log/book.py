@@ -71,7 +71,7 @@ OTHER_PLACE_KM = 50.0
 """So far from where a field lay when it was first logged it is another farm's (assumed)."""
 
 NIGHTS_KEPT = 2000
-"""Nights of which a site's forecasts are kept; the oldest go (some 5 kB each)."""
+"""Nights of which a site's forecasts are kept; the oldest go (some 2 kB each)."""
 NIGHTS_WHOLE = 3
 """Of so many nights every forecast stays, of those before it the first of each night."""
 

@@ -684,8 +684,9 @@ WARNED = ("reading_unexplained", "readings_apart", "members_dropped", "field_bal
 
 
 def _notes(field: FieldNight, voice: Voice, *, warned: bool) -> list[str]:
-    """How the run began, what differs; not again that the cure is a calculation."""
+    """How the run began, what differs; not again why hours are unknown, or the cure's source."""
     said = {"start_from_cutting"} if asks_for_stems(field) else set()
+    said |= {reason.key for run in unknown_runs(field) for reason in run.reasons}
     told = [
         remark
         for remark in field.remarks

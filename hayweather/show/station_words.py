@@ -14,6 +14,8 @@ from hayweather.show.table import Column, Table
 from hayweather.show.voice import Voice, capital, phrase, phrases
 from hayweather.weather.observed import Observed
 
+UNFILLED = ("start_too_late", "reason_run_broken")
+"""Reasons of unknown hours that a station with all columns would have taken away."""
 SAID_K, SAID_AIR_K = 0.25, 1.0
 """Differences of humidity and of the air below these are not said."""
 
@@ -23,8 +25,7 @@ def station_phrase(station: StationNight, voice: Voice) -> str | None:
     if not (station.carried or station.filled) or station.age_minutes is None:
         return None
     name = _name(station, voice)
-    age = voice.duration(station.age_minutes / 60) if station.age_minutes >= 60 else (
-        voice.amount(round(station.age_minutes), "minutes"))  # fmt: skip
+    age = _age(station.age_minutes, voice)
     parts = []
     damper, air = station.damper_k, station.off.get("air_temperature_c", math.nan)
     for value, least, more, less in (
@@ -41,6 +42,15 @@ def station_phrase(station: StationNight, voice: Voice) -> str | None:
     off = parts[0] if len(parts) == 1 else voice.say(
         "station_two", first=parts[0], second=parts[1])  # fmt: skip
     return voice.say("station_off", station=name, off=off, age=age)
+
+
+def _age(minutes: float, voice: Voice) -> str:
+    """``"12 min ago"``, ``"just now"``."""
+    if minutes < 1:
+        return voice.say("station_now")
+    if minutes < 60:
+        return voice.say("station_ago", age=voice.amount(round(minutes), "minutes"))
+    return voice.say("station_ago", age=voice.duration(minutes / 60))
 
 
 def _name(station: StationNight, voice: Voice) -> str:
@@ -61,7 +71,24 @@ def station_sentences(field: FieldNight, voice: Voice) -> list[str]:
         if station.filled:
             name, hours = _name(station, voice), f"{station.filled}"
             told.append(voice.say("station_filled", station=name, hours=hours))
+        lacks = _lacks(station)
+        if lacks and any(
+            remark.key in UNFILLED or remark.key.startswith("reason_missing")
+            for hour in field.hours
+            for remark in hour.reasons
+        ):
+            what = voice.listed([voice.say(READ_AS[lack]) for lack in lacks])
+            told.append(voice.say("station_lacks", station=_name(station, voice), what=what))
     return told
+
+
+def _lacks(station: StationNight) -> list[str]:
+    """What a station would have to measure to stand for hours that no forecast has."""
+    seen = station.observed
+    if seen.refused is not None or seen.last is None:
+        return []
+    wind = [] if seen.known("wind_speed_m_s").any() else ["wind_speed_m_s"]
+    return [*wind, *([] if seen.rain_start is not None else ["rain_mm"])]
 
 
 def station_short(field: FieldNight, voice: Voice) -> list[str]:
@@ -80,7 +107,7 @@ def as_read_lines(stations: Sequence[Observed], voice: Voice, width: int) -> lis
             pairs.append((item.station, phrase(item.refused, voice)))
             continue
         names = [voice.say(READ_AS[name]) for name in item.columns]
-        names += [voice.say("station_read_rain")] if item.rain_start is not None else []
+        names += [voice.say(READ_AS["rain_mm"])] if item.rain_start is not None else []
         read = {"count": f"{item.times.size}", "columns": voice.listed(names)}
         said, last = [voice.say("station_read", **read)], last_text(item, voice)
         said += [] if last is None else [voice.say("station_read_last", last=last)]
@@ -106,6 +133,7 @@ READ_AS = {
     "dew_point_c": "station_read_humidity",
     "wind_speed_m_s": "station_read_wind",
     "cloud_fraction": "station_read_cloud",
+    "rain_mm": "station_read_rain",
 }
 
 

@@ -127,7 +127,9 @@ def checked(
         return observed.left_out(why)
     if observed.is_stale(now):
         hours = float((now - observed.last) / HOUR)
-        note = Remark("sensor_stale", {"hours": f"{hours:.0f}", "time": observed.last})
+        older = ahead is not None and observed.last < min(ahead, now) - AHEAD
+        key = "sensor_stale_sound" if older else "sensor_stale"
+        note = Remark(key, {"hours": f"{hours:.0f}", "time": observed.last})
         return replace(observed, fills_only=True, notes=(*observed.notes, note))
     return observed
 
@@ -169,7 +171,7 @@ def checked_days(
         found = checked(part, forecast, site, end, believe, end, by_sun=False)
         notes = found.notes if found.refused is None else (found.refused,)
         for note in notes:
-            if note.key not in ("sensor_stale", "sensor_nothing"):
+            if note.key not in ("sensor_stale", "sensor_stale_sound", "sensor_nothing"):
                 why, days = cost.get(note.key, (note, 0))
                 cost[note.key] = (why, days + 1)
         if found.refused is None:

@@ -16,6 +16,7 @@ from hayweather.cli.main import run
 from hayweather.farm import read_farm
 from hayweather.log import open_log
 from hayweather.weather import asked
+from hayweather.weather.record import HOUR
 
 
 @pytest.fixture
@@ -80,6 +81,7 @@ def test_a_station_file_that_is_not_there_costs_a_line_not_the_night(server, tmp
 @pytest.mark.usefixtures("at_night")
 def test_what_stations_measured_stays_in_the_log(server, tmp_path, capsys, monkeypatch):
     grid_from(18, monkeypatch)
+    monkeypatch.setattr("hayweather.log.joined.wall_clock", asked.wall_clock)
     farm = farm_with(tmp_path)
     with open_log(read_farm(farm)):
         pass
@@ -94,6 +96,13 @@ def test_what_stations_measured_stays_in_the_log(server, tmp_path, capsys, monke
     done(capsys, "outlook", farm)
     with open_log(read_farm(farm), only_read=True) as log:
         assert log.observations("KCAG") == first
+        (came,) = log.forecasts("home")
+        assert log.outlooks()[-1].forecast == came.id
+    assert came.source == "US National Weather Service"
+    assert came.issued is not None
+    hours = int((came.hour - np.datetime64("2017-07-08T00:00")) / HOUR)
+    given = answers.real("temp_c", hours, 24)  # of the grid, not of the station beside it
+    np.testing.assert_allclose(came.columns["air_temperature_c"][:24], given, atol=0.06)
 
 
 def test_listen_wants_a_station_with_messages_and_one_broker(tmp_path, capsys):

@@ -49,6 +49,7 @@ LONG_TABLES = {
     "advice": ("twin", "--advice", "--every", "4"),
     "twin": ("twin", "--every", "4"),
     "stations": ("twin", "--stations", "--every", "4"),
+    "learned": ("twin", "--learn"),
     "tuning": ("twin", "--tune", "100"),
 }
 """Table and the module of tests/ that prints it, with its arguments."""

@@ -161,7 +161,8 @@ def learned_report(command: str, every: int = 1) -> str:
     lines += [
         "",
         "Error of the moisture at 06:00 in those summers, points, truth being the windrow in the "
-        "recorded hours; the station is a thermo-hygrometer with its own errors.",
+        "recorded hours; the forecast is of 18:00, the hours before it are the recorded ones; the "
+        "station is a thermo-hygrometer with its own errors.",
         "",
         f"| Learned in | Used in | Taken off the air | Station to | {' | '.join(WAYS)} |",
         "| --- | --- | --- | --- | --- | --- | --- | --- |",

@@ -17,7 +17,8 @@ from hayweather.log import Log, keep_forecasts, open_log
 from hayweather.log import book as log_book
 from hayweather.log import database as log_database
 from hayweather.nights import night_of
-from hayweather.weather.files import ReadOptions, read_weather_file
+from hayweather.weather.asked import weather_for
+from hayweather.weather.files import ReadOptions, read_weather_file, write_weather_csv
 from hayweather.weather.observed import Observed
 from hayweather.weather.record import HOUR, MEASURED, HourlyWeather, Source
 from hayweather.windrow.spread import ERRORS, ForecastErrors, HourlyError, hourly_errors
@@ -231,6 +232,23 @@ def test_forecasts_of_another_source_or_place_are_left_out_and_counted(farm, tru
     farm.write_text(text.replace("40.53", "40.83"))
     with pytest.raises(Exception, match="no forecast of site"):
         learn(read_farm(farm))
+
+
+def test_a_file_that_names_its_source_is_learned_and_used_under_that_name(farm, truth):
+    """As `hayweather fetch` writes it: what is learned holds for the outlooks of the same file."""
+    read_in = read_farm(farm)
+    with open_log(read_in) as log:
+        for made, came in forecasts(truth, 20):
+            named = replace(came, source=Source("Open-Meteo", made - HOUR))
+            keep_forecasts(log, {"home": named}, made, made)
+    with farm.with_name("forecast.csv").open("w") as file:
+        write_weather_csv(named, 0, file)
+    (found,) = learn(read_in)
+    assert (found.source, found.kept, found.said) == ("Open-Meteo", 20, ())
+    write_learned(learned_path(farm), read_in.sites, {"home": found.fitted.errors},
+                  {"home": found.source})  # fmt: skip
+    weather = weather_for(read_in, ["home"])
+    assert learned_for(read_in, weather, made)["home"].nights == 20
 
 
 def test_a_sensor_that_is_not_believed_teaches_nothing(farm, truth):

@@ -17,6 +17,7 @@ from hayweather.weather.record import HOUR
 from hayweather.weather.sensors import checked
 from hayweather.windrow.carried import Drift, Shown, shares
 from hayweather.windrow.spread import ERRORS
+from hayweather.windrow.vapor import dew_point, saturation_vapor_pressure
 from hayweather.words import LANGUAGES
 
 FORECAST = real_weather()
@@ -143,6 +144,27 @@ def test_a_bad_sensor_is_said_and_not_followed(name):
         assert hour.hay.windrow_wb == other.hay.windrow_wb
 
 
+def test_values_left_out_are_not_called_old():
+    """A station that stands still writes on: what is old is the last value that was sound."""
+    keys = [note.key for note in judged(stuck(FORECAST, EVENING)).notes]
+    assert keys == ["sensor_stuck_air", "sensor_stale_sound"]
+    assert [note.key for note in judged(old(FORECAST, EVENING)).notes] == ["sensor_stale"]
+
+
+def test_humidity_that_stands_still_in_dry_air_is_no_dead_sensor():
+    """Whole points of 8 % over an afternoon that moves by 5 K; of 60 % it would be one."""
+    now = np.datetime64("2017-07-11T02:00", "s")
+    seen = station(FORECAST, now)
+    rows = seen.times >= now - 6 * HOUR
+    for percent, keys in ((8.0, []), (60.0, ["sensor_stuck_humidity"])):
+        air = seen.columns["air_temperature_c"]
+        dew = dew_point(percent / 100 * saturation_vapor_pressure(air))
+        held = np.where(rows, dew, seen.columns["dew_point_c"])
+        found = judged(replace(seen, columns={**seen.columns, "dew_point_c": held}), now=now)
+        told = [note.key for note in (found.refused, *found.notes) if note is not None]
+        assert [key for key in told if "humidity" in key] == keys
+
+
 def test_one_leap_costs_what_it_covers():
     seen = station(FORECAST, EVENING, dew_point_c=1.0)
     rows = np.zeros(seen.times.size, dtype=bool)
@@ -207,6 +229,10 @@ def test_without_wind_or_rain_the_hours_that_nobody_has_stay_unknown():
     ):
         found = night(judged(seen, grid, AFTER_MIDNIGHT), weather=grid, now=AFTER_MIDNIGHT)
         assert found.fields[0].hours[0].call == Call.NO_DATA
+        lacks = "wind and rain" if "wind_speed_m_s" not in seen.columns else "rain"
+        text = " ".join(outlook_text(found, "us").split())
+        assert f"no forecast has: {lacks} would be needed too." in text
+        assert "Note: the weather begins" not in text
         assert json.dumps(outlook_form(found, "us")).count('"unknown"') > 1
 
 
