@@ -149,9 +149,9 @@ def call_quarters(
         Hour from which on calls are made; what went before only tells how the hay came
         there. The quarters of the answer begin with it.
     """
-    driest, cause = _driest(trajectory.stem_wb, uncured), causes_of(trajectory)
+    driest, cause = _driest(trajectory.stem_wb, uncured), causes_of(trajectory, first)
     if first:
-        driest, cause = driest[QUARTERS * first :], cause[QUARTERS * first :]
+        driest = driest[QUARTERS * first :]
         uncured = None if uncured is None else uncured[QUARTERS * first :]
         trajectory = trajectory.between(first, trajectory.hours)
         weather = weather.between(first, weather.hours)

@@ -28,11 +28,12 @@ class Cause(IntEnum):
         return self.name.lower().replace("_", " ")
 
 
-def causes_of(trajectory: WindrowTrajectory) -> NDArray[np.int8]:
-    """`Cause` of every quarter by the water ledger of the last 24 hours, (4 * hours, lanes).
+def causes_of(trajectory: WindrowTrajectory, first: int = 0) -> NDArray[np.int8]:
+    """`Cause` of every quarter from hour `first` on, (quarters, lanes).
 
-    Dew counts with what condensed, humid air with what else the air has brought
-    on balance; water that has dried off again is taken from the dew last.
+    By the water ledger of the last 24 hours: dew counts with what condensed, humid air
+    with what else the air has brought on balance; water that has dried off again is
+    taken from the dew last.
     """
 
     def quarterly(hourly: Floats) -> Floats:
@@ -44,14 +45,16 @@ def causes_of(trajectory: WindrowTrajectory) -> NDArray[np.int8]:
         Cause.DAMP_GROUND: quarterly(trajectory.from_ground_mm),
         Cause.RAIN: quarterly(trajectory.rain_caught_mm - trajectory.runoff_mm),
     }
-    return cause_of(trajectory.windrow_db, sources, SINCE_QUARTERS)
+    return cause_of(trajectory.windrow_db, sources, SINCE_QUARTERS, QUARTERS * first)
 
 
 LEAST_GAIN_DB = 0.002
 """A gain since the driest moment below this is no gain: the hay still dries [kg/kg] (assumed)."""
 
 
-def cause_of(water_db: Floats, sources: dict[Cause, Floats], since: int) -> NDArray[np.int8]:
+def cause_of(
+    water_db: Floats, sources: dict[Cause, Floats], since: int, first: int = 0
+) -> NDArray[np.int8]:
     """What brought the water that the hay holds above its driest moment, (quarters, lanes).
 
     Parameters
@@ -63,6 +66,8 @@ def cause_of(water_db: Floats, sources: dict[Cause, Floats], since: int) -> NDAr
         (quarters, lanes); every cause but drying.
     since
         How many quarters back the driest moment is looked for.
+    first
+        Quarter from which on causes are told.
 
     Returns
     -------
@@ -70,16 +75,16 @@ def cause_of(water_db: Floats, sources: dict[Cause, Floats], since: int) -> NDAr
         `Cause` of the middle of each quarter; drying where nothing was gained.
     """
     lanes = water_db.shape[1]
-    driest = _driest_row(water_db, since)
+    driest = _driest_row(water_db, since)[first:]
     columns = np.arange(lanes)
-    now = (water_db[:-1] + water_db[1:]) / 2
+    now = (water_db[first:-1] + water_db[first + 1 :]) / 2
     order = (Cause.DEW, Cause.HUMID_AIR, Cause.DAMP_GROUND, Cause.RAIN)
     gains = []
     for cause in order:
         total = np.concatenate(
             [np.zeros((1, lanes)), np.cumsum(np.nan_to_num(sources[cause]), axis=0)]
         )
-        middle = (total[:-1] + total[1:]) / 2
+        middle = (total[first:-1] + total[first + 1 :]) / 2
         gains.append(middle - total[driest, columns[None, :]])
     dew, humid, ground, rain = gains
     condensed = np.minimum(dew, np.maximum(dew + humid, 0.0))

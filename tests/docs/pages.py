@@ -41,6 +41,7 @@ LONG_TABLES = {
     "skin": ("open_data",),
     "layouts": ("weather.layouts",),
     "summers": ("real",),
+    "speed": ("speed.file_to_answer",),
     "worth": ("docs.worth",),
     "worth_hours": ("docs.worth", "hours"),
     "rig_hours": ("real", "rig"),

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from speed.file_to_answer import seconds
 
 from hayweather.weather.record import HourlyWeather, Source
 from hayweather.windrow.forcing import Place
@@ -89,7 +90,8 @@ def test_a_thousand_lanes_beside_one():
 def test_a_year_of_hours_takes_no_longer_to_follow_than_its_week(tmp_path):
     """What a year costs more than its week is its reading, and the judge's look at it.
 
-    The aim is 2; measured was 6 on a busy machine, pandas reading texts being half of it.
+    The aim is 2. All of the file is read and judged, only its week is followed; one of
+    it is pandas, the rest what is looked at in every line, value and day.
     """
     import gzip
 
@@ -109,7 +111,11 @@ def test_a_year_of_hours_takes_no_longer_to_follow_than_its_week(tmp_path):
 
     import pandas as pd
 
-    more = best(task(long), 5) - best(task(week), 5)
-    table = best(lambda: pd.read_csv(long), 5)
-    print(f"\nsummer less its week / read_csv: {more:.4f} s / {table:.4f} s = {more / table:.1f}")
-    assert more <= 10 * table
+    tasks = {"long": task(long), "week": task(week), "table": lambda: pd.read_csv(long)}
+    took = dict.fromkeys(tasks, float("inf"))
+    for _ in range(15):  # in turn: the machine may be busy now and then
+        for name, work in tasks.items():
+            took[name] = min(took[name], seconds(work, 1))
+    more = (took["long"] - took["week"]) / took["table"]
+    print(f"\nsummer less its week / read_csv ({1000 * took['table']:.1f} ms): {more:.1f}")
+    assert more <= 5

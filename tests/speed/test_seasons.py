@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import time
 import tracemalloc
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from datetime import date
 from itertools import pairwise
 
 import numpy as np
 import pytest
+from speed.file_to_answer import YEARS, seconds, times_of_reading
 
 from hayweather.baling.setting import setting_for
 from hayweather.farm.records import Baler, Farm, Field, Site, WeatherChoice
@@ -30,19 +31,10 @@ HOME = Site("home", 43.2, -120.6, 1320.0, "America/Los_Angeles")
 # of its own, does about a third of what three layers without one did; a quarter is the aim.
 LEAST_OF_REFERENCE, AIM = 0.03, 0.25
 # Times `pandas.read_csv` of the same file, on one core: a goal, and what may never be passed.
-GOAL_READINGS, MOST_READINGS = 20, 110  # half of it is the calls, by layer
+GOAL_READINGS = {"auto": 20, "numpy": 60}
+MOST_READINGS = {"auto": 80, "numpy": 600}
 DOUBLED_TIMES, FLAT = 2.3, 1.15
 NIGHTS_A_SITE = 459  # three summers
-
-
-def seconds(task: Callable[[], object], times: int = 3) -> float:
-    """Shortest processor time of some runs [s], this process alone."""
-    found = []
-    for _ in range(times):
-        begin = time.process_time()
-        task()
-        found.append(time.process_time() - begin)
-    return min(found)
 
 
 def years_of_hours(first: int, last: int) -> HourlyWeather:
@@ -121,64 +113,13 @@ def test_the_windrow_beside_reference_et():
 
 
 @pytest.mark.speed
-def test_twenty_years_beside_reading_their_file(tmp_path):
-    import pandas as pd
-
-    weather = years_of_hours(2000, 2019)
-    frame = pd.DataFrame({name: values[:, 0] for name, values in weather.columns.items()})
-    frame.insert(0, "time", weather.times()[:, 0])
-    path = tmp_path / "twenty.csv"
-    frame.to_csv(path, index=False, float_format="%.2f")
-    piece = piece_of(weather, 2000, 2019)
-
-    reading = seconds(lambda: pd.read_csv(path, parse_dates=["time"]))
-    one = seconds(lambda: list(run_nights([piece], cores=1)), 2)
-    begin = time.perf_counter()
-    list(run_nights([piece]))
-    every = time.perf_counter() - begin
-    print(
-        f"\n{piece.cuts.evening.size} nights, in times of reading ({reading:.3f} s): "
-        f"{one / reading:.1f} on one core, {every / reading:.1f} on every core by the clock; "
-        f"goal {GOAL_READINGS}"
-    )
-    assert one / reading <= MOST_READINGS
-
-
-@pytest.mark.speed
-def test_forty_years_from_file_to_answer(tmp_path):
+@pytest.mark.parametrize(("loop", "years"), YEARS.items())
+def test_years_from_file_to_answer(loop, years):
     """Read, judged, run, counted; seven columns; with the draws of the model's own doubt."""
-    import pandas as pd
-
-    from hayweather.seasons.engine import Request, make_seasons
-    from hayweather.seasons.mean_season import DRAWS
-    from hayweather.seasons.sites import read_sites
-
-    weather = years_of_hours(1980, 2019)
-    frame = pd.DataFrame({name: values[:, 0] for name, values in weather.columns.items()})
-    frame.insert(0, "time_utc", weather.times()[:, 0].astype(str))
-    names = {
-        "air_temperature_c": "temp_c",
-        "dew_point_c": "dewpoint_c",
-        "wind_speed_m_s": "wind_ms",
-    }
-    frame["cloud_fraction"] *= 100
-    frame = frame.rename(columns={**names, "cloud_fraction": "cloud_pct"})
-    frame["pressure_hpa"] = 860.0
-    path = tmp_path / "forty.csv"
-    frame.to_csv(path, index=False, float_format="%.2f")
-    (tmp_path / "sites.toml").write_text(
-        '[site.home]\nlatitude = 43.2\nlongitude = -120.6\nelevation = "1320 m"\n'
-        'timezone = "America/Los_Angeles"\nweather = "forty.csv"\nwind_height = "10 m"\n'
-    )
-    file = read_sites(tmp_path / "sites.toml")
-    reading = seconds(lambda: pd.read_csv(path))
-    plain = seconds(lambda: make_seasons(file, Request(cores=1)), 2)
-    drawn = seconds(lambda: make_seasons(file, Request(cores=1, draws=DRAWS)), 1)
-    print(
-        f"\nfile to answer, in times of reading ({reading:.3f} s): {plain / reading:.1f}, "
-        f"with draws {drawn / reading:.1f}; goal {GOAL_READINGS}"
-    )
-    assert drawn / reading <= MOST_READINGS
+    ratio, reading_s = times_of_reading(years, loop)
+    goal, most = GOAL_READINGS[loop], MOST_READINGS[loop]
+    print(f"\n{years} years by {loop}: {ratio:.1f} times reading ({reading_s:.3f} s); goal {goal}")
+    assert ratio <= most
 
 
 def pieces(sites: int, weather: HourlyWeather) -> Iterator[Piece]:

@@ -135,8 +135,8 @@ def _cells_a_line(text: str, delimiter: str) -> int | None:
     each, left = divmod(between.size, ends.size)
     if left or not each:
         return None if left else 1
-    table = between.reshape(ends.size, each)
-    inside = (table[:, -1] < ends).all() and (table[1:, 0] > ends[:-1]).all()
+    lines = between.reshape(ends.size, each)
+    inside = (lines[:, -1] < ends).all() and (lines[1:, 0] > ends[:-1]).all()
     return each + 1 if inside else None
 
 
