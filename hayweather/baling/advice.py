@@ -95,6 +95,10 @@ class Odds:
     wet: Floats
     known: Booleans
 
+    def between(self, rows: slice) -> Odds:
+        """Those of some quarters."""
+        return Odds(self.ready[rows], self.wet[rows], self.known[rows])
+
 
 def odds_as_it_lies(chances: Floats) -> Odds:
     """Odds of baling the hay as it lies.

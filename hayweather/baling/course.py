@@ -34,7 +34,7 @@ from hayweather.baling.windows import (
     stops_by_way,
 )
 from hayweather.farm.records import Rig
-from hayweather.weather.record import Booleans, Floats, HourlyWeather
+from hayweather.weather.record import SKY_ASSUMED, Booleans, Floats, HourlyWeather
 from hayweather.windrow.readings import Weights, weighted_quantile
 from hayweather.windrow.trajectory import (
     FLUX_NAMES,
@@ -184,6 +184,11 @@ class Course:
         Quarters after a reading near the bale's ceiling, (4 * hours,).
     anew
         Quarters of a run that began anew after a gap, (4 * hours,).
+    skies
+        Where nobody told the sky: chances and odds of the rate printed as they are under
+        the clearest third of the skies drawn, the middle one and the most overcast.
+    by_sky
+        Quarters that are held back because not each of them allows it, (4 * hours,).
     behind
         Odds of the rate printed.
     stops
@@ -212,6 +217,8 @@ class Course:
     way: NDArray[np.int8]
     held: Booleans
     anew: Booleans
+    skies: tuple[tuple[Floats, Odds], ...]
+    by_sky: Booleans
     behind: Odds
     stops: tuple[Booleans, Booleans]
     risk: Risk
@@ -258,16 +265,25 @@ class Course:
             way=self.way[rows],
             held=self.held[rows],
             anew=self.anew[rows],
-            behind=Odds(self.behind.ready[rows], self.behind.wet[rows], self.behind.known[rows]),
+            skies=tuple((chances[:, rows], odds.between(rows)) for chances, odds in self.skies),
+            by_sky=self.by_sky[rows],
+            behind=self.behind.between(rows),
             stops=(self.stops[0][rows], self.stops[1][rows]),
         )
 
     def at_risk(self, risk: Risk) -> Course:
         """The same hours advised at other limits of risk."""
         advice, way = _advised(self.chances, self.behind, self.stops, risk)
+        told = advice
+        for chances, behind in self.skies:
+            under, its_way = _advised(chances, behind, self.stops, risk)
+            other = (its_way == Call.ADD_MOISTURE) != (way == Call.ADD_MOISTURE)
+            under = np.where(other, np.minimum(under, Advice.PROBE_FIRST), under)
+            advice = np.where(under == Advice.UNKNOWN, advice, np.minimum(advice, under))
+        by_sky = advice < told
         capped = self.held | self.anew | bool(self.limits_said)
         advice = np.where(capped, np.minimum(advice, Advice.PROBE_FIRST), advice).astype(np.int8)
-        return replace(self, advice=advice, way=way, risk=risk)
+        return replace(self, advice=advice, way=way, by_sky=by_sky, risk=risk)
 
     def windows(self, advice: Advice = Advice.GO) -> list[Window]:
         """The windows shown, in order of time, with their chances.
@@ -408,8 +424,16 @@ def course_of(
     everyone, spraying = stops_by_way(dangers, setting)
     before = replace(quarters, call=np.concatenate([middle[:, None], call[:, 1:]], axis=1))
     behind, too_wet = _behind_rig(before, setting)
-    known = np.maximum((before.call != Call.NO_DATA) @ counted, 1e-9)
-    ready, wet = behind @ counted / known, too_wet @ counted / known
+
+    def odds(shares: Floats, chances: Floats) -> Odds:
+        known = np.maximum((before.call != Call.NO_DATA) @ shares, 1e-9)
+        return Odds(behind @ shares / known, too_wet @ shares / known, chances[Call.NO_DATA] < 1)
+
+    skies = []
+    for lanes in _skies(weather, counted):
+        shares = np.where(lanes, counted, 0.0) / counted[lanes].sum()
+        under = quarter_chances(before, shares)
+        skies.append((under, odds(shares, under)))
     found = Course(
         weather=weather,
         trajectory=trajectory,
@@ -424,13 +448,33 @@ def course_of(
         way=np.zeros(held.size, dtype=np.int8),
         held=held,
         anew=np.zeros_like(held) if anew is None else anew,
-        behind=Odds(ready, wet, chances[Call.NO_DATA] < 1),
+        skies=tuple(skies),
+        by_sky=np.zeros_like(held),
+        behind=odds(counted, chances),
         stops=(everyone[:, 0], spraying[:, 0]),
         risk=risk,
         limits_said=limits_said,
         dry_from_wb=setting.dry_from_wb,
     )
     return found.at_risk(risk)
+
+
+SKIES = 3
+
+
+def _skies(weather: HourlyWeather, counted: Floats) -> list[Booleans]:
+    """The lanes that count in parts by their sky, where nobody told it; none where it is told.
+
+    Each member has a sky of its own there, from clear to overcast: what is go must be so
+    under each part, so that telling the sky would not have forbidden it.
+    """
+    unknown = (weather.basis[:, 0] & SKY_ASSUMED) > 0
+    lanes = np.flatnonzero(counted > 0)
+    cloud = weather.get("cloud_fraction")
+    if not unknown.any() or cloud is None or lanes.size < SKIES:
+        return []
+    order = lanes[np.argsort(cloud[unknown][:, lanes].mean(axis=0), kind="stable")]
+    return [np.isin(np.arange(counted.size), part) for part in np.array_split(order, SKIES)]
 
 
 def _without_water(quarters: QuarterCalls, held: Booleans) -> QuarterCalls:

@@ -460,7 +460,8 @@ def _held_back(advice: Advice, call: Call, course: Course, block: slice) -> list
     if ready < course.risk.ready:
         reasons.append(Remark("advice_rarely_ready", {"count": f"{100 * ready:.0f}"}))
     anew = [Remark("advice_begun_anew")] if course.anew[block].any() else []
-    return [*reasons, *course.limits_said, *anew]
+    sky = [Remark("advice_sky_unknown")] if course.by_sky[block].any() else []
+    return [*reasons, *course.limits_said, *anew, *sky]
 
 
 def _counted(course: Course) -> Floats:

@@ -18,6 +18,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 from support.fields import BALER, CURED, RIG, farm_of
+from support.random_nights import drawn, read_back, table_of, with_less
+from support.seasons import recorded_folder
 from weather import server_answers as answers
 from weather.server import WeatherServer, reply
 from weather.services_common import OPEN_METEO, SITE, US_NWS, settings_for, without_retry
@@ -48,6 +50,7 @@ class Tally:
     quarters: int = 0
     raised: int = 0
     edges: int = 0
+    risen: int = 0
     worse: list[str] = field(default_factory=list)
 
     def add(self, before: np.ndarray, after: np.ndarray | None, what: str) -> None:
@@ -64,6 +67,7 @@ class Tally:
         edge = raised & (was[:-2] | was[2:])
         self.edges += int(edge.sum())
         bad = np.flatnonzero(raised & ~edge)
+        self.risen += bad.size
         if bad.size:
             self.worse.append(f"{what}: quarters {bad[:5]}")
 
@@ -263,3 +267,56 @@ def test_many_files_with_something_taken_away_permit_no_more(tmp_path: Path) -> 
 @pytest.mark.long
 def test_many_answers_with_something_taken_away_permit_no_more(tmp_path: Path) -> None:
     check_services(range(100, 300), tmp_path)
+
+
+MOST_SKIES = 0.003
+"""Of quarters whose whole sky was taken away, those that may rise from wait: the skies that are
+drawn stay as they are for a night, the real one did not."""
+
+
+def compared(number: int, path: Path, recorded: Path | None, tally: Tally, *, sky: bool) -> None:
+    """A random night beside the same with less weather: without any sky, or something of all."""
+    random = np.random.default_rng((SEED, number))
+    night = drawn(number, recorded)
+    table = table_of(night.weather["home"])
+    weather = read_back(table, night, path)
+    if weather is None:
+        return
+    before = night.night(weather, MEMBERS)
+    if not any((field.shown.advice > Advice.WAIT).any() for field in before):
+        return
+    less, what = with_less(table, random)
+    if sky:
+        less, what = table.assign(**dict.fromkeys(SKY & set(table), np.nan)), "sky"
+    found = read_back(less, night, path)
+    try:
+        after = None if found is None else night.night(found, MEMBERS)
+    except HayweatherError:
+        after = None
+    if after is not None:
+        for one, other in zip(before, after, strict=True):
+            told = f"{number} {night.name}: {one.name}, {what}"
+            tally.add(one.shown.advice, other.shown.advice, told)
+
+
+SKY = {"sw_wm2", "cloud_pct"}
+
+
+@pytest.mark.parametrize("number", [2, 5])
+def test_a_real_night_without_its_sky_gives_no_permission(number: int, tmp_path: Path) -> None:
+    tally = Tally()
+    compared(number, tmp_path / "less.csv", None, tally, sky=True)
+    assert tally.worse == []
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("sky", [True, False])
+def test_random_nights_with_less_weather(sky: bool, tmp_path: Path) -> None:
+    tally = Tally()
+    for number in (each for each in range(300) if each % 10):
+        compared(number, tmp_path / "less.csv", recorded_folder(), tally, sky=sky)
+    print(f"of {tally.quarters} quarters {tally.risen} rose from wait, {tally.raised} from probe")
+    print("\n".join(tally.worse))
+    assert tally.quarters > 0
+    assert tally.risen <= MOST_SKIES * tally.quarters
+    assert tally.raised <= MOST_RAISED * tally.quarters

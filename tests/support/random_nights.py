@@ -197,7 +197,7 @@ def table_of(weather: HourlyWeather) -> pd.DataFrame:
     return pd.DataFrame(columns)
 
 
-def thinned(table: pd.DataFrame, random: np.random.Generator) -> tuple[pd.DataFrame, str]:
+def with_less(table: pd.DataFrame, random: np.random.Generator) -> tuple[pd.DataFrame, str]:
     """The rows with cells, hours, a column, the rain or an end taken away, and what."""
     less, rows = table.copy(), len(table)
     name = str(random.choice(table.columns[1:]))
