@@ -483,6 +483,7 @@ class Night:
 
 PLACE_LIMITS = (("latitude", -90, 90), ("longitude", -180, 180), ("elevation", -430, 5000))
 MOISTURE_LIMITS_WB = (3.0, 85.0)
+AIR_LIMITS_C = (-60.0, 60.0)
 PARTS: tuple[Part, ...] = ("top", "middle", "bottom")
 KINDS: tuple[tuple[str, LayerKind], ...] = (
     ("leaf", "leaf"),
@@ -490,6 +491,13 @@ KINDS: tuple[tuple[str, LayerKind], ...] = (
     ("whole", "windrow"),
 )
 LEAST = {"dry_matter_kg_m2": 0.01, "density_kg_m3": 0.1}
+
+
+def _check_numbers(name: str, values: Any, low: float, high: float) -> None:
+    """Refuse the first number of many that cannot be; NaN may."""
+    numbers = np.ravel(np.asarray(values, dtype=np.float64))
+    for value in numbers[(numbers < low) | (numbers > high)][:1].tolist():
+        _check_number(name, value, low, high)
 
 
 def _check_number(name: str, value: float, low: float, high: float) -> None:
@@ -580,7 +588,7 @@ def equilibrium_moisture(
     Parameters
     ----------
     relative_humidity
-        Percent, a number or an array.
+        Percent, a number or an array; NaN stays NaN.
     temperature_c
         [C], likewise.
     crop
@@ -590,11 +598,15 @@ def equilibrium_moisture(
     ------
     FarmFileError
         If there is no such crop.
+    InputError
+        If a number cannot be.
     """
     from hayweather.windrow.sorption import equilibrium_moisture as held
     from hayweather.windrow.sorption import wet_basis
 
     known = crop_of(crop)
+    _check_numbers("relative_humidity", relative_humidity, 0, 100)
+    _check_numbers("temperature_c", temperature_c, *AIR_LIMITS_C)
     humidity = np.asarray(relative_humidity, dtype=np.float64) / 100
     leaf, stem = (held(humidity, temperature_c, curve) for curve in (known.leaf, known.stem))
     return np.asarray(wet_basis(known.leaf_share * leaf + (1 - known.leaf_share) * stem))

@@ -44,7 +44,7 @@ from hayweather.show.outlook_words import farm_voice, field_voice, tonight_lines
 from hayweather.show.voice import Voice, sentence
 from hayweather.weather.asked import wall_clock, weather_for
 from hayweather.weather.catalog import US_NWS
-from hayweather.weather.record import HourlyWeather
+from hayweather.weather.record import HOUR, HourlyWeather
 from hayweather.weather.stations import observations_for
 from hayweather.windrow.readings import Reading
 from hayweather.windrow.spread import MEMBERS
@@ -429,9 +429,9 @@ class Live:
         return (official or self.farm.weather.service == US_NWS.name) and not self.source.offline
 
     def _moved_on(self, now: np.datetime64) -> bool:
-        """Whether a new hour has begun."""
-        prior = self._prior
-        return prior is not None and _hour(now) != _hour(prior.now)
+        """Whether a new hour of a field's weather has begun."""
+        fields = self._prior or ()
+        return any(not item.span.first <= now < item.span.first + HOUR for item in fields)
 
     def _minute(self, now: np.datetime64) -> bool:
         """Whether a new minute has begun since what is shown."""
@@ -619,10 +619,6 @@ class Live:
             except OSError:
                 found.append(None)
         return tuple(found)
-
-
-def _hour(time: np.datetime64) -> np.datetime64:
-    return time.astype("datetime64[h]")
 
 
 def _doing(item: FieldNight, now: np.datetime64) -> list[tuple[object, ...]]:

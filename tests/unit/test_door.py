@@ -245,6 +245,8 @@ WRONG = {
     "latitude": (lambda: alone(latitude=433.2), "433.2"),
     "dry matter": (lambda: alone(dry_matter_kg_m2=float("nan")), "dry_matter_kg_m2"),
     "moisture": (lambda: alone(moisture_wb=150), "moisture_wb"),
+    "humidity": (lambda: hw.equilibrium_moisture([50, np.nan, 150], 20), "150"),
+    "kelvin": (lambda: hw.equilibrium_moisture(50, 293), "293"),
     "zone": (lambda: alone(timezone="Mars/Base"), "Mars/Base"),
     "keyword": (lambda: small_farm(balers={}), "balers"),
     "column": (lambda: hw.weather_from(pd.DataFrame({"a": [1.0]})), ""),

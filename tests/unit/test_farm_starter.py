@@ -11,7 +11,10 @@ from hayweather.farm.tables import TABLES
 from hayweather.words import LANGUAGES, table
 
 SYSTEMS = ("us", "metric")
-HOME = Site("home", 43.2, -120.6, 1311.0, "America/Los_Angeles")
+PLACES = {  # the starter's service covers its place
+    "us": Site("home", 43.2, -120.6, 1311.0, "America/Los_Angeles"),
+    "metric": Site("home", 41.6, -0.6, 250.0, "Europe/Madrid"),
+}
 BOTH = pytest.mark.parametrize(
     ("units", "language"), [(units, language) for units in SYSTEMS for language in LANGUAGES]
 )
@@ -19,11 +22,11 @@ BOTH = pytest.mark.parametrize(
 
 def starter_text(units, language="en"):
     """The starter of a known place."""
-    return starter.starter_text(units, language, HOME)
+    return starter.starter_text(units, language, PLACES[units])
 
 
 def write_starter(directory, units, language="en"):
-    return starter.write_starter(directory, units, language, HOME)
+    return starter.write_starter(directory, units, language, PLACES[units])
 
 
 @BOTH

@@ -80,6 +80,14 @@ def test_sites_whose_hours_differ_by_half_are_planned_quarter_by_quarter():
     assert min(block.start for block in plan.blocks) >= night.now
 
 
+def test_a_night_is_weighed_again_until_the_next_hour_of_its_weather():
+    night = moved("Australia/Adelaide", 200)  # 20:20
+    assert to_local(night.now, night.timezone).minute == 20
+    last = night.now + np.timedelta64(39, "m")
+    assert night.weighed_again(last, {}) is not None
+    assert night.weighed_again(last + np.timedelta64(1, "m"), {}) is None
+
+
 def test_hours_of_the_clock_begin_where_people_have_them():
     for zone in CLOCKS:
         time = hour_start(np.datetime64("2026-10-03T08:10"), zone)
