@@ -124,6 +124,7 @@ def test_a_reading_cuts_the_error_at_dawn(everything):
     assert math.isfinite(gain_of(world, "20:00").cut.value)
 
 
+@pytest.mark.slow
 def test_a_station_cuts_the_error_at_dawn_on_some_nights():
     found = collect_stations(160)
     for time in TIMES:

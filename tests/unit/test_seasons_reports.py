@@ -277,6 +277,7 @@ def test_a_sites_file_that_is_not_there(capsys):
     assert "nowhere.toml: there is no such file" in capsys.readouterr().err
 
 
+@pytest.mark.slow
 def test_a_pattern_names_files(tmp_path, capsys, monkeypatch):
     monkeypatch.chdir(tmp_path)
     both = REAL.replace("2017", "20*")
