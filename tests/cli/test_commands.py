@@ -96,6 +96,7 @@ def test_results_go_into_files_by_their_endings(tmp_path, capsys):
     assert sorted(path.name for path in tmp_path.iterdir()) == ["o.csv", "o.json", "o.txt"]
 
 
+@pytest.mark.slow
 def test_a_chart_beside_the_table(tmp_path, capsys):
     chart = tmp_path / "night.svg"
     text = done(capsys, "outlook", SAGEBECK, "--field", "bench", "--chart", chart, "--out", "-")

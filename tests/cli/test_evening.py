@@ -297,6 +297,7 @@ def test_farms_that_fail_leave_the_others_alone(server, tmp_path, capsys):
     assert "other farms" in line
 
 
+@pytest.mark.slow
 def test_a_folder_that_cannot_be_written_leaves_the_other_farms_alone(server, tmp_path, capsys):
     www = tmp_path / "www"
     for name in ("hill", "dale"):

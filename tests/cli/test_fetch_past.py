@@ -86,6 +86,7 @@ def test_the_free_service_is_asked_no_faster_than_it_allows(server, tmp_path, sl
     assert slept == pytest.approx([YEAR_CALLS * 60 / CALLS_A_MINUTE] * 2)
 
 
+@pytest.mark.slow
 def test_a_paying_user_is_not_held_back(server, tmp_path, capsys, monkeypatch, slept):
     monkeypatch.setenv("HAYWEATHER_OPEN_METEO_KEY", "s3cret-of-the-farm")
     assert run(["fetch", str(farm_file(tmp_path)), *YEARS, "--out", str(tmp_path / "a.csv")]) == 0

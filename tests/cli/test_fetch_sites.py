@@ -60,6 +60,7 @@ def test_a_file_a_site_and_nothing_asked_twice(server: WeatherServer, tmp_path, 
     assert "stored already" in capsys.readouterr().err
 
 
+@pytest.mark.slow
 def test_a_break_leaves_what_came_and_goes_on(server: WeatherServer, tmp_path, capsys, slept):
     path = sites_file(tmp_path, bench=ARCHIVE, meadow=ARCHIVE)
     command = ["fetch", str(path), "--years", "2014:2015", "--to", str(tmp_path / "past")]

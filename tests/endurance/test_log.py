@@ -217,6 +217,7 @@ def test_many_kills(tmp_path):
     assert waiting > 100
 
 
+@pytest.mark.slow
 @fork_of_threads
 def test_without_transactions_the_check_would_fail(tmp_path, monkeypatch):
     """The check can fail: entries and their other halves written apart are soon apart."""

@@ -116,6 +116,7 @@ def test_pieces_lie_in_windows_without_stops_and_follow_one_another(sheet):
         assert all(piece.call == Call.NATURAL_DEW for piece in crossing)
 
 
+@pytest.mark.slow
 @EXAMPLES
 @given(sheets())
 def test_water_never_passes_tank_and_fills(sheet):

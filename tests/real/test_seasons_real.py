@@ -81,7 +81,7 @@ def dry_before(weather: HourlyWeather, hour: int) -> bool:
     ("name", "evenings"),
     [
         ("colorado", [date(2017, 8, 16), date(2023, 5, 23)]),
-        ("jfk", [date(2013, 7, 18), date(2013, 5, 6)]),
+        pytest.param("jfk", [date(2013, 7, 18), date(2013, 5, 6)], marks=pytest.mark.slow),
     ],
 )
 def test_one_night_equals_the_outlook_hour_for_hour(name, evenings):

@@ -21,7 +21,13 @@ def test_step_on_the_test_night():
     assert np.abs(coarse.windrow_wb - fine.windrow_wb).max() < ALLOWED_WB
 
 
-@pytest.mark.parametrize("season", ["NW Colorado 2017", "NW Colorado 2023", "JFK 2013"])
+@pytest.mark.parametrize(
+    "season",
+    [
+        "NW Colorado 2017",
+        *(pytest.param(s, marks=pytest.mark.slow) for s in ("NW Colorado 2023", "JFK 2013")),
+    ],
+)
 def test_step_over_a_summer(season):
     fine = run_season(read_season(season), WindrowParameters(), FINE_STEPS)
     difference = np.abs(default_run(season).windrow_wb[::4] - fine.windrow_wb[::4])

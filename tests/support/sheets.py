@@ -43,6 +43,8 @@ def window_stays(night: Night) -> list[Stay]:
 def sheet_of(name: str, language: str = "en") -> RunSheet:
     """The run sheets of a sample farm in a language, its blocks by a plain rule."""
     made = in_language(name, language)
+    if language != "en":  # the same work and remarks, which become words only where they are shown
+        return replace(sheet_of(name, "en"), night=made)
     return make_runsheet(made, first_come(made))
 
 

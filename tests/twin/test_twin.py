@@ -19,7 +19,6 @@ from twin.measures import (
     starts_held,
 )
 from twin.stations import TIMES, collect_stations, stations_report
-from twin.tables import report
 from twin.world import SAME, STEADY, WORLDS, nights
 
 from hayweather.baling.calls import Call
@@ -74,13 +73,6 @@ def test_the_advice_bales_less_wet_hay_than_the_forecast_alone(some):
 
 
 @pytest.mark.slow
-def test_the_report_names_what_it_is(some):
-    text = report(*some, "a command")
-    assert text.startswith("### Consistency in a made-up world, not accuracy in the field")
-    assert "`a command`" in text
-    assert "nan" not in text
-
-
 def test_a_world_that_does_not_follow_is_noticed(some):
     """The measures can fail: chances cut to a third are found to be unreliable."""
     world = some[0][SAME]
@@ -124,6 +116,7 @@ def test_a_reading_cuts_the_error_at_dawn(everything):
     assert math.isfinite(gain_of(world, "20:00").cut.value)
 
 
+@pytest.mark.slow
 def test_a_station_cuts_the_error_at_dawn_on_some_nights():
     found = collect_stations(160)
     for time in TIMES:

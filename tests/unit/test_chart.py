@@ -41,6 +41,7 @@ def test_panels_are_those_that_have_something_to_show() -> None:
     assert {"chart_panel_calls", "chart_panel_moisture"} < set(keys(dry))
 
 
+@pytest.mark.slow
 def test_no_water_panel_without_a_rig() -> None:
     farm, weather = given("sagebeck")
     field = of_weather(weather, replace(farm, rigs=None), NOW)
@@ -128,6 +129,7 @@ def test_words_lie_inside_apart_and_large_enough(name: str, shape: Shape) -> Non
         assert min(text.get_fontsize() for text in shown_texts(figure)) >= 8
 
 
+@pytest.mark.slow
 def test_hours_without_data_are_hatched_everywhere() -> None:
     farm, weather = given("sagebeck")
     gap = weather.columns["air_temperature_c"].copy()
@@ -162,6 +164,7 @@ def test_rain_that_is_blank_is_hatched_and_rain_unknown_is_said() -> None:
     assert "Rain unknown" in words
 
 
+@pytest.mark.slow
 def test_frost_is_marked_and_named() -> None:
     field, figure = drawn("sagebeck_frost", "wide")[0]
     frosty = np.array(

@@ -76,6 +76,7 @@ def test_all_fields_in_one_picture() -> None:
     assert {"bench", "creek", "saddle"} <= set(words.split(" | "))
 
 
+@pytest.mark.slow
 def test_many_fields_show_their_calls_only() -> None:
     made = outlook_of("sagebeck")
     many = replace(made, fields=made.fields * 2)

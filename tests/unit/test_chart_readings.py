@@ -83,6 +83,7 @@ def test_early_ones_are_named_by_their_time_and_the_caption_says_what_points_are
     assert "points: your readings" not in words_of(chart.figure_of(field_with()))
 
 
+@pytest.mark.slow
 def test_early_times_do_not_touch():
     twins = [Reading(TEN - HOUR, 11.0), Reading(TEN - HOUR // 2, 11.2)]
     boxes = dict(boxes_of(chart.figure_of(field_with(*twins))))

@@ -204,12 +204,14 @@ def test_with_other_layers(layers):
     both(weather, starts={0: first}, layers=layers)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("steps", [8, *later(20, 60)])
 def test_with_other_steps(steps):
     weather = changing(31)
     both(weather, starts=starts_of(weather), steps_per_hour=steps)
 
 
+@pytest.mark.slow
 def test_over_a_new_year_in_the_far_north():
     weather = replace(changing(41), start=np.full(LANES, np.datetime64("2023-12-31T09:30", "s")))
     both(weather, Place(68.0, 20.0, 100.0), starts=starts_of(weather))

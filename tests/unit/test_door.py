@@ -174,6 +174,7 @@ def test_a_farm_from_keywords():
     assert found.fields == ("bench",)
 
 
+@pytest.mark.slow
 def test_seasons_as_tables():
     found = hw.compare_seasons(SAMPLES / "seasons" / "sites.toml", months=[7], cores=1)
     months = found.months

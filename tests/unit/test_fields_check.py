@@ -33,6 +33,7 @@ def test_nothing_is_broken_on_random_farms(seed):
         assert chosen.schedule.value(case.task) >= schedule.value(case.task)
 
 
+@pytest.mark.slow
 def test_one_rig_serves_two_balers_of_a_field_where_water_is_cheap_and_leaf_dear():
     balers = {name: Baler(name, capacity_kg_h=18_000.0) for name in "bc"}
     rig = Rig("rig", 8000.0, 8.0, 90.0, 200.0, 20.0)

@@ -73,7 +73,7 @@ def test_rain_from_the_west_the_western_field_first(west):
     assert within_limits(plan)
 
 
-@pytest.mark.parametrize("due", ["a", "z"])
+@pytest.mark.parametrize("due", ["z", pytest.param("a", marks=pytest.mark.slow)])
 def test_an_irrigation_date_comes_before_a_field_that_can_wait(due):
     """Last bale of the one by noon of the next day, nothing of the other."""
     fields = {name: field(name, 35) for name in "az"}
@@ -117,6 +117,7 @@ def test_a_date_that_cannot_be_met_is_the_first_line_of_every_output():
     assert plan_text(spanish, "metric").startswith("BENCH NO LLEGA A SU PLAZO")
 
 
+@pytest.mark.slow
 def test_what_would_save_a_date_is_found_by_deciding_again():
     """Two hours of dew and hay for three by two balers: one more saves it, being first does not."""
     fields = {

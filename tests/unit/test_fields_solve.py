@@ -195,6 +195,7 @@ def test_nobody_comes_out_for_a_quarter_unless_it_finishes_the_field():
     assert done.baled_kg(1)[0] == pytest.approx(3500.0)
 
 
+@pytest.mark.slow
 def test_an_outing_that_does_not_pay_the_crews_way_is_left_out():
     """Two quarters of 100 each far from the rest: worth it at 150 for the way, not at 250."""
     task = replace(

@@ -53,6 +53,7 @@ def missed(found: FittedErrors) -> list[bool]:
     return [not one.bar[0] <= true <= one.bar[1] for one, true in told]
 
 
+@pytest.mark.slow
 def test_known_errors_lie_within_their_bars():
     """Bars of 90 %, resampled nights, 12 worlds: by chance 7 of 72 miss, more than 20 hardly."""
     misses = [missed(fit_errors(pairs(64, seed), draws=80)) for seed in range(12)]

@@ -225,6 +225,7 @@ def test_data_of_a_grid(made):
     assert any("Planning aid" in note for note in notes)
 
 
+@pytest.mark.slow
 def test_map_draws_every_cell(made):
     figure = grid_map(made)
     axes = {item.get_label(): item for item in figure.axes}

@@ -6,6 +6,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from support.source import nodes_of
 
 PACKAGE = Path(__file__).parents[2] / "hayweather"
 
@@ -74,7 +75,7 @@ def room_of(module: str) -> str:
 def imports_of(path: Path) -> set[str]:
     """Modules of the package that a file imports, anywhere in it."""
     found = set()
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in nodes_of(path):
         if isinstance(node, ast.ImportFrom) and node.module:
             found.add(node.module)
             found |= {f"{node.module}.{alias.name}" for alias in node.names}
@@ -176,7 +177,7 @@ def test_the_check_can_fail(tmp_path):
 def test_the_windrow_knows_numpy_only(path):
     """And, in its one compiled loop, numba; `importlib` says whether that is there."""
     roots = set()
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in nodes_of(path):
         if isinstance(node, ast.ImportFrom):
             roots.add((node.module or "").partition(".")[0])
         elif isinstance(node, ast.Import):
@@ -208,7 +209,7 @@ NIGHTS_ALONE = {
 def driven_in(path: Path) -> set[str]:
     """What a file imports of a drive through the windrow."""
     found = set()
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in nodes_of(path):
         if isinstance(node, ast.ImportFrom):
             names = {alias.name for alias in node.names}
             found |= names & NIGHTS_ALONE

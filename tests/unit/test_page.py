@@ -76,6 +76,7 @@ def test_says_what_the_outlook_says_and_every_caution_in_full(name, language):
     assert len(safety_texts(voice)) == 20
 
 
+@pytest.mark.slow
 def test_a_real_farm_has_no_mark():
     made = outlook_of("sagebeck")
     weather = replace(made.farm.weather, invented=False)

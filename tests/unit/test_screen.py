@@ -213,7 +213,7 @@ def test_more_is_named_until_it_is_shown():
     assert "More: " not in outlook_text(made, "us")
 
 
-@pytest.mark.parametrize("encoding", ["ascii", "cp1252"])
+@pytest.mark.parametrize("encoding", ["ascii", pytest.param("cp1252", marks=pytest.mark.slow)])
 def test_the_next_step_can_be_typed_in_any_shell(encoding):
     made = in_language("vallumbria", "es")
     text = screen_text(made, "metric", farm_option=" --farm 'my farm/farm.toml'")

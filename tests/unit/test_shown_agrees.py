@@ -1,26 +1,20 @@
 """One night, one truth: every output of the sample night says the same windows and advice."""
 
-import csv
-import io
 import json
-from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import datetime
 
 import numpy as np
 import pytest
-from icalendar import Calendar
 from support.outlooks import in_language
 from support.sheets import first_come
 
 from hayweather.baling.advice import Advice
 from hayweather.plan.sheet import make_runsheet
-from hayweather.show.calendar import outlook_calendar
 from hayweather.show.chart import answer
 from hayweather.show.chart_look import HARD_SPACE, Look
 from hayweather.show.chart_scene import Scene
 from hayweather.show.message import runsheet_message
-from hayweather.show.outlook_data import outlook_csv, outlook_json
-from hayweather.show.outlook_text import outlook_text
+from hayweather.show.outlook_data import outlook_json
 from hayweather.show.outlook_words import farm_voice, field_sentences, field_voice, reading_words
 from hayweather.show.page import page_chart
 from hayweather.show.voice import Voice
@@ -47,42 +41,15 @@ def voice_of(made, field):
     return field_voice(field, farm_voice(made, "us"))
 
 
-def test_json_and_calendar_have_the_windows_of_the_night(made):
+def test_json_has_the_windows_and_the_advice_of_the_night(made):
+    """What text, CSV, calendar and page say beside it: tests/real/test_outputs_agree.py."""
     form = json.loads(outlook_json(made, "us"))
     for field, shown in zip(made.fields, form["fields"], strict=True):
-        alone = replace(made, fields=(field,))  # of several that clash the plan's work is shown
-        events = Calendar.from_ical(outlook_calendar(alone, "us")).walk("VEVENT")
         for name, windows in (("windows", field.windows), ("maybe", field.maybe)):
             told = [(stamp(item["start"]), stamp(item["end"])) for item in shown[name]]
             assert sorted(told) == instants(windows)
-            own = [
-                item
-                for item in events
-                if str(item["location"]).endswith(f", {field.name}")
-                and ("probe first" in str(item["summary"])) == (name == "maybe")
-            ]
-            times = [
-                tuple(int(at.astimezone(UTC).timestamp()) for at in (item.start, item.end))
-                for item in own
-            ]
-            assert sorted(times) == instants(windows)
-
-
-def test_table_csv_and_json_have_the_advice_of_the_hours(made):
-    form = json.loads(outlook_json(made, "us"))
-    lines = [line for line in outlook_csv(made, "us").splitlines() if not line.startswith("#")]
-    rows = list(csv.DictReader(io.StringIO("\n".join(lines))))
-    hours = [hour for field in made.fields for hour in field.hours]
-    told = [hour for field in form["fields"] for hour in field["hours"]]
-    said = [(hour.call.word, hour.advice.word) for hour in hours]
-    assert [(row["call"], row["advice"]) for row in rows] == said
-    assert [(hour["call"], hour["advice"]) for hour in told] == said
-    table = " ".join(outlook_text(made, "us", 120).split())
-    for field in made.fields:
-        voice = voice_of(made, field)
-        for hour in field.hours:
-            time = voice.clock(hour.start, words=False)
-            assert f"{time} {hour.call.word} {hour.advice.word}" in table
+        said = [(hour.call.word, hour.advice.word) for hour in field.hours]
+        assert [(hour["call"], hour["advice"]) for hour in shown["hours"]] == said
 
 
 def test_chart_and_page_draw_the_advice_of_the_quarters(made):

@@ -199,7 +199,7 @@ GRIDS = {
 }
 
 
-@pytest.mark.parametrize("name", GRIDS)
+@pytest.mark.parametrize("name", ["00:00", pytest.param("18:00", marks=pytest.mark.slow)])
 def test_after_midnight_the_station_stands_for_the_hours_that_the_grid_lacks(name):
     grid = cut(FORECAST, GRIDS[name])
     alone = night(weather=grid, now=AFTER_MIDNIGHT)
@@ -294,6 +294,7 @@ def test_rain_in_the_gauge_is_not_forgotten_with_its_sensor():
     assert np.nansum(night(far).fields[0].weighed.drawn.source.columns["rain_mm"]) == 0.0
 
 
+@pytest.mark.slow
 def test_two_fields_with_two_stations_are_as_each_alone():
     other = replace(FIELD, name="south")
     farm = replace(FARM, fields={FIELD.name: FIELD, "south": other})

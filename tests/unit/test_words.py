@@ -7,6 +7,7 @@ from functools import cache
 from pathlib import Path
 
 import pytest
+from support.source import nodes_of
 
 import hayweather
 from hayweather.baling.calls import Call
@@ -91,10 +92,7 @@ def patterns(node: ast.expr) -> str | None:
 @cache
 def trees() -> tuple[tuple[Path, tuple[ast.AST, ...]], ...]:
     """Every file of the source with all its nodes."""
-    return tuple(
-        (path, tuple(ast.walk(ast.parse(path.read_text(encoding="utf-8")))))
-        for path in sorted(SOURCE.rglob("*.py"))
-    )
+    return tuple((path, nodes_of(path)) for path in sorted(SOURCE.rglob("*.py")))
 
 
 def calls(folder: str) -> list[tuple[str, str, int, ast.Call]]:

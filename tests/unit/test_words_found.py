@@ -6,6 +6,7 @@ from functools import cache
 from pathlib import Path
 
 import pytest
+from support.source import nodes_of
 
 import hayweather
 from hayweather.words import FAMILIES, table
@@ -58,7 +59,7 @@ def beginnings() -> frozenset[str]:
     found = set()
     keys = (*table(), *bare_errors())
     for path in SOURCE.rglob("*.py"):
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        for node in nodes_of(path):
             if not isinstance(node, ast.JoinedStr) or not isinstance(node.values[0], ast.Constant):
                 continue
             parts = [

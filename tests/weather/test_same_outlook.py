@@ -57,6 +57,7 @@ def test_same_rounded_values_same_outlook(tmp_path, name):
     np.testing.assert_array_equal(calls(outlook), expected_calls)
 
 
+@pytest.mark.slow
 def test_what_a_layout_rounds_off_is_told(tmp_path, capsys):
     found = differences(tmp_path, [NIGHT])
     with capsys.disabled():

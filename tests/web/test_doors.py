@@ -317,6 +317,7 @@ def test_slow_browsers_are_let_go(tmp_path, monkeypatch):
             one.close()
 
 
+@pytest.mark.slow
 def test_the_pace_of_one_visitor_is_bounded(tmp_path):
     with running(live_of(farm_in(tmp_path))) as served:
         phone = served.phone()

@@ -128,6 +128,7 @@ def test_no_weather_at_all_is_unknown(tmp_path):
     assert live.shown.trouble
 
 
+@pytest.mark.slow
 def test_a_farm_file_that_goes_wrong_is_said_and_mended(tmp_path, capsys):
     path = farm_in(tmp_path)
     live = live_of(path)
