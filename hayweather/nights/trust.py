@@ -331,7 +331,10 @@ def baled_already(field: Field) -> list[Remark]:
     """What of a field the log has as baled this night."""
     if not field.baled_m2:
         return []
-    values = {"area": (field.baled_m2, "area"), "left": (field.area_m2 or 0.0, "area")}
+    values: dict[str, object] = {
+        "area": (field.baled_m2, "area"),
+        "left": (field.area_m2 or 0.0, "area"),
+    }
     return [Remark("field_baled", values)]
 
 

@@ -23,7 +23,7 @@ from hayweather.farm.records import Farm, UnitSystem
 from hayweather.learning.learned_file import learned_for
 from hayweather.log import open_log, readings_for_night
 from hayweather.log.database import companions_of
-from hayweather.log.joined import stations_logged
+from hayweather.log.joined import lying_now, stations_logged
 from hayweather.nights import FieldNight, Night, night_of
 from hayweather.nights.drive import compile_for
 from hayweather.nights.trust import refuse_old_stored
@@ -292,8 +292,8 @@ class Live:
                 offline=self.source.offline, url=self.source.url,
             )  # fmt: skip
             self._prior = night_of(
-                self.farm, self._weather, now, observations=seen, old=self.source.old,
-                members=self.source.members,
+                lying_now(self.farm, now), self._weather, now, observations=seen,
+                old=self.source.old, members=self.source.members,
                 errors=learned_for(self.farm, self._weather, now),
             )  # fmt: skip
         except HayweatherError as problem:

@@ -79,6 +79,18 @@ def test_a_reading_is_added_shown_and_removed(capsys):
     assert "removed before" in refused(capsys, "log", "remove", "1")
 
 
+def test_a_reading_far_from_the_last_is_asked_back(capsys):
+    done(capsys, "log", "add", "bench", "11.6", "--at", "22:00", "--now", NOW)
+    near = done(capsys, "log", "add", "bench", "13.1", "--at", "22:20", "--now", NOW)
+    assert "far from" not in near
+    slip = done(capsys, "log", "add", "bench", "31", "--at", "22:40", "--now", NOW)
+    assert "far from" in slip
+    assert "13.1 %" in slip
+    assert "log remove 3" in " ".join(slip.split())
+    other = done(capsys, "log", "add", "bench", "31", "--part", "leaf", "--now", NOW)
+    assert "far from" not in other
+
+
 def test_part_layer_method_and_error(capsys):
     options = ("--part", "leaf", "--layer", "top", "--method", "oven", "--bias", "0.5")
     done(capsys, "log", "add", "bench", "19.4", *options)
