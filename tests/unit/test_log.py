@@ -734,7 +734,7 @@ def test_what_the_log_has_as_baled_this_night_lies_there_no_more(farm, log):
     assert left(EVENING + 4 * HOUR) == [22.0, 34.0, 40.0]
     work("started", ODD, 5)  # who begins elsewhere has left
     work("stopped", ODD, 6)
-    work("rig", ODD, 5, 9, machine="rig")
+    work("rig", ODD, 5, 7, machine="rig")  # the same bales, told of the rig
     work("baled", ODD, 6, 7, machine="of the neighbor")
     assert left(EVENING + 8 * HOUR) == [22.0, 28.0, 28.0]
     work("baled", "north", 3, 7)
