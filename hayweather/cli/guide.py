@@ -59,10 +59,13 @@ def _rendered(markdown: str) -> str:
     from rich.text import Text
 
     class Block(CodeBlock):
-        """What is typed and printed, without a frame: it needs the whole width."""
+        """What is typed and printed, without a frame, its lines whole: they are copied."""
 
         def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-            yield Padding(Text(str(self.text).rstrip(), style="dim", overflow="fold"), (1, 0))
+            text = str(self.text).rstrip()
+            longest = max(map(len, text.splitlines()), default=0)
+            wide = options.update(width=max(longest, options.max_width), no_wrap=True)
+            yield from console.render(Padding(Text(text, style="dim"), (1, 0)), wide)
 
     class Page(Markdown):
         """Markdown with such blocks."""
@@ -76,5 +79,5 @@ def _rendered(markdown: str) -> str:
     named = OTHER_PAGE.sub(lambda link: f"{link[1]} (`hayweather guide {link[2]}`)", markdown)
     console = Console(width=text_width())
     with console.capture() as printed:
-        console.print(Page(named, hyperlinks=False))
+        console.print(Page(named, hyperlinks=False), crop=False)
     return "".join(f"{line.rstrip()}\n" for line in printed.get().splitlines())

@@ -20,7 +20,6 @@ _BARE_WORDS = re.compile(r"=\s*(?=[\w /.-]*[^\W\d_])[\w /.-]+$")
 _HEADING = re.compile(r"^\[+\s*[^\]\"'\s]+\s+[^\]\"']+\]")
 _BARE_SIGN = re.compile(r"=\s*[^\w\s\"'\[{.+-]+$")
 _SLIPS = (
-    ("farm_heading", _HEADING),
     ("farm_backslash", re.compile(r'=\s*"[^"]*\\')),
     ("farm_quotes", re.compile(r'=\s*(?:[“”„«‘’\']|"[^"]*$)')),
     ("farm_decimal_comma", re.compile(r"=\s*-?\d+,\d+$")),
@@ -114,6 +113,8 @@ def _toml_error(problem: str, text: str, path: Path) -> FarmFileError:
 
 def _reason(problem: str, shown: str) -> str:
     """Key of the error text that fits what the parser stumbled over."""
+    if _HEADING.search(shown):
+        return "farm_heading"
     if problem.startswith(("Cannot declare", "Cannot overwrite", "Duplicate")):
         return "farm_twice"
     if _BARE_TIME.search(shown):

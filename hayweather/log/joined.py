@@ -117,8 +117,8 @@ Stretch = tuple[np.datetime64, np.datetime64]
 def lying_now(farm: Farm, now: np.datetime64) -> Farm:
     """The farm with what its log says was baled this night taken off its fields.
 
-    What a machine takes is its capacity times the hours logged ("baled", or from "started"
-    to "stopped", or to now): at most that much is gone. What was baled before this night,
+    What a machine takes is its capacity times the hours logged ("baled", "rig", or from
+    "started" to "stopped", or to now): at most that much is gone. What was baled before this night,
     `area` in the farm file has to say itself.
 
     Parameters
@@ -141,7 +141,7 @@ def lying_now(farm: Farm, now: np.datetime64) -> Farm:
         name: _less(field, _baled_kg(logged, field, farm, now))
         for name, field in farm.fields.items()
     }
-    return replace(farm, fields=fields)
+    return farm if fields == farm.fields else replace(farm, fields=fields)
 
 
 def _less(field: Field, baled_kg: float) -> Field:
@@ -157,21 +157,34 @@ def _baled_kg(logged: Sequence[LoggedWork], field: Field, farm: Farm, now: np.da
     """Hay that was baled in a field [kg]; a machine of no name known is the slowest of its."""
     here = [b for name, b in farm.balers.items() if field.baler in (None, name)]
     slowest = min((baler.capacity_kg_h or 0.0 for baler in here), default=0.0)
-    total = 0.0
-    for machine in {item.machine for item in logged} - set(farm.rigs or {}):
+    rigs = set(farm.rigs or {})
+    total, every, behind = 0.0, [], []
+    for machine in sorted({item.machine for item in logged}):
         spans = _spans(logged, field.name, machine, now)
+        if machine in rigs:
+            behind += spans
+            continue
+        every += spans
         known = farm.balers.get(machine)
         pace = slowest if known is None else known.capacity_kg_h or 0.0
-        total += pace * sum(float((end - start) / HOUR) for start, end in spans)
-    return total
+        total += pace * _hours(spans)
+    # Behind a rig somebody bales: once where the baler has been logged beside it.
+    return total + slowest * (_hours([*every, *behind]) - _hours(every))
+
+
+def _hours(spans: Sequence[Stretch]) -> float:
+    """Length of some spans, what they share once [h]."""
+    return sum(float((end - start) / HOUR) for start, end in _united(spans))
 
 
 def _spans(
     logged: Sequence[LoggedWork], field: str, machine: str, now: np.datetime64
 ) -> list[Stretch]:
-    """When a baler baled in a field, in order, overlaps put together."""
+    """When a machine worked in a field, in order, overlaps put together."""
     own = sorted((item for item in logged if item.machine == machine), key=lambda i: i.time)
-    found = [(i.time, i.over) for i in own if i.event == "baled" and i.field == field]
+    found = [
+        (i.time, min(i.over, now)) for i in own if i.event in ("baled", "rig") and i.field == field
+    ]
     begun = None
     for item in own:
         if begun is not None and item.event in ("started", "stopped"):
@@ -179,9 +192,13 @@ def _spans(
             begun = None
         if item.event == "started" and item.field == field:
             begun = item.time
-    found += [] if begun is None else [(begun, now)]
+    return _united([*found, *([] if begun is None else [(begun, now)])])
+
+
+def _united(spans: Sequence[Stretch]) -> list[Stretch]:
+    """Spans in order, those that touch put together."""
     joined: list[Stretch] = []
-    for start, end in sorted(found):
+    for start, end in sorted(spans):
         if joined and start <= joined[-1][1]:
             joined[-1] = (joined[-1][0], max(joined[-1][1], end))
         else:

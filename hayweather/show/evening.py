@@ -409,10 +409,12 @@ def field_tonight(
     notes += [*check_sentence(field, own), *look_sentence(field, own)]
     stops = [
         own.say(
-            "evening_stop" if note.is_stop else "evening_caution",
+            "evening_stop",
             reason=phrase(note.remark, own),
             spans=own.listed([own.span(*span) for span in note.spans]),
         )
+        if note.is_stop
+        else capital(phrase(note.remark, own))  # it names its own time
         for note in notes_of(night_hours(field))
         if note.is_stop or note.remark.key == "caution_rain_ahead"
     ]

@@ -180,7 +180,8 @@ def _rates(machine: MachineSheet, voice: Voice) -> list[str]:
             f"{voice.when(dial.start)} {voice.number(dial.water_l_t, 'water_rate')}"
             for dial in changes
         ]
-        values = [f"{', '.join(dialed)} {symbol_of('water_rate', voice.units)}"]
+        between = "; " if any("," in each for each in dialed) else ", "
+        values = [f"{between.join(dialed)} {symbol_of('water_rate', voice.units)}"]
         first = changes[0]
         if first.flow_l_min is not None:
             values.append(voice.amount(first.flow_l_min, "flow"))

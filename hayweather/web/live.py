@@ -27,7 +27,7 @@ from hayweather.farm.records import Farm, UnitSystem
 from hayweather.learning.learned_file import learned_for
 from hayweather.log import open_log, readings_for_night
 from hayweather.log.database import companions_of
-from hayweather.log.joined import stations_logged
+from hayweather.log.joined import lying_now, stations_logged
 from hayweather.nights import FieldNight, Night, night_of
 from hayweather.nights.drive import compile_for
 from hayweather.nights.trust import refuse_old_stored
@@ -445,7 +445,7 @@ class Live:
             offline=offline, url=self.source.url,
         )  # fmt: skip
         return night_of(
-            farm, weather, now, observations=seen, old=self.source.old,
+            lying_now(farm, now), weather, now, observations=seen, old=self.source.old,
             members=self.source.members, errors=learned_for(farm, weather, now),
         )  # fmt: skip
 

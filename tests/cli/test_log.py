@@ -68,6 +68,18 @@ def test_a_reading_is_added_shown_and_removed(capsys):
     assert "removed before" in refused(capsys, "log", "remove", "1")
 
 
+def test_a_reading_far_from_the_last_is_asked_back(capsys):
+    done(capsys, "log", "add", "bench", "11.6", "--at", "22:00", "--now", NOW)
+    near = done(capsys, "log", "add", "bench", "13.1", "--at", "22:20", "--now", NOW)
+    assert "far from" not in near
+    slip = done(capsys, "log", "add", "bench", "31", "--at", "22:40", "--now", NOW)
+    assert "far from" in slip
+    assert "13.1 %" in slip
+    assert "log remove 3" in " ".join(slip.split())
+    other = done(capsys, "log", "add", "bench", "31", "--part", "leaf", "--now", NOW)
+    assert "far from" not in other
+
+
 def test_part_layer_method_and_error(capsys):
     options = ("--part", "leaf", "--layer", "top", "--method", "oven", "--bias", "0.5")
     done(capsys, "log", "add", "bench", "19.4", *options)
@@ -338,7 +350,8 @@ def test_what_else_is_kept_is_said(farm, capsys):
     form = {"now": "2025-07-08T17:00:00-07:00", "fields": [{"field": "bench", "headline": "wait"}]}
     with open_log(read_farm(farm)) as log:
         keep_issued(log, form)
-    assert "0 values of stations, 1 outlooks and 0 plans" in done(capsys, "log", "show")
+    said = " ".join(done(capsys, "log", "show").split())
+    assert "values of stations: 0; as issued: outlooks 1, plans 0" in said
 
 
 def test_the_file_is_a_plain_database_that_others_can_read(capsys):

@@ -100,6 +100,8 @@ def test_what_is_wrong_with_a_file_is_said_in_its_language(home, server, capsys,
     line = refused(capsys, command)
     assert line.startswith("farm.toml: [site.home] latitude")
     assert "está fuera de" in line
+    path.write_text(text + "\n[money]\ncurrency = €\n", encoding="utf-8")
+    assert "no se entiende la línea" in refused(capsys, command)
     path.write_text("language = ", encoding="utf-8")
     assert "farm.toml" in refused(capsys, command)
 

@@ -161,7 +161,18 @@ def test_rain_within_six_hours(ahead, told):
     assert keys(found) == (["caution_rain_ahead"] if told else [])
     if told:
         assert found[0].values["time"] == hourly(1).start[0] + ahead * HOUR
-        assert found[0].values["amount"][0] == pytest.approx(1.0 if ahead < 6 else 0.4)
+        assert found[0].values["amount"][0] == pytest.approx(1.0)
+
+
+def test_one_rain_has_one_amount_whenever_it_is_told():
+    """A rain of five hours with a dry one in it, another a day later."""
+    rain = np.zeros(40)
+    rain[8:13] = [1.0, 2.0, 0.0, 3.0, 0.5]
+    rain[34] = 9.0
+    weather = weather_with(40, rain_mm=rain)
+    told = [cautions(weather, hour=hour)[0].values for hour in range(2, 9)]
+    assert {item["amount"][0] for item in told} == {6.5}
+    assert len({item["time"] for item in told}) == 1
 
 
 @pytest.mark.parametrize(("rain", "told"), [(0.09, False), (0.1, True)])

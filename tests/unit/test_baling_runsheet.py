@@ -490,7 +490,7 @@ def two_fields(blocks, **machines):
     other = replace(field, setting=replace(field.setting, field=south))
     fields = {"north": field.setting.field, "south": south}
     balers = {"baler": BALER, "second": replace(BALER, name="second")}
-    farm = replace(night.farm, fields=fields, balers=balers, **machines)
+    farm = replace(night.farm, fields=fields, **{"balers": balers, **machines})
     return make_runsheet(replace(night, farm=farm, fields=(field, other)), blocks)
 
 
@@ -516,6 +516,22 @@ def test_one_machine_drives_from_field_to_field_with_the_water_it_has():
     used = sum(piece.water_l for piece in rig.pieces)
     assert used == pytest.approx(680 * sum(piece.hours for piece in rig.pieces))
     assert rig.fills == ()  # 1,020 + 2,720 of 4,000 L
+
+
+def test_each_baler_has_its_own_bales_and_limits():
+    """16 t/h: 32 bales of 500 kg, 40 of 400; the rig serves both, by the stricter limits."""
+    night_balers = {"second": replace(BALER, name="second", kind="round", bale_mass_kg=400.0)}
+    made = two_fields(
+        [block("baler", "south", 0, 60), block("second", "south", 0, 60)],
+        balers={"baler": BALER, **night_balers},
+    )
+    square, rolls, rig = made.machines
+    assert square.pieces[0].bales == pytest.approx(32)
+    assert rolls.pieces[0].bales == pytest.approx(40)
+    assert rig.pieces[0].bales == pytest.approx(72)
+    limits = [[n for n in sheet.notes if n.key == "limits"] for sheet in made.machines]
+    assert limits[0] != limits[1]
+    assert limits[2] == [*limits[0], *limits[1]]
 
 
 def test_two_balers_behind_one_rig_share_its_tank_and_flow():

@@ -143,6 +143,11 @@ CASES = {
         in_field('crop = "alfalfa grass"'),
         '"alfalfa-grass", "grass", "cereal"; did you mean "alfalfa-grass"?',
     ),
+    "heading with a blank": (
+        FARM + "[field.north forty]\n",
+        '[field.north forty] ; a name with a blank needs quotes, like: [field."north forty"]',
+    ),
+    "bare currency": (FARM + "[money]\ncurrency = €\n", "currency = € ; words need quotes"),
     "wrong unit": (
         replaced("area = 120", 'area = "120 mm"'),
         '[field.north] area: the unit of "120 mm" does not fit; write one of "acre", "ha"',

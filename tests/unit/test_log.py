@@ -30,6 +30,7 @@ from hayweather.log import (
     readings_for_night,
 )
 from hayweather.log import database as database_module
+from hayweather.log.joined import lying_now
 from hayweather.log.sheets import COLUMNS, read_entries, rows_of
 from hayweather.show.table import csv_text
 from hayweather.weather.record import HOUR
@@ -699,3 +700,34 @@ def test_any_damage_is_one_line_or_does_no_harm(farm):
             unharmed += 1
     assert refused + unharmed == 150
     assert refused > 50
+
+
+def test_what_the_log_has_as_baled_this_night_lies_there_no_more(farm, log):
+    """18 t/h on 40 ha of 3 t/ha: 6 ha an hour, whoever logged it and however often."""
+
+    def left(now):
+        return [round(field.area_m2 / 10_000, 6) for field in lying_now(farm, now).fields.values()]
+
+    def work(event, field, begin, end=None, machine="baler"):
+        times = {
+            "time": EVENING + begin * HOUR,
+            "end": None if end is None else EVENING + end * HOUR,
+        }
+        log.add_work(field, event, machine=machine, now=EVENING + 9 * HOUR, **times)
+
+    assert lying_now(farm, EVENING) == farm
+    work("baled", "north", -30, -28)  # the night before: the farm file knows it
+    work("baled", "north", 0, 2)
+    work("baled", "north", 1, 3)  # an hour of it twice
+    work("started", "=south", 3)
+    assert left(EVENING + 4 * HOUR) == [22.0, 34.0, 40.0]
+    work("started", ODD, 5)  # who begins elsewhere has left
+    work("stopped", ODD, 6)
+    work("rig", ODD, 5, 7, machine="rig")  # the same bales, told of the rig
+    work("baled", ODD, 6, 7, machine="of the neighbor")
+    assert left(EVENING + 8 * HOUR) == [22.0, 28.0, 28.0]
+    work("baled", "north", 3, 7)
+    done = lying_now(farm, EVENING + 8 * HOUR).fields["north"]
+    assert done.all_baled
+    assert done.baled_m2 == 400_000
+    assert left(EVENING + 24 * HOUR) == [40.0, 40.0, 40.0]

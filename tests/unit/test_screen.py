@@ -11,9 +11,19 @@ from support.outlooks import FOLDER, SAMPLES, in_language, outlook_of
 from hayweather.baling.advice import Advice
 from hayweather.farm import read_farm
 from hayweather.nights import Night, night_of
+from hayweather.plan.sheet import make_runsheet
+from hayweather.show.evening import field_tonight
 from hayweather.show.outlook_plan import stretches_of
 from hayweather.show.outlook_text import outlook_text
-from hayweather.show.screen import Part, fitted, most_lines, screen_text
+from hayweather.show.outlook_words import farm_voice
+from hayweather.show.screen import (
+    Part,
+    allowed_sentence,
+    fitted,
+    most_lines,
+    next_step,
+    screen_text,
+)
 from hayweather.weather.asked import weather_for
 from hayweather.words import Remark
 
@@ -220,3 +230,32 @@ def test_the_next_step_can_be_typed_in_any_shell(encoding):
     command = text.splitlines()[-1].strip()
     assert re.fullmatch(r"hayweather log add soto \d+\.\d --farm 'my farm/farm\.toml'", command)
     command.encode(encoding)
+
+
+def test_the_evening_tells_how_sure_and_what_the_hay_allows_as_the_screen_does():
+    night = outlook_of("sagebeck")
+    sheet, voice = make_runsheet(night), farm_voice(night, "us")
+    alone = 0
+    for field in night:
+        said = field_tonight(field, sheet, voice)
+        work = stretches_of(field, night)
+        shares = {f"throughout {10 * item.window.good_throughout:.0f} times" for item in work}
+        told = [line.text for line in said.lines if line.advice == Advice.GO]
+        assert bool(told) == bool(work)
+        assert all(any(share in text for share in shares) for text in told)
+        allowed = allowed_sentence(field, night, voice)
+        assert (allowed in said.notes) == bool(allowed)
+        alone += bool(allowed)
+    assert alone
+
+
+def test_what_is_next_is_what_most_hangs_on():
+    """A reading before work on dew first; with none left and work far off, when it begins."""
+    night = outlook_of("sagebeck")
+    text, command = next_step(night, farm_voice(night, "us"))
+    assert text == "Next: probe bench at 11 pm and log it, e.g."
+    assert command.startswith("hayweather log add bench ")
+    read = tuple(replace(item, headline=replace(item.headline, check=None)) for item in night)
+    text, command = next_step(replace(night, fields=read), farm_voice(night, "us"))
+    assert text.startswith("Next: no work before ")
+    assert command == "hayweather outlook"
