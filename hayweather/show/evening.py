@@ -52,6 +52,7 @@ from hayweather.show.page import (
     script_text,
 )
 from hayweather.show.runsheet_words import WorkSpan, missed_sentences, sheet_voice, title_of
+from hayweather.show.screen import hay_allows
 from hayweather.show.table import Column, Document, Json, Table, json_text
 from hayweather.show.told import TOLD, Told, field_work, told_of
 from hayweather.show.voice import Voice, capital, phrase, phrases, sentence, short_safety_texts
@@ -394,7 +395,7 @@ def field_tonight(
     several = len(sheet.night.farm.balers) > 1
     lines = [_work_line(name if several else "", span, field, own) for name, span in work]
     lines += answer_lines(field, (), field.headline.maybe, own)
-    notes = [*stems_sentence(field, own)]
+    notes = [*_allowed(field, work, own), *stems_sentence(field, own)]
     if not lines:
         notes += outlook_sentences(field, own)[:1]
     notes += [*check_sentence(field, own), *look_sentence(field, own)]
@@ -415,6 +416,16 @@ def field_tonight(
     )  # fmt: skip
 
 
+def _allowed(field: FieldNight, work: Sequence[tuple[str, WorkSpan]], voice: Voice) -> list[str]:
+    """What the hay itself allows, where the machines' work is not just that; as on the screen."""
+    head = field.headline
+    windows = {(item.start, item.end) for item in (*head.dew, *head.ready, *head.rig)}
+    if not windows or windows == {(span.start, span.end) for _, span in work}:
+        return []
+    none = [] if work else [voice.say("screen_no_machine")]
+    return [*none, hay_allows(field, voice)]
+
+
 PAUSE = np.timedelta64(30 * 60, "s")
 """Work that goes on within so much is one stretch at a glance."""
 
@@ -423,6 +434,8 @@ def _glance(field: FieldNight, work: Sequence[WorkSpan], voice: Voice) -> tuple[
     """What a field's night comes to in a line or two, and what that is about."""
     if work:
         return Advice.GO, _work_glance(field, work, voice)
+    if field.headline.rig or field.headline.as_it_lies:
+        return Advice.WAIT, [voice.say("screen_no_machine")]
     unknown = unknown_runs(field)
     maybe = _stretches([(item.start, item.end) for item in field.headline.maybe])
     found = maybe or _stretches([(run.start, run.end) for run in unknown])
@@ -648,7 +661,7 @@ def message_lines(evening: Evening, changed: Sequence[Remark] = ()) -> list[str]
     lines += missed_sentences(sheet, voice)
     for field in sheet.fields:
         said = field_tonight(field.night, sheet, voice)
-        texts = [line.text for line in said.lines] or [voice.say("page_no_windows")]
+        texts = [line.text for line in said.lines] or said.glance
         lines += [said.title, *(f"- {sentence(text)}" for text in texts)]
         lines += [f"- {sentence(text)}" for text in (*said.stops, *said.notes)]
     lines += [*made_lines(sheet.night, voice)]
