@@ -29,10 +29,9 @@ from hayweather.show.outlook_data import outlook_form
 from hayweather.show.outlook_words import (
     AnswerLine,
     answer_lines,
-    check_sentence,
+    field_parts,
     field_title,
     field_voice,
-    look_sentence,
     night_hours,
     notes_of,
     stems_sentence,
@@ -398,7 +397,7 @@ def field_tonight(
     notes = [*_allowed(field, work, own), *stems_sentence(field, own)]
     if not lines:
         notes += outlook_sentences(field, own)[:1]
-    notes += [*check_sentence(field, own), *look_sentence(field, own)]
+    notes += [text for kind, text in field_parts(field, own) if kind in NOTED]
     stops = [
         own.say(
             "evening_stop" if note.is_stop else "evening_caution",
@@ -426,6 +425,8 @@ def _allowed(field: FieldNight, work: Sequence[tuple[str, WorkSpan]], voice: Voi
     return [*none, hay_allows(field, voice)]
 
 
+NOTED = ("next", "check", "look", "doubt", "later", "warned")
+"""What is told of a field beside its work, as on the screen: what to probe, what would change."""
 PAUSE = np.timedelta64(30 * 60, "s")
 """Work that goes on within so much is one stretch at a glance."""
 
