@@ -421,8 +421,7 @@ def _allowed(field: FieldNight, work: Sequence[tuple[str, WorkSpan]], voice: Voi
     windows = {(item.start, item.end) for item in (*head.dew, *head.ready, *head.rig)}
     if not windows or windows == {(span.start, span.end) for _, span in work}:
         return []
-    none = [] if work else [voice.say("screen_no_machine")]
-    return [*none, hay_allows(field, voice)]
+    return [hay_allows(field, voice)]
 
 
 NOTED = ("next", "check", "look", "doubt", "later", "warned")
@@ -662,7 +661,8 @@ def message_lines(evening: Evening, changed: Sequence[Remark] = ()) -> list[str]
     lines += missed_sentences(sheet, voice)
     for field in sheet.fields:
         said = field_tonight(field.night, sheet, voice)
-        texts = [line.text for line in said.lines] or said.glance
+        waits = said.glance if said.advice == Advice.WAIT else []
+        texts = [*waits, *(line.text for line in said.lines)]
         lines += [said.title, *(f"- {sentence(text)}" for text in texts)]
         lines += [f"- {sentence(text)}" for text in (*said.stops, *said.notes)]
     lines += [*made_lines(sheet.night, voice)]
