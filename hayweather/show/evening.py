@@ -29,10 +29,9 @@ from hayweather.show.outlook_plan import Piece, sure_of
 from hayweather.show.outlook_words import (
     AnswerLine,
     answer_lines,
-    check_sentence,
+    field_parts,
     field_title,
     field_voice,
-    look_sentence,
     night_hours,
     notes_of,
     rate_words,
@@ -406,7 +405,7 @@ def field_tonight(
     notes = [*stems_sentence(field, own), *([allowed] if allowed else [])]
     if not lines:
         notes += outlook_sentences(field, own)[:1]
-    notes += [*check_sentence(field, own), *look_sentence(field, own)]
+    notes += [text for kind, text in field_parts(field, own) if kind in NOTED]
     stops = [
         own.say(
             "evening_stop",
@@ -426,6 +425,8 @@ def field_tonight(
     )  # fmt: skip
 
 
+NOTED = ("next", "check", "look", "doubt", "later", "warned")
+"""What is told of a field beside its work, as on the screen: what to probe, what would change."""
 PAUSE = np.timedelta64(30 * 60, "s")
 """Work that goes on within so much is one stretch at a glance."""
 
@@ -673,7 +674,8 @@ def message_lines(evening: Evening, changed: Sequence[Remark] = ()) -> list[str]
     lines += missed_sentences(sheet, voice)
     for field in sheet.fields:
         said = field_tonight(field.night, sheet, voice)
-        texts = [line.text for line in said.lines] or [voice.say("page_no_windows")]
+        waits = said.glance if said.advice == Advice.WAIT else []
+        texts = [*waits, *(line.text for line in said.lines)]
         lines += [said.title, *(f"- {sentence(text)}" for text in texts)]
         lines += [f"- {sentence(text)}" for text in (*said.stops, *said.notes)]
     lines += [*made_lines(sheet.night, voice)]

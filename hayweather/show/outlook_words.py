@@ -569,6 +569,8 @@ def check_sentence(field: FieldNight, voice: Voice) -> list[str]:
     if first is None and unknown_runs(field):
         return [voice.say("outlook_check_alone", **values)]
     if first is None and check.dew_if_drier is None and check.dew_if_damper is None:
+        if field.headline.look_at is None and not field.headline.rig:
+            return []  # nothing hangs on it: one may sleep
         return [voice.say("outlook_check_never", **values)]
     drier, damper = (
         _drier(check, f"{low} %", first, voice),
@@ -816,7 +818,9 @@ def _doubt(field: FieldNight, voice: Voice) -> list[str]:
     """What the hours on dew hang on most."""
     doubt = field.headline.doubt
     hours = 0.0 if doubt is None else float(str(doubt.values["hours"]))
-    if doubt is None or hours < LEAST_DOUBT_HOURS:
+    head = field.headline
+    dew = head.as_it_lies or [item for item in head.maybe if item.call in AS_IT_LIES]
+    if doubt is None or hours < LEAST_DOUBT_HOURS or not dew:
         return []
     text = voice.say(doubt.key, hours=voice.duration(round(4 * hours) / 4))
     return [voice.say("outlook_doubt", doubt=text)]

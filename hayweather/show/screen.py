@@ -595,6 +595,12 @@ def allowed_sentence(field: FieldNight, outlook: Night, voice: Voice) -> str:
     told = {(item.window.call, item.window.start, item.window.end) for item in work}
     if told == {(window.call, window.start, window.end) for window in windows}:
         return ""
+    return hay_allows(field, voice)
+
+
+def hay_allows(field: FieldNight, voice: Voice) -> str:
+    """Tonight's windows of go, whatever machine is there; empty for none."""
+    windows = (*field.headline.dew, *field.headline.ready, *field.headline.rig)
     ways = []
     for call in BALED:
         spans = [voice.span(w.start, w.end) for w in windows if w.call == call]

@@ -534,10 +534,15 @@ class Live:
             return
         # The minute alone may have gone on.
         show_plan(shown, plan if shown is night else plan_repaired(shown, plan))
-        self._show(shown, shown.now, ())
+        self._show(shown, shown.now, (), joins=True)
 
-    def _show(self, night: Night | None, now: np.datetime64, said: Sequence[str]) -> None:
-        """Put a night on the pages, with what changed beside what stood there."""
+    def _show(
+        self, night: Night | None, now: np.datetime64, said: Sequence[str], *, joins: bool = False
+    ) -> None:
+        """Put a night on the pages, with what changed beside what stood there.
+
+        What `joins` the newest change belongs to the same reading and stands with it.
+        """
         before = self.shown
         plan = None if night is None else plan_shown(night)
         trouble = tuple(self._troubles.values())
@@ -546,7 +551,8 @@ class Live:
             moved = [self.voice.say("web_changed_nothing")]
         texts = tuple(sentence(text) for text in (*said, *moved))
         if texts and before.night is not None:
-            self._changes.appendleft(Change(now, texts))
+            top = self._changes.popleft() if joins and self._changes else Change(now, ())
+            self._changes.appendleft(Change(top.time, tuple(dict.fromkeys((*top.texts, *texts)))))
         new = bool(texts) or trouble != before.trouble or (night is None) != (before.night is None)
         version = before.version + int(new or before.version == 0)
         changes = tuple(self._changes)

@@ -100,7 +100,7 @@ def test_the_dewy_night_in_sentences():
         r"At 21 ton/h that is about \d+ acres, \d+ tons\.",
         r"With the rig: from \S+ pm to \S+ am, [\d.]+ falling to [\d.]+ gal per ton",
         r"Probe at \d+ pm: expect \d+ to \d+ % in the windrow\. Under \d+ %: .* Over \d+ %: ",
-        r"Go and look at \S+ pm, 45 minutes before it may be ready\.",
+        r"Go and look at \S+ pm, 45 minutes before dew may suffice\.",
         r"The night after, Wed 9 to Thu 10 July: natural dew",
     ):
         assert re.search(part, said), part
