@@ -238,6 +238,7 @@ class Live:
         self._troubles: dict[str, str] = {}
         self._files = self._signature(self._farm_files())
         self._log_files: object = None
+        self._lies_otherwise = False
         self._awake, self._ended = threading.Event(), threading.Event()
         self._shown_once, self._compiles = threading.Event(), False
         self._looking: Beside[Looked] = Beside("weather", self._awake.set)
@@ -332,6 +333,8 @@ class Live:
         elif self._moved_on(now):
             self._stations_due = self._asks_stations()
             self._make(now)
+        elif self._lies_otherwise:
+            self._make(now)
         elif self._minute(now):
             self._weigh(self._readings, now, begin)
         if wait:
@@ -362,6 +365,9 @@ class Live:
         try:
             with open_log(self.farm, only_read=True) as log:
                 found = readings_for_night(log, self.farm, self.now())
+            if self._prior is not None:
+                lying = lying_now(self.farm, self.now())
+                self._lies_otherwise = lying.fields != self._prior.farm.fields
         except HayweatherError as problem:
             self._fault("web_log_unread", problem)
             return None
@@ -477,6 +483,7 @@ class Live:
         self._troubles.pop("web_fault", None)
         self._log_files = None
         found = self._look_at_log()
+        self._lies_otherwise = False
         if found is not None:
             self._readings = found
         night = self._prior.weighed_again(now, self._readings) or self._prior

@@ -108,6 +108,19 @@ def test_a_reading_in_the_log_is_counted_told_and_taken_out_again(tmp_path):
     assert live.shown.version == live.shown.version
 
 
+def test_hay_that_is_logged_as_baled_lies_there_no_more(tmp_path):
+    live = live_of(farm_in(tmp_path))
+    live.step()
+    before = live.shown.night["bench"].setting.field.area_m2
+    now = live.now()
+    with open_log(live.farm) as log:
+        log.add_work("bench", "baled", time=now - 60 * MINUTE, end=now)
+    live.step()
+    field = live.shown.night["bench"].setting.field
+    assert 0 < field.area_m2 < before
+    assert field.baled_m2 == pytest.approx(before - field.area_m2)
+
+
 def test_weather_that_goes_missing_is_said_and_the_last_stays(tmp_path, capsys):
     live = live_of(farm_in(tmp_path))
     live.step()
