@@ -128,15 +128,20 @@ def measured_in(truth: Drawn, draw: int, hour: int, seed: int) -> dict[str, Show
     return found
 
 
-def collect_stations(every: int = 1) -> StationErrors:
-    """All nights, or every n-th, in the world whose physics the outlook knows."""
+def collect_stations(every: int = 1, biased: int = BIASED_EVERY) -> StationErrors:
+    """All nights, or every n-th, in the world whose physics the outlook knows.
+
+    Every `biased`-th of them with a forecast that is off, too; 0: none.
+    """
     into, listed = StationErrors(), list(enumerate(night_list(every)))
     for first in range(0, len(listed), CHUNK):
-        _add(into, listed[first : first + CHUNK])
+        _add(into, listed[first : first + CHUNK], biased)
     return into
 
 
-def _add(into: StationErrors, listed: Iterable[tuple[int, tuple[str, int, object]]]) -> None:
+def _add(
+    into: StationErrors, listed: Iterable[tuple[int, tuple[str, int, object]]], biased: int
+) -> None:
     """Some nights in as few runs as may be."""
     numbers, nights = zip(*listed, strict=True)
     plans = [plan_for(season, lane) for season, lane, _ in nights]
@@ -150,7 +155,7 @@ def _add(into: StationErrors, listed: Iterable[tuple[int, tuple[str, int, object
         season, lane, _ = nights[number]
         seed = 1000 * lane + (0 if season.endswith("2017") else 500)
         _add_night(into, plan, runs[number], truths[number], came[number], seed)
-        if numbers[number] % BIASED_EVERY == 0:
+        if biased and numbers[number] % biased == 0:
             fitted = learned_in(others[season])
             _add_biased(into, plan, fitted, truths[number], came[number], seed)
 

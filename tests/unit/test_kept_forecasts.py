@@ -3,6 +3,7 @@
 import gzip
 import json
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -11,6 +12,7 @@ import pytest
 from cli.commands import done
 
 from hayweather.farm import read_farm
+from hayweather.learning.forecast_errors import fit_errors
 from hayweather.learning.learn import learn
 from hayweather.learning.learned_file import learned_for, learned_path, write_learned
 from hayweather.log import Log, keep_forecasts, open_log
@@ -53,6 +55,11 @@ capacity = 21
 site = "home"
 cured = true
 """
+
+
+@pytest.fixture(autouse=True)
+def _fewer_draws(monkeypatch):
+    monkeypatch.setattr("hayweather.learning.learn.fit_errors", partial(fit_errors, draws=80))
 
 
 @pytest.fixture(scope="module")
@@ -251,6 +258,7 @@ def test_a_file_that_names_its_source_is_learned_and_used_under_that_name(farm, 
     assert learned_for(read_in, weather, made)["home"].nights == 20
 
 
+@pytest.mark.slow
 def test_a_sensor_that_is_not_believed_teaches_nothing(farm, truth):
     """Stuck for four days, then in the sun on every day: said, and the bias is that of the rest."""
     read_in = read_farm(farm)
