@@ -163,6 +163,25 @@ def test_seasons_count_the_same_quarters():
         assert getattr(nights_of(block), name)[0] == hours
 
 
+def test_calls_of_an_evening_need_no_calls_of_the_hours_before_it():
+    """The hours of spin-up are run, and looked back at; no call is made of them."""
+    evening = date(2024, 7, 2)
+    weather = days(80)
+    setting = setting_in(FARM, FARM.fields["north"], weather, weather.start[0])
+    setting = replace(setting, place=replace(setting.place, clear_night_air_offset_k=-1.0))
+    lanes = cuts_of(weather, "America/Denver", HOME.latitude, HOME.longitude, [evening])
+    block = block_of(Piece(0, weather, lanes, setting, BALER.capacity_kg_h))
+    begins = begins_of(block.cuts)
+    _, whole, stops = drive_calls(block.weather, setting, begins)
+    _, later, stops_later = drive_calls(block.weather, setting, begins, first=24)
+    rows = slice(24 * QUARTERS, None)
+    np.testing.assert_array_equal(later.call, whole.call[rows])
+    np.testing.assert_array_equal(stops_later, stops[rows])
+    for name in ("cause", "stem_driest_wb", "soft_share", "windrow_wb"):
+        np.testing.assert_array_equal(getattr(later, name), getattr(whole, name)[rows])
+    np.testing.assert_array_equal(later.dose.applied_l_t, whole.dose.applied_l_t[rows])
+
+
 def test_a_reading_reaches_outlook_sheet_and_plan_alike(night, plan):
     time = EVENING
     shown = night["north"].shown.quarters.windrow_wb[row(night, time), 0]

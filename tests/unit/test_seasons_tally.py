@@ -87,9 +87,12 @@ def test_four_nights_in_five_reach_p20():
 
 
 def test_quartiles_are_those_of_numpy():
-    values = np.array([0.0, 0.0, 1.0, 4.0, 9.0, 2.0])
-    found = spread_of(values)
-    assert [found.p25, found.median, found.p75] == np.quantile(values, [0.25, 0.5, 0.75]).tolist()
+    rng = np.random.default_rng(2)
+    for size in (1, 2, 6, 31, 153):
+        values = rng.uniform(0, 12, size)
+        found = spread_of(values)
+        theirs = np.quantile(values, [0.25, 0.5, 0.75]).tolist()
+        assert [found.p25, found.median, found.p75] == theirs
 
 
 def test_zeros_count_and_rain_and_missing_nights_do_not():

@@ -12,10 +12,11 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import numpy as np
+import pandas as pd
 import pytest
 from weather.files_common import column, first_hour, read_text, refusal
 
-from hayweather.weather.files import ReadOptions, ReadReport
+from hayweather.weather.files import ReadOptions, ReadReport, times
 from hayweather.weather.record import HourlyWeather
 
 HEADER = "time,temp_c,dewpoint_c,wind_ms,rain_mm"
@@ -238,3 +239,21 @@ def test_labels_that_go_back_without_a_clock_change_are_unsorted(tmp_path: Path)
     rows = [f"2026-07-08 {hour}:00,20,-10,1,0" for hour in ("03", "02", "04")]
     error = refusal(tmp_path, "\n".join([head, *rows]), ReadOptions(timezone="America/Denver"))
     assert (error.key, error.values["line"]) == ("weather_times_unsorted", 3)
+
+
+def test_stamps_read_letter_by_letter_are_those_of_pandas():
+    """Every day of 220 years, and what is no stamp or not written like the others."""
+    days = pd.date_range("1899-12-25", "2101-01-05", freq="1D").strftime("%Y-%m-%dT23:58:59")
+    days = [text for text in days if "1900" <= text[:4] <= "2100"]
+    found = times._clock_by_place(days)
+    np.testing.assert_array_equal(found, pd.to_datetime(days).to_numpy("datetime64[s]"))
+    good = "2024-02-29 10:00:00+05:30"
+    assert times._iso_alike([good, good]).offset_s.tolist() == [19800, 19800]
+    for odd in (
+        "2023-02-29 10:00:00+05:30", "2024-13-01 10:00:00+05:30", "2024-00-01 10:00:00+05:30",
+        "2024-02-29 24:00:00+05:30", "2024-02-29 10:60:00+05:30", "2024-02-29 10:00:00+05:3",
+        "2024-02-29 10:00:00+05:301", "2024-02-29T10:00:00+05:30", "2024-02-29 10:00:0x+05:30",
+        "1824-02-29 10:00:00+05:30", "2024-02-29 10:00:0٣+05:30", "",
+    ):  # fmt: skip
+        assert times._clock_by_place([good, odd]) is None
+    assert times._iso_alike(["2024-02-29 10:00:00+19:30"] * 2) is None
