@@ -9,6 +9,7 @@ and counts the same readings. A new hour asks for a new night of the weather at 
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
 import threading
@@ -244,6 +245,7 @@ class Live:
         self._looking: Beside[Looked] = Beside("weather", self._awake.set)
         self._seeking: Beside[tuple[Night, FieldsPlan]] = Beside("plan", self._awake.set)
         self._sought: tuple[object, object] = (None, None)
+        self._tidied: Night | None = None
         self._thread = threading.Thread(target=self._work, name="night", daemon=True)
         self._lock = threading.Lock()
         self.weighing_s: deque[float] = deque(maxlen=1000)
@@ -296,6 +298,7 @@ class Live:
                 self.step(wait=False)
             except Exception as problem:  # the pages go on with what they have, and say so
                 self._fault("web_fault", problem)
+            self.let_go()
             if self._prior is not None and not self._compiles:
                 self._compiles = True
                 drawn = self._prior.fields[0].weighed.drawn
@@ -340,6 +343,16 @@ class Live:
         if wait:
             self._seeking.wait()
         self._take_better()
+
+    def let_go(self) -> None:
+        """Give back the memory of nights that nobody shows any longer.
+
+        A night and its plan name each other; left to itself Python would let many of them
+        pile up before it looks, since it counts objects and not the arrays in them.
+        """
+        if self.shown.night is not self._tidied:
+            self._tidied = self.shown.night
+            gc.collect()
 
     def _look_at_farm(self) -> None:
         """Read the farm file again where it, or its weather file, changed."""

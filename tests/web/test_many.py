@@ -66,6 +66,7 @@ def grown_by(readings: int, path) -> float:
                 "bench", value, time=time_, now=live.now(), uuid=str(uuid.UUID(int=number + 1))
             )
         live.step()
+        live.let_go()
         if number == readings // 10:
             early = resident_mb()
         if number + 1 in LOOKED_AT:
