@@ -469,12 +469,14 @@ def _tables(outlook: Night, voice: Voice, width: int) -> Tables:
     if not table.columns:
         return Tables((), {field.name: () for field in outlook})
     kept, gap = fitting(table.columns, width - 2)
-    lines = iter(cell_lines(kept, gap))
+    cells = cell_lines(kept, gap)
+    indent = "  " if max(map(len, cells)) <= width - 2 else ""  # it goes where there is no room
+    lines = iter(cells)
     rows = {
-        name: tuple(f"  {next(lines)}".rstrip() for _ in found)
+        name: tuple(f"{indent}{next(lines)}".rstrip() for _ in found)
         for name, found in table.rows.items()
     }
-    return Tables(tuple(f"  {line}".rstrip() for line in heading_lines(kept, gap)), rows)
+    return Tables(tuple(f"{indent}{line}".rstrip() for line in heading_lines(kept, gap)), rows)
 
 
 def _row(field: FieldNight, item: Stretch, outlook: Night, voice: Voice) -> tuple[str, ...]:
