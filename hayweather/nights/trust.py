@@ -27,6 +27,7 @@ from hayweather.words import Remark
 
 OLD_CAUTION_HOURS = 12.0
 OLD_REFUSED_HOURS = 24.0
+CLOCKS_DIFFER = np.timedelta64(3600, "s")  # of two computers (assumed)
 ELEVATION_GAP_M = 100.0
 
 
@@ -94,12 +95,12 @@ def known_age(farm: Farm, weather: HourlyWeather, now: np.datetime64, *, old: bo
 
 
 def forecast_age_h(source: Source, now: np.datetime64) -> float | None:
-    """Age of a forecast at `now` [h] since it was issued, else fetched; None when not known.
+    """Age of a forecast at `now` [h] since it was issued, else fetched.
 
-    Nor is it known where `now` lies before it, other than by clocks that differ a little.
+    None when not known, and where a past `now` was asked for that it did not know.
     """
     made = source.fetched if source.issued is None else source.issued
-    if made is None or made - now > HOUR:
+    if made is None or made - now > CLOCKS_DIFFER:
         return None
     return max(float((now - made) / HOUR), 0.0)
 

@@ -164,6 +164,8 @@ def test_without_an_issue_time_the_fetching_counts():
     with pytest.raises(WeatherFileError):
         outlook_of(weather)
     assert outlook_of(aged(0, issued=None)).facts.age_hours is None
+    assert outlook_of(aged(-0.5)).facts.age_hours == 0  # two clocks that differ
+    assert outlook_of(aged(-48)).facts.age_hours is None  # a past now, asked for later
 
 
 def test_an_invented_sample_has_no_age():
