@@ -37,11 +37,10 @@ def pytest_configure(config: pytest.Config) -> None:
 def pytest_collection() -> Iterator[None]:
     """What is collected stays: no search for garbage goes through it, now or later."""
     gc.disable()
-    try:
-        return (yield)
-    finally:
-        gc.freeze()
-        gc.enable()
+    found = yield
+    gc.freeze()
+    gc.enable()
+    return found
 
 
 @pytest.hookimpl(wrapper=True)

@@ -12,7 +12,7 @@ import select
 import signal
 import sqlite3
 import time
-from contextlib import nullcontext
+from contextlib import closing, nullcontext
 from dataclasses import replace
 from multiprocessing import get_context
 from pathlib import Path
@@ -67,11 +67,8 @@ def import_sheets(folder, name, rows):
 
 def asked(path, question):
     """The answer of the file."""
-    connection = sqlite3.connect(path)
-    try:
+    with closing(sqlite3.connect(path)) as connection:
         return connection.execute(question).fetchall()
-    finally:
-        connection.close()
 
 
 def check_sound(path):

@@ -1,18 +1,27 @@
-"""The browser that the tests of pages share."""
+"""The browsers that look at the pages."""
 
-from __future__ import annotations
-
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 import pytest
 from page.browser import Browser, chromium
 
 
 @pytest.fixture(scope="module")
-def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
+def open_browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Callable[[], Browser]]:
     program = chromium()
     if program is None:
         pytest.skip("no Chromium is installed")
-    opened = Browser(program, tmp_path_factory.mktemp("browser"))
-    yield opened
-    opened.close()
+    opened: list[Browser] = []
+
+    def one() -> Browser:
+        opened.append(Browser(program, tmp_path_factory.mktemp("browser")))
+        return opened[-1]
+
+    yield one
+    for each in opened:
+        each.close()
+
+
+@pytest.fixture(scope="module")
+def browser(open_browser: Callable[[], Browser]) -> Browser:
+    return open_browser()

@@ -7,7 +7,7 @@ a browser gives no service worker, as on a telephone over plain http.
 import time
 
 import pytest
-from page.browser import Browser, chromium
+from page.browser import Browser
 from page.test_pages import LEAST_CONTRAST, LETTERS, OPEN_ALL, RULES, SMALLEST_PX, WIDER, axe
 from support.live import FEW, farm_in, live_of, outside, running
 
@@ -24,22 +24,6 @@ THUMBS = """[...document.querySelectorAll('#live a, #open a, #forms button, #for
   + '#forms input:not([type=hidden]):not([type=radio]), #forms .choices label')]
   .filter(e => e.getClientRects().length && e.getBoundingClientRect().height < {least})
   .map(e => e.outerHTML.slice(0, 80))"""
-
-
-@pytest.fixture(scope="module")
-def open_browser(tmp_path_factory):
-    program = chromium()
-    if program is None:
-        pytest.skip("no Chromium is installed")
-    opened: list[Browser] = []
-
-    def one() -> Browser:
-        opened.append(Browser(program, tmp_path_factory.mktemp("browser")))
-        return opened[-1]
-
-    yield one
-    for each in opened:
-        each.close()
 
 
 @pytest.fixture

@@ -105,9 +105,6 @@ def check_band(field, minute, value, kind):
             assert found.shown.quarters.call[quarter, 0] != Call.ADD_MOISTURE
 
 
-# Some readings of one night stand by default: tests/unit/test_night_truth.py.
-
-
 @pytest.mark.long
 @MANY
 @given(fields, minutes, st.floats(5.0, 38.0), st.floats(0.3, 12.0), kinds)

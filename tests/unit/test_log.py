@@ -7,6 +7,7 @@ import sqlite3
 import subprocess
 import sys
 import uuid
+from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
 
@@ -525,11 +526,8 @@ def test_a_step_that_fails_leaves_the_older_version(farm, monkeypatch):
 
 def asked(path, question):
     """The answer of a database, which is closed again."""
-    connection = sqlite3.connect(path)
-    try:
+    with closing(sqlite3.connect(path)) as connection:
         return connection.execute(question).fetchall()
-    finally:
-        connection.close()
 
 
 @pytest.mark.parametrize("only_read", [False, True])
