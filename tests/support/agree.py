@@ -121,7 +121,8 @@ def _calendar(form: dict, text: str) -> Iterator[str]:
     Where fields share machines, or one has a date, the work of the plan may stand in the
     place of the windows of go (`agree_work` looks at that).
     """
-    planned = len(form["fields"]) > 1 or bool(form["missed"])
+    several = len(form["fields"]) > 1 or bool(form["missed"])
+    planned = several or re.search(r"SUMMARY:.*(On dew|With the rig): ", text) is not None
     events = {
         (event.decoded("dtstart"), event.decoded("dtend"))
         for event in Calendar.from_ical(text).walk("VEVENT")
@@ -143,8 +144,9 @@ def _calendar(form: dict, text: str) -> Iterator[str]:
 def _text(form: dict, text: str) -> Iterator[str]:
     """The table holds each hour's words in order; the first screen the tons of its windows."""
     rows = re.findall(
-        r"^(?:\S\S)\s+(?:noon|\d{1,2} [ap]m)\s+(no data|not cured|too wet|natural dew|add moisture"
-        r"|too dry|ready|damp below|STOP)\s+(go|probe first|wait|unknown)\b",
+        r"^(?:\S\S)\s+(?:noon|\d{1,2} [ap]m)(?: [A-Z]{3,4})?\s+(no data|not cured|too wet"
+        r"|natural dew|add moisture|too dry|ready|damp below|STOP)"
+        r"\s+(go|probe first|wait|unknown)\b",
         text,
         re.MULTILINE,
     )

@@ -119,7 +119,7 @@ def drawn(number: int, recorded: Path | None = None) -> Drawn:
 def _sample(random: np.random.Generator) -> Drawn:
     """A sample farm at some minute of its weather."""
     name = str(random.choice(SAMPLES))
-    farm = read_farm(FOLDER / f"{name}.toml")
+    farm = replace(read_farm(FOLDER / f"{name}.toml"), language="en", notes=())
     weather = weather_for(farm, farm.sites)
     now = farm.weather.now + int(random.integers(-120, 16 * 60)) * MINUTE
     return Drawn(name, farm, weather, now, {})
