@@ -634,6 +634,7 @@ def _plain_folder(voice: Voice) -> Folder:
     words = {
         "minutes": voice.say("evening_age_minutes", count="%"),
         "hours": voice.say("evening_age_hours", count="%"),
+        "days": voice.say("evening_age_days", count="%"),
         "over": voice.say("evening_over"),
         "away": voice.say("evening_no_signal"),
     }

@@ -22,7 +22,7 @@ from support.agree import moment
 WORK = {"dew", "rig", "dry"}
 MESSAGE_WAY = {"dew": "dew", "rig": "rig", "dry": "dry"}
 PAGE_WAY = {"dew": "on dew", "rig": "with the rig", "dry": "dry"}
-TENTHS = re.compile(r"good throughout (\d+) times in 10, half of it (\d+) in 10")
+TENTHS = re.compile(r"good throughout (\d+) in 10, half of it (\d+) in 10")
 PART = 160
 
 Span = tuple[datetime, datetime]

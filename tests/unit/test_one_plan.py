@@ -279,7 +279,7 @@ def test_an_evening_tells_the_chances_of_the_screen():
         lines = " ".join(line.text for line in field_tonight(field, sheet, voice).lines)
         for stretch in stretches_of(field, night()):
             whole, half = stretch.window.good_throughout, stretch.window.half_good
-            said = f"throughout {10 * whole:.0f} times in 10, half of it {10 * half:.0f} in 10"
+            said = f"throughout {10 * whole:.0f} in 10, half of it {10 * half:.0f} in 10"
             assert said in lines
             told += 1
     assert told

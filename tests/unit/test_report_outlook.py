@@ -95,7 +95,7 @@ def test_the_dewy_night_in_sentences():
     for part in (
         r"Natural dew: bale from \S+ [ap]m to \S+ am, [\d.]+ (h|min); then probe first\.",
         r"Dew may be ready as early as \S+ [ap]m or as late as \S+ am\.",
-        r"[Gg]ood throughout \d+ times in 10, for at least half of it \d+ in 10",
+        r"[Gg]ood throughout \d+ in 10, for at least half of it \d+ in 10",
         r"Maybe, but probe first: on dew from \S+ am to \S+ am",
         r"At 21 ton/h that is about \d+ acres, \d+ tons\.",
         r"With the rig: from \S+ pm to \S+ am, [\d.]+ falling to [\d.]+ gal per ton",

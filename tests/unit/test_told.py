@@ -118,7 +118,7 @@ def test_start_stop_and_how_sure_stand_on_the_page_in_the_message_and_in_the_cal
         text = voice.span(work.start, work.end)
         assert text in page
         assert text in message
-    assert "times in 10" in message
+    assert " in 10" in message
     starts = {
         to_utc(event["dtstart"].dt)
         for event in Calendar.from_ical(files["night.ics"]).walk("VEVENT")

@@ -7,7 +7,8 @@
     if (words.made) {
       const minutes = Math.max(0, Math.floor((Date.now() - words.made) / 60000));
       parts.push(minutes < 120 ? words.minutes.replace("%", minutes)
-        : words.hours.replace("%", Math.floor(minutes / 60)));
+        : minutes < 2880 ? words.hours.replace("%", Math.floor(minutes / 60))
+        : words.days.replace("%", Math.floor(minutes / 1440)));
       const over = Date.now() > words.until;
       age.classList.toggle("mark", over);
       if (over) parts.push(words.over);
