@@ -220,10 +220,10 @@ def sequence_at(now: np.datetime64) -> int:
 
     Examples
     --------
-    >>> sequence_at(np.datetime64("2020-01-02T00:00"))
-    1440
+    >>> sequence_at(np.datetime64("2020-01-02T00:00")), sequence_at(np.datetime64("2015-07-01"))
+    (1440, 0)
     """
-    return int((to_local(now, "UTC") - SEQUENCE_FROM) / timedelta(minutes=1))
+    return max(int((to_local(now, "UTC") - SEQUENCE_FROM) / timedelta(minutes=1)), 0)
 
 
 def _reach(events: Sequence[CalendarEvent], now: np.datetime64) -> tuple[datetime, datetime]:
