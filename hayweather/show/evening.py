@@ -29,6 +29,7 @@ from hayweather.show.outlook_plan import Piece, sure_of
 from hayweather.show.outlook_words import (
     AnswerLine,
     answer_lines,
+    asks_for_stems,
     field_parts,
     field_title,
     field_voice,
@@ -445,6 +446,8 @@ def _glance(
     if not found:
         return Advice.WAIT, alone or [voice.say("page_no_windows")]
     advice = Advice.PROBE_FIRST if maybe else Advice.UNKNOWN
+    if maybe and asks_for_stems(field):
+        return advice, [capital(verdict(field, voice))]
     spans = voice.listed([voice.span(*span) for span in found])
     return advice, [
         *alone, voice.say("evening_glance", advice=voice.advice(advice), spans=spans)
