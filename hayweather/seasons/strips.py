@@ -8,7 +8,6 @@ import statistics
 from pathlib import Path
 
 from hayweather.errors import InputError
-from hayweather.farm.nearest import nearest
 from hayweather.seasons.record.trial import Strip, StripFile
 from hayweather.units import ACRE_M2, HECTARE_M2, POUND_KG, SHORT_TON_KG
 
@@ -108,7 +107,7 @@ def _check_header(header: list[str], file: str) -> None:
     """All columns known and none missing or twice."""
     for name in header:
         if name not in COLUMNS:
-            raise InputError("trial_column", file, value=name, nearest=nearest(name, COLUMNS))
+            raise InputError("trial_column", file, value=name, known=", ".join(COLUMNS))
     twice = next((name for name in header if header.count(name) > 1), None)
     if twice is not None:
         raise InputError("trial_column_twice", file, value=twice)
