@@ -239,7 +239,7 @@ def test_the_evening_tells_how_sure_and_what_the_hay_allows_as_the_screen_does()
     for field in night:
         said = field_tonight(field, sheet, voice)
         work = stretches_of(field, night)
-        shares = {f"throughout {10 * item.window.good_throughout:.0f} times" for item in work}
+        shares = {f"throughout {10 * item.window.good_throughout:.0f} in 10" for item in work}
         told = [line.text for line in said.lines if line.advice == Advice.GO]
         assert bool(told) == bool(work)
         assert all(any(share in text for share in shares) for text in told)
