@@ -1141,7 +1141,7 @@ def _steps(path: str) -> str:
             found.append(f"M{_shortest(point[0])} {_shortest(point[1])}")
             begin = point
         elif y == 0:
-            found.append(f"h{_shortest(x)}")
+            found.append("h" + _shortest(x))
         elif x == 0:
             found.append(f"v{_shortest(y)}")
         else:
