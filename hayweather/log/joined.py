@@ -75,13 +75,20 @@ def readings_for_night(log: Log, farm: Farm, now: np.datetime64) -> dict[str, tu
     """
     found = {}
     for name in farm.fields:
-        zone = zone_of(farm, name)
-        since = now - WITHOUT_ZONE if zone is None else turn_of(span_of(now, zone).evening, zone)
-        logged = sorted(log.readings(name, since, now), key=lambda item: (item.time, item.id))
+        logged = sorted(
+            log.readings(name, _begin_of(farm, name, now), now),
+            key=lambda item: (item.time, item.id),
+        )
         taken = tuple(reading for reading in map(as_reading, logged) if reading is not None)
         if taken:
             found[name] = taken
     return found
+
+
+def _begin_of(farm: Farm, name: str, now: np.datetime64) -> np.datetime64:
+    """When the night of a field that is on at `now` began, UTC."""
+    zone = zone_of(farm, name)
+    return now - WITHOUT_ZONE if zone is None else turn_of(span_of(now, zone).evening, zone)
 
 
 def with_logged(
@@ -130,11 +137,7 @@ def lying_now(farm: Farm, now: np.datetime64) -> Farm:
     """
     if farm.log is None or not farm.log.exists():
         return farm
-    zones = {name: zone_of(farm, name) for name in farm.fields}
-    begins = {
-        name: now - WITHOUT_ZONE if zone is None else turn_of(span_of(now, zone).evening, zone)
-        for name, zone in zones.items()
-    }
+    begins = {name: _begin_of(farm, name, now) for name in farm.fields}
     with open_log(farm, only_read=True) as log:
         logged = [item for name in farm.fields for item in log.work(name, begins[name], now)]
     fields = {
