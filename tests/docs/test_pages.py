@@ -47,34 +47,24 @@ def blocks(path: Path, kind: str) -> list[str]:
     return [match[2] for match in FENCE.finditer(text) if match[1] == kind]
 
 
-@pytest.fixture(scope="module")
-def room_of(tmp_path_factory):
-    """One folder for the examples of each page."""
-    rooms: dict[str, Room] = {}
-
-    def room(page: str) -> Room:
-        if page not in rooms:
-            rooms[page] = Room(tmp_path_factory.mktemp("page"))
-        return rooms[page]
-
-    return room
+# One test a page, not an example: an example stands on those before it, whoever runs it.
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize(
-    "example",
-    [example for path in DOCUMENTS for example in examples(path)],
-    ids=lambda example: f"{example.page}: {example.command.splitlines()[0]}",
+    "path", [path for path in DOCUMENTS if examples(path)], ids=lambda path: path.name
 )
-def test_example(example: Example, room_of) -> None:
-    assert example.shortened(room_of(example.page).run(example)) == list(example.printed)
+def test_examples(path: Path, tmp_path) -> None:
+    room, page = Room(tmp_path), examples(path)
+    printed = [(example.command, example.shortened(room.run(example))) for example in page]
+    assert printed == [(example.command, list(example.printed)) for example in page]
 
 
 @pytest.mark.slow
-def test_the_first_example_as_a_process_of_its_own(room_of) -> None:
+def test_the_first_example_as_a_process_of_its_own(tmp_path) -> None:
     first = examples(README)[0]
     through_a_shell = Example(f"{first.command} | cat", first.printed, page=first.page)
-    assert first.shortened(room_of(first.page).run(through_a_shell)) == list(first.printed)
+    assert first.shortened(Room(tmp_path).run(through_a_shell)) == list(first.printed)
 
 
 def test_a_gap_hides_only_the_middle() -> None:
