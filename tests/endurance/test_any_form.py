@@ -121,7 +121,7 @@ def spoiled(form: dict[str, str], chance: random.Random) -> dict[str, str]:
         kind = chance.choice(["hostile", "hostile", "hostile", "drop", "strange", "swap", "other"])
         name = chance.choice(list(form))
         if kind == "hostile":
-            name = chance.choice([name, *HOSTILE])
+            name = chance.choice([name, *HOSTILE] if name in HOSTILE else list(HOSTILE))
             form[name] = chance.choice(HOSTILE[name])
         elif kind == "drop":
             del form[name]

@@ -412,7 +412,8 @@ def _evening(written: dict[str, str], outlook: dict, sheet: dict, zone: ZoneInfo
     yield from _sure(written["screen"], form, written["evening/index.html"], zone)
 
 
-ROW = re.compile(r"^  (\S.*?) {2,}(\S.*?) {2,}.*?(\d+) in 10 +(\d+) in 10$", re.MULTILINE)
+TIME = r"(now|(?:\w{3} )?(?:noon|midnight|\d{1,2}(?::\d\d)? [ap]m)(?: (?:[A-Z]{3,4}|[+-]\d{2,4}))?)"
+ROW = re.compile(rf"^  {TIME} +{TIME} .*?(\d+) in 10 +(\d+) in 10$", re.MULTILINE)
 
 
 def _tonight(screen: str, page: str) -> Iterator[str]:
