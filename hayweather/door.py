@@ -728,7 +728,7 @@ class Plan:
         known = [*farm.balers, *(farm.rigs or {})]
         if machine not in known:
             raise InputError("door_machine", value=shorten(str(machine)), known=", ".join(known))
-        made = make_runsheet(self.record.night, self.record.blocks).of_machine(machine)
+        made = make_runsheet(self.record.night, self.record.work).of_machine(machine)
         steps = [step for each in made.machines for step in each.steps]
         return steps_frame(steps, Voice("en", farm.units, self.record.night.timezone))
 
