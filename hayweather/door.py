@@ -29,8 +29,8 @@ from hayweather.nights import FieldNight as FieldRecord
 from hayweather.nights import Night as NightRecord
 from hayweather.nights import night_of as night_driven
 from hayweather.nights.station import Observations
-from hayweather.units import parse
 from hayweather.weather.files import ReadOptions, read_weather_file, weather_from
+from hayweather.weather.files.frames import meters_of
 from hayweather.weather.files.times import zone_of_option
 from hayweather.weather.judge import judged
 from hayweather.weather.observed import Observed
@@ -106,16 +106,6 @@ def _system(units: UnitSystem | None, own: UnitSystem) -> UnitSystem:
     return units or own
 
 
-def _meters(value: float | str | None) -> float | None:
-    """A height [m], given as a number or with its unit: ``"33 ft"``."""
-    if value is None or not isinstance(value, str):
-        return None if value is None else float(value)
-    try:
-        return float(parse(value, "length", "metric"))
-    except (KeyError, ValueError):
-        raise InputError("door_height", value=shorten(value)) from None
-
-
 def read_weather(
     path: str | Path,
     *,
@@ -151,9 +141,9 @@ def read_weather(
     """
     options = ReadOptions(
         timezone=timezone,
-        wind_height_m=_meters(wind_height),
+        wind_height_m=meters_of(wind_height),
         hour=hour,  # type: ignore[arg-type]
-        site_elevation_m=_meters(elevation),
+        site_elevation_m=meters_of(elevation),
     )
     return read_weather_file(path_of(path), options)[0]
 
@@ -601,7 +591,7 @@ def follow_windrow(
     from hayweather.nights.drive import follow
 
     hours = weather if isinstance(weather, HourlyWeather) else weather_from(weather)
-    place = (latitude, longitude, _meters(elevation) or 0.0)
+    place = (latitude, longitude, meters_of(elevation) or 0.0)
     for (name, low, high), value in zip(PLACE_LIMITS, place, strict=True):
         _check_number(name, value, low, high)
     if moisture_wb is not None:
@@ -659,9 +649,11 @@ def equilibrium_moisture(
     try:
         humidity, warmth = np.broadcast_arrays(humidity, warmth)
     except ValueError:
-        shapes = {"first": humidity.shape, "second": warmth.shape}
         raise InputError(
-            "door_shapes", names="relative_humidity, temperature_c", **shapes
+            "door_shapes",
+            names="relative_humidity, temperature_c",
+            first=humidity.shape,
+            second=warmth.shape,
         ) from None
     leaf, stem = (held(humidity, warmth, curve) for curve in (known.leaf, known.stem))
     return np.asarray(wet_basis(known.leaf_share * leaf + (1 - known.leaf_share) * stem))

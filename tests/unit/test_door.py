@@ -127,6 +127,11 @@ def test_weather_as_pandas_as_xarray_and_by_site_gives_the_same_night():
 
 
 @pytest.mark.slow
+def test_heights_of_a_table_may_have_a_unit():
+    table = weather().to_pandas()
+    assert hw.weather_from(table, wind_height="33 ft").wind_height_m == pytest.approx(10.0584)
+
+
 def test_a_reading_moves_the_night_and_the_plan(monkeypatch):
     monkeypatch.setattr("hayweather.nights.drive.MOST_MEMBERS", 60)
     damp = hw.night_of(FARM, weather(), "2025-07-08 23:30", ["bench@23:10=15"], members=30)
@@ -246,6 +251,11 @@ WRONG = {
         "moisture_wb",
     ),
     "height": (lambda: hw.read_weather(SAMPLES / "sagebeck.csv", wind_height="high"), "high"),
+    "height of a table": (
+        lambda: hw.weather_from(weather().to_pandas(), wind_height="high"),
+        "high",
+    ),
+    "no height": (lambda: hw.weather_from(weather().to_pandas(), wind_height=[2]), "[2]"),
     "baler": (lambda: plan().sheet("none"), "none"),
     "days": (lambda: hw.plan_work(night(), days=99), "99"),
     "crop": (lambda: hw.equilibrium_moisture(50, 20, "clover"), "clover"),
