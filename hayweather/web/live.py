@@ -593,6 +593,13 @@ class Live:
             return []
         found = []
         voice = farm_voice(night, self.source.units or self.farm.units)
+        was_out, out = (dict(each.farm.out_of_order) for each in (before, night))
+        found += [
+            phrase(Remark("machine_out", {"machine": name, "time": since}), voice)
+            for name, since in out.items() if name not in was_out
+        ]  # fmt: skip
+        found += [voice.say("web_changed_mended", machine=name)
+                  for name in was_out if name not in out]  # fmt: skip
         known = {item.name: item for item in before}
         for item in night:
             was = known.get(item.name)
