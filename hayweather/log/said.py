@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -19,6 +20,7 @@ POSSIBLE_WB = (0.0, 100.0)
 PLAUSIBLE_WB = (3.0, 75.0)  # of hay from the swath to the stack (assumed)
 LONGEST_TEXT = 500
 LONGEST_EVENT = np.timedelta64(48 * 3600, "s")
+_NUMBER = re.compile(r"[-+]?(\d+\.?\d*|\.\d+)")
 
 Moment = np.datetime64 | datetime | str
 
@@ -46,11 +48,9 @@ def moisture_said(text: str, *, sure: bool = False, where: str = "VALUE") -> flo
     (10.5, 12.0)
     """
     bare = text.strip().rstrip("%°").strip().replace(",", ".")
-    try:
-        value = float(bare)
-    except ValueError:
-        raise InputError("log_moisture_number", where, value=shorten(text, 40)) from None
-    return checked_moisture(value, sure=sure, where=where)
+    if not _NUMBER.fullmatch(bare):
+        raise InputError("log_moisture_number", where, value=shorten(text, 40))
+    return checked_moisture(float(bare), sure=sure, where=where)
 
 
 def checked_moisture(value: float, *, sure: bool = False, where: str = "VALUE") -> float:

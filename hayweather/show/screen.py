@@ -599,9 +599,7 @@ def verdict(field: FieldNight, voice: Voice) -> str:
 
 
 def allowed_sentence(field: FieldNight, outlook: Night, voice: Voice) -> str:
-    """What the hay would allow, where there is a plan and its work is not just that."""
-    if plan_of(outlook) is None:
-        return ""
+    """What the hay would allow, where the work is not just that."""
     head, work = field.headline, stretches_of(field, outlook)
     windows = (*head.dew, *head.ready, *head.rig)
     told = {(item.window.call, item.window.start, item.window.end) for item in work}

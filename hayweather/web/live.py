@@ -567,7 +567,7 @@ class Live:
         What `joins` the newest change belongs to the same reading and stands with it.
         """
         before = self.shown
-        plan = None if night is None else plan_shown(night)
+        plan = None if night is None or not plan_is_needed(night) else plan_shown(night)
         trouble = tuple(self._troubles.values())
         moved = [] if night is None else self._moves(before.night, night)
         if said and not moved and before.night is not None:
