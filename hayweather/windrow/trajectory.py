@@ -331,13 +331,17 @@ def share_above(layers: Layers, values: Floats, limit: float | Floats) -> Floats
     middles, above = layers.middles, np.asarray(values, dtype=np.float64) - limit
     knots = middles.copy()
     knots[0], knots[-1] = 0.0, 1.0
-    ends = above.copy()
+    ends = [above[:, layer] for layer in range(middles.size)]
     for end, other in ((0, 1), (-1, -2)):
         slope = (above[:, end] - above[:, other]) / (middles[end] - middles[other])
-        ends[:, end] = above[:, end] + slope * (knots[end] - middles[end])
-    first, second = ends[:, :-1], ends[:, 1:]
-    high, span = np.maximum(first, second), np.abs(second - first)
-    flat = np.where(first >= 0, 1.0, 0.0)
-    part = np.where(span > 0, np.clip(high / np.where(span > 0, span, 1.0), 0.0, 1.0), flat)
-    found = np.einsum("i,til->tl", np.diff(knots), part)
-    return np.where(np.isnan(above).any(axis=1), np.nan, found)
+        ends[end] = above[:, end] + slope * (knots[end] - middles[end])
+    found, part, span = (np.zeros(ends[0].shape) for _ in range(3))
+    with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
+        for first, second, width in zip(ends[:-1], ends[1:], np.diff(knots), strict=True):
+            np.abs(np.subtract(second, first, out=span), out=span)
+            np.divide(np.maximum(first, second, out=part), span, out=part)
+            # Flat just at the limit is 0 by 0, and above it; what is unknown stays so.
+            part[(span == 0) & (first == 0)] = 1.0
+            np.minimum(np.maximum(part, 0.0, out=part), 1.0, out=part)
+            found += np.multiply(part, width, out=part)
+    return found
