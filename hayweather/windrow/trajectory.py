@@ -148,7 +148,8 @@ class WindrowTrajectory:
     final
         State at the end, to go on from.
     layers
-        Every layer; None where the run left it out.
+        Every layer, of the last boundaries where the run kept them from an hour on;
+        None where it left them out.
     """
 
     start: Times
@@ -197,8 +198,18 @@ class WindrowTrajectory:
         cut = {name: getattr(self, name)[rows, lanes] for name in STATE_NAMES}
         there = [name for name in FLUX_NAMES if getattr(self, name) is not None]
         cut |= {name: getattr(self, name)[hours, lanes] for name in there}
-        layers = None if self.layers is None else self.layers.cut(rows, lanes)
+        layers = None if self.layers is None else self.layers.cut(self._layer_rows(rows), lanes)
         return replace(self, **cut, layers=layers)
+
+    def _layer_rows(self, rows: slice) -> slice:
+        """Where some of all boundaries stand among those of which the layers are kept."""
+        kept = 0 if self.layers is None else self.layers.leaf_db.shape[0]
+        before = QUARTERS * self.hours + 1 - kept
+        if rows.start is None or before == 0:
+            return rows
+        if rows.start < before:
+            raise ValueError(f"this run kept its layers from hour {before // QUARTERS} on")
+        return slice(rows.start - before, rows.stop - before)
 
     def layer_wb(self, part: Part, kind: LayerKind = "windrow") -> Floats:
         """Moisture of a named part of the windrow [% wet basis], (4 * hours + 1, lanes).
