@@ -22,7 +22,7 @@ from hayweather.catalog import DEFAULT_CROP, crop_of
 from hayweather.errors import InputError, OptionError
 from hayweather.farm import farm_of, read_farm
 from hayweather.farm.clock import parse_time, to_utc
-from hayweather.farm.document import shorten
+from hayweather.farm.document import path_of, shorten
 from hayweather.farm.records import Farm, Site, Station, UnitSystem
 from hayweather.log.joined import with_logged
 from hayweather.nights import FieldNight as FieldRecord
@@ -148,7 +148,7 @@ def read_weather(
         hour=hour,  # type: ignore[arg-type]
         site_elevation_m=_meters(elevation),
     )
-    return read_weather_file(Path(path), options)[0]
+    return read_weather_file(path_of(path), options)[0]
 
 
 def night_of(
@@ -199,7 +199,7 @@ def night_of(
     WeatherUnavailableError
         If a service has no weather and nothing stored serves.
     """
-    known = farm if isinstance(farm, Farm) else read_farm(Path(farm))
+    known = farm if isinstance(farm, Farm) else read_farm(farm)
     hours = _weather(known, weather, field)
     zones = {name: known.sites[name].timezone or hours[name].timezone for name in hours}
     first = next(iter(zones.values())) or "UTC"
@@ -442,6 +442,25 @@ class Night:
         self.asked = asked
 
     @property
+    def now(self) -> pd.Timestamp:
+        """When it was asked, on the clock of the first site."""
+        import pandas as pd
+
+        return pd.Timestamp(self.record.now, tz="UTC").tz_convert(self.record.timezone)
+
+    @property
+    def notes(self) -> list[str]:
+        """Where the weather comes from, what was derived, filled in or assumed, what to heed."""
+        from hayweather.show.outlook_text import farm_notes
+        from hayweather.show.voice import Voice, phrases
+        from hayweather.show.weather_facts import weather_lines, weather_summary
+
+        farm = self.record.farm
+        voice = Voice.of(farm, farm.units, self.record.timezone)
+        lines = weather_lines(weather_summary(self.record), voice)
+        return [*lines, *farm_notes(self.record, voice), *phrases(self.record.cautions, voice)]
+
+    @property
     def fields(self) -> tuple[str, ...]:
         """Names of the fields."""
         return tuple(field.setting.field.name for field in self.record.fields)
@@ -453,6 +472,10 @@ class Night:
     def __iter__(self) -> Iterator[FieldNight]:
         """The fields, in the order of the farm."""
         return (FieldNight(field, self.record) for field in self.record.fields)
+
+    def __contains__(self, name: object) -> bool:
+        """Whether a field has this name."""
+        return name in self.fields
 
     def __len__(self) -> int:
         """Number of fields."""
@@ -671,7 +694,7 @@ class Plan:
         known = [*farm.balers, *(farm.rigs or {})]
         if machine not in known:
             raise InputError("door_machine", value=shorten(str(machine)), known=", ".join(known))
-        made = make_runsheet(self.record.night, self.record.blocks).of_machine(machine)
+        made = make_runsheet(self.record.night, self.record.work).of_machine(machine)
         steps = [step for each in made.machines for step in each.steps]
         return steps_frame(steps, Voice("en", farm.units, self.record.night.timezone))
 
@@ -715,9 +738,28 @@ def compare_seasons(
     from hayweather.seasons.mean_season import DRAWS
     from hayweather.seasons.sites import read_sites
 
-    chosen = None if months is None else tuple(months)
+    chosen = None if months is None else _whole(months, "months", 1, 12)
+    if years is not None:
+        years = _whole(years, "years", 1, 9999)  # type: ignore[assignment]
+        if len(years) != 2 or years[0] > years[1]:
+            raise InputError(
+                "door_whole", name="years", value=shorten(repr(years)), low=1, high=9999
+            )
+    if cores is not None:
+        _check_number("cores", cores, 1, math.inf)
     request = Request(months=chosen, years=years, draws=DRAWS, cores=cores)
-    return Seasons(make_seasons(read_sites(Path(sites)), request))
+    return Seasons(make_seasons(read_sites(path_of(sites)), request))
+
+
+def _whole(given: Any, name: str, low: int, high: int) -> tuple[int, ...]:
+    """Whole numbers between two, as a caller gave them."""
+    if isinstance(given, Iterable) and not isinstance(given, str):
+        numbers = list(given)
+        if numbers and all(
+            isinstance(each, int | np.integer) and low <= each <= high for each in numbers
+        ):
+            return tuple(int(each) for each in numbers)
+    raise InputError("door_whole", name=name, value=shorten(repr(given)), low=low, high=high)
 
 
 class Seasons:
@@ -765,7 +807,12 @@ class Seasons:
 
     def __repr__(self) -> str:
         names = ", ".join(site.site.name for site in self.record.sites)
-        return f"<Seasons of {names}>"
+        left = ", ".join(out.site for out in self.record.left_out)
+        return (
+            f"<Seasons of {names}; faults in the weather of {left}>"
+            if left
+            else (f"<Seasons of {names}>")
+        )
 
 
 def tune(
@@ -792,8 +839,8 @@ def tune(
     from hayweather.learning.past import past_readings
     from hayweather.learning.tune import fit
 
-    known = farm if isinstance(farm, Farm) else read_farm(Path(farm))
-    notes = past_readings(known, None if readings is None else Path(readings))
+    known = farm if isinstance(farm, Farm) else read_farm(farm)
+    notes = past_readings(known, None if readings is None else path_of(readings))
     sites = dict.fromkeys(known.fields[name].site for name in fields_of(notes))
     every = _weather(known, weather, None)
     return Fit(fit(known, {name: every[name] for name in sites}, notes, at_field=at_field), known)
@@ -855,9 +902,9 @@ def score(
     from hayweather.learning.past import past_of
     from hayweather.learning.score import score as scored
 
-    known = farm if isinstance(farm, Farm) else read_farm(Path(farm))
+    known = farm if isinstance(farm, Farm) else read_farm(farm)
     happened, notes, folder = (
-        None if path is None else Path(path) for path in (log, readings, kept)
+        None if path is None else path_of(path) for path in (log, readings, kept)
     )
     past = past_of(known, happened, notes, folder)
     return Score(scored(past.outlooks, past.events, past.readings), known)
@@ -903,8 +950,9 @@ def trial(
     from hayweather.seasons.strips import read_strips
     from hayweather.seasons.trial import judge_trial
 
-    found = read_strips(Path(strips))
-    made = judge_trial(Path(strips).name, found.strips, price_per_kg, cost_per_kg)
+    path = path_of(strips)
+    found = read_strips(path)
+    made = judge_trial(path.name, found.strips, price_per_kg, cost_per_kg)
     return Trial(made, invented=found.invented)
 
 

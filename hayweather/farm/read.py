@@ -12,7 +12,7 @@ from hayweather.catalog import kind_of
 from hayweather.errors import FarmFileError
 from hayweather.farm import checks
 from hayweather.farm import tables as known
-from hayweather.farm.document import load_document
+from hayweather.farm.document import load_document, path_of
 from hayweather.farm.keys import Table
 from hayweather.farm.nearest import nearest
 from hayweather.farm.notes import resolve_times, work_out_mass
@@ -96,7 +96,7 @@ def read_farm(path: str | Path, environ: Mapping[str, str] | None = None) -> Far
     FarmFileError
         If anything in the file is wrong: one line, with the place.
     """
-    place = Path(path)
+    place = path_of(path)
     return replace(_farm_from(load_document(place), place, environ), path=place)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -19,6 +20,7 @@ POSSIBLE_WB = (0.0, 100.0)
 PLAUSIBLE_WB = (3.0, 75.0)  # of hay from the swath to the stack (assumed)
 LONGEST_TEXT = 500
 LONGEST_EVENT = np.timedelta64(48 * 3600, "s")
+_NUMBER = re.compile(r"[-+]?(\d+\.?\d*|\.\d+)")
 
 Moment = np.datetime64 | datetime | str
 
@@ -46,11 +48,9 @@ def moisture_said(text: str, *, sure: bool = False, where: str = "VALUE") -> flo
     (10.5, 12.0)
     """
     bare = text.strip().rstrip("%°").strip().replace(",", ".")
-    try:
-        value = float(bare)
-    except ValueError:
-        raise InputError("log_moisture_number", where, value=shorten(text, 40)) from None
-    return checked_moisture(value, sure=sure, where=where)
+    if not _NUMBER.fullmatch(bare):
+        raise InputError("log_moisture_number", where, value=shorten(text, 40))
+    return checked_moisture(float(bare), sure=sure, where=where)
 
 
 def checked_moisture(value: float, *, sure: bool = False, where: str = "VALUE") -> float:
@@ -92,6 +92,32 @@ def field_said(text: str, farm: Farm, where: str = "FIELD") -> str:
         known = ", ".join(farm.fields)
         raise InputError("log_field", where, value=shorten(text, 40), nearest=near, known=known)
     return meant
+
+
+def machine_said(text: str, farm: Farm) -> str:
+    """A machine of the farm; capitals and blanks do not matter, the only one need not be named.
+
+    Parameters
+    ----------
+    text, farm
+        As typed; its balers and rigs.
+
+    Raises
+    ------
+    InputError
+        If there is none of that name, or none was said of several.
+    """
+    names = [*farm.balers, *(farm.rigs or {})]
+    meant = {" ".join(name.casefold().split()): name for name in names}
+    plain = " ".join(text.casefold().split())
+    if plain in meant:
+        return meant[plain]
+    if not plain and len(names) == 1:
+        return names[0]
+    known = ", ".join(names)
+    if not plain:
+        raise InputError("log_which_machine", "--machine", known=known, first=names[0])
+    raise InputError("log_no_machine", "--machine", value=shorten(text, 40), known=known)
 
 
 def zone_of(farm: Farm, field: str) -> str | None:

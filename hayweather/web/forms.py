@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import threading
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -16,7 +17,7 @@ from hayweather.log.records import LAYERS, Instant
 from hayweather.log.said import field_said, moisture_said, one_line
 
 PARTS = {"whole": "windrow", "leaf": "leaf", "stem": "stem"}
-DONE: tuple[Instant, ...] = ("started", "stopped", "filled")
+DONE: tuple[Instant, ...] = ("started", "stopped", "filled", "broken", "mended")
 LONGEST_WAIT = np.timedelta64(7 * 24 * 3600, "s")
 """A form that waited longer in a browser is asked back (assumed)."""
 RECENT = np.timedelta64(48 * 3600, "s")
@@ -25,6 +26,7 @@ KNOWN = frozenset(
     {"form", "id", "field", "moisture", "part", "layer", "sure", "event", "machine", "note",
      "by", "age", "number"}
 )  # fmt: skip
+_ONE = threading.Lock()
 _UUID = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 
 
@@ -75,18 +77,13 @@ def take(farm: Farm, given: Mapping[str, str], now: np.datetime64) -> Taken:
         "time": made,
         "now": now,
     }
-    with open_log(farm) as log:
+    # One at a time: the same form may come in twice in one moment.
+    with _ONE, open_log(farm) as log:
         before = log.by_uuid(uuid)
         if before is None:
-            try:
-                return Taken(_added(log, form, name, given, common, farm), known=False)
-            except InputError as problem:
-                # The same form may have come in by another way in this moment.
-                before = log.by_uuid(uuid) if problem.key == "log_uuid_taken" else None
-                if before is None:
-                    raise
-        _same(before, form, name, given)
-        return Taken(before, known=True)
+            return Taken(_added(log, form, name, given, common, farm), known=False)
+    _same(before, form, name, given)
+    return Taken(before, known=True)
 
 
 def _added(
@@ -117,7 +114,7 @@ def _added(
 
 def _same(before: Entry, form: str, name: str, given: Mapping[str, str]) -> None:
     """Refuse another content under an id that is taken; its time is that of the first sending."""
-    alike = before.field == name
+    alike = before.field == name and before.note == one_line(given.get("note", ""), "web")
     if isinstance(before, LoggedReading):
         try:
             percent = moisture_said(given.get("moisture", ""), sure=True, where="web")
@@ -129,8 +126,8 @@ def _same(before: Entry, form: str, name: str, given: Mapping[str, str]) -> None
     elif isinstance(before, LoggedWork):
         event = "note" if form == "note" else given.get("event", "")
         alike &= form in ("work", "note") and before.event == event
-        alike &= before.machine == given.get("machine", "")
-        alike &= before.note == one_line(given.get("note", ""), "web")
+        # A note is of no machine, whatever its form says.
+        alike &= form == "note" or before.machine == given.get("machine", "")
     else:
         alike = False
     if not alike:

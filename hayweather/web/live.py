@@ -28,7 +28,7 @@ from hayweather.farm.records import Farm, UnitSystem
 from hayweather.learning.learned_file import learned_for
 from hayweather.log import open_log, readings_for_night
 from hayweather.log.database import companions_of
-from hayweather.log.joined import lying_now, stations_logged
+from hayweather.log.joined import farm_now, stations_logged
 from hayweather.nights import FieldNight, Night, night_of
 from hayweather.nights.drive import compile_for
 from hayweather.nights.trust import refuse_old_stored
@@ -379,8 +379,11 @@ class Live:
             with open_log(self.farm, only_read=True) as log:
                 found = readings_for_night(log, self.farm, self.now())
             if self._prior is not None:
-                lying = lying_now(self.farm, self.now())
-                self._lies_otherwise = lying.fields != self._prior.farm.fields
+                lying = farm_now(self.farm, self.now())
+                before = self._prior.farm
+                self._lies_otherwise = (
+                    lying.fields != before.fields or lying.out_of_order != before.out_of_order
+                )
         except HayweatherError as problem:
             self._fault("web_log_unread", problem)
             return None
@@ -464,7 +467,7 @@ class Live:
             offline=offline, url=self.source.url,
         )  # fmt: skip
         return night_of(
-            lying_now(farm, now), weather, now, observations=seen, old=self.source.old,
+            farm_now(farm, now), weather, now, observations=seen, old=self.source.old,
             members=self.source.members, errors=learned_for(farm, weather, now),
         )  # fmt: skip
 
@@ -564,7 +567,7 @@ class Live:
         What `joins` the newest change belongs to the same reading and stands with it.
         """
         before = self.shown
-        plan = None if night is None else plan_shown(night)
+        plan = None if night is None or not plan_is_needed(night) else plan_shown(night)
         trouble = tuple(self._troubles.values())
         moved = [] if night is None else self._moves(before.night, night)
         if said and not moved and before.night is not None:

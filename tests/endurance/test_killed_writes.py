@@ -14,7 +14,7 @@ import sys
 import time
 from collections.abc import Callable, Mapping
 from contextlib import suppress
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from functools import cache
 from multiprocessing import get_context
 from pathlib import Path
@@ -23,6 +23,7 @@ import numpy as np
 import pytest
 from support.fits import fit_of
 from support.kept import keep_outlook
+from unit.test_learned_file import NOW, SITES, fitted
 
 from hayweather.baling.calls import Call
 from hayweather.cli.guard import marked
@@ -30,11 +31,13 @@ from hayweather.cli.write import Destinations
 from hayweather.errors import InputError
 from hayweather.farm import read_farm
 from hayweather.learning.keep import load_kept
+from hayweather.learning.learned_file import learned_path, read_learned, write_learned
 from hayweather.learning.tuning_file import write_tuning
 from hayweather.seasons.blocks import read_kept, write_kept
 from hayweather.seasons.record.nights import Nights
 from hayweather.weather.record import HOUR
 from hayweather.weather.store import AnswerStore, StoredAnswer
+from hayweather.windrow.spread import ForecastErrors
 
 BYTES = 400_000
 LONGEST_S, LATER_S = 0.06, 0.003  # until it is looked at, and from then to the kill
@@ -43,6 +46,7 @@ NUMBERS = {"a": 1.25, "b": 1.5}
 SAMPLE = Path(__file__).parents[2] / "sample_forecasts" / "sagebeck.toml"
 MARGIN = "# " + "-" * 20_000 + "\n"
 ADDRESS = "https://x/y"
+MANY_SITES = 40
 KEPT_HOURS, KEPT_NIGHTS = 600, 20_000
 
 
@@ -172,7 +176,28 @@ def nights_held(folder: Path) -> list[str]:
     return [letter_of(float(number), NUMBERS)]
 
 
+@cache
+def errors_like(letter: str) -> dict[str, ForecastErrors]:
+    """Learned errors of many sites, fitted on so many nights as the letter says."""
+    one = replace(fitted(), nights={"a": 40, "b": 41}[letter])
+    return {f"mesa {number}": one for number in range(MANY_SITES)}
+
+
+MANY = {f"mesa {number}": SITES["mesa"] for number in range(MANY_SITES)}
+
+
+def write_errors(folder: Path, letter: str) -> None:
+    sources = dict.fromkeys(MANY, "Open-Meteo")
+    write_learned(learned_path(folder / "farm.toml"), MANY, errors_like(letter), sources)
+
+
+def errors_held(folder: Path) -> list[str]:
+    found = read_learned(learned_path(folder / "farm.toml"), MANY, NOW, None)
+    return [letter_of(found, {each: errors_like(each) for each in NUMBERS})] if found else []
+
+
 WRITERS = {
+    "learned errors": Writer(write_errors, errors_held),
     "results": Writer(write_results, results_held),
     "forecast store": Writer(write_answer, answer_held),
     "tuned farm and its copy": Writer(write_farm_tuning, farm_held, farm_before),

@@ -50,6 +50,10 @@ CHANGES = (
     ("sheet csv", "work,2025-07-09T10", "work,2025-07-09T11"),
     ("plan csv", "bench,rig,rig,2025", "creek,rig,rig,2025"),
     ("plan page", "bring", "cost"),
+    ("page", '<td class="text">wait', '<td class="text">go'),
+    ("page", "4 in 10", "3 in 10"),
+    ("sheet page", "<td>rig</td>", "<td>dew</td>"),
+    ("sheet page", "7:45\u00a0am to 8\u00a0am", "7:45\u00a0am to 8:30\u00a0am"),
     (
         "sheet calendar",
         "DTEND;TZID=America/Los_Angeles:20250709T0",

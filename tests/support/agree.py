@@ -163,8 +163,13 @@ def _text(form: dict, text: str) -> Iterator[str]:
                 yield f"text: {field['field']} does not say {line!r}"
 
 
+PAGE_HOUR = re.compile(
+    r'<span class="hour-call">(.*?)</td>\s*<td class="text">(.*?)</td>', re.DOTALL
+)
+
+
 def _page(form: dict, page: str, text: str) -> Iterator[str]:
-    """The page says the sentences of the first screen."""
+    """The page says the sentences of the first screen, and the words of every hour."""
     plain = _plain(html.unescape(re.sub(r"<[^>]+>", " ", page)))
     for field in form["fields"]:
         for line in _sentences(field):
@@ -172,6 +177,14 @@ def _page(form: dict, page: str, text: str) -> Iterator[str]:
                 yield f"page: {field['field']} does not say {line!r}"
     if ("INVENTED" in text) != ("INVENTED" in plain.upper()):
         yield "page: whether it is invented"
+    hours = [hour for field in form["fields"] for hour in field["hours"]]
+    rows = [(_plain(re.sub(r"<[^>]+>", " ", row[1])), row[2]) for row in PAGE_HOUR.finditer(page)]
+    if len(rows) != len(hours):
+        yield f"page: {len(rows)} rows for {len(hours)} hours"
+        return
+    for (call, advice), hour in zip(rows, hours, strict=True):
+        if not call.endswith(hour["call"]) or not advice.startswith(hour["advice"]):
+            yield f"page: {call} {advice} at {hour['start']}"
 
 
 def _plain(text: str) -> str:

@@ -17,13 +17,14 @@ from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 from icalendar import Calendar
-from support.agree import moment
+from support.agree import disagreements, moment
 
 WORK = {"dew", "rig", "dry"}
 MESSAGE_WAY = {"dew": "dew", "rig": "rig", "dry": "dry"}
 PAGE_WAY = {"dew": "on dew", "rig": "with the rig", "dry": "dry"}
 TENTHS = re.compile(r"good throughout (\d+) in 10, half of it (\d+) in 10")
 PART = 160
+TON_T = 0.90718474  # a short ton (NIST Handbook 44)
 
 Span = tuple[datetime, datetime]
 
@@ -34,7 +35,7 @@ def work_disagreements(written: dict[str, str]) -> list[str]:
     Parameters
     ----------
     written
-        "json" and "screen" of the outlook; "sheet json", "sheet csv", "sheet text",
+        "json", "screen" and "page" of the outlook; "sheet json", "sheet csv", "sheet text",
         "sheet calendar", "sheet page", "plan json", "plan csv", "plan text",
         "plan calendar", "plan page"; "message"; every file of the evening as "evening/NAME".
     """
@@ -48,15 +49,96 @@ def work_disagreements(written: dict[str, str]) -> list[str]:
         *_sums(sheet),
         *_plan_within(plan, outlook),
         *_sheet_of_plan(sheet, plan, outlook),
+        *_amounts(sheet, plan, json.loads(written["evening/night.json"])),
         *_rows("sheet csv", written["sheet csv"], sheet_steps(sheet)),
         *_rows("plan csv", written["plan csv"], plan["blocks"]),
         *_events("sheet calendar", written["sheet calendar"], work_of(sheet), outlook),
         *_events("plan calendar", written["plan calendar"], spans_of(plan["blocks"]), outlook),
         *_said("plan", plan["headline"], written["plan text"], written["plan page"]),
+        *_plan_page(plan["blocks"], written["plan page"], zone),
+        *_sheet_page(sheet["machines"], written["sheet page"], zone),
         *_messages(written["message"], sheet, zone),
         *_evening(written, outlook, sheet, zone),
         *_screen(written["screen"], plan, zone),
+        *_tonight(written["screen"], written["page"]),
     ]
+
+
+MAIN = '<main id="page">'
+STAND = re.compile(r'<p class="pale">(.*?)</p>\s*</div>\s*</div>\s*<main', re.DOTALL)
+
+
+def served_disagreements(pages: dict[str, str], written: dict[str, str]) -> list[str]:
+    """What the pages of a running server say otherwise than all that is written of its night.
+
+    Parameters
+    ----------
+    pages
+        As they were served, by name.
+    written
+        As for `work_disagreements` and `agree.disagreements` together.
+    """
+    sheet = json.loads(written["sheet json"])
+    zone = ZoneInfo(json.loads(written["json"])["fields"][0]["site"]["timezone"])
+    now = clock(moment(sheet["now"]), zone)
+    # What changed is told above and has figures of its own, also those of before.
+    main = {name: page[page.index(MAIN) :] for name, page in pages.items()}
+    served = {**written, "page": main[""], "plan page": main["plan.html"]}
+    found = [*disagreements(served), *work_disagreements(served)]
+    for number, machine in enumerate(sheet["machines"], 1):
+        found += _sheet_page([machine], main[f"sheet-{number}.html"], zone)
+    found += [
+        f"{name or 'night'}: does not say that it stands at {sheet['now']}"
+        for name, page in pages.items()
+        if not re.search(now, page_words(STAND.search(page)[1]))
+    ]
+    return found
+
+
+def _plan_page(blocks: list[dict], page: str, zone: ZoneInfo) -> Iterator[str]:
+    """Every block is a row of the page: from, to, where."""
+    rows = [page_words(" | ".join(CELL.findall(row))) for row in ROW_OF_TABLE.findall(page)]
+    for block in blocks:
+        start, end = (clock(moment(block[key]), zone) for key in ("start", "end"))
+        wanted = rf"{start} to {end} \|.*\b{re.escape(block['field'])}\b.*"
+        if not any(re.fullmatch(wanted, row) for row in rows):
+            yield f"plan page: no row of {block['field']} from {block['start']} to {block['end']}"
+
+
+WAYS = {"dew": "on dew|dew", "rig": "with the rig|rig", "dry": "dry"}
+WORK_TABLE = re.compile(r'<table class="work">.*?</table>', re.DOTALL)
+ROW_OF_TABLE = re.compile(r"<tr>(.*?)</tr>", re.DOTALL)
+CELL = re.compile(r"<t[hd]\b[^>]*>(.*?)</t[hd]>", re.DOTALL)
+
+
+def _sheet_page(machines: list[dict], page: str, zone: ZoneInfo) -> Iterator[str]:
+    """Every step of a machine is a row of its page: when, where, how, how many tons."""
+    tables = WORK_TABLE.findall(page)
+    if len(tables) != len(machines):
+        yield f"sheet page: {len(tables)} tables for {len(machines)} machines"
+        return
+    for machine, table in zip(machines, tables, strict=True):
+        heads, *rows = [[page_words(cell) for cell in CELL.findall(row)] for row in
+                        ROW_OF_TABLE.findall(table.split("<tfoot>")[0])]  # fmt: skip
+        rows = [row for row in rows if len(row) > 1]
+        steps, name = machine["steps"], machine["machine"]
+        if len(rows) != len(steps):
+            yield f"sheet page: {len(rows)} rows for {len(steps)} steps of {name}"
+            continue
+        for row, step in zip(rows, steps, strict=True):
+            start, end = (clock(moment(step[key]), zone) for key in ("start", "end"))
+            if not re.fullmatch(rf"{start}(?: to {end})?", row[0]):
+                yield f"sheet page: {name} at {row[0]}, not from {step['start']} to {step['end']}"
+            if step["kind"] != "work":
+                continue
+            # A column in which every row would be the same is left out.
+            said = dict(zip(heads, row, strict=True))
+            if said.get("field", step["field"]) != step["field"] or not re.fullmatch(
+                WAYS[step["how"]], said.get("way", step["how"])
+            ):
+                yield f"sheet page: {name} {row[1:3]} at {step['start']}"
+            if "hay ton" in said and abs(float(said["hay ton"]) - step["tons"]) > 0.051:
+                yield f"sheet page: {name} at {row[0]} has {said}, not {step['tons']} tons"
 
 
 def spans_of(items: Iterable[dict]) -> list[Span]:
@@ -201,6 +283,31 @@ def _sheet_of_plan(sheet: dict, plan: dict, outlook: dict) -> Iterator[str]:
             yield f"sheet: {name} in {step['field']} at {step['start']}, the plan has no such work"
 
 
+def _amounts(sheet: dict, plan: dict, form: dict) -> Iterator[str]:
+    """Tons and acres of the plan's blocks are those of the balers' steps in them."""
+    turn = max(moment(field["turn"]) for field in form["fields"])
+    for block in plan["blocks"]:
+        start, end = moment(block["start"]), moment(block["end"])
+        if end > turn or block["hay_t"] is None:
+            continue
+        steps = [
+            step
+            for name, step in balers_work(sheet)
+            if (name, step["field"], step["how"]) == (block["baler"], block["field"], block["how"])
+            and start <= moment(step["start"]) < end
+        ]
+        if not steps:
+            yield f"plan: {block['baler']} in {block['field']} at {start}, on no sheet"
+            continue
+        ends = (moment(steps[0]["start"]), max(moment(step["end"]) for step in steps))
+        if ends != (start, end):
+            yield f"plan: {block['field']} from {start} to {end}, on the sheet {ends}"
+        for key, ours in (("tons", block["hay_t"] / TON_T), ("acres", block["area_acres"])):
+            theirs = sum(step[key] or 0.0 for step in steps)
+            if ours is not None and abs(theirs - ours) > 0.02 * len(steps) + 0.01:
+                yield f"plan: {ours} {key} in {block['field']} at {start}, on the sheet {theirs}"
+
+
 def _rows(kind: str, text: str, items: list[dict]) -> Iterator[str]:
     """Rows are the items, in order."""
     lines = [line for line in text.splitlines() if not line.startswith("#")]
@@ -332,7 +439,19 @@ def _evening(written: dict[str, str], outlook: dict, sheet: dict, zone: ZoneInfo
     yield from _sure(written["screen"], form, written["evening/index.html"], zone)
 
 
-ROW = re.compile(r"^  (\S.*?)\s{2,}(\S.*?)\s{2,}.*?(\d+) in 10\s+(\d+) in 10$", re.MULTILINE)
+TIME = r"(now|(?:\w{3} )?(?:noon|midnight|\d{1,2}(?::\d\d)? [ap]m)(?: (?:[A-Z]{3,4}|[+-]\d{2,4}))?)"
+ROW = re.compile(rf"^  {TIME} +{TIME} .*?(\d+) in 10 +(\d+) in 10$", re.MULTILINE)
+
+
+def _tonight(screen: str, page: str) -> Iterator[str]:
+    """The page's first table has every row of the screen: from, to, how sure."""
+    table = ROW_OF_TABLE.findall(page[: page.index("</table>")])
+    cells = [[page_words(cell) for cell in CELL.findall(row)] for row in table]
+    rows = {(row[0], row[1], *row[-2:]) for row in cells if len(row) > 3}
+    for found in ROW.finditer(screen):
+        row = (found[1], found[2], f"{found[3]} in 10", f"{found[4]} in 10")
+        if row not in rows:
+            yield f"page: tonight's work has no {row}"
 
 
 def _sure(screen: str, form: dict, page: str, zone: ZoneInfo) -> Iterator[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import http.client
 import json
 import shutil
@@ -18,7 +19,7 @@ from support.outlooks import FOLDER
 
 from hayweather.farm import read_farm
 from hayweather.farm.records import Farm
-from hayweather.web.app import News, Site
+from hayweather.web.app import News, Site, app_of
 from hayweather.web.doors import Doors, Sessions
 from hayweather.web.live import Live, Source
 from hayweather.web.server import Server, addresses, config_of, listening
@@ -101,6 +102,50 @@ class Phone:
             "Accept": "application/json",
         }
         return self.ask("POST", "/entry", urlencode(values), **{**usual, **heads})
+
+
+@dataclass
+class Inside(Phone):
+    """A browser without a network between: what it asks goes into the application itself."""
+
+    app: object = None
+
+    @classmethod
+    def of(cls, site: Site, role: str | None = "log") -> Inside:
+        """One of a site; with a role it has opened the link where one is needed."""
+        phone = cls("127.0.0.1", 8042, app=app_of(site))
+        if role is not None and site.doors.sessions is not None:
+            assert phone.get(f"/in/{site.doors.links[role]}").status == 303
+        return phone
+
+    def ask(self, method: str, path: str, body: object = None, **heads: str | None) -> Answer:
+        data = body.encode() if isinstance(body, str) else body or b""
+        sent = {"Host": f"{self.host}:{self.port}", "Content-Length": str(len(data))}
+        sent |= {"Cookie": self.cookie} if self.cookie else {}
+        sent |= {name.replace("_", "-"): value for name, value in heads.items()}
+        scope = {
+            "type": "http", "asgi": {"version": "3.0"}, "http_version": "1.1", "method": method,
+            "scheme": "http", "path": path, "raw_path": path.encode(), "query_string": b"",
+            "root_path": "", "client": (self.host, 50000), "server": (self.host, self.port),
+            "headers": [(name.lower().encode(), value.encode("latin-1"))
+                        for name, value in sent.items() if value is not None],
+        }  # fmt: skip
+        given = [{"type": "http.request", "body": data, "more_body": False}]
+        told: list[dict] = []
+
+        async def receive() -> dict:
+            return given.pop() if given else {"type": "http.disconnect"}
+
+        async def send(message: dict) -> None:
+            told.append(message)
+
+        asyncio.run(self.app(scope, receive, send))
+        found = {name.decode(): value.decode("latin-1") for name, value in told[0]["headers"]}
+        content = b"".join(message.get("body", b"") for message in told[1:])
+        answer = Answer(told[0]["status"], found, content)
+        if "set-cookie" in answer.headers:
+            self.cookie = answer.headers["set-cookie"].partition(";")[0]
+        return answer
 
 
 def reading(moisture: object = 9, **more: object) -> dict[str, object]:
