@@ -105,7 +105,7 @@ def out_of_order(farm: Farm) -> tuple[Remark, ...]:
 def _title(farm: Farm, name: str) -> Remark:
     """A machine as its sheet calls it."""
     kind = "baler" if name in farm.balers else "rig"
-    own = {} if name == kind else {"name": name}
+    own: dict[str, object] = {} if name == kind else {"name": name}
     return Remark(f"sheet_machine_{kind}_named" if own else f"sheet_machine_{kind}", own)
 
 
