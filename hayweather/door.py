@@ -13,7 +13,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, get_args
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -29,8 +29,8 @@ from hayweather.nights import FieldNight as FieldRecord
 from hayweather.nights import Night as NightRecord
 from hayweather.nights import night_of as night_driven
 from hayweather.nights.station import Observations
-from hayweather.units import parse
 from hayweather.weather.files import ReadOptions, read_weather_file, weather_from
+from hayweather.weather.files.frames import meters_of
 from hayweather.weather.files.times import zone_of_option
 from hayweather.weather.judge import judged
 from hayweather.weather.observed import Observed
@@ -99,14 +99,11 @@ def utc_of(time: Time, timezone: str) -> np.datetime64:
     return to_utc(moment, ZoneInfo(timezone))[0]
 
 
-def _meters(value: float | str | None) -> float | None:
-    """A height [m], given as a number or with its unit: ``"33 ft"``."""
-    if value is None or not isinstance(value, str):
-        return None if value is None else float(value)
-    try:
-        return float(parse(value, "length", "metric"))
-    except (KeyError, ValueError):
-        raise InputError("door_height", value=shorten(value)) from None
+def _system(units: UnitSystem | None, own: UnitSystem) -> UnitSystem:
+    """The units to show; None for the farm's own."""
+    if units is not None and units not in get_args(UnitSystem):
+        raise InputError("door_units", value=shorten(repr(units)))
+    return units or own
 
 
 def read_weather(
@@ -144,9 +141,9 @@ def read_weather(
     """
     options = ReadOptions(
         timezone=timezone,
-        wind_height_m=_meters(wind_height),
+        wind_height_m=meters_of(wind_height),
         hour=hour,  # type: ignore[arg-type]
-        site_elevation_m=_meters(elevation),
+        site_elevation_m=meters_of(elevation),
     )
     return read_weather_file(path_of(path), options)[0]
 
@@ -199,6 +196,11 @@ def night_of(
     WeatherUnavailableError
         If a service has no weather and nothing stored serves.
     """
+    from hayweather.plan.make import MOST_DAYS
+
+    for name, count, low, high in (("days", days, 1, MOST_DAYS), ("members", members, 0, 100_000)):
+        if count is not None:
+            _check_whole(name, count, low, high)
     known = farm if isinstance(farm, Farm) else read_farm(farm)
     hours = _weather(known, weather, field)
     zones = {name: known.sites[name].timezone or hours[name].timezone for name in hours}
@@ -422,7 +424,7 @@ class FieldNight:
         from hayweather.show.chart import figure_of, look_for
 
         look = look_for(self._night)
-        return figure_of(self.record, look if units is None else replace(look, units=units))
+        return figure_of(self.record, replace(look, units=_system(units, look.units)))
 
     def __repr__(self) -> str:
         return repr(self.record)
@@ -493,7 +495,7 @@ class Night:
         """
         from hayweather.show.outlook_text import outlook_text
 
-        return outlook_text(self.record, units or self.record.farm.units, width)
+        return outlook_text(self.record, _system(units, self.record.farm.units), width)
 
     def __repr__(self) -> str:
         return repr(self.record)
@@ -516,18 +518,32 @@ KINDS: tuple[tuple[str, LayerKind], ...] = (
 LEAST = {"dry_matter_kg_m2": 0.01, "density_kg_m3": 0.1}
 
 
-def _check_numbers(name: str, values: Any, low: float, high: float) -> None:
-    """Refuse the first number of many that cannot be; NaN may."""
-    numbers = np.ravel(np.asarray(values, dtype=np.float64))
+def _numbers(name: str, values: Any, low: float, high: float) -> np.ndarray:
+    """Numbers of a caller's, the first that cannot be refused; NaN may."""
+    try:
+        numbers = np.asarray(values, dtype=np.float64)
+    except (TypeError, ValueError):
+        raise InputError("door_no_number", name=name, value=shorten(repr(values))) from None
     for value in numbers[(numbers < low) | (numbers > high)][:1].tolist():
         _check_number(name, value, low, high)
+    return numbers
 
 
-def _check_number(name: str, value: float, low: float, high: float) -> None:
-    """Refuse a number that cannot be."""
+def _check_number(name: str, value: Any, low: float, high: float) -> None:
+    """Refuse what is no number, and a number that cannot be."""
+    if isinstance(value, bool) or not isinstance(value, int | float | np.number):
+        raise InputError("door_no_number", name=name, value=shorten(repr(value)))
     if not low <= value <= high:
         most = f"{high:g}" if math.isfinite(high) else "..."
         raise InputError("door_number", name=name, value=f"{value:g}", low=f"{low:g}", high=most)
+
+
+def _check_whole(name: str, value: Any, low: int, high: float) -> None:
+    """Refuse what is no whole number between two."""
+    _check_number(name, value, low, high)
+    if value != int(value):
+        most = f"{high:g}" if math.isfinite(high) else "..."
+        raise InputError("door_whole", name=name, value=f"{value:g}", low=low, high=most)
 
 
 def follow_windrow(
@@ -575,13 +591,13 @@ def follow_windrow(
     from hayweather.nights.drive import follow
 
     hours = weather if isinstance(weather, HourlyWeather) else weather_from(weather)
-    place = (latitude, longitude, _meters(elevation) or 0.0)
+    place = (latitude, longitude, meters_of(elevation) or 0.0)
     for (name, low, high), value in zip(PLACE_LIMITS, place, strict=True):
         _check_number(name, value, low, high)
     if moisture_wb is not None:
         _check_number("moisture_wb", moisture_wb, *MOISTURE_LIMITS_WB)
     for name, value in windrow.items():
-        if isinstance(value, int | float):
+        if isinstance(value, str | int | float):
             _check_number(name, value, LEAST.get(name, 0.0), math.inf)
     zone = zone_of_option(timezone)
     run = follow(hours, place, moisture_wb, windrow)
@@ -628,10 +644,18 @@ def equilibrium_moisture(
     from hayweather.windrow.sorption import wet_basis
 
     known = crop_of(crop)
-    _check_numbers("relative_humidity", relative_humidity, 0, 100)
-    _check_numbers("temperature_c", temperature_c, *AIR_LIMITS_C)
-    humidity = np.asarray(relative_humidity, dtype=np.float64) / 100
-    leaf, stem = (held(humidity, temperature_c, curve) for curve in (known.leaf, known.stem))
+    humidity = _numbers("relative_humidity", relative_humidity, 0, 100) / 100
+    warmth = _numbers("temperature_c", temperature_c, *AIR_LIMITS_C)
+    try:
+        humidity, warmth = np.broadcast_arrays(humidity, warmth)
+    except ValueError:
+        raise InputError(
+            "door_shapes",
+            names="relative_humidity, temperature_c",
+            first=humidity.shape,
+            second=warmth.shape,
+        ) from None
+    leaf, stem = (held(humidity, warmth, curve) for curve in (known.leaf, known.stem))
     return np.asarray(wet_basis(known.leaf_share * leaf + (1 - known.leaf_share) * stem))
 
 
@@ -655,6 +679,8 @@ def plan_work(night: Night, *, days: int | None = None, seconds: float = 10.0) -
     from hayweather.plan.make import check_days, price_needed
     from hayweather.plan.make import plan_work as planned
 
+    if not isinstance(night, Night):
+        raise InputError("door_night", value=shorten(repr(night)))
     check_days(days)
     price_needed(night.asked.farm)
     ahead = night.asked.driven(days=days)
@@ -702,7 +728,7 @@ class Plan:
         """What ``hayweather plan`` prints."""
         from hayweather.show.plan_text import plan_text
 
-        return plan_text(self.record, units or self.record.farm.units, width)
+        return plan_text(self.record, _system(units, self.record.farm.units), width)
 
     def __repr__(self) -> str:
         count = len(self.record.blocks)
@@ -746,7 +772,7 @@ def compare_seasons(
                 "door_whole", name="years", value=shorten(repr(years)), low=1, high=9999
             )
     if cores is not None:
-        _check_number("cores", cores, 1, math.inf)
+        _check_whole("cores", cores, 1, math.inf)
     request = Request(months=chosen, years=years, draws=DRAWS, cores=cores)
     return Seasons(make_seasons(read_sites(path_of(sites)), request))
 
@@ -797,7 +823,7 @@ class Seasons:
         """What ``hayweather seasons`` prints."""
         from hayweather.show.seasons_text import seasons_text
 
-        return seasons_text(self.record, units, width)
+        return seasons_text(self.record, _system(units, self.record.file.units), width)
 
     def plot(self) -> dict[str, Figure]:
         """The charts, by name."""
@@ -976,7 +1002,8 @@ class Trial:
         from hayweather.show.trial import trial_text
         from hayweather.show.voice import Voice
 
-        return trial_text(self.record, Voice("en", units, "UTC"), width, invented=self.invented)
+        voice = Voice("en", _system(units, "us"), "UTC")
+        return trial_text(self.record, voice, width, invented=self.invented)
 
     def __repr__(self) -> str:
         return f"<Trial {self.record.file}>"

@@ -83,10 +83,14 @@ def test_a_site_goes_on_without_the_year_that_cannot_be_read(folder, capsys):
         TAIL
         + place("here", "*.csv").replace('"*.csv"', '["good.csv", "good_2024.csv", "many.csv"]')
     )
-    assert run(["seasons", "sites.toml", "--cores", "1"]) == 2
+    assert run(["seasons", "sites.toml", "--cores", "1", "--nights", "n.csv"]) == 2
     out, err = capsys.readouterr()
-    assert "here goes on without some of its files" in " ".join(out.split())
+    said = "here goes on without some of its files"
+    assert said in " ".join(out.split())
     assert "many.csv" in err
+    assert f"# {said}" in Path("n.csv").read_text()
+    assert run(["seasons", "sites.toml", "--cores", "1", "--format", "csv"]) == 2
+    assert f"# {said}" in capsys.readouterr().out
 
 
 def test_no_site_left_says_every_fault(folder, capsys):
