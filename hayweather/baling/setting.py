@@ -94,28 +94,33 @@ def own_machines(farm: Farm, field: Field) -> tuple[tuple[Baler, ...], tuple[Rig
     )
 
 
-def out_of_order(farm: Farm, field: Field) -> tuple[Remark, ...]:
-    """The machines that would work in a field but are out of order, by the log."""
+def out_of_order(farm: Farm) -> tuple[Remark, ...]:
+    """The machines that do not run, by the log; planned without."""
     return tuple(
-        Remark("machine_out", {"machine": name, "time": since})
+        Remark("machine_out", {"machine": _title(farm, name), "time": since})
         for name, since in farm.out_of_order
-        if (field.baler if name in farm.balers else field.rig) in (None, name)
     )
 
 
+def _title(farm: Farm, name: str) -> Remark:
+    """A machine as its sheet calls it."""
+    kind = "baler" if name in farm.balers else "rig"
+    own: dict[str, object] = {} if name == kind else {"name": name}
+    return Remark(f"sheet_machine_{kind}_named" if own else f"sheet_machine_{kind}", own)
+
+
 def unnamed_machines(farm: Farm, field: Field) -> tuple[Remark, ...]:
-    """What must be said of machines out of order, and of one of several that is shown unnamed."""
+    """What must be said where a field shows one of several balers or rigs and names none."""
     balers, rigs = own_machines(farm, field)
     named = {
         "machines_baler": [baler.name for baler in balers],
         "machines_rig": [rig.name for rig in rigs],
     }
-    unnamed = tuple(
+    return tuple(
         Remark(key, {"shown": names[0], "others": ", ".join(names[1:])})
         for key, names in named.items()
         if len(names) > 1
     )
-    return (*out_of_order(farm, field), *unnamed)
 
 
 def setting_for(farm: Farm, field: Field, site: Site, now: np.datetime64) -> Setting:

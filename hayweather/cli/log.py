@@ -567,7 +567,7 @@ def _value(entry: Entry, voice: Voice) -> str:
     if skin is not None:
         return format_shown(skin, "temperature", voice.units)
     moisture = getattr(entry, "moisture_wb", None)
-    return "" if moisture is None else f"{moisture:g} %"
+    return "" if moisture is None else f"{voice.signed(f'{moisture:g}')} %"
 
 
 def _csv(

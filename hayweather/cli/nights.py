@@ -177,7 +177,8 @@ def runsheet(
             raise OptionError("text_and_format", "--text", value=output.format)
         sheet = make_runsheet(outlook_asked(farm, None, tonight, needed=field), field=field)
         if machine is not None:
-            sheet = sheet.of_machine(known_machine(farm, machine))
+            machine = known_machine(farm, machine)
+            sheet = sheet.of_machine(machine)
         units = output.units or farm.units
 
         def page() -> str:
@@ -190,20 +191,22 @@ def runsheet(
 
             return runsheet_calendar(sheet, units, before)
 
-        answer = _sheet(sheet, units, where, text=text)
+        answer = _sheet(sheet, units, where, text=text, machine=machine or "")
         beside = _beside(where, sheet.night, units, page, calendar)
         where.write([(where.place, answer), *beside])
         keep_in_log(farm, sheet.night, units)
 
 
-def _sheet(sheet: RunSheet, units: UnitSystem, where: Destinations, *, text: bool) -> str:
+def _sheet(
+    sheet: RunSheet, units: UnitSystem, where: Destinations, *, text: bool, machine: str
+) -> str:
     """The run sheet in its format."""
     from hayweather.show.message import runsheet_message
     from hayweather.show.runsheet_data import runsheet_csv, runsheet_json
     from hayweather.show.runsheet_text import runsheet_text
 
     if text:
-        return "\n".join(runsheet_message(sheet, units)) + "\n"
+        return "\n".join(runsheet_message(sheet, units, machine)) + "\n"
     if where.form == "json":
         return runsheet_json(sheet, units)
     if where.form == "csv":

@@ -9,7 +9,7 @@ import numpy as np
 
 from hayweather.baling.calls import middles
 from hayweather.baling.clock import Span, to_local
-from hayweather.baling.setting import Setting
+from hayweather.baling.setting import Setting, out_of_order
 from hayweather.baling.value import crop_cautions
 from hayweather.errors import (
     FarmFileError,
@@ -148,7 +148,7 @@ def common_cautions(
     stations: Iterable[StationNight] = (),
 ) -> tuple[Remark, ...]:
     """Cautions of the whole farm: old or unknown weather, no readings of its own yet."""
-    found: dict[str, Remark] = {}
+    found = {str(item.values["machine"]): item for item in out_of_order(farm)}
     for facts, setting in looked:
         age = facts.age_hours
         if age is not None and age > OLD_CAUTION_HOURS:

@@ -245,7 +245,7 @@ def evening_files(
         for name, own in sheets.items():
             calendar = machine_file(name, ".ics")
             calendars[calendar] = runsheet_calendar(own, evening.units, before(calendar))
-            messages[machine_file(name, ".txt")] = _parts(own, evening.units)
+            messages[machine_file(name, ".txt")] = _parts(own, evening.units, name)
     files = pages | calendars | messages | {DATA: json_text(evening_form(evening))}
     return kept_without_signal(files, evening.farm.name, evening.voice)
 
@@ -644,9 +644,9 @@ def _plain_folder(voice: Voice) -> Folder:
     return Folder(script_text(FOLDER_SCRIPT), words, None, None, "")
 
 
-def _parts(sheet: RunSheet, units: UnitSystem) -> str:
-    """The text messages of run sheets, a line each."""
-    return "\n".join(runsheet_message(sheet, units)) + "\n"
+def _parts(sheet: RunSheet, units: UnitSystem, machine: str = "") -> str:
+    """The text messages of run sheets, or of one machine's, a line each."""
+    return "\n".join(runsheet_message(sheet, units, machine)) + "\n"
 
 
 def _unknown_calendar(evening: Evening, before: str | None, purpose: str) -> str:

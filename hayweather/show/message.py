@@ -17,7 +17,7 @@ from hayweather.show.outlook_words import (
     notes_of,
     unknown_runs,
 )
-from hayweather.show.runsheet_words import machine_title, sheet_voice, work_spans
+from hayweather.show.runsheet_words import machine_title, sheet_voice, title_of, work_spans
 from hayweather.show.station_words import station_short
 from hayweather.show.voice import Voice, phrases, unique
 from hayweather.units import symbol_of
@@ -34,11 +34,18 @@ LONGEST_NAME = 24
 SHORTEST_NAME = 8
 
 
-def runsheet_message(sheet: RunSheet, units: UnitSystem) -> list[str]:
+def runsheet_message(sheet: RunSheet, units: UnitSystem, machine: str = "") -> list[str]:
     """The run sheets in numbered parts of at most 160 plain characters, nothing left out.
 
     First the dates missed and what nobody knows, then every machine's work, rates
     and fills in its order, then when work stops, where to probe, and the danger line.
+
+    Parameters
+    ----------
+    sheet, units
+        Of one machine or all; the reader's units.
+    machine
+        Whose message it is; without work it is told so. Empty: everybody's.
     """
     voice = sheet_voice(sheet, units)
     *mark, head = _head(sheet, voice)
@@ -49,9 +56,12 @@ def runsheet_message(sheet: RunSheet, units: UnitSystem) -> list[str]:
         for field in sheet.fields
         for text in station_short(field.night, field_voice(field.night, voice))
     )
-    alone = sum(machine.kind == "baler" for machine in sheet.machines) == 1
-    for machine in sheet.machines:
-        said += _machine(machine, voice, with_spans=machine.kind == "baler" or not alone)
+    said += _out(sheet, voice)
+    if machine and not sheet.machines and machine not in dict(sheet.night.farm.out_of_order):
+        said.append(voice.say("message_none", field=_titled(machine, sheet, voice)))
+    alone = sum(each.kind == "baler" for each in sheet.machines) == 1
+    for each in sheet.machines:
+        said += _machine(each, voice, with_spans=each.kind == "baler" or not alone)
     stops = [text for field in sheet.fields for text in _stops(field, voice)]
     said += unique(stops)
     said += [text for field in sheet.fields for text in _others(field, voice)]
@@ -157,6 +167,20 @@ def _machine(machine: MachineSheet, voice: Voice, *, with_spans: bool) -> list[s
     if machine.kind == "rig":
         said += _rates(machine, voice)
     return said
+
+
+def _titled(name: str, sheet: RunSheet, voice: Voice) -> str:
+    """A machine as its sheet calls it."""
+    kind = "baler" if name in sheet.night.farm.balers else "rig"
+    return title_of(name, kind, voice).upper()
+
+
+def _out(sheet: RunSheet, voice: Voice) -> list[str]:
+    """The machines that do not run, by the log."""
+    return [
+        voice.say("message_out", machine=_titled(name, sheet, voice), time=voice.when(since))
+        for name, since in sheet.night.farm.out_of_order
+    ]
 
 
 def _rates(machine: MachineSheet, voice: Voice) -> list[str]:

@@ -705,8 +705,7 @@ def field_parts(field: FieldNight, voice: Voice) -> list[tuple[str, str]]:
     ]
 
 
-WARNED = ("reading_unexplained", "readings_apart", "members_dropped", "field_baled",
-          "machine_out")  # fmt: skip
+WARNED = ("reading_unexplained", "readings_apart", "members_dropped", "field_baled")
 """Notes that stand on the first screen however little room there is."""
 
 

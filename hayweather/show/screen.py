@@ -695,6 +695,8 @@ def next_step(outlook: Night, voice: Voice, farm_option: str = "") -> tuple[str,
             return said("screen_next_pause", command, field=field.name, time=when)
     if any(field.headline.rig for field in outlook):
         return said("screen_next_rig", f"hayweather runsheet{path}")
+    if working:
+        return said("screen_next_work", f"hayweather runsheet{path}")
     looks = [
         (time, field)
         for field in outlook

@@ -23,6 +23,7 @@ from typing import Generic, TypeVar
 import numpy as np
 
 from hayweather.baling.advice import Advice
+from hayweather.baling.setting import out_of_order
 from hayweather.errors import HayweatherError
 from hayweather.farm.records import Farm, UnitSystem
 from hayweather.learning.learned_file import learned_for
@@ -49,7 +50,7 @@ from hayweather.weather.record import HOUR, HourlyWeather
 from hayweather.weather.stations import observations_for
 from hayweather.windrow.readings import Reading
 from hayweather.windrow.spread import MEMBERS
-from hayweather.words import Remark, say
+from hayweather.words import say
 
 LOOKED_EVERY_S = 0.5
 """How often the log and the farm file are looked at; what is posted here is seen at once."""
@@ -594,10 +595,8 @@ class Live:
         found = []
         voice = farm_voice(night, self.source.units or self.farm.units)
         was_out, out = (dict(each.farm.out_of_order) for each in (before, night))
-        found += [
-            phrase(Remark("machine_out", {"machine": name, "time": since}), voice)
-            for name, since in out.items() if name not in was_out
-        ]  # fmt: skip
+        said = zip(out, out_of_order(night.farm), strict=True)
+        found += [phrase(remark, voice) for name, remark in said if name not in was_out]
         found += [voice.say("web_changed_mended", machine=name)
                   for name in was_out if name not in out]  # fmt: skip
         known = {item.name: item for item in before}

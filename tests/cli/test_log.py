@@ -139,7 +139,7 @@ def test_the_lines_are_in_the_farms_language(farm, capsys):
     assert "¿quiso decir" in refused(capsys, "log", "add", "bensh", "10.5")
     text = done(capsys, "log", "add", "bench", "10.5", "--part", "stem", "--units", "metric")
     assert text.startswith("EJEMPLO INVENTADO")
-    assert "Anotado con el número 1: bench, 2025-07-08 17:00: tallo, 10.5 %." in text
+    assert "Anotado con el número 1: bench, 2025-07-08 17:00: tallo, 10,5 %." in text
     text = done(capsys, "log", "show")
     assert "cuándo" in text
     assert "revise el heno mismo" in text

@@ -64,7 +64,7 @@ def test_without_a_rig_it_says_so_in_one_line(capsys, tmp_path, few_members):
     rig = text[text.index("[rig]") : text.index("[[shift]]")]
     path = farm_with(tmp_path, (rig, ""))
     said = done(capsys, "runsheet", path, "--field", "bench")
-    assert "- No rig in the farm file: hours on natural dew only." in said.splitlines()
+    assert "- No rig to add water: hours on natural dew only." in said.splitlines()
     assert "\nRIG\n" not in said
 
 

@@ -2,6 +2,7 @@
 
 import subprocess
 import sys
+from dataclasses import replace
 from datetime import datetime, timedelta, timezone
 from functools import cache
 from pathlib import Path
@@ -12,6 +13,7 @@ import pytest
 
 import hayweather as hw
 from hayweather.errors import HayweatherError, InputError
+from hayweather.log import open_log
 
 SAMPLES = Path(__file__).parents[2] / "sample_forecasts"
 FARM = SAMPLES / "sagebeck.toml"
@@ -303,3 +305,16 @@ def test_what_is_wrong_is_one_line(case):
     assert "\n" not in line
     assert line == problem.value.line("en")
     assert problem.value.line("es") != line
+
+
+def test_a_notebook_sees_the_farm_as_its_log_has_it(tmp_path):
+    """Hay baled tonight and a machine out of order, as every command takes them."""
+    farm = replace(hw.read_farm(FARM), log=tmp_path / "hayweather.sqlite")
+    five = np.datetime64("2025-07-09T00:00", "s")
+    with open_log(farm) as log:
+        log.add_work("bench", "broken", machine="rig", time=five - 3600, now=five)
+        log.add_work("bench", "baled", time=five - 7200, end=five, now=five)
+    seen = hw.night_of(farm, weather(), NOW, members=8, field="bench")
+    field = seen["bench"].record
+    assert field.setting.rig is None
+    assert 0 < field.setting.field.area_m2 < farm.fields["bench"].area_m2

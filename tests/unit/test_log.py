@@ -37,6 +37,7 @@ from hayweather.log.sheets import COLUMNS, read_entries, rows_of
 from hayweather.show.table import csv_text
 from hayweather.weather.record import HOUR
 from hayweather.windrow.readings import Reading, joined
+from hayweather.words import Remark
 
 MINUTE = np.timedelta64(60, "s")
 ODD = 'Robert"); DROP TABLE entries;-- ñ ø 干草'
@@ -751,8 +752,8 @@ def test_a_machine_out_of_order_is_planned_without_until_it_runs(farm, log):
     (field, *_) = farm.fields.values()
     found = farm_now(farm, EVENING + 40 * HOUR)
     assert own_machines(found, field)[1] == ()
-    (remark,) = out_of_order(found, field)
-    assert remark.values == {"machine": rig, "time": EVENING + HOUR}
+    (remark,) = out_of_order(found)
+    assert remark.values == {"machine": Remark("sheet_machine_rig"), "time": EVENING + HOUR}
     said("mended", rig, 41)
     said("broken", baler, 50)
     assert out(51) == [baler]

@@ -13,9 +13,11 @@ from hayweather.farm import read_farm
 from hayweather.nights import Night, night_of
 from hayweather.plan.sheet import make_runsheet
 from hayweather.show.evening import field_tonight
+from hayweather.show.message import runsheet_message
 from hayweather.show.outlook_plan import stretches_of
 from hayweather.show.outlook_text import outlook_text
 from hayweather.show.outlook_words import farm_voice
+from hayweather.show.runsheet_text import runsheet_text
 from hayweather.show.screen import (
     Part,
     allowed_sentence,
@@ -291,6 +293,40 @@ def test_nobody_is_sent_to_bed_while_hay_may_be_ready():
     slept = replace(night, fields=(replace(night["bench"], headline=none),))
     text, _ = next_step(slept, farm_voice(slept, "us"))
     assert text == "Next: rest, and ask again this evening:"  # it is 2 am: not tomorrow's
+
+
+@pytest.mark.parametrize("language", ["en", pytest.param("es", marks=pytest.mark.slow)])
+def test_a_machine_out_of_order_stands_on_every_output_and_works_nowhere(language):
+    """On screen, sheet and message; its own message too; a baler without work is told so."""
+    farm = replace(read_farm(FOLDER / "vallumbria.toml"), language=language)
+    since = np.datetime64("2025-07-10T14:00", "s")
+    farm = replace(farm, out_of_order=(("rig", since),))
+    now = np.datetime64("2025-07-11T01:40", "s")
+    night = night_of(farm, weather_for(farm, farm.sites), now, members=40)
+    sheet = make_runsheet(night)
+    assert all(machine.kind == "baler" for machine in sheet.machines)
+    said = {"en": "Rig out of order since", "es": "Equipo humectador: máquina averiada desde"}
+    texts = [screen_text(night, "metric"), outlook_text(night, "metric"),
+             runsheet_text(sheet, "metric")]  # fmt: skip
+    for text in map(flat, texts):
+        assert text.count(said[language]) == 1
+    own = " ".join(runsheet_message(sheet.of_machine("rig"), "metric", "rig"))
+    assert {"en": "RIG OUT OF ORDER since", "es": "EQUIPO HUMECTADOR: AVERIA desde"}[
+        language
+    ] in own
+    idle = " ".join(runsheet_message(sheet.of_machine("redonda"), "metric", "redonda"))
+    word = {"en": "BALER REDONDA: no work", "es": "EMPACADORA REDONDA: nada que hacer"}[language]
+    assert (word in idle) != any(machine.name == "redonda" for machine in sheet.machines)
+
+
+def test_who_works_now_is_not_sent_to_rest():
+    night = read_at_two(rain=True)
+    assert stretches_of(night["bench"], night)[0].window.start <= night.now
+    head = replace(night["bench"].headline, check=None, rig=())
+    now = replace(night, fields=(replace(night["bench"], headline=head),))
+    text, command = next_step(now, farm_voice(now, "us"))
+    assert text.startswith("Next: speed, and what the meter should read")
+    assert command == "hayweather runsheet"
 
 
 def test_what_is_next_is_what_most_hangs_on():

@@ -109,7 +109,7 @@ def test_a_reading_in_the_log_is_counted_told_and_taken_out_again(tmp_path):
     assert [item.moisture_wb for item in second.night["bench"].readings] == [14.0]
     told = " ".join(text for change in second.changes for text in change.texts)
     assert "14 %" in told
-    assert "Before:" in told
+    assert "Told before:" in told
     with open_log(live.farm) as log:
         log.remove(number, now=live.now())
     live.step()
@@ -169,3 +169,19 @@ def test_a_farm_file_that_goes_wrong_is_said_and_mended(tmp_path, capsys):
         live.shown.farm.fields["bench"].area_m2
         != live_of(farm_in(tmp_path)).farm.fields["bench"].area_m2
     )
+
+
+def test_a_rig_that_breaks_down_is_told_and_left_out_until_it_runs(tmp_path):
+    live = live_of(farm_in(tmp_path))
+    live.step()
+    assert any(item.setting.rig is not None for item in live.shown.night)
+    with open_log(live.farm) as log:
+        log.add_work("bench", "broken", machine="rig", time=live.now(), now=live.now())
+    live.step()
+    assert live.shown.changes[0].texts[0].startswith("Rig out of order since")
+    assert all(item.setting.rig is None for item in live.shown.night)
+    with open_log(live.farm) as log:
+        log.add_work("bench", "mended", machine="rig", time=live.now(), now=live.now())
+    live.step()
+    assert live.shown.changes[0].texts[0] == "Rig runs again, by the log."
+    assert any(item.setting.rig is not None for item in live.shown.night)
