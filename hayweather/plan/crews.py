@@ -39,16 +39,25 @@ class Crews:
     rests
         Minutes after local midnight from which hours were taken off for rest,
         and to which; None for a crew whose hours leave rest enough.
+    need
+        Quarters of rest in one piece; 0: none is asked for.
     """
 
     names: tuple[str, ...]
     works: Booleans
     rests: tuple[tuple[int, int] | None, ...]
+    need: int = 0
 
     def may_work(self, starts: Times, timezone: str) -> Booleans:
-        """True in quarters (UTC starts) in which some crew works."""
-        someone = np.asarray(self.works.any(axis=0))
-        return np.asarray(someone[quarter_of_day(starts, timezone)])
+        """True in quarters (UTC starts, one after the other) in which some crew works.
+
+        In the night of a clock change the hours of the clock hold an hour of rest less,
+        or of work more: there a crew begins later, or ends sooner.
+        """
+        works = self.works[:, quarter_of_day(starts, timezone)]
+        if self.need:
+            works = np.stack([_rested_in_time(on, self.need) for on in works])
+        return np.asarray(works.any(axis=0))
 
 
 def quarter_of_day(starts: Times, timezone: str) -> np.ndarray:
@@ -77,7 +86,20 @@ def crews_of(shifts: Sequence[Shift], rest_h: float, worth: Floats) -> Crews:
         hours |= _hours(shift)
     found = [_rested(hours, rest_h, worth) for hours in by_name.values()]
     works = np.stack([hours for hours, _ in found])
-    return Crews(tuple(by_name), works, tuple(rest for _, rest in found))
+    need = int(np.ceil(rest_h * 60 / QUARTER_MINUTES - 1e-9))
+    need = need if need < DAY_QUARTERS else 0
+    return Crews(tuple(by_name), works, tuple(rest for _, rest in found), need)
+
+
+def _rested_in_time(hours: Booleans, need: int) -> Booleans:
+    """Hours of one crew in quarters that pass, at most 24 h less the rest between two rests."""
+    may, begin, off = hours.copy(), 0, need
+    for quarter, on in enumerate(hours):
+        if on and off >= need:
+            begin = quarter
+        may[quarter] = on and quarter - begin < DAY_QUARTERS - need
+        off = 0 if may[quarter] else off + 1
+    return may
 
 
 def _hours(shift: Shift) -> Booleans:
