@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -29,7 +30,7 @@ from hayweather.plan.candidates import (
 from hayweather.plan.case import Case, case_of, due_times
 from hayweather.plan.crews import crews_of
 from hayweather.plan.loss_range import gain_range
-from hayweather.plan.pace import too_heavy
+from hayweather.plan.pace import move_h, too_heavy
 from hayweather.plan.record import Block, FieldsPlan, Missed, Source, Span, Visit
 from hayweather.plan.results import (
     blocks_of,
@@ -41,7 +42,7 @@ from hayweather.plan.results import (
 from hayweather.plan.solve import gap_of
 from hayweather.plan.task import DAY_QUARTERS, IDLE, Schedule, tidied
 from hayweather.plan.work import Work, carried_out, spans_done
-from hayweather.weather.record import HourlyWeather
+from hayweather.weather.record import HOUR, HourlyWeather
 from hayweather.windrow.spread import MEMBERS, SEED, ForecastErrors
 from hayweather.windrow.trajectory import QUARTER
 from hayweather.words import Remark
@@ -203,7 +204,7 @@ def plan_shown(night: Night) -> FieldsPlan:
     """The plan that all outputs of a night show, made once.
 
     The hours of go where they are the plan: no two fields want a machine at once, no
-    date can be missed, and a crew is there in all of them. A field asked for alone
+    date can be missed, and a rested crew is there in all of them. A field asked for alone
     shows what its hay allows, whoever is on shift.
     """
     kept: FieldsPlan | None = vars(night).get(_KEPT)
@@ -216,8 +217,9 @@ def plan_shown(night: Night) -> FieldsPlan:
 
 
 def plan_is_needed(night: Night) -> bool:
-    """Whether two fields want a machine at once, a date can be missed, or a crew is off in it."""
-    return _clash(night) or _has_date(night) or _off_duty(night)
+    """Whether two fields want a machine at once, a date can be missed, or a crew is off or must
+    rest in it."""
+    return _clash(night) or _has_date(night) or _off_duty(night) or _without_rest(night)
 
 
 def plan_repaired(night: Night, before: FieldsPlan | None) -> FieldsPlan:
@@ -285,19 +287,45 @@ def show_plan(night: Night, plan: FieldsPlan) -> None:
     object.__setattr__(night, _KEPT, plan)
 
 
-def _clash(night: Night) -> bool:
-    """Whether two fields want a machine in the same quarter."""
-    wanted: dict[tuple[str, np.datetime64], str] = {}
+def _wanted(night: Night) -> dict[tuple[str, str], list[tuple[np.datetime64, str]]]:
+    """When each baler and rig is wanted in the hours of go, and in which field, in order."""
+    found: dict[tuple[str, str], list[tuple[np.datetime64, str]]] = {}
     for item in night:
-        course = item.shown
-        times = course.weather.start[0] + np.arange(course.advice.size) * QUARTER
-        balers = [f"baler {item.setting.baler.name}"]
-        rig = [] if item.setting.rig is None else [f"rig {item.setting.rig.name}"]
+        course, baler, rig = item.shown, item.setting.baler, item.setting.rig
         for row in np.flatnonzero(course.advice == Advice.GO):
-            wet = course.way[row] == Call.ADD_MOISTURE
-            for machine in balers + (rig if wet else []):
-                if wanted.setdefault((machine, times[row]), item.name) != item.name:
+            at = (course.weather.start[0] + row * QUARTER, item.name)
+            found.setdefault(("baler", baler.name), []).append(at)
+            if rig is not None and course.way[row] == Call.ADD_MOISTURE:
+                found.setdefault(("rig", rig.name), []).append(at)
+    return {machine: sorted(times) for machine, times in found.items()}
+
+
+def _clash(night: Night) -> bool:
+    """Whether two fields want a machine in the same quarter, or with no time to move between."""
+    farm = night.farm
+    for (kind, name), times in _wanted(night).items():
+        balers = [farm.balers[name]] if kind == "baler" else list(farm.balers.values())
+        for (before, one), (after, other) in pairwise(times):
+            if one != other:
+                fields = (farm.fields[one], farm.fields[other])
+                move = max(move_h(baler, farm, *fields) for baler in balers)
+                if (after - before - QUARTER) / HOUR < move - 1e-9:
                     return True
+    return False
+
+
+def _without_rest(night: Night) -> bool:
+    """Whether the hours of go leave a baler no rest; a field asked for alone as in `_off_duty`."""
+    rest_h = night.farm.rest_h
+    if len(night) < len(night.farm.fields) or not rest_h:
+        return False
+    for (kind, _), times in _wanted(night).items():
+        begin = times[0][0]
+        for (before, _), (after, _) in pairwise(times if kind == "baler" else ()):
+            if (after - before - QUARTER) / HOUR >= rest_h:
+                begin = after
+            if (after + QUARTER - begin) / HOUR > 24 - rest_h:
+                return True
     return False
 
 

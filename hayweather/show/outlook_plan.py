@@ -73,32 +73,23 @@ def tonight(outlook: Night) -> tuple[Block, ...]:
 def plan_sentences(outlook: Night, voice: Voice) -> list[str]:
     """Who is where tonight, where machines cannot be everywhere at once, and the rig's fills."""
     blocks = planned_blocks(outlook)
-    rows = [
-        voice.say(
-            "outlook_plan_row", span=voice.span(block.start, block.end), baler=block.baler,
-            field=block.field, way=voice.say(f"fields_way_{block.way}"),
-        )
-        for block in blocks
-    ]  # fmt: skip
+    rows = [_row(block, voice) for block in blocks]
     fills = any(block.rig is not None for block in blocks)
     return [*rows, voice.say("outlook_plan_fills")] if fills else rows
 
 
+def _row(block: Block, voice: Voice) -> str:
+    return voice.say(
+        "outlook_plan_row", span=voice.span(block.start, block.end), baler=block.baler,
+        field=block.field, way=voice.say(f"fields_way_{block.way}"),
+    )  # fmt: skip
+
+
 def plan_of_field(field: FieldNight, outlook: Night, voice: Voice) -> list[str]:
     """Tonight's work in one field by the plan, before what its hay would allow."""
-    work = [
-        voice.say(
-            "headline_work", span=voice.span(block.start, block.end), baler=block.baler,
-            way=voice.say(f"fields_way_{block.way}"),
-        )
-        for block in planned_blocks(outlook)
-        if block.field == field.name
-    ]  # fmt: skip
-    if not work:
-        said = f"{capital(voice.say('screen_no_machine'))}."
-    else:
-        said = voice.say("headline_plan", work="; ".join(work))
-    return [said, voice.say("headline_hay")]
+    rows = [_row(block, voice) for block in planned_blocks(outlook) if block.field == field.name]
+    said = [f"{row}." for row in rows] or [f"{capital(voice.say('screen_no_machine'))}."]
+    return [*said, voice.say("headline_hay")]
 
 
 def shared_sentences(outlook: Night, voice: Voice) -> list[str]:
