@@ -134,6 +134,27 @@ def behind_rig(hay: Layers, windrow_wb: Floats, water: Dose, applied_l_t: Floats
     return sprayed(hay, kept_db(windrow_wb, kept), water.landing)
 
 
+def loss_behind_rig_percent(
+    hay: Layers, windrow_wb: Floats, water: Dose, marks: Booleans, crop: str, baler: Baler
+) -> Floats:
+    """`layered_loss_percent` behind the rig where it is asked for, NaN elsewhere, (rows, lanes).
+
+    Parameters
+    ----------
+    hay, windrow_wb, water
+        As in `behind_rig`, at the rate of `water`.
+    marks, crop, baler
+        As in `marked_loss_percent`.
+    """
+    loss, asked = np.full(marks.shape, np.nan), np.nonzero(marks)
+    if asked[0].size:
+        kept = np.nan_to_num(water.applied_l_t[asked]) * water.efficiency[asked]
+        gain = kept_db(windrow_wb[asked], kept)[None]
+        wetted = sprayed(picked(hay, asked), gain, water.landing.at(asked[1]))
+        loss[asked] = layered_loss_percent(wetted, crop, baler)[0]
+    return loss
+
+
 def crop_cautions(crop: str) -> tuple[Remark, ...]:
     """What must be said of a crop of which less is known than of the best known one."""
     known = crop_of(crop)

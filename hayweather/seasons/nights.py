@@ -19,7 +19,7 @@ from hayweather.baling.calls import CAUTIOUS_FIRST, Call, QuarterCalls
 from hayweather.baling.clock import local_hour, turn_of
 from hayweather.baling.machines import field_efficiency, flow_limit_kg_h, with_fills_kg_h
 from hayweather.baling.setting import Setting
-from hayweather.baling.value import behind_rig, marked_loss_percent
+from hayweather.baling.value import loss_behind_rig_percent, marked_loss_percent
 from hayweather.farm.records import Rig
 from hayweather.nights.drive import Loop, drive_calls, lanes_from
 from hayweather.seasons.record.nights import RAIN_HOURS, Missing, Nights
@@ -434,8 +434,9 @@ def _losses(block: Block, quarters: QuarterCalls, open_: Booleans) -> dict[str, 
     on_dew = open_ & (quarters.call == Call.NATURAL_DEW)
     with_rig = open_ & (quarters.call == Call.ADD_MOISTURE)
     as_it_lies = marked_loss_percent(quarters.hay, on_dew | with_rig, crop, baler)
-    wetted = behind_rig(quarters.hay, quarters.windrow_wb, quarters.dose, quarters.dose.applied_l_t)
-    helped = marked_loss_percent(wetted, with_rig, crop, baler)
+    helped = loss_behind_rig_percent(
+        quarters.hay, quarters.windrow_wb, quarters.dose, with_rig, crop, baler
+    )
     means = (_mean(as_it_lies, on_dew), _mean(helped, with_rig), _mean(as_it_lies, with_rig))
     return dict(zip(names, means, strict=True))
 

@@ -246,6 +246,27 @@ def test_threads_change_nothing():
         np.testing.assert_array_equal(getattr(one, name), getattr(two, name))
 
 
+@pytest.mark.parametrize("loop", ["compiled", "numpy"])
+def test_layers_kept_from_an_hour_on_are_those_of_the_whole_run(loop):
+    """With gaps and new starts on both sides of that hour; what went before is refused."""
+    weather, first = holes(changing(5), 5, "dew_point_c"), 7
+    begins = np.ones((HOURS, LANES), dtype=bool)
+    how = {"equilibrium_starts": begins, "loop": loop}
+    whole, late = (
+        run(weather, HIGH_PLACE, WindrowParameters(), layers_from=hour, **how)
+        for hour in (0, first)
+    )
+    assert np.isnan(whole.leaf_db[4 * first :]).any()
+    for name in STATE_NAMES:
+        np.testing.assert_array_equal(getattr(late, name), getattr(whole, name))
+    expected = whole.between(first, HOURS).every_layer
+    for layers in (late.every_layer, late.between(first, HOURS).every_layer):
+        np.testing.assert_array_equal(layers.leaf_db, expected.leaf_db)
+        np.testing.assert_array_equal(layers.temperature_c, expected.temperature_c)
+    with pytest.raises(ValueError, match=f"from hour {first} on"):
+        late.between(first - 1, HOURS)
+
+
 def test_small_runs_stay_with_numpy(monkeypatch):
     assert has_compiled_loop()
     assert HOURS * LANES < LARGE_RUN
