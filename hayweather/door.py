@@ -13,7 +13,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, get_args
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -23,17 +23,17 @@ from hayweather.errors import InputError, OptionError
 from hayweather.farm import farm_of as farm_of
 from hayweather.farm import read_farm as read_farm
 from hayweather.farm.clock import parse_time, to_utc
-from hayweather.farm.document import shorten
+from hayweather.farm.document import path_of, shorten
 from hayweather.farm.records import Farm as Farm
 from hayweather.farm.records import Site, Station, UnitSystem
-from hayweather.log.joined import with_logged
+from hayweather.log.joined import farm_now, with_logged
 from hayweather.nights import FieldNight as FieldRecord
 from hayweather.nights import Night as NightRecord
 from hayweather.nights import night_of as night_driven
 from hayweather.nights.station import Observations
-from hayweather.units import parse
 from hayweather.weather.files import ReadOptions, read_weather_file
 from hayweather.weather.files import weather_from as weather_from
+from hayweather.weather.files.frames import meters_of
 from hayweather.weather.files.times import zone_of_option
 from hayweather.weather.judge import judged
 from hayweather.weather.observed import Observed
@@ -79,14 +79,11 @@ def utc_of(time: Time, timezone: str) -> np.datetime64:
     return to_utc(moment, ZoneInfo(timezone))[0]
 
 
-def _meters(value: float | str | None) -> float | None:
-    """A height [m], given as a number or with its unit: ``"33 ft"``."""
-    if value is None or not isinstance(value, str):
-        return None if value is None else float(value)
-    try:
-        return float(parse(value, "length", "metric"))
-    except (KeyError, ValueError):
-        raise InputError("door_height", value=shorten(value)) from None
+def _system(units: UnitSystem | None, own: UnitSystem) -> UnitSystem:
+    """The units to show; None for the farm's own."""
+    if units is not None and units not in get_args(UnitSystem):
+        raise InputError("door_units", value=shorten(repr(units)))
+    return units or own
 
 
 def read_weather(
@@ -124,11 +121,11 @@ def read_weather(
     """
     options = ReadOptions(
         timezone=timezone,
-        wind_height_m=_meters(wind_height),
+        wind_height_m=meters_of(wind_height),
         hour=hour,  # type: ignore[arg-type]
-        site_elevation_m=_meters(elevation),
+        site_elevation_m=meters_of(elevation),
     )
-    return read_weather_file(Path(path), options)[0]
+    return read_weather_file(path_of(path), options)[0]
 
 
 def night_of(
@@ -179,14 +176,19 @@ def night_of(
     WeatherUnavailableError
         If a service has no weather and nothing stored serves.
     """
-    known = farm if isinstance(farm, Farm) else read_farm(Path(farm))
+    from hayweather.plan.make import MOST_DAYS
+
+    for name, count, low, high in (("days", days, 1, MOST_DAYS), ("members", members, 0, 100_000)):
+        if count is not None:
+            _check_whole(name, count, low, high)
+    known = farm if isinstance(farm, Farm) else read_farm(farm)
     hours = _weather(known, weather, field)
     zones = {name: known.sites[name].timezone or hours[name].timezone for name in hours}
     first = next(iter(zones.values())) or "UTC"
     moment = _now(known, now, first)
     said = with_logged(known, moment, _readings(readings, known, zones, moment, field))
     seen = _observations(known, observations, hours, moment, field)
-    asked = _Asked(known, hours, moment, said, seen, members, old)
+    asked = _Asked(farm_now(known, moment), hours, moment, said, seen, members, old)
     return Night(asked.driven(field=field, days=days), asked)
 
 
@@ -402,7 +404,7 @@ class FieldNight:
         from hayweather.show.chart import figure_of, look_for
 
         look = look_for(self._night)
-        return figure_of(self.record, look if units is None else replace(look, units=units))
+        return figure_of(self.record, replace(look, units=_system(units, look.units)))
 
     def __repr__(self) -> str:
         return repr(self.record)
@@ -422,6 +424,25 @@ class Night:
         self.asked = asked
 
     @property
+    def now(self) -> pd.Timestamp:
+        """When it was asked, on the clock of the first site."""
+        import pandas as pd
+
+        return pd.Timestamp(self.record.now, tz="UTC").tz_convert(self.record.timezone)
+
+    @property
+    def notes(self) -> list[str]:
+        """Where the weather comes from, what was derived, filled in or assumed, what to heed."""
+        from hayweather.show.outlook_text import farm_notes
+        from hayweather.show.voice import Voice, phrases
+        from hayweather.show.weather_facts import weather_lines, weather_summary
+
+        farm = self.record.farm
+        voice = Voice.of(farm, farm.units, self.record.timezone)
+        lines = weather_lines(weather_summary(self.record), voice)
+        return [*lines, *farm_notes(self.record, voice), *phrases(self.record.cautions, voice)]
+
+    @property
     def fields(self) -> tuple[str, ...]:
         """Names of the fields."""
         return tuple(field.setting.field.name for field in self.record.fields)
@@ -433,6 +454,10 @@ class Night:
     def __iter__(self) -> Iterator[FieldNight]:
         """The fields, in the order of the farm."""
         return (FieldNight(field, self.record) for field in self.record.fields)
+
+    def __contains__(self, name: object) -> bool:
+        """Whether a field has this name."""
+        return name in self.fields
 
     def __len__(self) -> int:
         """Number of fields."""
@@ -450,7 +475,7 @@ class Night:
         """
         from hayweather.show.outlook_text import outlook_text
 
-        return outlook_text(self.record, units or self.record.farm.units, width)
+        return outlook_text(self.record, _system(units, self.record.farm.units), width)
 
     def __repr__(self) -> str:
         return repr(self.record)
@@ -473,18 +498,32 @@ KINDS: tuple[tuple[str, LayerKind], ...] = (
 LEAST = {"dry_matter_kg_m2": 0.01, "density_kg_m3": 0.1}
 
 
-def _check_numbers(name: str, values: Any, low: float, high: float) -> None:
-    """Refuse the first number of many that cannot be; NaN may."""
-    numbers = np.ravel(np.asarray(values, dtype=np.float64))
+def _numbers(name: str, values: Any, low: float, high: float) -> np.ndarray:
+    """Numbers of a caller's, the first that cannot be refused; NaN may."""
+    try:
+        numbers = np.asarray(values, dtype=np.float64)
+    except (TypeError, ValueError):
+        raise InputError("door_no_number", name=name, value=shorten(repr(values))) from None
     for value in numbers[(numbers < low) | (numbers > high)][:1].tolist():
         _check_number(name, value, low, high)
+    return numbers
 
 
-def _check_number(name: str, value: float, low: float, high: float) -> None:
-    """Refuse a number that cannot be."""
+def _check_number(name: str, value: Any, low: float, high: float) -> None:
+    """Refuse what is no number, and a number that cannot be."""
+    if isinstance(value, bool) or not isinstance(value, int | float | np.number):
+        raise InputError("door_no_number", name=name, value=shorten(repr(value)))
     if not low <= value <= high:
         most = f"{high:g}" if math.isfinite(high) else "..."
         raise InputError("door_number", name=name, value=f"{value:g}", low=f"{low:g}", high=most)
+
+
+def _check_whole(name: str, value: Any, low: int, high: float) -> None:
+    """Refuse what is no whole number between two."""
+    _check_number(name, value, low, high)
+    if value != int(value):
+        most = f"{high:g}" if math.isfinite(high) else "..."
+        raise InputError("door_whole", name=name, value=f"{value:g}", low=low, high=most)
 
 
 def follow_windrow(
@@ -532,13 +571,13 @@ def follow_windrow(
     from hayweather.nights.drive import follow
 
     hours = weather if isinstance(weather, HourlyWeather) else weather_from(weather)
-    place = (latitude, longitude, _meters(elevation) or 0.0)
+    place = (latitude, longitude, meters_of(elevation) or 0.0)
     for (name, low, high), value in zip(PLACE_LIMITS, place, strict=True):
         _check_number(name, value, low, high)
     if moisture_wb is not None:
         _check_number("moisture_wb", moisture_wb, *MOISTURE_LIMITS_WB)
     for name, value in windrow.items():
-        if isinstance(value, int | float):
+        if isinstance(value, str | int | float):
             _check_number(name, value, LEAST.get(name, 0.0), math.inf)
     zone = zone_of_option(timezone)
     run = follow(hours, place, moisture_wb, windrow)
@@ -585,10 +624,18 @@ def equilibrium_moisture(
     from hayweather.windrow.sorption import wet_basis
 
     known = crop_of(crop)
-    _check_numbers("relative_humidity", relative_humidity, 0, 100)
-    _check_numbers("temperature_c", temperature_c, *AIR_LIMITS_C)
-    humidity = np.asarray(relative_humidity, dtype=np.float64) / 100
-    leaf, stem = (held(humidity, temperature_c, curve) for curve in (known.leaf, known.stem))
+    humidity = _numbers("relative_humidity", relative_humidity, 0, 100) / 100
+    warmth = _numbers("temperature_c", temperature_c, *AIR_LIMITS_C)
+    try:
+        humidity, warmth = np.broadcast_arrays(humidity, warmth)
+    except ValueError:
+        raise InputError(
+            "door_shapes",
+            names="relative_humidity, temperature_c",
+            first=humidity.shape,
+            second=warmth.shape,
+        ) from None
+    leaf, stem = (held(humidity, warmth, curve) for curve in (known.leaf, known.stem))
     return np.asarray(wet_basis(known.leaf_share * leaf + (1 - known.leaf_share) * stem))
 
 
@@ -612,6 +659,8 @@ def plan_work(night: Night, *, days: int | None = None, seconds: float = 10.0) -
     from hayweather.plan.make import check_days, price_needed
     from hayweather.plan.make import plan_work as planned
 
+    if not isinstance(night, Night):
+        raise InputError("door_night", value=shorten(repr(night)))
     check_days(days)
     price_needed(night.asked.farm)
     ahead = night.asked.driven(days=days)
@@ -651,7 +700,7 @@ class Plan:
         known = [*farm.balers, *(farm.rigs or {})]
         if machine not in known:
             raise InputError("door_machine", value=shorten(str(machine)), known=", ".join(known))
-        made = make_runsheet(self.record.night, self.record.blocks).of_machine(machine)
+        made = make_runsheet(self.record.night, self.record.work).of_machine(machine)
         steps = [step for each in made.machines for step in each.steps]
         return steps_frame(steps, Voice("en", farm.units, self.record.night.timezone))
 
@@ -659,7 +708,7 @@ class Plan:
         """What ``hayweather plan`` prints."""
         from hayweather.show.plan_text import plan_text
 
-        return plan_text(self.record, units or self.record.farm.units, width)
+        return plan_text(self.record, _system(units, self.record.farm.units), width)
 
     def __repr__(self) -> str:
         count = len(self.record.blocks)
@@ -695,9 +744,28 @@ def compare_seasons(
     from hayweather.seasons.mean_season import DRAWS
     from hayweather.seasons.sites import read_sites
 
-    chosen = None if months is None else tuple(months)
+    chosen = None if months is None else _whole(months, "months", 1, 12)
+    if years is not None:
+        years = _whole(years, "years", 1, 9999)  # type: ignore[assignment]
+        if len(years) != 2 or years[0] > years[1]:
+            raise InputError(
+                "door_whole", name="years", value=shorten(repr(years)), low=1, high=9999
+            )
+    if cores is not None:
+        _check_whole("cores", cores, 1, math.inf)
     request = Request(months=chosen, years=years, draws=DRAWS, cores=cores)
-    return Seasons(make_seasons(read_sites(Path(sites)), request))
+    return Seasons(make_seasons(read_sites(path_of(sites)), request))
+
+
+def _whole(given: Any, name: str, low: int, high: int) -> tuple[int, ...]:
+    """Whole numbers between two, as a caller gave them."""
+    if isinstance(given, Iterable) and not isinstance(given, str):
+        numbers = list(given)
+        if numbers and all(
+            isinstance(each, int | np.integer) and low <= each <= high for each in numbers
+        ):
+            return tuple(int(each) for each in numbers)
+    raise InputError("door_whole", name=name, value=shorten(repr(given)), low=low, high=high)
 
 
 class Seasons:
@@ -735,7 +803,7 @@ class Seasons:
         """What ``hayweather seasons`` prints."""
         from hayweather.show.seasons_text import seasons_text
 
-        return seasons_text(self.record, units, width)
+        return seasons_text(self.record, _system(units, self.record.file.units), width)
 
     def plot(self) -> dict[str, Figure]:
         """The charts, by name."""
@@ -745,7 +813,12 @@ class Seasons:
 
     def __repr__(self) -> str:
         names = ", ".join(site.site.name for site in self.record.sites)
-        return f"<Seasons of {names}>"
+        left = ", ".join(out.site for out in self.record.left_out)
+        return (
+            f"<Seasons of {names}; faults in the weather of {left}>"
+            if left
+            else (f"<Seasons of {names}>")
+        )
 
 
 def tune(
@@ -772,8 +845,8 @@ def tune(
     from hayweather.learning.past import past_readings
     from hayweather.learning.tune import fit
 
-    known = farm if isinstance(farm, Farm) else read_farm(Path(farm))
-    notes = past_readings(known, None if readings is None else Path(readings))
+    known = farm if isinstance(farm, Farm) else read_farm(farm)
+    notes = past_readings(known, None if readings is None else path_of(readings))
     sites = dict.fromkeys(known.fields[name].site for name in fields_of(notes))
     every = _weather(known, weather, None)
     return Fit(fit(known, {name: every[name] for name in sites}, notes, at_field=at_field), known)
@@ -835,9 +908,9 @@ def score(
     from hayweather.learning.past import past_of
     from hayweather.learning.score import score as scored
 
-    known = farm if isinstance(farm, Farm) else read_farm(Path(farm))
+    known = farm if isinstance(farm, Farm) else read_farm(farm)
     happened, notes, folder = (
-        None if path is None else Path(path) for path in (log, readings, kept)
+        None if path is None else path_of(path) for path in (log, readings, kept)
     )
     past = past_of(known, happened, notes, folder)
     return Score(scored(past.outlooks, past.events, past.readings), known)
@@ -883,8 +956,9 @@ def trial(
     from hayweather.seasons.strips import read_strips
     from hayweather.seasons.trial import judge_trial
 
-    found = read_strips(Path(strips))
-    made = judge_trial(Path(strips).name, found.strips, price_per_kg, cost_per_kg)
+    path = path_of(strips)
+    found = read_strips(path)
+    made = judge_trial(path.name, found.strips, price_per_kg, cost_per_kg)
     return Trial(made, invented=found.invented)
 
 
@@ -908,7 +982,8 @@ class Trial:
         from hayweather.show.trial import trial_text
         from hayweather.show.voice import Voice
 
-        return trial_text(self.record, Voice("en", units, "UTC"), width, invented=self.invented)
+        voice = Voice("en", _system(units, "us"), "UTC")
+        return trial_text(self.record, voice, width, invented=self.invented)
 
     def __repr__(self) -> str:
         return f"<Trial {self.record.file}>"

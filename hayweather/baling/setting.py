@@ -44,6 +44,8 @@ class Setting:
     dry_from_wb
         Leaf moisture from which hay may be baled dry, by the grower's word [% wet
         basis]; None: never.
+    baler_out
+        Since when each baler of the field is out of order (UTC); None: one runs.
     """
 
     field: Field
@@ -55,14 +57,16 @@ class Setting:
     windrow: WindrowParameters
     place: Place
     dry_from_wb: float | None = None
+    baler_out: np.datetime64 | None = None
 
 
 def all_machines(farm: Farm) -> tuple[tuple[Baler, ...], tuple[Rig, ...]]:
-    """Balers and rigs of a farm, rigs with a dial of its units and the efficiency of tuning."""
-    tuned = farm.tuning.rig_efficiency
+    """Balers of a farm, and its rigs that run, with a dial of its units, efficiency as tuned."""
+    tuned, out = farm.tuning.rig_efficiency, dict(farm.out_of_order)
     rigs = tuple(
         replace(rig, rate_step_l_t=dial_step_l_t(rig, farm.units))
-        for rig in (farm.rigs or {}).values()
+        for name, rig in (farm.rigs or {}).items()
+        if name not in out
     )
     if tuned is not None:
         rigs = tuple(replace(rig, efficiency=tuned) for rig in rigs)
@@ -76,26 +80,42 @@ def dial_step_l_t(rig: Rig, units: UnitSystem) -> float:
 
 
 def own_machines(farm: Farm, field: Field) -> tuple[tuple[Baler, ...], tuple[Rig, ...]]:
-    """The balers and rigs that may work in a field: the ones it names, else all of the farm."""
+    """The balers and rigs that may work in a field: the ones it names, else all of the farm.
+
+    Those out of order are left out; balers only while another one runs that may work there:
+    its limits hold, and no hour is go (`Setting.baler_out`).
+    """
     balers, rigs = all_machines(farm)
+    out = dict(farm.out_of_order)
+    own = tuple(baler for baler in balers if field.baler in (None, baler.name))
     return (
-        tuple(baler for baler in balers if field.baler in (None, baler.name)),
+        tuple(baler for baler in own if baler.name not in out) or own,
         tuple(rig for rig in rigs if field.rig in (None, rig.name)),
     )
 
 
+def out_of_order(farm: Farm, field: Field) -> tuple[Remark, ...]:
+    """The machines that would work in a field but are out of order, by the log."""
+    return tuple(
+        Remark("machine_out", {"machine": name, "time": since})
+        for name, since in farm.out_of_order
+        if (field.baler if name in farm.balers else field.rig) in (None, name)
+    )
+
+
 def unnamed_machines(farm: Farm, field: Field) -> tuple[Remark, ...]:
-    """What must be said where a field shows one of several balers or rigs and names none."""
+    """What must be said of machines out of order, and of one of several that is shown unnamed."""
     balers, rigs = own_machines(farm, field)
     named = {
         "machines_baler": [baler.name for baler in balers],
         "machines_rig": [rig.name for rig in rigs],
     }
-    return tuple(
+    unnamed = tuple(
         Remark(key, {"shown": names[0], "others": ", ".join(names[1:])})
         for key, names in named.items()
         if len(names) > 1
     )
+    return (*out_of_order(farm, field), *unnamed)
 
 
 def setting_for(farm: Farm, field: Field, site: Site, now: np.datetime64) -> Setting:
@@ -123,7 +143,8 @@ def setting_for(farm: Farm, field: Field, site: Site, now: np.datetime64) -> Set
     )
     windrow = windrow_for(farm, field, ground_at(field, site, now))
     found = _with(field, site, balers[0], rigs[0] if rigs else None, windrow, place)
-    return replace(found, dry_from_wb=_dry_from_wb(farm, found.band))
+    since = dict(farm.out_of_order).get(balers[0].name)
+    return replace(found, dry_from_wb=_dry_from_wb(farm, found.band), baler_out=since)
 
 
 NEVER_DRY_BELOW_WB = 9.0  # leaf moisture below which hay that shatters is not baled (assumed)
@@ -145,7 +166,7 @@ def dry_floor_wb(farm: Farm, band: Band) -> float:
 def with_machines(setting: Setting, baler: Baler, rig: Rig | None) -> Setting:
     """What holds for a field with another baler, and with a rig or none."""
     found = _with(setting.field, setting.site, baler, rig, setting.windrow, setting.place)
-    return replace(found, dry_from_wb=setting.dry_from_wb)
+    return replace(found, dry_from_wb=setting.dry_from_wb, baler_out=setting.baler_out)
 
 
 def _with(

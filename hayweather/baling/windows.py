@@ -160,8 +160,11 @@ def rake_windows(
     quarters: QuarterCalls,
     first_ready: int | None,
     stopped: Booleans | None = None,
+    counted: Floats | None = None,
 ) -> list[RakeWindow]:
-    """When to rake (lane 0): soft leaves, no rain within six hours, well before baling.
+    """When to rake: soft leaves, no rain within six hours, well before baling.
+
+    Leaves count as soft where they are so in lane 0 and in half of what counts.
 
     Parameters
     ----------
@@ -173,10 +176,14 @@ def rake_windows(
         First quarter that can be baled, None where there is none.
     stopped
         Quarters in which work stops, the same shape; no raking then either.
+    counted
+        How much each lane counts, (lanes,); None: lane 0 alone.
     """
-    leaf = quarters.leaf_wb[:, 0]
     low, high = RAKE_LEAF_WB
-    soft = (leaf >= low) & (leaf <= high)
+    each = (quarters.leaf_wb >= low) & (quarters.leaf_wb <= high)
+    soft = each[:, 0]
+    if counted is not None and counted.any():
+        soft = soft & (each @ counted >= counted.sum() / 2)
     may = ~quarterly(rain_ahead(weather))[: soft.size, 0]
     if stopped is not None:
         may &= ~stopped[:, 0]

@@ -56,7 +56,7 @@ def _known(
     """The farm as it lies now, weather by site, the time that counts as now, readings, stations."""
     from hayweather.cli.load import now_for, sites_of
     from hayweather.learning.spoken import read_spoken
-    from hayweather.log.joined import lying_now, stations_logged, with_logged
+    from hayweather.log.joined import farm_now, stations_logged, with_logged
     from hayweather.nights.night import chosen_fields
     from hayweather.nights.trust import refuse_old_stored
     from hayweather.weather.asked import weather_for
@@ -72,7 +72,7 @@ def _known(
         farm, chosen_fields(farm, field), weather, moment, stations_logged(farm, moment),
         offline=tonight.offline, url=tonight.weather_url,
     )  # fmt: skip
-    return lying_now(farm, moment), weather, moment, with_logged(farm, moment, said), seen
+    return farm_now(farm, moment), weather, moment, with_logged(farm, moment, said), seen
 
 
 def keep_in_log(

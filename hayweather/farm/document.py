@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import re
 import tomllib
+from os import PathLike
 from pathlib import Path
 from typing import Any
 
-from hayweather.errors import FarmFileError
+from hayweather.errors import FarmFileError, InputError
 
 LARGEST_BYTES = 500_000
 """A farm file is a page of text; anything above this is another file."""
@@ -29,6 +30,19 @@ _SLIPS = (
 )
 """What a line shows of the slip in it, the first that fits."""
 _AT_LINE = re.compile(r" \(at line (\d+), column \d+\)$")
+
+
+def path_of(given: object) -> Path:
+    """What a caller gave as the path of a file.
+
+    Raises
+    ------
+    InputError
+        If it is no path: one line.
+    """
+    if isinstance(given, str | PathLike):
+        return Path(given)
+    raise InputError("door_path", value=shorten(repr(given)), kind=type(given).__name__)
 
 
 def load_document(path: Path) -> dict[str, Any]:

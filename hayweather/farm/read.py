@@ -12,7 +12,7 @@ from hayweather.catalog import kind_of
 from hayweather.errors import FarmFileError
 from hayweather.farm import checks
 from hayweather.farm import tables as known
-from hayweather.farm.document import load_document
+from hayweather.farm.document import load_document, path_of
 from hayweather.farm.keys import Table
 from hayweather.farm.nearest import nearest
 from hayweather.farm.notes import resolve_times, work_out_mass
@@ -96,7 +96,7 @@ def read_farm(path: str | Path, environ: Mapping[str, str] | None = None) -> Far
     FarmFileError
         If anything in the file is wrong: one line, with the place.
     """
-    place = Path(path)
+    place = path_of(path)
     return replace(_farm_from(load_document(place), place, environ), path=place)
 
 
@@ -111,6 +111,7 @@ def farm_of(environ: Mapping[str, str] | None = None, /, **tables: object) -> Fa
         ``site={"home": {...}}``, ``field={"bench": {...}}``, ``baler={...}`` and so
         on; a value is a number in the farm's units, a quantity string, a time, or
         whatever else may stand in the file. Paths are relative to the current folder.
+        ``weather`` may be left out where hours are given to `hayweather.night_of`.
 
     Raises
     ------
@@ -126,14 +127,16 @@ def farm_of(environ: Mapping[str, str] | None = None, /, **tables: object) -> Fa
     >>> farm.fields["bench"].site
     'home'
     """
-    return _farm_from(dict(tables), Path("farm"), environ)
+    return _farm_from(dict(tables), Path("farm"), environ, weather_needed=False)
 
 
-def _farm_from(document: Raw, path: Path, environ: Mapping[str, str] | None) -> Farm:
+def _farm_from(
+    document: Raw, path: Path, environ: Mapping[str, str] | None, *, weather_needed: bool = True
+) -> Farm:
     """The farm of a document that stands, or would stand, at `path`."""
     source = _open(document, path)
     sites, site_notes = _sites(source)
-    weather, weather_notes = _weather(source, sites)
+    weather, weather_notes = _weather(source, sites, needed=weather_needed)
     _check_sites(source, sites, weather)
     if environ is not None:
         checks.check_terms(weather, environ, source.spot(known.WEATHER))
@@ -204,7 +207,9 @@ def _check_sites(source: _Source, sites: dict[str, Site], weather: WeatherChoice
         checks.check_site(sites[name], _zone(sites[name], spot), weather, spot)
 
 
-def _weather(source: _Source, sites: dict[str, Site]) -> tuple[WeatherChoice, Notes]:
+def _weather(
+    source: _Source, sites: dict[str, Site], *, needed: bool
+) -> tuple[WeatherChoice, Notes]:
     """Where the weather comes from; `now` is local when all sites share a zone."""
     spot = source.spot(known.WEATHER)
     found = source.entries(known.WEATHER)
@@ -220,7 +225,8 @@ def _weather(source: _Source, sites: dict[str, Site]) -> tuple[WeatherChoice, No
     if columns := columns_of(values.get("columns"), source.document, source.path):
         values["columns"] = columns
     weather = WeatherChoice(**values)
-    checks.check_weather(weather, spot)
+    if found or needed:
+        checks.check_weather(weather, spot)
     return weather, notes
 
 

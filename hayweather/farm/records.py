@@ -387,7 +387,8 @@ class Farm:
     None: as the language and units have it. `path` is the file it came from, for
     messages, `log` the file of its log; both None when built in code.
     `notes` are sentences in the farm's language: what was taken as given,
-    resolved or assumed while reading.
+    resolved or assumed while reading. `out_of_order` are machines that do not run, and
+    since when (UTC), by the log.
     """
 
     name: str
@@ -409,3 +410,4 @@ class Farm:
     log: Path | None = None
     decimals: Decimals | None = None
     stations: tuple[Station, ...] = ()
+    out_of_order: tuple[tuple[str, np.datetime64], ...] = ()

@@ -163,7 +163,7 @@ def _events(entries: Sequence[LoggedWork], farm: Farm) -> list[LogEvent]:
         where = (entry.field, entry.machine)
         if entry.event == "started":
             running[where] = entry
-        elif entry.event == "stopped" and where in running:
+        elif entry.event in ("stopped", "broken") and where in running:
             begun = running.pop(where)
             if begun.time < entry.time <= begun.time + LONGEST_EVENT:
                 event: Event = "rig" if entry.machine in (farm.rigs or {}) else "baled"

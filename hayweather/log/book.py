@@ -28,6 +28,7 @@ from hayweather.log.records import (
     LAYERS,
     METER_ERRORS,
     METHODS,
+    OF_MACHINES,
     OVEN_ERROR_WB,
     Entry,
     Event,
@@ -48,6 +49,7 @@ from hayweather.log.said import (
     checked_moisture,
     field_said,
     local_text,
+    machine_said,
     moment_of,
     one_line,
     refuse_future,
@@ -263,6 +265,8 @@ class Log:
         check_span(moment, over, zone_of(self.farm, name), name)
         if moisture_wb is not None:
             checked_moisture(moisture_wb, where="moisture_wb")
+        if event in OF_MACHINES:
+            machine = machine_said(machine, self.farm)
         entry = LoggedWork(
             field=name,
             time=moment,

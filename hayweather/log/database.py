@@ -104,7 +104,19 @@ VERSION_2 = (
     "ALTER TABLE issued ADD COLUMN forecast INTEGER REFERENCES forecasts (id) ON DELETE SET NULL",
     "CREATE INDEX issued_by_forecast ON issued (forecast)",
 )
-MIGRATIONS: tuple[tuple[str, ...], ...] = (VERSION_1, VERSION_2)
+VERSION_3 = (
+    f"""CREATE TABLE work_3 (
+        id INTEGER PRIMARY KEY REFERENCES entries (id),
+        event TEXT NOT NULL CHECK (event IN ('baled', 'too_dry', 'too_wet', 'rig', 'rain',
+            'started', 'stopped', 'filled', 'note', 'broken', 'mended')),
+        "end" TEXT CHECK ("end" {_MOMENT}),
+        machine TEXT NOT NULL,
+        moisture_wb REAL CHECK (moisture_wb {_PERCENT}))""",
+    'INSERT INTO work_3 SELECT id, event, "end", machine, moisture_wb FROM work',
+    "DROP TABLE work",
+    "ALTER TABLE work_3 RENAME TO work",
+)
+MIGRATIONS: tuple[tuple[str, ...], ...] = (VERSION_1, VERSION_2, VERSION_3)
 """Statements that lead from each version of the layout to the next; the first from nothing."""
 
 Result = TypeVar("Result")

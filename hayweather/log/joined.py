@@ -147,6 +147,33 @@ def lying_now(farm: Farm, now: np.datetime64) -> Farm:
     return farm if fields == farm.fields else replace(farm, fields=fields)
 
 
+BROKEN_BACK = 60 * 24 * HOUR
+"""A machine is out of order until it is logged to run, but no longer than this (assumed)."""
+
+
+def farm_now(farm: Farm, now: np.datetime64) -> Farm:
+    """The farm as its log has it: hay that lies there still, and machines out of order.
+
+    Parameters
+    ----------
+    farm, now
+        As in `lying_now`.
+    """
+    if farm.log is None or not farm.log.exists():
+        return farm
+    with open_log(farm, only_read=True) as log:
+        logged = log.work(since=now - BROKEN_BACK, until=now)
+    out: dict[str, np.datetime64] = {}
+    for item in sorted(logged, key=lambda entry: (entry.time, entry.id)):
+        if item.event == "broken":
+            out.setdefault(item.machine, item.time)
+        elif item.event in ("mended", "started"):
+            out.pop(item.machine, None)
+    known = {*farm.balers, *(farm.rigs or {})}
+    broken = tuple((name, since) for name, since in out.items() if name in known)
+    return replace(lying_now(farm, now), out_of_order=broken)
+
+
 def _less(field: Field, baled_kg: float) -> Field:
     """A field with so much of its hay gone."""
     if not baled_kg or not field.area_m2 or not field.yield_kg_m2:
@@ -190,7 +217,7 @@ def _spans(
     ]
     begun = None
     for item in own:
-        if begun is not None and item.event in ("started", "stopped"):
+        if begun is not None and item.event in ("started", "stopped", "broken"):
             found.append((begun, item.time))
             begun = None
         if item.event == "started" and item.field == field:

@@ -21,7 +21,7 @@ ReadingKind: TypeAlias = Literal["windrow", "leaf", "stem", "bale", "skin"]
 Layer: TypeAlias = Literal["top", "middle", "bottom"]
 Method: TypeAlias = Literal["meter", "oven"]
 Span: TypeAlias = Literal["baled", "too_dry", "too_wet", "rig", "rain"]
-Instant: TypeAlias = Literal["started", "stopped", "filled", "note"]
+Instant: TypeAlias = Literal["started", "stopped", "filled", "note", "broken", "mended"]
 Event: TypeAlias = Literal[Span, Instant]
 
 KINDS: tuple[ReadingKind, ...] = get_args(ReadingKind)
@@ -30,6 +30,8 @@ METHODS: tuple[Method, ...] = get_args(Method)
 SPANS: tuple[Span, ...] = get_args(Span)
 INSTANTS: tuple[Instant, ...] = get_args(Instant)
 EVENTS: tuple[Event, ...] = (*SPANS, *INSTANTS)
+
+OF_MACHINES: tuple[Instant, ...] = ("broken", "mended")
 
 METER_ERRORS = {"windrow": 1.0, "leaf": 1.0, "stem": 1.0, "bale": 2.0, "skin": 1.0}  # assumed
 DAY_S, TURN_S = 86_400, 14 * 3600
@@ -128,8 +130,8 @@ class LoggedWork(Entry):
     Attributes
     ----------
     event
-        What happened; "started", "stopped", "filled" and "note" at a moment, the
-        others from `time` to `end`.
+        What happened; "started", "stopped", "filled", "note", "broken" and "mended" (a
+        machine, wherever it stands) at a moment, the others from `time` to `end`.
     end
         UTC; None for a moment.
     machine

@@ -94,6 +94,32 @@ def field_said(text: str, farm: Farm, where: str = "FIELD") -> str:
     return meant
 
 
+def machine_said(text: str, farm: Farm) -> str:
+    """A machine of the farm; capitals and blanks do not matter, the only one need not be named.
+
+    Parameters
+    ----------
+    text, farm
+        As typed; its balers and rigs.
+
+    Raises
+    ------
+    InputError
+        If there is none of that name, or none was said of several.
+    """
+    names = [*farm.balers, *(farm.rigs or {})]
+    meant = {" ".join(name.casefold().split()): name for name in names}
+    plain = " ".join(text.casefold().split())
+    if plain in meant:
+        return meant[plain]
+    if not plain and len(names) == 1:
+        return names[0]
+    known = ", ".join(names)
+    if not plain:
+        raise InputError("log_which_machine", "--machine", known=known, first=names[0])
+    raise InputError("log_no_machine", "--machine", value=shorten(text, 40), known=known)
+
+
 def zone_of(farm: Farm, field: str) -> str | None:
     """Time zone of a field's site; None where neither field nor zone is known."""
     known = farm.fields.get(field)

@@ -430,7 +430,9 @@ def _field_night(
     shown = course.between(first, last)
     ahead = course.between(first, course.weather.hours)
     hours = hour_calls(ahead, setting, last - first)
-    raking = rake_windows(ahead.weather, shown.quarters, shown.first_ready(), shown.stopped)
+    raking = rake_windows(
+        ahead.weather, shown.quarters, shown.first_ready(), shown.stopped, shown.weights.weights
+    )
     rake = [item.from_minute(now) for item in raking if item.end > now]
     mass = np.asarray(drawn.members.windrow.dry_matter_kg_m2)
     errors = differences(drawn.members.weather.between(first, last))

@@ -193,7 +193,8 @@ def limits_said(
     """Why no hour of a field may be more than "probe first"; empty where one may.
 
     Cured hay is what the grower has called cured, or read the stems of; a
-    calculated cure never says go. Nor does weather without any rain.
+    calculated cure never says go. Nor does weather without any rain, nor a field whose
+    balers are all out of order.
 
     Parameters
     ----------
@@ -204,7 +205,11 @@ def limits_said(
     said = setting.field.cured is not None or bool(dry_stem)
     stems = () if said else (Remark("advice_probe_stems"),)
     rain = () if weather.has_rain else (Remark("advice_rain_unknown"),)
-    return (*stems, *rain)
+    out: tuple[Remark, ...] = ()
+    if setting.baler_out is not None:
+        values: dict[str, object] = {"baler": setting.baler.name, "time": setting.baler_out}
+        out = (Remark("advice_baler_out", values),)
+    return (*out, *stems, *rain)
 
 
 def _is_cured(reading: Reading, setting: Setting) -> bool:

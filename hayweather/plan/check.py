@@ -309,39 +309,50 @@ def _too_fast(jobs: Sequence[Job], farm: Farm) -> list[str]:
 
 
 def _flow(jobs: Sequence[Job], farm: Farm, course_of: CourseOf) -> list[str]:
-    """Rigs that would have to give more water in a time than their flow and fills allow."""
-    water: dict[tuple[str, np.datetime64, np.datetime64], float] = {}
-    moving: dict[tuple[str, np.datetime64, np.datetime64], float] = {}
-    for job in jobs:
-        if job.rig is not None:
-            key = (job.rig, job.start, job.end)
-            rate = _least_rate(job, course_of(job.field, job.baler, job.rig))
-            water[key] = water.get(key, 0.0) + job.kg / 1000 * rate
-            share = field_efficiency(farm.balers[job.baler])
-            moving[key] = max(moving.get(key, 0.0), share)
+    """Rigs that would have to give more water in a time than their flow and fills allow.
+
+    Over every time from the start of one job to the end of another: a rig may set out full,
+    and fills where it runs dry.
+    """
     found = []
-    for (name, start, end), given_l in water.items():
-        hours = float((end - start) / MINUTE) / 60
-        most = _most_water_l((farm.rigs or {})[name], hours, moving[name, start, end])
-        if given_l > most * (1 + SLACK):
-            found.append(f"{name}: {given_l:.0f} L from {start} to {end}")
+    for name, rig in (farm.rigs or {}).items():
+        water: dict[tuple[np.datetime64, np.datetime64], float] = {}
+        moving = 0.0
+        for job in jobs:
+            if job.rig == name:
+                rate = _least_rate(job, rig, course_of(job.field, job.baler, name))
+                key = (job.start, job.end)
+                water[key] = water.get(key, 0.0) + job.kg / 1000 * rate
+                moving = max(moving, field_efficiency(farm.balers[job.baler]))
+        times = sorted(water)
+        for first, (start, _) in enumerate(times):
+            given_l = 0.0
+            for span in times[first:]:
+                given_l, end = given_l + water[span], span[1]
+                most = _most_water_l(rig, float((end - start) / MINUTE) / 60, moving)
+                if given_l > most * (1 + SLACK):
+                    found.append(f"{name}: {given_l:.0f} L from {start} to {end}")
+                    break
     return found
 
 
-def _least_rate(job: Job, course: Course) -> float:
-    """Least water put on in the quarters of a job [L/t]."""
+def _least_rate(job: Job, rig: Rig, course: Course) -> float:
+    """Least water put on in the quarters of a job [L/t], a step of the dial below the exact."""
     first = int((job.start - course.weather.start[0]) / QUARTER)
     past = int((job.end - course.weather.start[0]) / QUARTER)
     dose = course.quarters.dose
     rates = np.array([]) if dose is None else dose.applied_l_t[first:past, 0]
     known = rates[np.isfinite(rates)]
-    return float(known.min()) if known.size else 0.0
+    return max(float(known.min()) - rig.rate_step_l_t, 0.0) if known.size else 0.0
 
 
 def _most_water_l(rig: Rig, hours: float, moving: float) -> float:
-    """Water that a rig brings out in some hours when every tank costs its filling [L].
+    """Water that a rig brings out in some hours that begin with a full tank [L].
 
-    It flows in the `moving` part of the time between fills.
+    It flows in the `moving` part of the time between fills; each tank but the first costs
+    its filling.
     """
-    cycle_h = rig.tank_l / (rig.flow_max_l_min * 60 * moving) + rig.fill_minutes / 60
-    return hours / cycle_h * rig.tank_l
+    flow_l_h = rig.flow_max_l_min * 60 * moving
+    fill_h = rig.fill_minutes / 60
+    filling = (hours + fill_h) / (rig.tank_l / flow_l_h + fill_h) * rig.tank_l
+    return min(flow_l_h * hours, filling)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -29,7 +30,7 @@ from hayweather.plan.case import Case, case_of, due_times
 from hayweather.plan.crews import crews_of
 from hayweather.plan.loss_range import gain_range
 from hayweather.plan.pace import too_heavy
-from hayweather.plan.record import Block, FieldsPlan, Missed, Source, Visit
+from hayweather.plan.record import Block, FieldsPlan, Missed, Source, Span, Visit
 from hayweather.plan.results import (
     blocks_of,
     missed_of,
@@ -37,7 +38,9 @@ from hayweather.plan.results import (
     visits_of,
     with_alternatives,
 )
+from hayweather.plan.solve import gap_of
 from hayweather.plan.task import DAY_QUARTERS, IDLE, Schedule, tidied
+from hayweather.plan.work import Work, carried_out, spans_done
 from hayweather.weather.record import HourlyWeather
 from hayweather.windrow.spread import MEMBERS, SEED, ForecastErrors
 from hayweather.windrow.trajectory import QUARTER
@@ -196,17 +199,18 @@ def plan_of_night(night: Night, *, seconds: float = TIME_LIMIT_S) -> FieldsPlan:
 _KEPT = "_plan_shown"
 
 
-def plan_shown(night: Night) -> FieldsPlan | None:
-    """The plan that an outlook shows, made once for all outputs of a night.
+def plan_shown(night: Night) -> FieldsPlan:
+    """The plan that all outputs of a night show, made once.
 
-    None where the hours of go are the plan: no two fields want a machine at once, no
-    date can be missed, and a crew is there in all of them.
+    The hours of go where they are the plan: no two fields want a machine at once, no
+    date can be missed, and a crew is there in all of them. A field asked for alone
+    shows what its hay allows, whoever is on shift.
     """
-    if not plan_is_needed(night):
-        return None
     kept: FieldsPlan | None = vars(night).get(_KEPT)
     if kept is None:
-        kept = plan_of_night(night)
+        alone = len(night) < len(night.farm.fields)
+        needed = plan_is_needed(night)
+        kept = plan_of_night(night) if needed else _hours_of_go(night, (), shifts=not alone)
         object.__setattr__(night, _KEPT, kept)
     return kept
 
@@ -231,7 +235,7 @@ def plan_repaired(night: Night, before: FieldsPlan | None) -> FieldsPlan:
     """
     lacking = _lacking(night.farm)
     if lacking is not None:
-        return _windows_alone(night, Remark(WITHOUT[lacking[0]], {**lacking[1]}))
+        return _hours_of_go(night, (Remark(WITHOUT[lacking[0]], {**lacking[1]}),))
     price = night.farm.money.price_per_kg
     if not price:
         return _plan(night, 0.0, 0)
@@ -268,10 +272,10 @@ def _carried(case: Case, blocks: Sequence[Block]) -> Schedule:
 
 def _told(case: Case, chosen: Chosen) -> FieldsPlan:
     """A schedule as a plan, nothing decided again."""
-    _inspect(case, chosen)
-    blocks = blocks_of(case, chosen.schedule)
-    missed = missed_of(case, chosen.schedule)
-    return _planned(case, None, chosen, (), (blocks, missed))
+    done = _carried_out(case, chosen)
+    blocks = blocks_of(case, done.schedule, done.work)
+    missed = missed_of(case, done.schedule, done.work, chosen.schedule)
+    return _planned(case, None, done, (), (blocks, missed))
 
 
 def show_plan(night: Night, plan: FieldsPlan) -> None:
@@ -316,7 +320,7 @@ def _plan(night: Night, seconds: float, unseen: int) -> FieldsPlan:
     begin = time.thread_time()
     lacking = _lacking(night.farm)
     if lacking is not None:
-        return _windows_alone(night, Remark(WITHOUT[lacking[0]], {**lacking[1]}))
+        return _hours_of_go(night, (Remark(WITHOUT[lacking[0]], {**lacking[1]}),))
     price = night.farm.money.price_per_kg
     prices = prices_of(night.farm.money, price) if price else None
     case = case_of(night, prices)
@@ -332,76 +336,113 @@ def _plan(night: Night, seconds: float, unseen: int) -> FieldsPlan:
         said = (Remark("fields_without_price"),)
     else:
         chosen = choose(case, seconds)
-    _inspect(case, chosen)
+    done = _carried_out(case, chosen)
 
     def more() -> bool:
         size = case.task.balers * case.task.fields
         spent = time.thread_time() - begin
         return chosen.solved is not None and size <= AGAIN_SIZE and spent < seconds + AGAIN_LIMIT_S
 
-    blocks = with_alternatives(case, chosen.schedule, blocks_of(case, chosen.schedule), more)
-    missed = missed_of(case, chosen.schedule, more)
+    blocks = blocks_of(case, done.schedule, done.work)
+    blocks = with_alternatives(case, done.planned, blocks, more)
+    missed = missed_of(case, done.schedule, done.work, done.planned, more)
     other = None
     if unseen and prices is not None:
         other = case_of(night.drawn_again(unseen, UNSEEN_SEED), prices)
-    return _planned(case, other, chosen, said, (blocks, missed))
+    return _planned(case, other, done, said, (blocks, missed))
 
 
-def _inspect(case: Case, chosen: Chosen) -> None:
-    """Stop a plan that breaks a limit or is beaten by a rule: a defect, never shown as a plan."""
-    wrong = inspected(case, chosen.schedule, visits=chosen.source != "windows")
-    if chosen.solved is not None:
-        value = chosen.schedule.value(case.task)
-        for name, rule in chosen.rules.items():
-            if rule.value(case.task) > value + 1e-6 * max(abs(value), 1.0):
-                wrong.append(f"beaten by the rule {name}")
+@dataclass(frozen=True)
+class Done(Chosen):
+    """A schedule carried out, and the rules beside it.
+
+    Attributes
+    ----------
+    planned
+        Before it was carried out.
+    work
+        How it is.
+    """
+
+    planned: Schedule
+    work: Work
+
+
+def _carried_out(case: Case, chosen: Chosen) -> Done:
+    """The schedule taken and the rules beside it, carried out; the best where hay is priced.
+
+    One that breaks a limit is a defect, never shown as a plan.
+    """
+    offered = {**chosen.rules, chosen.source: chosen.schedule}
+    done: dict[Source, tuple[Schedule, Work]]
+    if chosen.source == "windows" and not plan_is_needed(case.night):
+        done = {chosen.source: spans_done(case, _spans_of_go(case.night))}
+    else:
+        done = {name: carried_out(case, schedule) for name, schedule in offered.items()}
+    source = chosen.source
+    if case.prices is not None:
+        worth = {name: schedule.value(case.task) for name, (schedule, _) in done.items()}
+        best = max(worth, key=lambda name: worth[name])
+        if worth[best] > worth[source] + 1e-6 * max(abs(worth[source]), 1.0):
+            source = best
+    schedule, work = done[source]
+    wrong = inspected(case, schedule, visits=source != "windows")
     if wrong:
         raise RuntimeError("; ".join(wrong[:3]))
+    rules = {name: done[name][0] for name in chosen.rules}
+    return Done(source, schedule, chosen.solved, rules, offered[source], work)
 
 
 def _planned(
     case: Case,
     other: Case | None,
-    chosen: Chosen,
+    done: Done,
     said: tuple[Remark, ...],
     told: tuple[tuple[Block, ...], tuple[Missed, ...]],
 ) -> FieldsPlan:
     """The plan of a case, looked at with other members."""
-    schedule, solved = chosen.schedule, chosen.solved
+    schedule, solved = done.schedule, done.solved
     priced = case.prices is not None
+    gain = schedule.value(case.task) if priced else np.nan
     return FieldsPlan(
         night=case.night,
         prices=case.prices,
-        source=chosen.source,
+        source=done.source,
         missed=told[1],
-        visits=visits_of(case, schedule),
+        visits=visits_of(case, schedule, told[0]),
         blocks=told[0],
+        work=done.work,
         fields=results_of(case, schedule),
-        gain=schedule.value(case.task) if priced else np.nan,
+        gain=gain,
         moves_cost=schedule.charges(case.task) if priced else np.nan,
         bound=np.nan if solved is None else solved.bound,
-        gap=np.nan if solved is None else solved.gap,
+        gap=np.nan if solved is None else gap_of(gain, max(solved.bound, gain)),
         seconds=0.0 if solved is None else solved.seconds,
         timed_out=solved is not None and solved.timed_out,
         unseen=None if other is None else spread_of(other.member_gains(schedule)),
-        comparisons=() if other is None else compared(case, other, chosen),
+        comparisons=() if other is None else compared(case, other, done),
         rests=tuple(
             (name, *rest)
             for name, rest in zip(case.crews.names, case.crews.rests, strict=True)
             if rest is not None
         ),
         cautions=(*said, *_cautions(case.night, priced=priced)),
-        gain_range=None if other is None else gain_range(case, schedule, schedule.value(case.task)),
+        gain_range=None if other is None else gain_range(case, schedule, gain),
     )
 
 
-def _windows_alone(night: Night, said: Remark) -> FieldsPlan:
-    """The hours of go of every field within shifts, where nobody can say how much they bring."""
+def _hours_of_go(night: Night, said: tuple[Remark, ...], *, shifts: bool = True) -> FieldsPlan:
+    """The hours of go of every field, within shifts, and what is done in them.
+
+    Where fields want a machine at once, nobody knows which it goes to: all hours, no amounts.
+    """
+    spans = _spans_of_go(night, shifts=shifts)
+    work = Work(night, spans, shifts=shifts)
+    clash = _clash(night)
     blocks = tuple(
-        sorted(
-            (block for item in night for block in _windows_of(item, night)),
-            key=lambda block: (block.start, block.baler, block.field),
-        )
+        block
+        for span in spans
+        for block in _block_of(night[span.field], span, None if clash else work)
     )
     visits = tuple(
         Visit(
@@ -413,8 +454,8 @@ def _windows_alone(night: Night, said: Remark) -> FieldsPlan:
             start=block.start,
             end=block.end,
             hours=block.hours,
-            kg=None,
-            area_m2=None,
+            kg=block.kg,
+            area_m2=block.area_m2,
             left_kg=None,
             why_left=None,
             remarks=(),
@@ -428,6 +469,7 @@ def _windows_alone(night: Night, said: Remark) -> FieldsPlan:
         missed=(),
         visits=visits,
         blocks=blocks,
+        work=work,
         fields=(),
         gain=np.nan,
         moves_cost=np.nan,
@@ -438,40 +480,67 @@ def _windows_alone(night: Night, said: Remark) -> FieldsPlan:
         unseen=None,
         comparisons=(),
         rests=(),
-        cautions=(said, *_cautions(night, priced=False)),
+        cautions=(*said, *_cautions(night, priced=False)),
     )
 
 
-def _windows_of(item: FieldNight, night: Night) -> list[Block]:
+def _spans_of_go(night: Night, *, shifts: bool = True) -> list[Span]:
+    """The hours of go of every field, in order of time."""
+    spans = [span for item in night for span in _windows_of(item, night, shifts=shifts)]
+    return sorted(spans, key=lambda span: (span.start, span.baler, span.field))
+
+
+def _windows_of(item: FieldNight, night: Night, *, shifts: bool) -> Iterator[Span]:
     """The windows of one field, cut to the hours of the crews."""
-    crews = crews_of(night.farm.shifts, 0.0, np.zeros(DAY_QUARTERS))
+    crews = crews_of(night.farm.shifts if shifts else (), 0.0, np.zeros(DAY_QUARTERS))
     baler, rig = item.setting.baler, item.setting.rig
-    found = []
     for window in item.windows:
         wet = window.call == Call.ADD_MOISTURE
         first = night.start + int((window.start - night.start) // QUARTER) * QUARTER
         starts = np.arange(first, window.end, QUARTER)
         works = crews.may_work(starts, night.timezone)
         for run in np.split(np.arange(starts.size), np.flatnonzero(np.diff(works)) + 1):
-            if not run.size or not works[run[0]]:
-                continue
-            found.append(
-                Block(
+            if run.size and works[run[0]]:
+                yield Span(
                     baler=baler.name,
                     field=item.name,
                     rig=rig.name if wet and rig is not None else None,
                     way="rig" if wet else "dew",
                     start=max(starts[run[0]], window.start),
                     end=min(starts[run[-1]] + QUARTER, window.end),
-                    kg=None,
-                    area_m2=None,
-                    gain_per_kg=None,
-                    water_l_t=window.water_l_t,
-                    water_l=None,
-                    reasons=(),
                 )
-            )
-    return found
+
+
+def _block_of(item: FieldNight, span: Span, work: Work | None) -> Iterator[Block]:
+    """What is done in a span of the hours of go; nothing where the field is done before."""
+    start, end, kg, area, water_l = span.start, span.end, None, None, None
+    if work is not None:
+        inside, kg, water_l = work.done_of(span)
+        if not inside:
+            return
+        start, end = inside[0].start, inside[-1].end
+        one = work.machines(item, span.baler, span.rig).mass_of_area_kg(1.0)
+        area = None if kg is None or not one else kg / one
+    rates = None
+    if span.rig is not None and item.shown.printed is not None:
+        first = item.shown.weather.start[0]
+        rows = slice(int((start - first) // QUARTER), -int((first - end) // QUARTER))
+        known = item.shown.printed[rows][np.isfinite(item.shown.printed[rows])]
+        rates = (float(known.min()), float(known.max())) if known.size else None
+    yield Block(
+        baler=span.baler,
+        field=span.field,
+        rig=span.rig,
+        way=span.way,
+        start=start,
+        end=end,
+        kg=kg,
+        area_m2=area,
+        gain_per_kg=None,
+        water_l_t=rates,
+        water_l=water_l if span.rig is not None else 0.0,
+        reasons=(),
+    )
 
 
 def _cautions(night: Night, *, priced: bool) -> tuple[Remark, ...]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -12,13 +12,16 @@ from hayweather.farm.records import Farm, Field
 from hayweather.nights import Night
 from hayweather.words import Remark
 
+if TYPE_CHECKING:
+    from hayweather.plan.work import Work
+
 Source = Literal["plan", "longest_cured", "rain_first", "windows"]
 WayName = Literal["dew", "rig", "dry"]
 
 
 @dataclass(frozen=True)
-class Block:
-    """One baler in one field in one way, without a break. Times UTC.
+class Span:
+    """Time for one baler in one field in one way, without a break. Times UTC.
 
     Attributes
     ----------
@@ -28,6 +31,27 @@ class Block:
         On dew, behind the rig, or dry.
     start, end
         Of the work.
+    """
+
+    baler: str
+    field: str
+    rig: str | None
+    way: WayName
+    start: np.datetime64
+    end: np.datetime64
+
+    @property
+    def hours(self) -> float:
+        """Length [h]."""
+        return float((self.end - self.start) / np.timedelta64(3600, "s"))
+
+
+@dataclass(frozen=True)
+class Block(Span):
+    """A span with what is done in it.
+
+    Attributes
+    ----------
     kg, area_m2
         Baled in it; None where the field's hay or the baler's pace is not known.
     gain_per_kg
@@ -40,23 +64,12 @@ class Block:
         Why there, then and so.
     """
 
-    baler: str
-    field: str
-    rig: str | None
-    way: WayName
-    start: np.datetime64
-    end: np.datetime64
     kg: float | None
     area_m2: float | None
     gain_per_kg: float | None
     water_l_t: tuple[float, float] | None
     water_l: float | None
     reasons: tuple[Remark, ...]
-
-    @property
-    def hours(self) -> float:
-        """Length [h]."""
-        return float((self.end - self.start) / np.timedelta64(3600, "s"))
 
 
 @dataclass(frozen=True)
@@ -226,6 +239,8 @@ class FieldsPlan:
         Of all balers, in order of time.
     blocks
         Work in order of time.
+    work
+        How it is done: quarters, tanks, fills.
     fields
         Results in the order of the farm file.
     gain, moves_cost, bound
@@ -255,6 +270,7 @@ class FieldsPlan:
     missed: tuple[Missed, ...]
     visits: tuple[Visit, ...]
     blocks: tuple[Block, ...]
+    work: Work
     fields: tuple[FieldResult, ...]
     gain: float
     moves_cost: float

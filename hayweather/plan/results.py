@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from hayweather.baling.advice import Advice
-from hayweather.baling.calls import AS_IT_LIES, BALED, Call
+from hayweather.baling.calls import BALED, Call
 from hayweather.baling.value import (
     Sheet,
     baled_sheet,
@@ -23,85 +23,68 @@ from hayweather.nights import FieldNight
 from hayweather.plan.candidates import RAIN_MM, savers
 from hayweather.plan.case import HAUL_H, Case, due_times
 from hayweather.plan.pace import baler_rate_kg_h, move_h
-from hayweather.plan.record import Block, FieldResult, Missed, Visit, WayName, WayWorth
+from hayweather.plan.record import Block, FieldResult, Missed, Span, Visit, WayWorth
 from hayweather.plan.solve import again
 from hayweather.plan.task import IDLE, SPARE, Schedule, Stay, Whole
-from hayweather.weather.record import HOUR
+from hayweather.plan.work import Run, Work, runs_of, spans_of, way_name
 from hayweather.windrow.trajectory import QUARTER
 from hayweather.words import Remark
 
-Run = tuple[int, int, int, int, WayName]
-"""Baler, field, first quarter, the one after the last, way."""
 
-
-def blocks_of(case: Case, schedule: Schedule) -> tuple[Block, ...]:
+def blocks_of(case: Case, schedule: Schedule, work: Work) -> tuple[Block, ...]:
     """All blocks of a schedule in order of time.
 
     Parameters
     ----------
     case
         The farm as a task.
-    schedule
-        What every baler does.
+    schedule, work
+        What every baler does, as `carried_out` gives it.
     """
-    found = [_block(case, schedule, run) for run in _runs(case, schedule)]
+    runs = runs_of(case, schedule.field, schedule.mode)
+    spans = spans_of(case, schedule.field, schedule.mode)
+    found = [_block(case, schedule, run, span, work) for run, span in zip(runs, spans, strict=True)]
     return tuple(sorted(found, key=lambda block: (block.start, block.baler)))
 
 
-def way_name(case: Case, baler: int, field: int, quarter: int, mode: int) -> WayName:
-    """Whether hay is baled on dew, behind the rig, or dry."""
-    if mode > 0:
-        return "rig"
-    call = case.ways[baler, field, 0].look.call[quarter]
-    return "dew" if call in AS_IT_LIES else "dry"
-
-
-def _runs(case: Case, schedule: Schedule) -> Iterator[Run]:
-    """Quarters without a break in one field and way."""
-    for baler in range(case.task.balers):
-        kinds: list[tuple[int, int, WayName] | None] = []
-        for t in range(case.task.quarters):
-            field, mode = int(schedule.field[baler, t]), int(schedule.mode[baler, t])
-            busy = field != IDLE
-            kinds.append((field, mode, way_name(case, baler, field, t, mode)) if busy else None)
-        first = 0
-        for t in range(1, case.task.quarters + 1):
-            if t == case.task.quarters or kinds[t] != kinds[first]:
-                kind = kinds[first]
-                if kind is not None:
-                    field, _, way = kind
-                    yield baler, field, first, t, way
-                first = t
-
-
-def _block(case: Case, schedule: Schedule, run: Run) -> Block:
+def _block(case: Case, schedule: Schedule, run: Run, span: Span, work: Work) -> Block:
     """One block."""
-    baler, field, first, past, way = run
+    baler, field, first, past, _ = run
     mode = int(schedule.mode[baler, first])
     kg = schedule.kg[baler, first:past]
-    total = float(kg.sum())
+    inside, total, water_l = work.done_of(span)
     record = case.fields[field]
     water = case.ways[baler, field, mode].look.water_l_t[first:past]
-    each = float((kg * case.task.gain[baler, field, first:past, mode]).sum()) / total
+    each = float((kg * case.task.gain[baler, field, first:past, mode]).sum()) / float(kg.sum())
     gain = None if case.prices is None else each
     return Block(
-        baler=case.balers[baler].name,
-        field=record.name,
-        rig=None if mode == 0 else case.rigs[mode - 1].name,
-        way=way,
-        start=case.time(first),
-        end=case.starts[past - 1] + QUARTER,
+        baler=span.baler,
+        field=span.field,
+        rig=span.rig,
+        way=span.way,
+        start=inside[0].start,
+        end=inside[-1].end,
         kg=total,
-        area_m2=total / (record.yield_kg_m2 or np.inf),
+        area_m2=None if total is None else total / (record.yield_kg_m2 or np.inf),
         gain_per_kg=gain,
         water_l_t=None if mode == 0 else (float(water.min()), float(water.max())),
-        water_l=0.0 if mode == 0 else float((kg / 1000 * water).sum()),
-        reasons=tuple(_reasons(case, run, gain)),
+        water_l=water_l,
+        reasons=tuple(reasons_of(case, run, gain)),
     )
 
 
-def _reasons(case: Case, run: Run, gain: float | None) -> Iterator[Remark]:
-    """Why this field, at this time, in this way."""
+def reasons_of(case: Case, run: Run, gain: float | None) -> Iterator[Remark]:
+    """Why this field, at this time, in this way.
+
+    Parameters
+    ----------
+    case
+        The farm as a task.
+    run
+        Which.
+    gain
+        What a kilogram brings in it; None without prices.
+    """
     _, field, first, past, way = run
     yield _way_reason(case, run)
     yield from _urgent(case, field, first)
@@ -275,14 +258,14 @@ def _instead(case: Case, f: int, ways: tuple[WayWorth, ...]) -> Iterator[Remark]
         yield Remark("fields_instead_only_wait", values)
 
 
-def visits_of(case: Case, schedule: Schedule) -> tuple[Visit, ...]:
+def visits_of(case: Case, schedule: Schedule, blocks: Sequence[Block]) -> tuple[Visit, ...]:
     """All visits of a schedule, in order of time.
 
     Parameters
     ----------
     case
         The farm as a task.
-    schedule
+    schedule, blocks
         What every baler does.
     """
     stays = schedule.stays()
@@ -292,14 +275,19 @@ def visits_of(case: Case, schedule: Schedule) -> tuple[Visit, ...]:
         number = own.index(stay)
         before = own[number - 1] if number else None
         after = own[number + 1] if number + 1 < len(own) else None
-        found.append(_visit(case, schedule, stay, before, after))
+        found.append(_visit(case, schedule, stay, (before, after), blocks))
     return tuple(sorted(found, key=lambda visit: (visit.start, visit.baler)))
 
 
 def _visit(
-    case: Case, schedule: Schedule, stay: Stay, before: Stay | None, after: Stay | None
+    case: Case,
+    schedule: Schedule,
+    stay: Stay,
+    beside: tuple[Stay | None, Stay | None],
+    blocks: Sequence[Block],
 ) -> Visit:
-    """One visit."""
+    """One visit, with those before and after it."""
+    before, after = beside
     task, baler, field = case.task, case.balers[stay.baler], case.fields[stay.field]
     kg = float(schedule.kg[stay.baler, stay.work].sum())
     here = schedule.field[:, : stay.past] == stay.field
@@ -310,16 +298,22 @@ def _visit(
     else:
         drive = move_h(baler, case.farm, case.fields[before.field], field)
         cost = float(task.move_cost[stay.baler, before.field, stay.field])
-    hours = sum((case.starts[t] + QUARTER - case.time(int(t))) / HOUR for t in stay.work)
+    past = case.starts[stay.past - 1] + QUARTER
+    own = [
+        block
+        for block in blocks
+        if (block.baler, block.field) == (baler.name, field.name)
+        and case.time(stay.first) <= block.start < past
+    ]
     return Visit(
         baler=baler.name,
         field=field.name,
         came_from=None if before is None else case.fields[before.field].name,
         drive_h=drive,
         drive_cost=None if case.prices is None else cost,
-        start=case.time(stay.first),
-        end=case.starts[stay.past - 1] + QUARTER,
-        hours=float(hours),
+        start=own[0].start,
+        end=own[-1].end,
+        hours=sum(block.hours for block in own),
         kg=kg,
         area_m2=kg / (field.yield_kg_m2 or np.inf),
         left_kg=left,
@@ -377,7 +371,11 @@ def _beside(case: Case, schedule: Schedule, stay: Stay) -> Iterator[Remark]:
 
 
 def missed_of(
-    case: Case, schedule: Schedule, more: Callable[[], bool] = lambda: False
+    case: Case,
+    schedule: Schedule,
+    work: Work,
+    planned: Schedule,
+    more: Callable[[], bool] = lambda: False,
 ) -> tuple[Missed, ...]:
     """Dates that fields miss, earliest first, with what would save them.
 
@@ -385,8 +383,10 @@ def missed_of(
     ----------
     case
         The farm as a task.
-    schedule
-        What every baler does.
+    schedule, work
+        What every baler does, as `carried_out` gives it.
+    planned
+        The schedule before that, beside which others are decided.
     more
         Whether there is time to decide again.
     """
@@ -396,11 +396,7 @@ def missed_of(
             late = _late_kg(case, schedule, f, time)
             if time > case.night.end or late <= 0:
                 continue
-            done = None
-            if schedule.baled_kg(case.task.fields)[f] >= case.task.mass_kg[f] * (1 - SPARE):
-                work = np.flatnonzero((schedule.field == f).any(axis=0))
-                done = case.starts[work[-1]] + QUARTER
-            saves = tuple(_saves(case, schedule, f, time, more))
+            saves = tuple(_saves(case, planned, f, time, more))
             found.append(
                 Missed(
                     field=field.name,
@@ -408,7 +404,7 @@ def missed_of(
                     time=time,
                     late_kg=late,
                     late_area_m2=late / (field.yield_kg_m2 or np.inf),
-                    done=done,
+                    done=work.walk.done_at.get(field.name),
                     cost=_late_cost(case, schedule, f),
                     saves=saves,
                     tried=more(),
@@ -478,7 +474,7 @@ def with_alternatives(
     Parameters
     ----------
     case, schedule
-        The farm as a task, and what is done.
+        The farm as a task, and the schedule before it is carried out.
     blocks
         From `blocks_of`.
     more
@@ -496,15 +492,22 @@ def with_alternatives(
         loss = value - without.value(task)
         if loss <= 0:
             continue
-        start, name = case.time(stay.first), case.fields[stay.field].name
-        baler = case.balers[stay.baler].name
-        for i, block in enumerate(found):
-            if (block.baler, block.field, block.start) == (baler, name, start):
-                remark = Remark("fields_reason_idle")
-                if loss >= LITTLE:
-                    values = {"less": (loss, "money"), **currency(case)}
-                    remark = Remark("fields_reason_without", values)
-                found[i] = replace(block, reasons=(*block.reasons, remark))
+        name, baler = case.fields[stay.field].name, case.balers[stay.baler].name
+        begins, ends = case.time(stay.first), case.starts[stay.past - 1] + QUARTER
+        first = next(
+            (
+                i
+                for i, block in enumerate(found)
+                if (block.baler, block.field) == (baler, name) and begins <= block.start < ends
+            ),
+            None,
+        )
+        if first is not None:
+            remark = Remark("fields_reason_idle")
+            if loss >= LITTLE:
+                values = {"less": (loss, "money"), **currency(case)}
+                remark = Remark("fields_reason_without", values)
+            found[first] = replace(found[first], reasons=(*found[first].reasons, remark))
     return tuple(found)
 
 

@@ -8,26 +8,23 @@ from itertools import pairwise
 
 import numpy as np
 
-from hayweather.baling.calls import AS_IT_LIES, Call, QuarterCalls
+from hayweather.baling.calls import Call, QuarterCalls
 from hayweather.baling.clock import hour_index, hour_start
 from hayweather.baling.hours import HourCall, facts_of, reasons_for, unsure
-from hayweather.baling.setting import all_machines, unnamed_machines, with_machines
+from hayweather.baling.setting import unnamed_machines
 from hayweather.baling.water import burner_fuel_l, full_burners_c, hottest_c
 from hayweather.catalog import kind_of
 from hayweather.farm.bands import limits_remark
 from hayweather.farm.records import Rig
 from hayweather.nights import FieldNight, Night
-from hayweather.plan.crews import Duty, duties_of, duty_at, relief_remarks
-from hayweather.plan.make import plan_of_night, plan_shown
+from hayweather.plan.crews import Duty, duty_at, relief_remarks
+from hayweather.plan.make import plan_shown
 from hayweather.plan.pace import (
     FULL_FLOW,
-    Machines,
     answers_of,
     machines_of,
-    move_h,
-    team_pace,
 )
-from hayweather.plan.record import Block, WayName
+from hayweather.plan.record import Span
 from hayweather.plan.sheet_record import (
     Answer,
     Dial,
@@ -44,41 +41,24 @@ from hayweather.plan.sheet_record import (
 from hayweather.plan.sheet_walk import (
     SECOND,
     SET_UP,
-    Slot,
     Stretch,
     Team,
     visits_of,
-    walk,
 )
+from hayweather.plan.work import MINUTE, Work, begin_of
 from hayweather.weather.record import HOUR
-from hayweather.windrow.trajectory import QUARTER, QUARTERS
+from hayweather.windrow.trajectory import QUARTERS
 from hayweather.words import Remark
 
-MINUTE = np.timedelta64(60, "s")
 LITTLE_H = 0.01
 DRAIN = np.timedelta64(15 * 60, "s")  # to empty lines and nozzles (assumed)
 MOST_READINGS = 7
 Values = dict[str, object]
-_Key = tuple[np.datetime64, np.datetime64, str, str, WayName]
-
-
-def work_of(night: Night) -> tuple[Sequence[Block], tuple[Remark, ...]]:
-    """The blocks of work of the one plan until the night's end, and the dates that are missed.
-
-    What the plan does in the nights after is not for a driver of tonight: those hours
-    will be planned anew.
-    """
-    plan = plan_shown(night) or plan_of_night(night)
-    ends = max(field.headline.turn for field in night)
-    tonight = [
-        replace(block, end=min(block.end, ends)) for block in plan.blocks if block.start < ends
-    ]
-    return tonight, plan.missed_said
 
 
 def make_runsheet(
     night: Night,
-    blocks: Sequence[Block] | None = None,
+    work: Work | Sequence[Span] | None = None,
     missed: tuple[Remark, ...] = (),
     *,
     field: str | None = None,
@@ -92,8 +72,10 @@ def make_runsheet(
     ----------
     night
         Of the farm.
-    blocks, missed
-        Work and the dates it misses; None: as `work_of` says.
+    work, missed
+        Work and the dates it misses. None: those of the one plan until the night's end;
+        what it does in the nights after is not for a driver of tonight: those hours will
+        be planned anew.
     field
         Show the work in this field alone; the tank and the hay are those of all.
 
@@ -107,9 +89,12 @@ def make_runsheet(
     where = str(night.farm.path or "")
     for each in night:
         machines_of(each.setting, night.farm.units, where)
-    if blocks is None:
-        blocks, missed = work_of(night)
-    maker = _Maker(night, blocks)
+    if work is None:
+        plan = plan_shown(night)
+        work, missed = plan.work.until(max(each.headline.turn for each in night)), plan.missed_said
+    elif not isinstance(work, Work):
+        work = Work(night, work)
+    maker = _Maker(night, work)
     names = {each.name for each in shown}
     return RunSheet(
         night=night if field is None else replace(night, fields=tuple(shown)),
@@ -120,114 +105,13 @@ def make_runsheet(
     )
 
 
-def _begin(now: np.datetime64) -> np.datetime64:
-    """The next whole minute."""
-    return (now + MINUTE - SECOND).astype("datetime64[m]").astype("datetime64[s]")
-
-
 class _Maker:
-    """A night's blocks worked through once, and the sheets of its machines."""
+    """Work of a night as the sheets of its machines."""
 
-    def __init__(self, night: Night, blocks: Sequence[Block]) -> None:
-        self.night, self.farm = night, night.farm
-        balers, rigs = all_machines(night.farm)
-        self.balers = {baler.name: baler for baler in balers}
-        self.rigs = {rig.name: rig for rig in rigs}
-        self.machines: dict[tuple[str, str, str | None], Machines] = {}
-        self.quarters: dict[tuple[str, str, str | None], QuarterCalls] = {}
-        self.beyond_h: dict[str, float] = {}
-        self.off_duty_h: dict[str, float] = {}
-        zone, first = night.timezone, night.start
-        last = max(field.span.last for field in night)
-        self.duties = duties_of(night.farm, zone, first, last)
-        self.slots = self._slots(blocks)
-        hay = {field.name: self._hay_kg(field) for field in night}
-        self.walk = walk(self.slots, self.rigs, hay, self._travel, _begin(night.now))
-
-    # Work
-
-    def _hay_kg(self, field: FieldNight) -> float | None:
-        """Hay that lies on a field."""
-        machines = machines_of(field.setting, self.farm.units, "")
-        return machines.mass_of_area_kg(field.setting.field.area_m2)
-
-    def _machines(self, field: FieldNight, baler: str, rig: str | None) -> Machines:
-        """What a baler can do in a field, behind a rig or without."""
-        key = (field.name, baler, rig)
-        if key not in self.machines:
-            ahead = None if rig is None else self.rigs[rig]
-            setting = with_machines(field.setting, self.balers[baler], ahead)
-            self.machines[key] = machines_of(setting, self.farm.units, str(self.farm.path or ""))
-        return self.machines[key]
-
-    def _quarters(self, field: FieldNight, baler: str, rig: str | None) -> QuarterCalls:
-        """The quarters as these machines find them."""
-        key = (field.name, baler, rig)
-        if key not in self.quarters:
-            own = field.setting.rig
-            shown = baler == field.setting.baler.name
-            if shown and (rig is None or (own is not None and own.name == rig)):
-                self.quarters[key] = field.shown.quarters
-            else:
-                ahead = None if rig is None else self.rigs[rig]
-                self.quarters[key] = field.course(self.balers[baler], ahead).quarters
-        return self.quarters[key]
-
-    def _slots(self, blocks: Sequence[Block]) -> list[Slot]:
-        """Time to work in: quarters of the blocks from now on, balers of one rig together."""
-        begin = _begin(self.night.now)
-        found: dict[_Key, list[str]] = {}
-        for block in sorted(blocks, key=lambda item: (item.start, item.baler)):
-            first = self.night[block.field].shown.weather.start[0]
-            for start, end in _quarter_parts(max(block.start, begin), block.end, first):
-                on = list(_on_duty(start, end, self.duties))
-                lost = float((end - start) / HOUR) - sum(float((b - a) / HOUR) for a, b in on)
-                self.off_duty_h[block.field] = self.off_duty_h.get(block.field, 0.0) + lost
-                for a, b in on:
-                    key: _Key = (a, b, block.field, block.rig or "", block.way)
-                    found.setdefault(key, []).append(block.baler)
-        slots: list[Slot] = []
-        for (start, end, name, rig, way), balers in sorted(found.items()):
-            slot = self._slot(start, end, self.night[name], tuple(dict.fromkeys(balers)), rig, way)
-            if slot is not None:
-                slots.append(_numbered(slot, slots))
-        return slots
-
-    def _slot(
-        self,
-        start: np.datetime64,
-        end: np.datetime64,
-        field: FieldNight,
-        balers: tuple[str, ...],
-        rig_name: str,
-        way: WayName,
-    ) -> Slot | None:
-        """A part of a quarter with its team's pace; None where no rate serves."""
-        rig = rig_name or None
-        row = int((start - field.shown.weather.start[0]) / QUARTER)
-        team = Team(
-            field.name, balers, rig, way, tuple(self._machines(field, b, rig) for b in balers)
-        )
-        quarters = self._quarters(field, balers[0], rig)
-        if row >= quarters.call.shape[0]:
-            return None
-        pace = team_pace(team.machines, quarters, row)
-        if pace is None:
-            hours = float((end - start) / HOUR)
-            self.beyond_h[field.name] = self.beyond_h.get(field.name, 0.0) + hours
-            return None
-        call = Call(int(quarters.call[row, 0]))
-        if rig is None and call not in AS_IT_LIES:
-            call = Call.TOO_DRY if way == "dry" else Call.NATURAL_DEW
-        return Slot(start, end, row, call, team, pace, 0)
-
-    def _travel(self, machine: tuple[str, str], before: str, after: str) -> np.timedelta64:
-        """Time of a machine from one field to another; a rig moves as the slowest baler."""
-        kind, name = machine
-        balers = [self.balers[name]] if kind == "baler" else list(self.balers.values())
-        one, other = (self.farm.fields[each] for each in (before, after))
-        hours = max(move_h(baler, self.farm, one, other) for baler in balers)
-        return np.timedelta64(int(np.ceil(60 * hours - 1e-6)), "m").astype("timedelta64[s]")
+    def __init__(self, night: Night, work: Work) -> None:
+        self.night, self.farm, self.work = night, night.farm, work
+        self.balers, self.rigs = work.balers, work.rigs
+        self.walk, self.duties = work.walk, work.duties
 
     # Sheets
 
@@ -284,7 +168,7 @@ class _Maker:
         slot, team = group[0].slot, group[0].slot.team
         field = self.night[team.field]
         hour = field.hours[hour_index(field.shown.weather.start[0], group[0].start)]
-        quarters = self._quarters(field, team.balers[0], team.rig)
+        quarters = self.work.quarters(field, team.balers[0], team.rig)
         dials = tuple(self._dial(item, kind, name, quarters) for item in group)
         names = team.balers if kind == "rig" else (name,)
         masses = [total([item.mass_of_kg(each) for item in group]) for each in names]
@@ -342,9 +226,9 @@ class _Maker:
     def _readings(self, team: Team) -> list[float]:
         """Whole percents that a meter may well read while a rig works in a field."""
         seen = [
-            float(self._quarters(self.night[s.team.field], s.team.balers[0], s.team.rig)
+            float(self.work.quarters(self.night[s.team.field], s.team.balers[0], s.team.rig)
                   .windrow_wb[s.row, 0])
-            for s in self.slots
+            for s in self.work.slots
             if s.team.rig == team.rig and s.pace.rate_l_t
         ]  # fmt: skip
         top = int(np.ceil(team.machines[0].setting.band.low_wb))
@@ -389,7 +273,7 @@ class _Maker:
 
     def _ways(self, kind: MachineKind, name: str, own: Sequence[Stretch]) -> Iterator[Step]:
         """Drives from field to field, and setting up before each visit."""
-        begin = _begin(self.night.now)
+        begin = begin_of(self.night.now)
         visits = visits_of(own)
         for before, after in pairwise([None, *visits]):
             if after is None:  # pragma: no cover - only the first is; for the types
@@ -405,7 +289,7 @@ class _Maker:
             ]
             earliest = max([earliest, *waits])
             if came is not None and came != field:
-                way = self._travel((kind, name), came, field)
+                way = self.work.travel((kind, name), came, field)
                 set_up = min(SET_UP, way)
                 leave = max(start - way, earliest)
                 if start - set_up > leave:
@@ -490,7 +374,7 @@ class _Maker:
         }
         yield from (Remark(key) for key, value in known.items() if value is None)
         done = field.name in self.walk.done_at
-        off, beyond = (each.get(field.name, 0.0) for each in (self.off_duty_h, self.beyond_h))
+        off, beyond = self.work.off_duty_h(field.name), self.work.beyond_h(field.name)
         if off > LITTLE_H and not done:
             yield Remark("sheet_off_duty", {"hours": (off, "hours")})
         if beyond > LITTLE_H:
@@ -515,39 +399,6 @@ def _near(step: Step, pieces: Sequence[Piece]) -> bool:
         return False
     early = step.kind in ("set_up", "drive", "fill")
     return step.field is not None or early or bool(pieces[0].start <= step.start < pieces[-1].end)
-
-
-def _quarter_parts(
-    start: np.datetime64, end: np.datetime64, first: np.datetime64
-) -> Iterator[tuple[np.datetime64, np.datetime64]]:
-    """A time cut at the quarters of the hour."""
-    at = start
-    while at < end:
-        row = int((at - first) / QUARTER)
-        until = min(first + (row + 1) * QUARTER, end)
-        yield at, until
-        at = until
-
-
-def _on_duty(
-    start: np.datetime64, end: np.datetime64, duties: Sequence[Duty] | None
-) -> Iterator[tuple[np.datetime64, np.datetime64]]:
-    """The parts of a time in which a crew works."""
-    if duties is None:
-        yield start, end
-        return
-    for duty in duties:
-        first, last = max(start, duty.start), min(end, duty.end)
-        if last > first:
-            yield first, last
-
-
-def _numbered(slot: Slot, before: Sequence[Slot]) -> Slot:
-    """A slot with the number of the unbroken work it belongs to."""
-    last = next((s for s in reversed(before) if s.team == slot.team and s.end == slot.start), None)
-    if last is not None and last.call == slot.call:
-        return replace(slot, window=last.window)
-    return replace(slot, window=max((each.window for each in before), default=-1) + 1)
 
 
 def _together(before: Stretch, item: Stretch, duties: Sequence[Duty] | None, timezone: str) -> bool:

@@ -117,6 +117,8 @@ class Walk:
         Hay of every field; None where not known, then it does not end.
     place, last
         Where every machine worked last, and until when.
+    cut_short
+        Fields in which the rest was too short for a fill, and since when.
     left_out
         Visits that are not worth the drive.
     """
@@ -127,7 +129,7 @@ class Walk:
     stretches: list[Stretch] = field(default_factory=list)
     fills: list[RigFill] = field(default_factory=list)
     done_at: dict[str, np.datetime64] = field(default_factory=dict)
-    cut_short: set[str] = field(default_factory=set)
+    cut_short: dict[str, np.datetime64] = field(default_factory=dict)
     rig_free: dict[str, np.datetime64] = field(default_factory=dict)
     place: dict[tuple[str, str], str] = field(default_factory=dict)
     last: dict[tuple[str, str], np.datetime64] = field(default_factory=dict)
@@ -297,7 +299,7 @@ def _go_for_water(ahead: Sequence[Slot], at: np.datetime64, state: Walk, rig: Ri
     back = at + _minutes(rig.fill_minutes)
     after = [max(int((each.end - max(each.start, back)) / SECOND), 0) for each in ahead]
     if sum(after) < WORTH_FILLING_S:
-        state.cut_short.add(team.field)
+        state.cut_short.setdefault(team.field, at)
         state.rig_free[rig.name] = ahead[-1].end
         return False
     _fill(rig, team, at, state, waits=True)

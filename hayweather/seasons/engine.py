@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
+from functools import cached_property
 from pathlib import Path
 
 import numpy as np
@@ -33,7 +34,7 @@ from hayweather.seasons.record.results import InputEffect, LeftOut, Seasons, Sit
 from hayweather.seasons.record.sites import SeasonSite, SiteRead, Sites, SitesRead
 from hayweather.seasons.sites import farm_of
 from hayweather.seasons.tally import finish_of, follow, kept_nights, tally_of, usable, year_of
-from hayweather.weather.record import HOUR, Assumption, HourlyWeather, Times
+from hayweather.weather.record import HOUR, NEEDED, Assumption, HourlyWeather, Times
 
 MASS_FACTORS = (0.7, 1.4)  # as wide as the spread of forecasts has it (assumed)
 DEW_POINT_SHIFTS_K = (-1.0, 1.0)
@@ -198,7 +199,7 @@ class SiteWork:
     draws: int = 0
     parts: dict[int, list[Nights]] = field(default_factory=dict)
 
-    @property
+    @cached_property
     def evenings_run(self) -> Times:
         """The evenings that are run, ``datetime64[D]``."""
         return np.array(self.evenings, dtype="datetime64[D]")
@@ -377,20 +378,35 @@ def read_all(file: Sites) -> SitesRead:
         faults: list[HayweatherError] = []
         if place.weather.service is None:
             series, faults = series_of(place, None)
-        notes = [note for part in series for note in (*part.assumed, *derived_notes(part.columns))]
+        told = [_columns_told(part) for part in series]
+        notes = [
+            note
+            for part, columns in zip(series, told, strict=True)
+            for note in (*part.assumed, *derived_notes(columns))
+        ]
         ends = [str(time)[:10] for part in series for time in (part.start[0], part.end[0] - HOUR)]
         found.append(
             SiteRead(
                 place=place,
-                hours=sum(part.hours - int(part.missing().sum()) for part in series),
+                hours=sum(_known_hours(part) for part in series),
                 first=min(ends, default=""),
                 last=max(ends, default=""),
-                columns=tuple(dict.fromkeys(name for part in series for name in part.columns)),
+                columns=tuple(dict.fromkeys(name for columns in told for name in columns)),
                 notes=tuple({note.key: note for note in notes}.values()),
                 problems=tuple(faults),
             )
         )
     return SitesRead(file, tuple(found))
+
+
+def _known_hours(part: HourlyWeather) -> int:
+    """Hours that a night can be made of: without rain it is only not told what rain did."""
+    return int(np.all([np.isfinite(part.columns[name]) for name in NEEDED], axis=0).sum())
+
+
+def _columns_told(part: HourlyWeather) -> tuple[str, ...]:
+    """Columns with any value: one that is blank throughout tells nothing."""
+    return tuple(name for name, values in part.columns.items() if np.isfinite(values).any())
 
 
 def together(left_out: Sequence[LeftOut]) -> HayweatherError:

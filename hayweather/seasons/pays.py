@@ -397,6 +397,7 @@ class _Budget:
         self._losses = (nights.rig_loss, nights.dry_loss)
         self._field = file.windrow
         self._hay = hay_price_of(file.money, file.money.price_per_kg or 0.0)
+        self._gains: dict[tuple[HayPrice, float], float] = {}
         self.hours_t = float(nights.rig_h.sum() / total)
         self.water_l_t = float(nights.water_l.sum() / total)
         fuel = fuel_of(nights, file.rig)
@@ -423,8 +424,10 @@ class _Budget:
         if self.own_gain_t is not None:
             return self.own_gain_t * loss_factor
         hay = _priced(self._hay, costs)
-        wet, dry = (worth_per_kg(loss_factor * loss, self._field, hay) for loss in self._losses)
-        return 1000 * float((self._share * (wet - dry)).sum())
+        if (hay, loss_factor) not in self._gains:  # the same few are asked for year after year
+            wet, dry = (worth_per_kg(loss_factor * loss, self._field, hay) for loss in self._losses)
+            self._gains[hay, loss_factor] = 1000 * float((self._share * (wet - dry)).sum())
+        return self._gains[hay, loss_factor]
 
     def whole_t(self, costs: Costs) -> float:
         """What a tonne of hay brings that lost nothing."""

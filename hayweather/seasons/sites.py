@@ -36,7 +36,7 @@ from hayweather.farm.values import Spot, as_written
 from hayweather.farm.zones import check_clock, read_zone
 from hayweather.seasons.grid.axes import GRID, choice_of
 from hayweather.seasons.record.sites import ASSUMED_RIG, GridChoice, SeasonSite, Sites, Work
-from hayweather.weather.catalog import SERVICES
+from hayweather.weather.catalog import CHECKS, SERVICES
 from hayweather.words import Remark
 
 _WEATHER = "weather"
@@ -55,6 +55,7 @@ _SOURCE_KEYS = (
     Key("hour", "choice", choices=("start", "center", "end")),
     Key("typical_year", "boolean"),
     Key("columns", "text", us='"my_station.toml"'),
+    Key("believe", "choices", choices=CHECKS, us='["place"]'),
 )
 
 
@@ -69,6 +70,7 @@ class _SiteValues:
     hour: str | None = None
     typical_year: bool = False
     columns: str | None = None
+    believe: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -206,6 +208,7 @@ def _site(name: str, raw: Raw, spot: Spot, document: _Document) -> SeasonSite:
             wind_height_m=source.wind_height_m,
             hour=source.hour,  # type: ignore[arg-type]
             columns=columns_of(source.columns, document.document, path),
+            believe=source.believe,
         ),
         typical_year=source.typical_year,
         tuning=_tuning(raw.get(_TUNING), spot),

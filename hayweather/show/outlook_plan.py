@@ -10,7 +10,6 @@ import numpy as np
 
 from hayweather.baling.calls import Call
 from hayweather.baling.course import Course
-from hayweather.baling.headline import work_of
 from hayweather.baling.setting import all_machines
 from hayweather.baling.windows import Window
 from hayweather.nights import FieldNight, Night
@@ -49,31 +48,40 @@ def missed_said(outlook: Night) -> tuple[Remark, ...]:
 
 def plan_of(outlook: Night) -> FieldsPlan | None:
     """The plan where it is not simply the hours of go."""
-    from hayweather.plan.make import plan_shown
+    from hayweather.plan.make import plan_is_needed, plan_shown
 
-    return plan_shown(outlook)
+    return plan_shown(outlook) if plan_is_needed(outlook) else None
 
 
 def planned_blocks(outlook: Night) -> tuple[Block, ...]:
     """The plan's work until the night ends; none where the hours of go are the plan."""
-    plan = plan_of(outlook)
-    if plan is None:
-        return ()
+    return () if plan_of(outlook) is None else tonight(outlook)
+
+
+def tonight(outlook: Night) -> tuple[Block, ...]:
+    """The work until the night ends."""
+    from hayweather.plan.make import plan_shown
+
     ends = max(field.headline.turn for field in outlook)
     return tuple(
-        replace(block, end=min(block.end, ends)) for block in plan.blocks if block.start < ends
+        replace(block, end=min(block.end, ends))
+        for block in plan_shown(outlook).blocks
+        if block.start < ends
     )
 
 
 def plan_sentences(outlook: Night, voice: Voice) -> list[str]:
-    """Who is where tonight, where machines cannot be everywhere at once."""
-    return [
+    """Who is where tonight, where machines cannot be everywhere at once, and the rig's fills."""
+    blocks = planned_blocks(outlook)
+    rows = [
         voice.say(
             "outlook_plan_row", span=voice.span(block.start, block.end), baler=block.baler,
             field=block.field, way=voice.say(f"fields_way_{block.way}"),
         )
-        for block in planned_blocks(outlook)
+        for block in blocks
     ]  # fmt: skip
+    fills = any(block.rig is not None for block in blocks)
+    return [*rows, voice.say("outlook_plan_fills")] if fills else rows
 
 
 def shared_sentences(outlook: Night, voice: Voice) -> list[str]:
@@ -121,38 +129,11 @@ class Stretch:
 
 
 def stretches_of(field: FieldNight, outlook: Night) -> list[Stretch]:
-    """Tonight's work in a field: by the plan where there is one, else its windows of go."""
+    """Tonight's work in a field."""
     if field.setting.field.all_baled:
         return []
-    plan = plan_of(outlook)
-    if plan is None:
-        return _by_windows(field)
-    blocks = [block for block in planned_blocks(outlook) if block.field == field.name]
+    blocks = [block for block in tonight(outlook) if block.field == field.name]
     return [_by_block(field, block, outlook) for block in blocks]
-
-
-def _by_windows(field: FieldNight) -> list[Stretch]:
-    """The windows of go until the night ends."""
-    head, setting = field.headline, field.setting
-    windows = sorted((*head.dew, *head.ready, *head.rig), key=lambda window: window.start)
-    rig = None if setting.rig is None else setting.rig.name
-    found: list[Stretch] = []
-    done = 0.0
-    for number, window in enumerate(windows, start=1):
-        area = work_of(tuple(windows[:number]), setting).area_m2
-        wet = window.call == Call.ADD_MOISTURE
-        found.append(
-            Stretch(
-                window=window,
-                baler=setting.baler.name,
-                rig=rig if wet else None,
-                dry=False,
-                rates_l_t=_rates(field, window) if wet else (),
-                area_m2=None if area is None else area - done,
-            )
-        )
-        done = area or 0.0
-    return found
 
 
 def _by_block(field: FieldNight, block: Block, outlook: Night) -> Stretch:

@@ -20,10 +20,11 @@ from hayweather.catalog import crop_of
 from hayweather.farm.records import UnitSystem
 from hayweather.nights import FieldNight, Night
 from hayweather.show.station_words import station_sentences
-from hayweather.show.voice import Voice, capital, merge, night_of_local, phrase
+from hayweather.show.voice import Voice, capital, merge, night_of_local, phrase, sentence
 from hayweather.weather.record import HOUR
 from hayweather.windrow.readings import Reading
 from hayweather.windrow.sky import sun_elevation
+from hayweather.windrow.trajectory import QUARTER
 from hayweather.words import Remark
 
 
@@ -297,6 +298,29 @@ def maybe_sentences(field: FieldNight, voice: Voice) -> list[str]:
 def asks_for_stems(field: FieldNight) -> bool:
     """Whether no hour is called go because nobody has said that the hay is cured."""
     return any(remark.key == "advice_probe_stems" for remark in field.shown.limits_said)
+
+
+def held_only_by(field: FieldNight) -> Remark | None:
+    """What alone keeps hours of tonight from being go: a reading near the ceiling, no rain told.
+
+    None where some hour is go, or none would be without it.
+    """
+    course = field.shown
+    free = replace(course, limits_said=(), held=np.zeros_like(course.held)).at_risk(field.risk)
+    tonight = course.weather.start[0] + np.arange(course.advice.size) * QUARTER
+    told = course.advice[tonight < field.headline.turn]
+    would = (free.advice == Advice.GO)[: told.size] & (told == Advice.PROBE_FIRST)
+    if not would.any() or (told == Advice.GO).any():
+        return None
+    if (would & course.held[: told.size]).any():
+        return Remark("advice_near_ceiling")
+    return course.limits_said[0] if course.limits_said else None
+
+
+def may_have_dew(field: FieldNight) -> bool:
+    """Whether the hay may be ready as it lies for a useful time, though no window is named."""
+    chance = field.headline.dew_chance
+    return chance is not None and chance >= field.risk.probe
 
 
 def stems_sentence(field: FieldNight, voice: Voice) -> list[str]:
@@ -612,7 +636,7 @@ def _damper(check: Check, high: str, first: np.datetime64 | None, voice: Voice) 
 def look_sentence(field: FieldNight, voice: Voice) -> list[str]:
     """When to go out and look, or that one may sleep; what is unknown says what to do itself."""
     look_at = field.headline.look_at
-    if look_at is None and unknown_runs(field):
+    if look_at is None and (unknown_runs(field) or may_have_dew(field)):
         return []
     if look_at is None:
         return [voice.say("outlook_rig_only" if field.headline.rig else "outlook_sleep")]
@@ -681,7 +705,8 @@ def field_parts(field: FieldNight, voice: Voice) -> list[tuple[str, str]]:
     ]
 
 
-WARNED = ("reading_unexplained", "readings_apart", "members_dropped", "field_baled")
+WARNED = ("reading_unexplained", "readings_apart", "members_dropped", "field_baled",
+          "machine_out")  # fmt: skip
 """Notes that stand on the first screen however little room there is."""
 
 
@@ -736,7 +761,7 @@ def _no_dew(field: FieldNight, voice: Voice) -> list[tuple[str, list[str]]]:
     hours = night_hours(field)
     counts = Counter(hour.call for hour in hours)
     found: list[tuple[str, list[str]]] = []
-    if counts[Call.NOT_CURED] > len(hours) / 2:
+    if hours and counts.most_common(1)[0][0] == Call.NOT_CURED:
         key = "outlook_none_unsure" if field.maybe else "outlook_none_uncured"
         found = [("none", [voice.say(key)])]
     elif not unknown_runs(field):  # else nobody knows whether there is none
@@ -766,7 +791,11 @@ def _why_none(
 ) -> list[str]:
     """The one sentence on a night without dew to bale on; none where the stems say it all."""
     if any(window.call in AS_IT_LIES for window in field.headline.maybe):
-        return [] if asks_for_stems(field) else [voice.say("outlook_none_sure")]
+        if asks_for_stems(field):
+            return []
+        held = held_only_by(field)
+        return [voice.say("outlook_none_sure") if held is None
+                else sentence(capital(phrase(held, voice)))]  # fmt: skip
     stopped = sum(hour.stop and hour.call in AS_IT_LIES for hour in hours)
     if stopped:
         return [voice.say("outlook_none_stop", hours=voice.hours(stopped))]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 import re
 from base64 import b64encode
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass, replace
@@ -14,7 +14,8 @@ from hashlib import sha256
 from itertools import accumulate
 
 import numpy as np
-from jinja2 import Environment, PackageLoader, StrictUndefined
+from jinja2 import Environment, PackageLoader, StrictUndefined, pass_context
+from jinja2.runtime import Context
 from markupsafe import Markup, escape
 
 from hayweather.baling.advice import Advice
@@ -481,6 +482,8 @@ class Frame:
         Dates that fields miss, said before all else.
     folder
         What a page of a served folder has beside; None for a page to carry.
+    names
+        Names that a sentence may begin with and that stay as the user wrote them.
     """
 
     voice: Voice
@@ -492,6 +495,7 @@ class Frame:
     script: str = ""
     missed: Sequence[str] = ()
     folder: Folder | None = None
+    names: Collection[str] = ()
 
     @property
     def policy(self) -> str:
@@ -575,6 +579,12 @@ def render(template: str, frame: Frame, **values: object) -> str:
     return found.render(frame=frame, say=frame.voice.say, served=served, **values)
 
 
+@pass_context
+def _sentence(context: Context, text: str) -> str:
+    """A text as a sentence; a name of the user's at its beginning keeps its letters."""
+    return sentence(text, context["frame"].names if "frame" in context else ())
+
+
 @cache
 def _environment() -> Environment:
     """The templates; a name that is not given is an error."""
@@ -586,7 +596,7 @@ def _environment() -> Environment:
         lstrip_blocks=True,
     )
     environment.filters |= {
-        "sentence": sentence,
+        "sentence": _sentence,
         "class_of": class_of,
         "advice_class": lambda advice: advice.word.replace(" ", "-"),
         "breakable": breakable,
@@ -1033,9 +1043,9 @@ def seasons_page(seasons: Seasons, units: UnitSystem | None = None) -> str:
     pictures, patterns = shared_patterns(_pictures(seasons, units))
     return render(
         "seasons.html",
-        Frame(voice, title, heads, mark),
+        Frame(voice, title, heads, mark, names=[*seasons.file.sites, seasons.file.name]),
         first=first_parts(seasons, voice),
-        sites=[site_part(site, seasons, voice) for site in seasons.sites],
+        sites=[site_part(site, seasons, voice, halved=True) for site in seasons.sites],
         counting=counting_sentence(seasons, voice),
         closing=closing_parts(seasons, voice),
         hatches=Markup(patterns),

@@ -42,12 +42,14 @@ from hayweather.show.outlook_words import (
     field_parts,
     field_voice,
     goes_on,
+    held_only_by,
+    may_have_dew,
     night_hours,
     rate_words,
     shown_range,
     unknown_runs,
 )
-from hayweather.show.voice import Voice, capital, phrases, sentence
+from hayweather.show.voice import Voice, capital, phrase, phrases, sentence
 from hayweather.show.weather_facts import weather_summary
 from hayweather.units import symbol_of
 from hayweather.windrow.trajectory import QUARTER
@@ -543,6 +545,9 @@ def _sentences(outlook: Night, voice: Voice) -> dict[str, list[tuple[int, str]]]
     ]  # fmt: skip
     others = [remark for remark in outlook.cautions if remark.key != UNMEASURED]
     told = [(0, text) for text in (*shared_sentences(outlook, voice), *phrases(others, voice))]
+    of_all = {sentence(text) for _, text in told}
+    own = {name: [item for item in said if sentence(item[1]) not in of_all]
+           for name, said in own.items()}  # fmt: skip
     once = {sentence(text): (rank, text) for rank, text in reversed([*told, *shared])}
     return {**own, "": list(reversed(once.values()))}
 
@@ -551,6 +556,7 @@ def _of_field(field: FieldNight, outlook: Night, voice: Voice) -> Iterator[tuple
     """Ranked sentences of one field."""
     work = stretches_of(field, outlook)
     parts = field_parts(field, voice)
+    answer = verdict(field, voice)
     allowed = allowed_sentence(field, outlook, voice)
     if allowed:
         yield ALLOWED_RANK, allowed
@@ -560,7 +566,9 @@ def _of_field(field: FieldNight, outlook: Night, voice: Voice) -> Iterator[tuple
             continue
         if kind == "none" and work:
             rank = RANKS["next"]
-        if kind == "none" and not work and verdict(field, voice) == voice.say("screen_unsure"):
+        if kind == "none" and not work and (
+            answer == voice.say("screen_unsure") or sentence(capital(answer)) == text
+        ):  # fmt: skip
             continue  # which says as much
         if kind == "maybe" and not work:
             rank = MAYBE_RANK
@@ -579,8 +587,10 @@ def verdict(field: FieldNight, voice: Voice) -> str:
         spans = [voice.span(run.start, run.end) for run in unknown]
         return voice.say("screen_unknown", spans=voice.listed(spans))
     if head.maybe:
-        key = "screen_stems" if asks_for_stems(field) else "screen_unsure"
-        return voice.say(key)
+        held = held_only_by(field)
+        if asks_for_stems(field):
+            return voice.say("screen_stems")
+        return voice.say("screen_unsure") if held is None else phrase(held, voice)
     calls = Counter(hour.call for hour in night_hours(field))
     why = calls.most_common(1)[0][0]
     if why != Call.NOT_CURED:
@@ -589,9 +599,7 @@ def verdict(field: FieldNight, voice: Voice) -> str:
 
 
 def allowed_sentence(field: FieldNight, outlook: Night, voice: Voice) -> str:
-    """What the hay would allow, where there is a plan and its work is not just that."""
-    if plan_of(outlook) is None:
-        return ""
+    """What the hay would allow, where the work is not just that."""
     head, work = field.headline, stretches_of(field, outlook)
     windows = (*head.dew, *head.ready, *head.rig)
     told = {(item.window.call, item.window.start, item.window.end) for item in work}
@@ -687,9 +695,41 @@ def next_step(outlook: Night, voice: Voice, farm_option: str = "") -> tuple[str,
             return said("screen_next_pause", command, field=field.name, time=when)
     if any(field.headline.rig for field in outlook):
         return said("screen_next_rig", f"hayweather runsheet{path}")
-    return said("screen_next_sleep", f"hayweather outlook{path}")
+    looks = [
+        (time, field)
+        for field in outlook
+        for window in field.headline.maybe
+        for time in [max(window.start, outlook.now, *(r.time + PROBED for r in field.readings))]
+        if time < window.end
+    ]
+    if looks and not working:
+        time, field = min(looks, key=lambda item: item[0])
+        command = _add(field.name, _expected_wb(field, time), farm_option)
+        if time <= outlook.now:
+            return said("screen_next_probe_now", command, field=field.name)
+        when = field_voice(field, voice).when(time)
+        return said("screen_next_probe", command, field=field.name, time=when)
+    hoped = [field for field in outlook if may_have_dew(field)]
+    if hoped and not working:
+        name = hoped[0].name
+        command = _add(name, _expected_wb(hoped[0], outlook.now), farm_option)
+        return said("screen_next_unknown", command, field=name)
+    is_morning = voice.local(outlook.now).date() > outlook.fields[0].headline.evening
+    key = "screen_next_this_evening" if is_morning else "screen_next_sleep"
+    return said(key, f"hayweather outlook{path}")
 
 
+def _expected_wb(field: FieldNight, time: np.datetime64) -> float:
+    """What the windrow is expected to read then [% wet basis]; 10.5 where nobody knows."""
+    course = field.shown
+    row = max(int((time - course.weather.start[0]) / QUARTER), 0)
+    moistures = course.trajectory.windrow_wb[:, 0]
+    value = float(moistures[min(row, moistures.size - 1)])
+    return value if np.isfinite(value) else 10.5
+
+
+PROBED = np.timedelta64(3600, "s")
+"""A field that was read is not to be read again before so much time."""
 LONG_PAUSE = np.timedelta64(3600, "s")
 """With no work before so much time, that is what is said."""
 

@@ -540,36 +540,94 @@ def map_figure(sites: Sequence[SiteSeasons], look: Look, voice: Voice) -> Figure
 
 def _map(place: Place, sites: Sequence[SiteSeasons], voice: Voice) -> None:
     """Points with their names and figures on latitude and longitude, true to shape."""
-    axes = plain_axes(place.axes("map"), place.look, grid="both")
-    colors = ListedColormap(step_colors())
-    names = []
-    for site in sites:
-        share = 100 * site.pooled.with_dew / site.pooled.counted
-        color = colors(min(int(share) * colors.N // 100, colors.N - 1))
-        here = (site.site.longitude, site.site.latitude)
-        (point,) = axes.plot(*here, "o", markersize=11, color=color, zorder=3)
-        point.set(markeredgecolor=INK, markeredgewidth=0.9)
-        names.append((here, f"{site.site.name} {share:.0f}"))
-    across = [site.site.longitude for site in sites]
-    up = [site.site.latitude for site in sites]
-    narrowing = _narrowing(np.array(up))
+    look = place.look
+    axes = plain_axes(place.axes("map"), look, grid="both")
+    across = np.array([site.site.longitude for site in sites])
+    up = np.array([site.site.latitude for site in sites])
+    narrowing = _narrowing(up)
     half = max(np.ptp(across) * narrowing, np.ptp(up), 0.02) * 0.7
-    box_in = (place.look.axes_in, place.height_in)
+    box_in = (look.axes_in, place.height_in)
     wide, high = (half * side / min(box_in) for side in box_in)
-    middle = (min(across) + max(across)) / 2, (min(up) + max(up)) / 2
-    axes.set_xlim(middle[0] - wide / narrowing, middle[0] + wide / narrowing)
-    axes.set_ylim(middle[1] - high, middle[1] + high)
-    for (longitude, latitude), text in names:
-        right = longitude > middle[0] + 0.4 * wide / narrowing
-        axes.annotate(
-            text, (longitude, latitude), xytext=(-9 if right else 9, 5),
-            textcoords="offset points", ha="right" if right else "left",
-            size=place.look.size_pt, color=INK, zorder=4,
-        )  # fmt: skip
+    left = (across.min() + across.max()) / 2 - wide / narrowing
+    foot = (up.min() + up.max()) / 2 - high
+    axes.set_xlim(left, left + 2 * wide / narrowing)
+    axes.set_ylim(foot, foot + 2 * high)
+    inches = box_in[0] * narrowing / (2 * wide), box_in[1] / (2 * high)
+    spots = np.column_stack([(across - left) * inches[0], (up - foot) * inches[1]])
+    shares = [100 * site.pooled.with_dew / site.pooled.counted for site in sites]
+    texts = [f"{site.site.name} {share:.0f}" for site, share in zip(sites, shares, strict=True)]
+    sizes = [text_size_in(text, look.size_pt) for text in texts]
+    apart = np.abs(spots[:, None] - spots[None]).max(axis=2)
+    under = np.triu(apart < POINT_IN / 2, k=1).sum(axis=1)  # rings where places share a spot
+    widths = POINT_IN * (1 + 0.7 * under)
+    labels = label_corners(spots, widths, sizes, box_in)
+    colors = ListedColormap(step_colors())
+    for at, (text, share, (x, y)) in enumerate(zip(texts, shares, labels, strict=True)):
+        color = colors(min(int(share) * colors.N // 100, colors.N - 1))
+        (point,) = axes.plot(across[at], up[at], "o", markersize=72 * widths[at], color=color)
+        point.set(markeredgecolor=INK, markeredgewidth=0.9, zorder=3)
+        axes.text(x / box_in[0], y / box_in[1], text, transform=axes.transAxes,
+                  size=look.size_pt, color=INK, zorder=4, va="bottom")  # fmt: skip
     axes.xaxis.set_major_locator(MaxNLocator(5))
     axes.yaxis.set_major_locator(MaxNLocator(5))
     axes.xaxis.set_major_formatter(lambda value, _: longitude_text(_round(value), voice))
     axes.yaxis.set_major_formatter(lambda value, _: latitude_text(_round(value), voice))
+
+
+POINT_IN = 0.15
+
+
+def label_corners(
+    spots: Floats,
+    widths: Floats,
+    sizes: Sequence[tuple[float, float]],
+    box: tuple[float, float],
+) -> list[tuple[float, float]]:
+    """Lower left corners of labels beside their points, none on another or on a point.
+
+    Parameters
+    ----------
+    spots
+        Points, (count, 2) [in].
+    widths
+        Of the points, (count,) [in].
+    sizes
+        Width and height of each label [in].
+    box
+        Width and height of the picture [in]; a label leaves it only where there
+        is no other room.
+    """
+    points = [
+        (x - width / 2, y - width / 2, width, width)
+        for (x, y), width in zip(spots.tolist(), widths.tolist(), strict=True)
+    ]
+    taken: list[tuple[float, float, float, float]] = []
+    for (x, y), (width, height) in zip(spots.tolist(), sizes, strict=True):
+        first, found = None, None
+        beside = max(point[2] for point in points if _meet((x, y, 0.0, 0.0), point)) / 2 + 0.05
+        for step in range(2 * len(sizes) + 1):
+            rise = (-1) ** step * ((step + 1) // 2) * 1.15 * height - height / 4
+            for corner in ((x + beside, y + rise), (x - beside - width, y + rise)):
+                label = (*corner, width, height)
+                inside = corner[0] >= 0 and corner[0] + width <= box[0]
+                inside &= corner[1] >= 0 and corner[1] + height <= box[1]
+                if any(_meet(label, other) for other in (*taken, *points)):
+                    continue
+                first = first or label
+                found = found or (label if inside else None)
+        chosen = found or first or (x, y, width, height)
+        taken.append(chosen)
+    return [label[:2] for label in taken]
+
+
+def _meet(one: tuple[float, float, float, float], other: tuple[float, float, float, float]) -> bool:
+    """Whether two boxes, each left, foot, width and height, lie on each other."""
+    return (
+        one[0] < other[0] + other[2]
+        and other[0] < one[0] + one[2]
+        and one[1] < other[1] + other[3]
+        and other[1] < one[1] + one[3]
+    )
 
 
 def season_figures(

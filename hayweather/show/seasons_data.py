@@ -11,6 +11,8 @@ from hayweather.farm.records import UnitSystem
 from hayweather.seasons.record.results import MissingNight, Pays, Seasons, SiteSeasons, Tally, Year
 from hayweather.show.outlook_data import SITE as PLACE
 from hayweather.show.outlook_data import UNITS
+from hayweather.show.seasons_first import caveat_sentences
+from hayweather.show.seasons_text import head_texts
 from hayweather.show.seasons_words import (
     CAUSES,
     clock_after,
@@ -547,9 +549,18 @@ def seasons_json(seasons: Seasons, units: UnitSystem | None = None) -> str:
 def seasons_csv(seasons: Seasons, units: UnitSystem | None = None, *, raw: bool = False) -> str:
     """Seasons as CSV: one row a site, year and month; notes before begin with ``#``."""
     voice = season_voice(seasons, units)
-    invented = [voice.say("seasons_invented")] if seasons.file.invented else []
-    head = [*invented, counting_sentence(seasons, voice), *rests_on(seasons, voice)]
-    return ROWS.csv(_rows(seasons), voice, (*head, *short_safety_texts(voice)), raw=raw)
+    notes = (counting_sentence(seasons, voice), *rests_on(seasons, voice))
+    return ROWS.csv(
+        _rows(seasons),
+        voice,
+        (*before_rows(seasons, voice), *notes, *short_safety_texts(voice)),
+        raw=raw,
+    )
+
+
+def before_rows(seasons: Seasons, voice: Voice) -> list[str]:
+    """What stands before rows: title, what is left out, what to know before comparing."""
+    return [*head_texts(seasons, voice), *caveat_sentences(seasons, voice)]
 
 
 def _rows(seasons: Seasons) -> Iterator[Counted]:

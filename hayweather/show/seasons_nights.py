@@ -11,6 +11,7 @@ from hayweather.errors import OptionError
 from hayweather.farm.records import UnitSystem
 from hayweather.seasons.record.nights import Missing, Nights
 from hayweather.seasons.record.results import Seasons
+from hayweather.show.seasons_data import before_rows
 from hayweather.show.seasons_words import CAUSES, season_voice
 from hayweather.show.table import csv_text
 from hayweather.show.voice import short_safety_texts
@@ -97,11 +98,10 @@ def nights_csv(seasons: Seasons, units: UnitSystem | None = None, *, raw: bool =
     rows = frame.astype(object).where(frame.notna(), "")
     for name in ("known", "after_rain", "spun_up"):
         rows[name] = np.where(frame[name], "true", "false")
-    notes = [voice.say("seasons_invented")] if seasons.file.invented else []
     return csv_text(
         [named.get(name, name) for name in frame.columns],
         rows.to_numpy().tolist(),
-        (*notes, *short_safety_texts(voice)),
+        (*before_rows(seasons, voice), *short_safety_texts(voice)),
         raw=raw,
     )
 
@@ -132,6 +132,7 @@ def nights_parquet(seasons: Seasons, units: UnitSystem | None = None) -> bytes:
         "schema": "hayweather/nights/1",
         "title": seasons.file.name,
         "invented": "true" if seasons.file.invented else "false",
+        "notes": "\n".join(before_rows(seasons, voice)),
         "cautions": "\n".join(short_safety_texts(voice)),
     }
     table = table.cast(pyarrow.schema(fields)).replace_schema_metadata(said)

@@ -51,12 +51,17 @@ Row = tuple[str, Tally]
 
 @dataclass(frozen=True)
 class _Shown:
-    """A column: name of its heading, unit, cell of a tally, order of dropping."""
+    """A column: name of its heading, unit, cell of a tally, order of dropping.
+
+    `beside` is True for what is told beside nights and hours on dew: where no
+    width drops columns, these stand in a table of their own.
+    """
 
     name: str
     unit: str
     cell: Callable[[Tally, Voice], str]
     drop: int = 0
+    beside: bool = False
 
 
 def _half(spread: Spread, voice: Voice) -> str:
@@ -80,16 +85,16 @@ COLUMNS = (
     _Shown("dew_median", "h", lambda t, v: hours_text(t.dew_h.median)),
     _Shown("half", "h", lambda t, v: _half(t.dew_h, v), 3),
     _Shown("dew_sure", "h", lambda t, v: hours_text(t.dew_h.p20), 11),
-    _Shown("rig_mean", "h", lambda t, v: hours_text(t.rig_h.mean)),
-    _Shown("rig_median", "h", lambda t, v: hours_text(t.rig_h.median)),
-    _Shown("half", "h", lambda t, v: _half(t.rig_h, v), 2),
-    _Shown("wet_mean", "h", lambda t, v: hours_text(t.wet_h.mean)),
-    _Shown("wet_median", "h", lambda t, v: hours_text(t.wet_h.median)),
-    _Shown("half", "h", lambda t, v: _half(t.wet_h, v), 1),
+    _Shown("rig_mean", "h", lambda t, v: hours_text(t.rig_h.mean), beside=True),
+    _Shown("rig_median", "h", lambda t, v: hours_text(t.rig_h.median), beside=True),
+    _Shown("half", "h", lambda t, v: _half(t.rig_h, v), 2, beside=True),
+    _Shown("wet_mean", "h", lambda t, v: hours_text(t.wet_h.mean), beside=True),
+    _Shown("wet_median", "h", lambda t, v: hours_text(t.wet_h.median), beside=True),
+    _Shown("half", "h", lambda t, v: _half(t.wet_h, v), 1, beside=True),
     _Shown("longest", "", lambda t, v: str(t.longest_without), 10),
     _Shown("first", "", lambda t, v: clock_after(t.first_h, v), 5),
     _Shown("last", "", lambda t, v: clock_after(t.last_h, v), 6),
-    _Shown("water", "water_rate", _water, 4),
+    _Shown("water", "water_rate", _water, 4, beside=True),
 )
 NONE = "-"
 """Stands in a cell with nothing to tell, of a column in which others have something."""
@@ -113,10 +118,12 @@ def year_rows(site: SiteSeasons) -> list[Row]:
     return [(year_name(year.year, left_out=year.left_out), year.whole) for year in named]
 
 
-def table_columns(rows: Sequence[Row], voice: Voice) -> list[TextColumn]:
+def table_columns(
+    rows: Sequence[Row], voice: Voice, shown_columns: Sequence[_Shown] = COLUMNS
+) -> list[TextColumn]:
     """The columns of some rows; what is zero throughout is left out."""
     columns = [TextColumn(("",), tuple(name for name, _ in rows), is_text=True)]
-    for shown in COLUMNS:
+    for shown in shown_columns:
         cells = tuple(shown.cell(tally, voice) for _, tally in rows)
         if set(cells) <= ({"0", UNKNOWN} if shown.name in ("missing", "rain") else {UNKNOWN}):
             continue
@@ -317,13 +324,22 @@ def head_texts(seasons: Seasons, voice: Voice) -> list[str]:
     return [*texts, voice.say("seasons_unfinished")] if seasons.unfinished else texts
 
 
-def site_part(site: SiteSeasons, seasons: Seasons, voice: Voice) -> Part:
-    """One site: by month, by year, nights with dew by both, and what that comes to."""
+def site_part(site: SiteSeasons, seasons: Seasons, voice: Voice, *, halved: bool = False) -> Part:
+    """One site: by month, by year, nights with dew by both, and what that comes to.
+
+    `halved` is for a page, where no column is dropped: nights and hours on dew in
+    one table, hours with the rig and too wet in the next.
+    """
     note = rain_note(site, voice)
     notes = () if note is None else (note,)
-    tables: list[Table] = [("", table_columns(month_rows(site, voice), voice))]
-    if years := year_rows(site):
-        tables.append(("", table_columns(years, voice)))
+    years = year_rows(site)
+    halves = [[shown for shown in COLUMNS if shown.beside is beside] for beside in (False, True)]
+    tables: list[Table] = [
+        ("", table_columns(rows, voice, columns))
+        for rows in (month_rows(site, voice), years)
+        for columns in (halves if halved else [COLUMNS])
+        if rows
+    ]
     if years and len(seasons.months) > 1:
         shares = share_columns(year_shares(site, voice), seasons.months, voice)
         tables.append((voice.say("seasons_shares_years"), shares))

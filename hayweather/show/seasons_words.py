@@ -653,14 +653,20 @@ def _says(pays: Pays) -> str:
 
 
 def _above(pays: Pays, voice: Voice) -> str:
-    """A place and the areas from which on a rig pays there, beside dry hay / beside waiting."""
-    areas = [way.area_m2.value for way in _ways(pays)]
-    shown = [
-        grouped(voice.counted(area, "area"), voice)
-        if math.isfinite(area)
-        else voice.say("seasons_never")
-        for area in areas
-    ]
+    """A place and the areas from which on a rig pays there, beside dry hay / beside waiting.
+
+    An area that one baler with the rig cannot do is no answer, and said so.
+    """
+    most = math.inf if pays.verdict is None else pays.verdict.most_rig_m2
+    shown = []
+    for area in (way.area_m2.value for way in _ways(pays)):
+        if not math.isfinite(area):
+            shown.append(voice.say("seasons_never"))
+        elif area > most:
+            text = grouped(voice.counted(most, "area"), voice)
+            shown.append(voice.say("seasons_over_one_baler", area=text))
+        else:
+            shown.append(grouped(voice.counted(area, "area"), voice))
     return f"{pays.site} ({' / '.join(shown)})"
 
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import TypeAlias
@@ -272,15 +272,26 @@ def capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def sentence(text: str) -> str:
+def sentence(text: str, names: Collection[str] = ()) -> str:
     """A text as a sentence: first letter large, a full stop at its end.
+
+    Parameters
+    ----------
+    text
+        What is said.
+    names
+        Names of the user's; a sentence that begins with one begins as it is written.
 
     Examples
     --------
     >>> sentence("rain is not known")
     'Rain is not known.'
+    >>> sentence("dry creek: rain is not known", ["dry creek"])
+    'dry creek: rain is not known.'
     """
-    return capital(text if text.endswith((".", "!", "?", ":")) else f"{text}.")
+    text = text if text.endswith((".", "!", "?", ":")) else f"{text}."
+    named = any(text.startswith(name) and not text[len(name)].isalnum() for name in names if name)
+    return text if named else capital(text)
 
 
 def unique(texts: Iterable[str]) -> list[str]:

@@ -17,7 +17,7 @@ from hayweather.log.records import LAYERS, Instant
 from hayweather.log.said import field_said, moisture_said, one_line
 
 PARTS = {"whole": "windrow", "leaf": "leaf", "stem": "stem"}
-DONE: tuple[Instant, ...] = ("started", "stopped", "filled")
+DONE: tuple[Instant, ...] = ("started", "stopped", "filled", "broken", "mended")
 LONGEST_WAIT = np.timedelta64(7 * 24 * 3600, "s")
 """A form that waited longer in a browser is asked back (assumed)."""
 RECENT = np.timedelta64(48 * 3600, "s")

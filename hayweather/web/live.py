@@ -28,7 +28,7 @@ from hayweather.farm.records import Farm, UnitSystem
 from hayweather.learning.learned_file import learned_for
 from hayweather.log import open_log, readings_for_night
 from hayweather.log.database import companions_of
-from hayweather.log.joined import lying_now, stations_logged
+from hayweather.log.joined import farm_now, stations_logged
 from hayweather.nights import FieldNight, Night, night_of
 from hayweather.nights.drive import compile_for
 from hayweather.nights.trust import refuse_old_stored
@@ -42,14 +42,14 @@ from hayweather.plan.make import (
 from hayweather.plan.record import FieldsPlan
 from hayweather.show.outlook_plan import planned_blocks
 from hayweather.show.outlook_words import farm_voice, field_voice, tonight_lines
-from hayweather.show.voice import Voice, sentence
+from hayweather.show.voice import Voice, phrase, sentence
 from hayweather.weather.asked import wall_clock, weather_for
 from hayweather.weather.catalog import US_NWS
 from hayweather.weather.record import HOUR, HourlyWeather
 from hayweather.weather.stations import observations_for
 from hayweather.windrow.readings import Reading
 from hayweather.windrow.spread import MEMBERS
-from hayweather.words import say
+from hayweather.words import Remark, say
 
 LOOKED_EVERY_S = 0.5
 """How often the log and the farm file are looked at; what is posted here is seen at once."""
@@ -379,8 +379,11 @@ class Live:
             with open_log(self.farm, only_read=True) as log:
                 found = readings_for_night(log, self.farm, self.now())
             if self._prior is not None:
-                lying = lying_now(self.farm, self.now())
-                self._lies_otherwise = lying.fields != self._prior.farm.fields
+                lying = farm_now(self.farm, self.now())
+                before = self._prior.farm
+                self._lies_otherwise = (
+                    lying.fields != before.fields or lying.out_of_order != before.out_of_order
+                )
         except HayweatherError as problem:
             self._fault("web_log_unread", problem)
             return None
@@ -464,7 +467,7 @@ class Live:
             offline=offline, url=self.source.url,
         )  # fmt: skip
         return night_of(
-            lying_now(farm, now), weather, now, observations=seen, old=self.source.old,
+            farm_now(farm, now), weather, now, observations=seen, old=self.source.old,
             members=self.source.members, errors=learned_for(farm, weather, now),
         )  # fmt: skip
 
@@ -564,7 +567,7 @@ class Live:
         What `joins` the newest change belongs to the same reading and stands with it.
         """
         before = self.shown
-        plan = None if night is None else plan_shown(night)
+        plan = None if night is None or not plan_is_needed(night) else plan_shown(night)
         trouble = tuple(self._troubles.values())
         moved = [] if night is None else self._moves(before.night, night)
         if said and not moved and before.night is not None:
@@ -590,6 +593,13 @@ class Live:
             return []
         found = []
         voice = farm_voice(night, self.source.units or self.farm.units)
+        was_out, out = (dict(each.farm.out_of_order) for each in (before, night))
+        found += [
+            phrase(Remark("machine_out", {"machine": name, "time": since}), voice)
+            for name, since in out.items() if name not in was_out
+        ]  # fmt: skip
+        found += [voice.say("web_changed_mended", machine=name)
+                  for name in was_out if name not in out]  # fmt: skip
         known = {item.name: item for item in before}
         for item in night:
             was = known.get(item.name)

@@ -168,8 +168,9 @@ def test_a_rig_saves_leaf_of_a_crop_whose_loss_is_known(tmp_path, capsys, monkey
 def test_the_starter_offers_them(tmp_path, capsys):
     done(capsys, "farm", tmp_path / "en")
     text = (tmp_path / "en" / "farm.toml").read_text(encoding="utf-8")
-    assert "# one of: alfalfa, alfalfa-grass, grass, cereal, sainfoin\n" in text
-    assert "large-square, twin-square\n" in text
+    assert f"# one of: {', '.join(CROPS)}\n" in text
+    assert f"{', '.join(BALERS)}\n" in text
+    assert {"sainfoin", "twin-square"} <= {*CROPS, *BALERS}
 
 
 def test_a_slip_is_told_what_is_known(tmp_path, capsys):

@@ -24,6 +24,7 @@ MESSAGE_WAY = {"dew": "dew", "rig": "rig", "dry": "dry"}
 PAGE_WAY = {"dew": "on dew", "rig": "with the rig", "dry": "dry"}
 TENTHS = re.compile(r"good throughout (\d+) in 10, half of it (\d+) in 10")
 PART = 160
+TON_T = 0.90718474  # a short ton (NIST Handbook 44)
 
 Span = tuple[datetime, datetime]
 
@@ -48,6 +49,7 @@ def work_disagreements(written: dict[str, str]) -> list[str]:
         *_sums(sheet),
         *_plan_within(plan, outlook),
         *_sheet_of_plan(sheet, plan, outlook),
+        *_amounts(sheet, plan, json.loads(written["evening/night.json"])),
         *_rows("sheet csv", written["sheet csv"], sheet_steps(sheet)),
         *_rows("plan csv", written["plan csv"], plan["blocks"]),
         *_events("sheet calendar", written["sheet calendar"], work_of(sheet), outlook),
@@ -279,6 +281,31 @@ def _sheet_of_plan(sheet: dict, plan: dict, outlook: dict) -> Iterator[str]:
         blocks = [b for b in plan["blocks"] if (b["baler"], b["field"]) == (name, step["field"])]
         if outside((moment(step["start"]), moment(step["end"])), spans_of(blocks)):
             yield f"sheet: {name} in {step['field']} at {step['start']}, the plan has no such work"
+
+
+def _amounts(sheet: dict, plan: dict, form: dict) -> Iterator[str]:
+    """Tons and acres of the plan's blocks are those of the balers' steps in them."""
+    turn = max(moment(field["turn"]) for field in form["fields"])
+    for block in plan["blocks"]:
+        start, end = moment(block["start"]), moment(block["end"])
+        if end > turn or block["hay_t"] is None:
+            continue
+        steps = [
+            step
+            for name, step in balers_work(sheet)
+            if (name, step["field"], step["how"]) == (block["baler"], block["field"], block["how"])
+            and start <= moment(step["start"]) < end
+        ]
+        if not steps:
+            yield f"plan: {block['baler']} in {block['field']} at {start}, on no sheet"
+            continue
+        ends = (moment(steps[0]["start"]), max(moment(step["end"]) for step in steps))
+        if ends != (start, end):
+            yield f"plan: {block['field']} from {start} to {end}, on the sheet {ends}"
+        for key, ours in (("tons", block["hay_t"] / TON_T), ("acres", block["area_acres"])):
+            theirs = sum(step[key] or 0.0 for step in steps)
+            if ours is not None and abs(theirs - ours) > 0.02 * len(steps) + 0.01:
+                yield f"plan: {ours} {key} in {block['field']} at {start}, on the sheet {theirs}"
 
 
 def _rows(kind: str, text: str, items: list[dict]) -> Iterator[str]:

@@ -1,7 +1,7 @@
 """Everything that is written of a night, by name, in English and US units."""
 
 from hayweather.nights import Night
-from hayweather.plan.make import plan_of_night, plan_shown
+from hayweather.plan.make import plan_is_needed, plan_of_night, plan_shown
 from hayweather.plan.sheet import make_runsheet
 from hayweather.show.calendar import outlook_calendar, plan_calendar, runsheet_calendar
 from hayweather.show.evening import Evening, evening_files
@@ -29,7 +29,7 @@ def outlook_outputs(night: Night, width: int = 80) -> dict[str, str]:
 
 def work_outputs(night: Night) -> dict[str, str]:
     """What run sheet, plan, evening and message write."""
-    plan = plan_shown(night) or plan_of_night(night)
+    plan = plan_shown(night) if plan_is_needed(night) else plan_of_night(night)
     sheet = make_runsheet(night)
     folder = evening_files(Evening(night.farm, night.now, "us", sheet))
     return {

@@ -197,6 +197,16 @@ def test_raking_turns_the_hay_over():
     assert np.dot([0.15, 0.35, 0.5], half) == pytest.approx(mean, rel=1e-5)  # none is lost
 
 
+def test_leaves_are_soft_to_rake_only_where_half_of_the_runs_say_so():
+    """After rain some runs are soaked and most are dry: their mean is neither."""
+    quarters = calls_of(hay(25.0, 25.0, hours=4), setting_of(rig=None), hourly(4))
+    dry = calls_of(hay(8.0, 8.0, hours=4), setting_of(rig=None), hourly(4))
+    leaf = np.concatenate([quarters.leaf_wb, quarters.leaf_wb, dry.leaf_wb], axis=1)
+    both = replace(quarters, leaf_wb=leaf)
+    assert rake_windows(hourly(4), both, None, None, np.array([0.0, 0.6, 0.4]))
+    assert not rake_windows(hourly(4), both, None, None, np.array([0.0, 0.4, 0.6]))
+
+
 def test_a_rake_window_says_what_the_layers_are_after_it():
     weather = hourly(4)
     quarters = calls_of(hay(25.0, 25.0, 25.0, hours=4), setting_of(rig=None), weather)

@@ -127,6 +127,11 @@ def test_weather_as_pandas_as_xarray_and_by_site_gives_the_same_night():
 
 
 @pytest.mark.slow
+def test_heights_of_a_table_may_have_a_unit():
+    table = weather().to_pandas()
+    assert hw.weather_from(table, wind_height="33 ft").wind_height_m == pytest.approx(10.0584)
+
+
 def test_a_reading_moves_the_night_and_the_plan(monkeypatch):
     monkeypatch.setattr("hayweather.nights.drive.MOST_MEMBERS", 60)
     damp = hw.night_of(FARM, weather(), "2025-07-08 23:30", ["bench@23:10=15"], members=30)
@@ -167,11 +172,21 @@ def test_the_plan_and_the_part_of_one_baler():
     assert "INVENTED" in plan().text()
 
 
-def test_a_farm_from_keywords():
-    farm = small_farm(weather={"service": "us-nws"})
+def test_a_farm_from_keywords_needs_no_source_where_hours_are_given():
+    farm = small_farm()
     assert isinstance(farm, hw.Farm)
     found = hw.night_of(farm, weather(), NOW, members=0)
     assert found.fields == ("bench",)
+    assert "bench" in found
+    assert "creek" not in found
+    assert found.now == pd.Timestamp("2025-07-08 17:00", tz="America/Los_Angeles")
+
+
+def test_a_night_tells_where_its_weather_comes_from_and_what_was_assumed():
+    told = "\n".join(night().notes)
+    assert "Weather: sagebeck.csv" in told
+    assert "from yield and widths" in told
+    assert "no measured night" in told
 
 
 @pytest.mark.slow
@@ -236,6 +251,11 @@ WRONG = {
         "moisture_wb",
     ),
     "height": (lambda: hw.read_weather(SAMPLES / "sagebeck.csv", wind_height="high"), "high"),
+    "height of a table": (
+        lambda: hw.weather_from(weather().to_pandas(), wind_height="high"),
+        "high",
+    ),
+    "no height": (lambda: hw.weather_from(weather().to_pandas(), wind_height=[2]), "[2]"),
     "baler": (lambda: plan().sheet("none"), "none"),
     "days": (lambda: hw.plan_work(night(), days=99), "99"),
     "crop": (lambda: hw.equilibrium_moisture(50, 20, "clover"), "clover"),
@@ -249,6 +269,22 @@ WRONG = {
     "humidity": (lambda: hw.equilibrium_moisture([50, np.nan, 150], 20), "150"),
     "kelvin": (lambda: hw.equilibrium_moisture(50, 293), "293"),
     "zone": (lambda: alone(timezone="Mars/Base"), "Mars/Base"),
+    "no path": (lambda: hw.read_weather(None), "NoneType"),
+    "no farm": (lambda: hw.night_of({}), "dict"),
+    "no night": (lambda: hw.plan_work(None), "None"),
+    "unused zone": (lambda: hw.read_weather(SAMPLES / "sagebeck.csv", timezone="Moon"), "Moon"),
+    "below ground": (lambda: hw.read_weather(SAMPLES / "sagebeck.csv", wind_height=-2), "-2"),
+    "months": (lambda: hw.compare_seasons(SAMPLES / "seasons" / "sites.toml", months=[13]), "13"),
+    "month": (lambda: hw.compare_seasons(SAMPLES / "seasons" / "sites.toml", months=7), "7"),
+    "years": (lambda: hw.compare_seasons(SAMPLES / "seasons" / "sites.toml", years=(9, 8)), "8"),
+    "nights": (lambda: hw.night_of(FARM, weather(), NOW, days=0), "days"),
+    "members": (lambda: hw.night_of(FARM, weather(), NOW, members=2.5), "2.5"),
+    "words": (lambda: hw.equilibrium_moisture("fifty", 20), "fifty"),
+    "shapes": (lambda: hw.equilibrium_moisture([50, 60], [20, 25, 30]), "(3,)"),
+    "text": (lambda: alone(latitude="43 N"), "43 N"),
+    "text of a field": (lambda: alone(dry_matter_kg_m2="2"), "dry_matter_kg_m2"),
+    "units": (lambda: night().text(units="si"), "si"),
+    "no weather": (lambda: hw.night_of(small_farm(), now=NOW), "weather"),
     "keyword": (lambda: small_farm(balers={}), "balers"),
     "column": (lambda: hw.weather_from(pd.DataFrame({"a": [1.0]})), ""),
     "shape": (lambda: hw.weather_from(np.zeros((3, 3))), ""),

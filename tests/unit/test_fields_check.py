@@ -14,6 +14,7 @@ from hayweather.plan.candidates import choose, inspected, jobs_of
 from hayweather.plan.check import broken, late_kg
 from hayweather.plan.results import blocks_of
 from hayweather.plan.task import IDLE
+from hayweather.plan.work import carried_out
 from hayweather.weather.record import HOUR
 from hayweather.windrow.trajectory import QUARTER
 
@@ -44,7 +45,7 @@ def test_one_rig_serves_two_balers_of_a_field_where_water_is_cheap_and_leaf_dear
     assert inspected(case, schedule) == []
     together = (schedule.mode == 1).all(axis=0)
     assert together.sum() >= 8
-    for block in blocks_of(case, schedule):
+    for block in blocks_of(case, *carried_out(case, schedule)):
         if block.rig is not None:
             low, high = block.water_l_t
             assert 8.0 <= low <= high <= 90.0

@@ -15,7 +15,6 @@ from hayweather.nights import night_of
 from hayweather.plan.candidates import rule_schedules
 from hayweather.plan.make import plan_of_night, plan_work
 from hayweather.plan.record import FieldsPlan
-from hayweather.plan.results import visits_of
 from hayweather.plan.solve import solve
 from hayweather.show.plan_data import plan_csv, plan_form
 from hayweather.show.plan_text import plan_text
@@ -273,4 +272,4 @@ def test_the_answer_is_as_good_as_both_rules_on_the_same_charges():
     values = [rule.value(case.task) for rule in rules.values()]
     assert solved.value >= max(values) - 1e-6
     assert solved.bound >= solved.value
-    assert len(visits_of(case, solved.schedule)) <= 2 * (4 + 3)
+    assert len(solved.schedule.stays()) <= 2 * (4 + 3)

@@ -10,11 +10,12 @@ from support.fields_farm import case_for, farm_with, field, weather_of
 from hayweather.baling.calls import Call
 from hayweather.baling.value import Sheet, baled_sheet, baling_loss_percent
 from hayweather.farm.records import Baler, Rig
-from hayweather.plan import make
+from hayweather.plan import make, results
 from hayweather.plan.candidates import rule_schedules
 from hayweather.plan.case import Case
-from hayweather.plan.results import blocks_of, results_of
+from hayweather.plan.results import results_of
 from hayweather.plan.task import IDLE, Schedule, nothing
+from hayweather.plan.work import runs_of
 from hayweather.weather.record import HOUR
 
 BALER = Baler("b", capacity_kg_h=18_000.0)
@@ -38,9 +39,9 @@ def one_quarter(case: Case, quarter: int, f: int = 0, mode: int = 0) -> Schedule
 
 
 def reasons_of(case: Case, schedule: Schedule) -> dict:
-    """Values of the reasons of the only block, by key."""
-    (block,) = blocks_of(case, schedule)
-    return {remark.key: remark.values for remark in block.reasons}
+    """Values of the reasons of the only run of work, by key."""
+    (run,) = runs_of(case, schedule.field, schedule.mode)
+    return {remark.key: remark.values for remark in results.reasons_of(case, run, None)}
 
 
 def test_reasons_name_the_rain_the_dry_leaf_and_what_the_field_is_due_for():

@@ -16,6 +16,7 @@ import pandas as pd
 import pytest
 from support.fields import CURED, EVENING, HOME, RIG, farm_of
 
+from hayweather.baling.setting import out_of_order, own_machines
 from hayweather.errors import HayweatherError, InputError, OutputError
 from hayweather.learning.logs import (
     logged_events,
@@ -32,7 +33,7 @@ from hayweather.log import (
     readings_for_night,
 )
 from hayweather.log import database as database_module
-from hayweather.log.joined import lying_now
+from hayweather.log.joined import farm_now, lying_now
 from hayweather.log.records import new_uuid
 from hayweather.log.sheets import COLUMNS, read_entries, rows_of
 from hayweather.show.table import csv_text
@@ -737,3 +738,56 @@ def test_what_the_log_has_as_baled_this_night_lies_there_no_more(farm, log):
     assert done.all_baled
     assert done.baled_m2 == 400_000
     assert left(EVENING + 24 * HOUR) == [40.0, 40.0, 40.0]
+
+
+def test_a_machine_out_of_order_is_planned_without_until_it_runs(farm, log):
+    """By the log, across nights; a farm's only baler leaves hours that are never go."""
+
+    def said(event, machine, hours, field="north"):
+        log.add_work(
+            field, event, machine=machine, time=EVENING + hours * HOUR, now=EVENING + 99 * HOUR
+        )
+
+    def out(hours):
+        return [name for name, _ in farm_now(farm, EVENING + hours * HOUR).out_of_order]
+
+    baler, rig = next(iter(farm.balers)), next(iter(farm.rigs))
+    said("broken", f" {rig.upper()} ", 1)
+    said("broken", rig, 2)  # told twice: since the first
+    assert out(0) == []
+    assert out(40) == [rig]  # it does not mend itself by noon
+    (field, *_) = farm.fields.values()
+    found = farm_now(farm, EVENING + 40 * HOUR)
+    assert own_machines(found, field)[1] == ()
+    (remark,) = out_of_order(found, field)
+    assert remark.values == {"machine": rig, "time": EVENING + HOUR}
+    said("mended", rig, 41)
+    said("broken", baler, 50)
+    assert out(51) == [baler]
+    alone = farm_now(farm, EVENING + 51 * HOUR)
+    assert [item.name for item in own_machines(alone, field)[0]] == [baler]  # its limits hold
+    two = replace(alone, balers={**farm.balers, "spare": replace(farm.balers[baler], name="spare")})
+    assert [item.name for item in own_machines(two, field)[0]] == ["spare"]
+    named = replace(field, baler=baler)  # another one is not sent where one is named
+    assert [item.name for item in own_machines(two, named)[0]] == [baler]
+    said("started", baler, 60)  # who starts it has mended it
+    assert out(61) == []
+
+
+def test_what_is_broken_is_named(farm, log):
+    with pytest.raises(InputError, match=r"say which machine of the farm file: .*--machine"):
+        log.add_work("north", "broken", now=EVENING)
+    with pytest.raises(InputError, match='no machine of the farm file is called "loader"'):
+        log.add_work("north", "broken", machine="loader", now=EVENING)
+
+
+def test_a_log_without_breakdowns_keeps_its_work_and_takes_them(farm, monkeypatch):
+    """Version 2 knew neither word, and refused them in the table itself."""
+    with monkeypatch.context() as patched:
+        patched.setattr(database_module, "MIGRATIONS", database_module.MIGRATIONS[:2])
+        with open_log(farm) as old:
+            before = old.add_work("north", "started", machine="baler", time=EVENING, now=EVENING)
+    with open_log(farm) as log:
+        assert log.work() == [before]
+        log.add_work("north", "broken", machine="baler", time=EVENING + HOUR, now=EVENING + HOUR)
+        assert [item.event for item in log.work()] == ["started", "broken"]

@@ -19,7 +19,7 @@ from support.outlooks import each_sample, outlook_of
 
 from hayweather.baling.advice import Advice
 from hayweather.nights import Night
-from hayweather.plan.make import plan_of_night, plan_shown, plan_work
+from hayweather.plan.make import plan_is_needed, plan_of_night, plan_shown, plan_work
 from hayweather.plan.sheet import make_runsheet
 from hayweather.show.calendar import outlook_calendar, plan_calendar, runsheet_calendar
 from hayweather.show.evening import field_tonight
@@ -76,7 +76,7 @@ def in_order(text: str, parts: list[str]) -> None:
 
 
 def test_the_farm_wants_its_baler_in_two_fields_at_once():
-    assert plan_shown(night()) is not None
+    assert plan_is_needed(night())
     assert len({field for _, field, *_ in work()}) > 1
 
 
@@ -224,7 +224,7 @@ def test_a_missed_date_is_the_first_line_of_every_output():
 
 def test_one_field_alone_says_that_others_share_its_baler():
     alone = replace(night(), fields=night().fields[:1])
-    assert plan_shown(alone) is None
+    assert not plan_is_needed(alone)
     text = flat(outlook_text(alone, "us"))
     assert "creek and saddle may want the same baler" in text
     assert "The plan" not in text
@@ -237,7 +237,7 @@ def test_other_samples_have_one_plan_too(name):
     made = outlook_of(name)
     plan = plan_shown(made)
     rows = json.loads(outlook_json(made, "us"))["plan"]
-    if plan is None:
+    if not plan_is_needed(made):
         assert rows == []
         return
     ends = max(item.headline.turn for item in made) + np.timedelta64(0, "s")

@@ -110,7 +110,7 @@ def verdict(acres: float, says: str) -> RigVerdict:
     """A rig that pays above so many acres."""
     there = Threshold(acres * ACRE_M2, None, (acres * ACRE_M2, math.inf))
     return RigVerdict(
-        there, there, 1.0, there, 1.0, 2.0, 1.0, 1.0, 30.0, 0.5, 0.9, None, None, says
+        there, there, 1.0, there, 1.0, math.inf, 1.0, 1.0, 30.0, 0.5, 0.9, None, None, says
     )
 
 
@@ -143,6 +143,16 @@ def test_a_rig_pays_or_not_only_where_both_ways_to_do_without_agree(dry, waiting
     (said,) = rig_sentences(seasons, US)
     assert said.startswith("Whether a rig pays is open")
     assert said.endswith("beside baling dry / beside waiting for dew: a (100 acres / 50 acres).")
+
+
+def test_more_than_one_baler_does_is_no_area_from_which_a_rig_pays():
+    seasons = seasons_of({"a": (1.0, 100.0, "open"), "b": (1.0, 50.0, "open")})
+    seasons.pays = [
+        replace(each, verdict=replace(each.verdict, most_rig_m2=60 * ACRE_M2))
+        for each in seasons.pays
+    ]
+    (said,) = rig_sentences(seasons, US)
+    assert said.endswith("beside waiting for dew: a (over one baler's 60 acres), b (50 acres).")
 
 
 def test_placeholder_prices_are_named_first_and_rank_no_place():

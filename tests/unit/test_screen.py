@@ -25,6 +25,7 @@ from hayweather.show.screen import (
     screen_text,
 )
 from hayweather.weather.asked import weather_for
+from hayweather.windrow.readings import Reading
 from hayweather.words import Remark
 
 QUARTER = np.timedelta64(900, "s")
@@ -247,6 +248,49 @@ def test_the_evening_tells_how_sure_and_what_the_hay_allows_as_the_screen_does()
         assert (allowed in said.notes) == bool(allowed)
         alone += bool(allowed)
     assert alone
+
+
+@cache
+def read_at_two(*, rain: bool) -> Night:
+    """The sample night at 2 am, bench read in its band; with or without rain in the weather."""
+    farm = read_farm(FOLDER / "sagebeck.toml")
+    weather = weather_for(farm, farm.sites)
+    if not rain:
+        weather = {
+            name: replace(item, columns={k: v for k, v in item.columns.items() if k != "rain_mm"})
+            for name, item in weather.items()
+        }
+    now = np.datetime64("2025-07-09T09:00", "s")
+    read = {"bench": (Reading(now - 4 * QUARTER, 13.0),)}
+    return night_of(farm, weather, now, read, field="bench", members=60)
+
+
+def test_what_alone_holds_the_hay_back_is_said_for_what_it_is():
+    """Hay that was read in its band is not "unsure" because the weather tells no rain."""
+    held, free = read_at_two(rain=False), read_at_two(rain=True)
+    assert not held["bench"].headline.as_it_lies
+    assert free["bench"].headline.as_it_lies
+    text = flat(screen_text(held, "us"))
+    assert "probe first: this weather says nothing of rain" in text
+    assert "sure enough" not in text
+    assert "sure enough" not in flat(outlook_text(held, "us"))
+    assert text.count("Rain unknown") == 1
+
+
+def test_nobody_is_sent_to_bed_while_hay_may_be_ready():
+    night = read_at_two(rain=False)
+    text, command = next_step(night, farm_voice(night, "us"))
+    assert text == "Next: probe bench now and log it, e.g."
+    assert re.fullmatch(r"hayweather log add bench 1\d\.\d", command)
+    over = replace(night["bench"].headline, maybe=(), dew_chance=0.4)
+    hoped = replace(night, fields=(replace(night["bench"], headline=over),))
+    text, _ = next_step(hoped, farm_voice(hoped, "us"))
+    assert text == "Next: probe bench before any work and log it, e.g."
+    assert "Sleep" not in outlook_text(hoped, "us")
+    none = replace(over, dew_chance=0.0)
+    slept = replace(night, fields=(replace(night["bench"], headline=none),))
+    text, _ = next_step(slept, farm_voice(slept, "us"))
+    assert text == "Next: rest, and ask again this evening:"  # it is 2 am: not tomorrow's
 
 
 def test_what_is_next_is_what_most_hangs_on():

@@ -83,10 +83,14 @@ def test_a_site_goes_on_without_the_year_that_cannot_be_read(folder, capsys):
         TAIL
         + place("here", "*.csv").replace('"*.csv"', '["good.csv", "good_2024.csv", "many.csv"]')
     )
-    assert run(["seasons", "sites.toml", "--cores", "1"]) == 2
+    assert run(["seasons", "sites.toml", "--cores", "1", "--nights", "n.csv"]) == 2
     out, err = capsys.readouterr()
-    assert "here goes on without some of its files" in " ".join(out.split())
+    said = "here goes on without some of its files"
+    assert said in " ".join(out.split())
     assert "many.csv" in err
+    assert f"# {said}" in Path("n.csv").read_text()
+    assert run(["seasons", "sites.toml", "--cores", "1", "--format", "csv"]) == 2
+    assert f"# {said}" in capsys.readouterr().out
 
 
 def test_no_site_left_says_every_fault(folder, capsys):
@@ -130,3 +134,27 @@ def test_nights_as_rows_say_the_same_in_csv_and_parquet(folder, capsys):
     assert run(["seasons", "sites.toml", "--nights", "n.xlsx"]) == 2
     Path("mine.csv").write_text("a,b\n1,2\n")
     assert run(["seasons", "sites.toml", "--nights", "mine.csv"]) == 2
+
+
+def test_a_check_that_the_user_believes_passes_at_its_site_and_is_said(folder, capsys):
+    Path("sites.toml").write_text(TAIL + place("far", "far.csv"))
+    assert run(["inspect", "sites.toml"]) == 2
+    told = " ".join(capsys.readouterr().out.split())
+    word = 'believe = ["place"]'  # what the advice says to write
+    assert f"say {word} below [weather] of a farm file, below [site.NAME] of a sites file" in told
+    Path("sites.toml").write_text(TAIL + place("far", "far.csv") + word + "\n")
+    assert run(["inspect", "sites.toml"]) == 0
+    assert 'against the check "place", by your word' in " ".join(capsys.readouterr().out.split())
+    assert run(["seasons", "sites.toml", "--cores", "1", "--page", "p.html"]) == 0
+    said = 'far: weather believed against the check "place", by your word'
+    assert said in " ".join(capsys.readouterr().out.split())
+    assert "far: weather believed against the check" in Path("p.html").read_text()
+
+
+def test_a_blank_rain_column_is_rain_not_known_and_takes_no_hours(folder, capsys):
+    written(folder / "dry.csv", [[*row[:-1], ""] for row in rows_of("bench_2023.csv")])
+    Path("sites.toml").write_text(TAIL + place("dry", "dry.csv"))
+    assert run(["inspect", "sites.toml"]) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    assert "hours 696 known" in told
+    assert "rain unknown" in told

@@ -25,7 +25,7 @@ from hayweather.seasons.record.results import Seasons
 from hayweather.seasons.sites import read_sites
 from hayweather.show.page import seasons_page
 from hayweather.show.schema_files import schema_of
-from hayweather.show.seasons_chart import season_figures
+from hayweather.show.seasons_chart import label_corners, season_figures
 from hayweather.show.seasons_data import seasons_csv, seasons_json
 from hayweather.show.seasons_text import seasons_text
 from hayweather.show.seasons_words import signed, years_text
@@ -169,6 +169,35 @@ def test_a_page_fetches_nothing_and_keeps_names_harmless(made):
     assert max(map(len, calendars)) < 40_000  # forty years in two megabytes
     assert not re.findall(r"(?:src|href)=\"https?:", page)
     assert "<script" not in page
+
+
+def test_a_page_shows_names_as_they_are_written(made, monkeypatch):
+    monkeypatch.setattr("hayweather.show.page._pictures", lambda *_: [])
+    page = Page(seasons_page(replace(made, file=replace(made.file, name="my places"))))
+    told = [text for tag in ("p", "li") for _, text in page.all(tag)]
+    assert any(text.startswith("high and coast share no nights") for text in told)
+    assert any(text.startswith("my places: nights of") for text in told)
+    assert not any(text.startswith(("High", "Coast", "My places")) for text in told)
+
+
+@pytest.mark.parametrize("apart", [0.0, 0.001, 0.3])
+def test_no_label_of_a_map_lies_on_another_or_on_a_point(apart):
+    """Boxes as they are drawn, of names as long as users give them."""
+    rng = np.random.default_rng(5)
+    spots = np.clip([3.0, 2.0] + apart * rng.normal(size=(9, 2)), 0.2, [5.8, 3.8])
+    widths, box = np.full(9, 0.15), (6.0, 4.0)
+    sizes = [(0.4 + 0.2 * (n % 4), 0.14) for n in range(9)]
+    corners = label_corners(spots, widths, sizes, box)
+    labels = [(x, y, x + w, y + h) for (x, y), (w, h) in zip(corners, sizes, strict=True)]
+    points = [(x - 0.07, y - 0.07, x + 0.07, y + 0.07) for x, y in spots]
+
+    def apart_from(one, other):
+        return one[2] <= other[0] or other[2] <= one[0] or one[3] <= other[1] or other[3] <= one[1]
+
+    for n, label in enumerate(labels):
+        assert all(apart_from(label, other) for other in (*labels[n + 1 :], *points))
+        assert min(label) >= 0
+        assert (label[2] <= 6.0, label[3] <= 4.0) == (True, True)
 
 
 @pytest.mark.slow

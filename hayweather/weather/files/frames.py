@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from hayweather.errors import WeatherFileError
+from hayweather.errors import InputError, WeatherFileError
+from hayweather.units import parse
 from hayweather.weather.files.headers import words_of
 from hayweather.weather.files.read import read_text
 from hayweather.weather.files.table import HourConvention, ReadOptions
@@ -22,14 +23,30 @@ if TYPE_CHECKING:
 NAME = "table"
 
 
+def meters_of(value: float | str | None) -> float | None:
+    """A height [m], given as a number or with its unit: ``"33 ft"``.
+
+    Raises
+    ------
+    InputError
+        If it is neither.
+    """
+    if value is None:
+        return None
+    try:
+        return float(parse(value, "length", "metric")) if isinstance(value, str) else float(value)
+    except (KeyError, TypeError, ValueError):
+        raise InputError("door_height", value=str(value)[:40]) from None
+
+
 def weather_from(
     table: Any,
     units: Mapping[str, str] | None = None,
     tz: str | None = None,
-    wind_height: float | None = None,
+    wind_height: float | str | None = None,
     *,
     hour: HourConvention | None = None,
-    elevation: float | None = None,
+    elevation: float | str | None = None,
 ) -> HourlyWeather:
     """Hourly weather from a pandas DataFrame or an xarray Dataset with a time dimension.
 
@@ -45,24 +62,26 @@ def weather_from(
     tz
         Zone of times without one.
     wind_height
-        Height of the wind [m]; else ``attrs["wind_height_m"]``, else 2 m, said as assumed.
+        Height of the wind, meters or text with a unit; else ``attrs["wind_height_m"]``,
+        else 2 m, said as assumed.
     hour
         Where sums and means lie around their stamp; the hour that begins there when None.
     elevation
-        Of the place [m], for pressure.
+        Of the place, likewise, for pressure.
 
     Raises
     ------
     WeatherFileError, OptionError
-        One line: what was found and what is wanted.
+        One line: what was found and what is wanted. The names of the columns count
+        as line 1, so that "line 2" is the first row.
     """
     frame, attrs, said = _frame_of(table)
     shown = _with_time(frame)
     given = {name: unit for name, unit in said.items() if name in shown.columns}
-    height = attrs.get("wind_height_m") if wind_height is None else wind_height
+    height = attrs.get("wind_height_m") if wind_height is None else meters_of(wind_height)
     options = ReadOptions(
         timezone=tz, wind_height_m=height, hour=hour, units={**given, **(units or {})},
-        site_elevation_m=attrs.get("elevation_m") if elevation is None else elevation,
+        site_elevation_m=attrs.get("elevation_m") if elevation is None else meters_of(elevation),
     )  # fmt: skip
     weather, _ = read_text(_text(shown, NAME), options)
     place = {

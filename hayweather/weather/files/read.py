@@ -22,6 +22,7 @@ from hayweather.weather.files.columns import check_unit_options
 from hayweather.weather.files.plain import OPEN_METEO, PLAIN
 from hayweather.weather.files.table import ColumnRead, FileTable, Layout, ReadOptions, ReadReport
 from hayweather.weather.files.text import FileText, open_text
+from hayweather.weather.files.times import zone_of_option
 from hayweather.weather.record import (
     COLUMN_KINDS,
     DERIVED,
@@ -41,16 +42,22 @@ def add_layout(layout: Layout) -> None:
     LAYOUTS[:] = [layout, *(known for known in LAYOUTS if known.name != layout.name)]
 
 
+WIND_HEIGHTS_M = (0.3, 150.0)
+ELEVATIONS_M = (-430.0, 5000.0)
+"""As in a farm file."""
+
+
 def read_layout(file: FileText, options: ReadOptions) -> FileTable:
     """Read a file in the layout it has, or in the one an option names.
 
     Raises
     ------
     OptionError
-        If an option names an unknown layout.
+        If an option names an unknown layout or zone, or a height that cannot be.
     WeatherFileError
         If the contents do not fit.
     """
+    _check(options)
     if options.columns is not None:
         return replace(maps.read_mapped(file, options, maps.map_of(options.columns, "columns")),
                        measured=True)  # fmt: skip
@@ -62,6 +69,20 @@ def read_layout(file: FileText, options: ReadOptions) -> FileTable:
         layout = next(layout for layout in LAYOUTS if layout.matches(file))
     table = layout.read(file, options)
     return replace(table, measured=layout.measured)
+
+
+def _check(options: ReadOptions) -> None:
+    """Refuse a zone or height that cannot be, whether or not the file has need of it."""
+    if options.timezone is not None:
+        zone_of_option(options.timezone)
+    for name, value, low, high in (
+        ("wind_height", options.wind_height_m, *WIND_HEIGHTS_M),
+        ("elevation", options.site_elevation_m, *ELEVATIONS_M),
+    ):
+        if value is not None and not low <= value <= high:
+            raise OptionError(
+                "door_number", name=name, value=f"{value:g}", low=f"{low:g}", high=f"{high:g}"
+            )
 
 
 def _named(name: str) -> Layout:

@@ -107,9 +107,9 @@ def steps_of(layers: int, fingerprint: str) -> Function:
     ``follow(state, given, lanes, ends, means, shapes, places, under, states, inside,
     fluxes, hour, chosen, first, past)`` carries the lanes ``chosen[first:past]`` of
     `state` (STATE_ROWS, layers, lanes) through the steps of an hour, and fills what is
-    shown at its quarters, `states` (STATE_NAMES, rows, lanes) and, where it is kept,
-    `inside` (4, rows, layers, lanes), and what moved, `fluxes` (FLUX_NAMES, hours, lanes).
-    The weather is that of `ends` (2, ENDS, hours, lanes),
+    shown at its quarters, `states` (STATE_NAMES, rows, lanes) and, in the last of these
+    rows, `inside` (4, kept rows, layers, lanes), and what moved, `fluxes` (FLUX_NAMES,
+    hours, lanes). The weather is that of `ends` (2, ENDS, hours, lanes),
     `means` (sun and rain, hours, lanes) and the sun's `shapes` (steps, any), each lane
     at one of its `places`; `under` is how much of each layer lies at the bottom.
 
@@ -145,15 +145,24 @@ def steps_of(layers: int, fingerprint: str) -> Function:
         warm = w[WARM * size + r]
         over = saturation_vapor_pressure(warm)
         slope = slope_of(warm, over)
-        ceiling, rises, at_wet = ice_limits(warm, over, slope)
-        w[OVER_WATER * size + r], w[CEILING * size + r] = over, ceiling
-        w[RISES * size + r], w[AT_WET * size + r] = rises, at_wet
+        w[OVER_WATER * size + r], w[CEILING * size + r] = over, over
+        w[RISES * size + r], w[AT_WET * size + r] = slope, 1.0
         w[LEANS * size + r] = w[HUMIDITY * size + r] * slope / over
         organ(w, i, at, 0, seconds)
         organ(w, i, at, 1, seconds)
         leaf, stem = w[LEAF_PULL * size + r], w[STEM_PULL * size + r]
         w[HAY * size + r] = leaf + stem
         w[RELEASE * size + r] = leaf * w[LEAF_REST * size + r] + stem * w[STEM_REST * size + r]
+
+    @inlined
+    def ice_of(w: Floats, i: int, at: int) -> None:
+        """Saturation in a layer that freezes."""
+        r = i * WIDTH + at
+        ceiling, rises, at_wet = ice_limits(
+            w[WARM * size + r], w[OVER_WATER * size + r], w[RISES * size + r]
+        )
+        w[CEILING * size + r], w[RISES * size + r] = ceiling, rises
+        w[AT_WET * size + r] = at_wet
 
     @inlined
     def tie(w: Floats, i: int, at: int, spin: float) -> None:
@@ -420,6 +429,12 @@ def steps_of(layers: int, fingerprint: str) -> Function:
         for i in range(layers):
             for at in range(width):
                 hay_of(w, i, at, seconds)
+            frozen = 0.0
+            for at in range(width):
+                frozen += where(w[WARM * size + i * WIDTH + at] < 0, 1.0, 0.0)
+            if frozen > 0.0:
+                for at in range(width):
+                    ice_of(w, i, at)
         for at in range(width):
             w[MEAN * WIDTH + base + at] = w[FALLS * WIDTH + base + at] = 0.0
             w[COLDEST * WIDTH + base + at] = w[WARM * size + at]
@@ -561,10 +576,26 @@ def steps_of(layers: int, fingerprint: str) -> Function:
                 w[base + SUMS * WIDTH + number] = done[count + number]
 
     @inlined
-    def load(w: Floats, row: int, values: Floats, chosen: Any, first: int, past: int) -> None:
-        """A row of the tile; beyond its end the last lane again."""
-        for at in range(WIDTH):
-            w[row + at] = values[chosen[min(first + at, past - 1)]]
+    def load(w: Floats, row: int, values: Floats, places: Any, straight: bool) -> None:
+        """A row of the tile; lanes that stand side by side are copied in one go."""
+        if straight:
+            begin = places[0]
+            for at in range(WIDTH):
+                w[row + at] = values[begin + at]
+        else:
+            for at in range(WIDTH):
+                w[row + at] = values[places[at]]
+
+    @inlined
+    def store(values: Any, w: Floats, row: int, places: Any, straight: bool, count: int) -> None:
+        """A row of the tile put back, the first `count` lanes of it."""
+        if straight:
+            begin = places[0]
+            for at in range(WIDTH):
+                values[begin + at] = w[row + at]
+        else:
+            for at in range(count):
+                values[places[at]] = w[row + at]
 
     @inlined
     def between(w: Floats, lane: int, which: int, part: float) -> float:
@@ -616,22 +647,26 @@ def steps_of(layers: int, fingerprint: str) -> Function:
 
     @whole
     def write(
-        w: Floats, states: Any, inside: Any, row: int, chosen: Any, first: int, past: int
+        w: Floats, states: Any, inside: Any, row: int, places: Any, straight: bool, count: int
     ) -> None:
         """What is shown of a state, at a quarter."""
-        for at in range(past - first):
-            lane = chosen[first + at]
-            for q in range(SHOWN_ROWS):
-                states[q, row, lane] = w[base + (SHOWN + q) * WIDTH + at]
-            states[SHOWN_ROWS, row, lane] = w[base + (SUMS + 6) * WIDTH + at]
-            if inside.shape[1] > 0:
-                for i in range(layers):
-                    r = i * WIDTH + at
-                    mass = w[LEAF_MASS * size + r] + w[STEM_MASS * size + r]
-                    inside[0, row, i, lane] = w[LEAF * size + r]
-                    inside[1, row, i, lane] = w[STEM * size + r]
-                    inside[2, row, i, lane] = w[FILM * size + r] / mass
-                    inside[3, row, i, lane] = w[WARM * size + r]
+        for q in range(SHOWN_ROWS):
+            store(states[q, row], w, base + (SHOWN + q) * WIDTH, places, straight, count)
+        humid = base + (SUMS + 6) * WIDTH
+        store(states[SHOWN_ROWS, row], w, humid, places, straight, count)
+        row -= states.shape[1] - inside.shape[1]  # layers may be kept of the last rows alone
+        if row < 0:
+            return
+        for i in range(layers):
+            for at in range(WIDTH):
+                r = i * WIDTH + at
+                mass = w[LEAF_MASS * size + r] + w[STEM_MASS * size + r]
+                w[OVER_WATER * size + r] = w[FILM * size + r] / mass  # worked out anew next step
+            r = i * WIDTH
+            store(inside[0, row, i], w, LEAF * size + r, places, straight, count)
+            store(inside[1, row, i], w, STEM * size + r, places, straight, count)
+            store(inside[2, row, i], w, OVER_WATER * size + r, places, straight, count)
+            store(inside[3, row, i], w, WARM * size + r, places, straight, count)
 
     @whole
     def follow_tile(
@@ -644,21 +679,26 @@ def steps_of(layers: int, fingerprint: str) -> Function:
         Lanes that a step moves too far are marked and stay where they began; with `cut`
         such a step is cut in parts.
         """
-        count = shapes.shape[0]
+        count, there = shapes.shape[0], past - first
         seconds = 3600.0 / count
         spin = 1 - math.exp(-seconds / 3600 / OVERTURNING_H)
+        own = np.empty(WIDTH, dtype=np.int64)  # beyond the end the last lane again
+        straight = there == WIDTH
+        for at in range(WIDTH):
+            own[at] = chosen[min(first + at, past - 1)]
+            straight &= own[at] == own[0] + at
         for i in range(layers):
             for q in range(STATE_ROWS):
-                load(w, q * size + i * WIDTH, state[q, i], chosen, first, past)
+                load(w, q * size + i * WIDTH, state[q, i], own, straight)
             for q in range(given.shape[0]):
-                load(w, (SHARE + q) * size + i * WIDTH, given[q, i], chosen, first, past)
+                load(w, (SHARE + q) * size + i * WIDTH, given[q, i], own, straight)
         for q in range(LANE_PARAMETERS):
-            load(w, base + q * WIDTH, lanes[q], chosen, first, past)
+            load(w, base + q * WIDTH, lanes[q], own, straight)
         for q in range(ends.shape[1]):
-            load(w, base + (AT_START + q) * WIDTH, ends[0, q, hour], chosen, first, past)
-            load(w, base + (AT_END + q) * WIDTH, ends[1, q, hour], chosen, first, past)
-        load(w, base + HOURS_SUN * WIDTH, means[0, hour], chosen, first, past)
-        load(w, base + RAIN * WIDTH, means[1, hour], chosen, first, past)
+            load(w, base + (AT_START + q) * WIDTH, ends[0, q, hour], own, straight)
+            load(w, base + (AT_END + q) * WIDTH, ends[1, q, hour], own, straight)
+        load(w, base + HOURS_SUN * WIDTH, means[0, hour], own, straight)
+        load(w, base + RAIN * WIDTH, means[1, hour], own, straight)
         for q in range(SUM_ROWS):
             for at in range(WIDTH):
                 w[base + (SUMS + q) * WIDTH + at] = 0.0
@@ -666,8 +706,7 @@ def steps_of(layers: int, fingerprint: str) -> Function:
             w[base + FAR * WIDTH + at] = 0.0
         for index in range(count):
             for at in range(WIDTH):
-                lane = chosen[min(first + at, past - 1)]
-                w[base + SUN_SHAPE * WIDTH + at] = shapes[index, places[lane]]
+                w[base + SUN_SHAPE * WIDTH + at] = shapes[index, places[own[at]]]
             weather_of(w, (index + 0.5) / count)
             if cut:
                 keep(w, saved, STATE_ROWS * size)
@@ -681,18 +720,23 @@ def steps_of(layers: int, fingerprint: str) -> Function:
             if (index + 1) * 4 % count == 0:
                 shown(w, under)
                 row = 4 * hour + (index + 1) * 4 // count
-                write(w, states, inside, row, chosen, first, past)
-        for at in range(past - first):
-            lane = chosen[first + at]
+                write(w, states, inside, row, own, straight, there)
+        some = False
+        for at in range(there):
             marks[first + at] = w[base + FAR * WIDTH + at] > 0.0
-            for q in range(STATE_ROWS):
-                for i in range(layers):
-                    if not marks[first + at]:
-                        state[q, i, lane] = w[q * size + i * WIDTH + at]
-            for q in range(6):
-                fluxes[q, hour, lane] = w[base + (SUMS + q) * WIDTH + at]
-            for q in range(6, fluxes.shape[0]):  # the skin's humidity is no flux
-                fluxes[q, hour, lane] = w[base + (SUMS + q + 1) * WIDTH + at]
+            some |= marks[first + at]
+        for q in range(STATE_ROWS):
+            for i in range(layers):
+                row = q * size + i * WIDTH
+                if some:  # they stay where they began
+                    for at in range(there):
+                        if not marks[first + at]:
+                            state[q, i, own[at]] = w[row + at]
+                else:
+                    store(state[q, i], w, row, own, straight, there)
+        for q in range(fluxes.shape[0]):
+            row = base + (SUMS + q + (q >= 6)) * WIDTH  # the skin's humidity is no flux
+            store(fluxes[q, hour], w, row, own, straight, there)
 
     made = _follow_of(base, size, fingerprint)
     known = {**made.__globals__, "follow_tile": follow_tile}
