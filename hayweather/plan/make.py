@@ -263,6 +263,8 @@ def _carried(case: Case, blocks: Sequence[Block]) -> Schedule:
     field = np.full((task.balers, task.quarters), IDLE)
     mode = field.copy()
     for block in blocks:
+        if block.baler not in balers or block.rig not in rigs or block.field not in fields:
+            continue  # a machine that has broken since
         inside = np.flatnonzero((case.starts + QUARTER > block.start) & (case.starts < block.end))
         b, f, m = balers.index(block.baler), fields.index(block.field), rigs.index(block.rig)
         inside = inside[task.useful[b, f, inside, m]]

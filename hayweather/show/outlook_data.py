@@ -17,6 +17,8 @@ from hayweather.show.outlook_plan import (
     PLANNED,
     missed_lines,
     missed_said,
+    plan_of,
+    plan_of_field,
     plan_sentences,
     planned_blocks,
 )
@@ -285,6 +287,14 @@ def headline(sentences: Sequence[str], outlook: Night, voice: Voice) -> str:
     return " ".join([*mark, *sentences])
 
 
+def _headline(said: Said, voice: Voice) -> str:
+    field, outlook = said
+    sentences = field_sentences(field, voice)
+    if plan_of(outlook) is not None:
+        sentences = [*plan_of_field(field, outlook, voice), *sentences]
+    return headline(sentences, outlook, voice)
+
+
 def _weights(said: Said) -> Weights | None:
     weights = said[0].shown.weights
     return weights if weights.members else None
@@ -313,8 +323,8 @@ FIELD = Table(
         Column("stations", "What stations measured of its air", lambda said: said[0].stations,
                kind="rows", of=STATIONS),
         Column("runs", "Forecast runs that count", _weights, kind="row", of=RUNS, null=True),
-        Column("headline", "The first screen in sentences", kind="text",
-               said=lambda said, voice: headline(field_sentences(said[0], voice), said[1], voice)),
+        Column("headline", "What the hay allows tonight, in sentences; before it the plan's work "
+               "there where fields want one machine at once", kind="text", said=_headline),
     ),
     "One field.",
     own_voice=lambda said, voice: field_voice(said[0], voice),

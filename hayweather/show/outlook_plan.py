@@ -84,6 +84,23 @@ def plan_sentences(outlook: Night, voice: Voice) -> list[str]:
     return [*rows, voice.say("outlook_plan_fills")] if fills else rows
 
 
+def plan_of_field(field: FieldNight, outlook: Night, voice: Voice) -> list[str]:
+    """Tonight's work in one field by the plan, before what its hay would allow."""
+    work = [
+        voice.say(
+            "headline_work", span=voice.span(block.start, block.end), baler=block.baler,
+            way=voice.say(f"fields_way_{block.way}"),
+        )
+        for block in planned_blocks(outlook)
+        if block.field == field.name
+    ]  # fmt: skip
+    if not work:
+        said = f"{capital(voice.say('screen_no_machine'))}."
+    else:
+        said = voice.say("headline_plan", work="; ".join(work))
+    return [said, voice.say("headline_hay")]
+
+
 def shared_sentences(outlook: Night, voice: Voice) -> list[str]:
     """That other fields, not shown, share the machines of the one that is."""
     shown = {field.name for field in outlook}

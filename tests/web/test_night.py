@@ -1,5 +1,7 @@
 """The night in memory: weighed anew it is the night asked for anew; clipped, repaired, told."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from support.live import farm_in, live_of
@@ -83,6 +85,15 @@ def test_a_repaired_plan_breaks_no_limit_and_the_better_one_is_no_worse(known, m
     assert inspected(case, _carried(case, before.blocks)) == []
     assert repaired.gain <= plan_of_night(night).gain + 1e-6
     assert {block.field for block in repaired.blocks} <= set(farm.fields)
+
+
+def test_a_plan_is_repaired_when_its_rig_breaks(known):
+    farm, weather, now, prior = known
+    before = plan_of_night(prior)
+    assert any(block.rig == "rig" for block in before.blocks)
+    broken = replace(farm, out_of_order=(("rig", now),))
+    repaired = plan_repaired(night_of(broken, weather, now, members=MEMBERS), before)
+    assert all(block.rig is None for block in repaired.blocks)
 
 
 def test_a_reading_in_the_log_is_counted_told_and_taken_out_again(tmp_path):
