@@ -20,16 +20,19 @@ import numpy as np
 
 from hayweather.catalog import DEFAULT_CROP, crop_of
 from hayweather.errors import InputError, OptionError
-from hayweather.farm import farm_of, read_farm
+from hayweather.farm import farm_of as farm_of
+from hayweather.farm import read_farm as read_farm
 from hayweather.farm.clock import parse_time, to_utc
 from hayweather.farm.document import path_of, shorten
-from hayweather.farm.records import Farm, Site, Station, UnitSystem
+from hayweather.farm.records import Farm as Farm
+from hayweather.farm.records import Site, Station, UnitSystem
 from hayweather.log.joined import farm_now, with_logged
 from hayweather.nights import FieldNight as FieldRecord
 from hayweather.nights import Night as NightRecord
 from hayweather.nights import night_of as night_driven
 from hayweather.nights.station import Observations
-from hayweather.weather.files import ReadOptions, read_weather_file, weather_from
+from hayweather.weather.files import ReadOptions, read_weather_file
+from hayweather.weather.files import weather_from as weather_from
 from hayweather.weather.files.frames import meters_of
 from hayweather.weather.files.times import zone_of_option
 from hayweather.weather.judge import judged
@@ -49,29 +52,6 @@ if TYPE_CHECKING:
     from hayweather.plan.record import FieldsPlan
     from hayweather.seasons.record.results import Seasons as SeasonsRecord
     from hayweather.seasons.record.trial import Trial as TrialRecord
-
-__all__ = [
-    "Farm",
-    "FieldNight",
-    "Fit",
-    "Night",
-    "Plan",
-    "Score",
-    "Seasons",
-    "Trial",
-    "compare_seasons",
-    "equilibrium_moisture",
-    "farm_of",
-    "follow_windrow",
-    "night_of",
-    "plan_work",
-    "read_farm",
-    "read_weather",
-    "score",
-    "trial",
-    "tune",
-    "weather_from",
-]
 
 Time = str | datetime | np.datetime64
 

@@ -56,9 +56,6 @@ from hayweather.log.said import (
     zone_of,
 )
 from hayweather.log.sheets import (
-    BALE_MASS_RANGE_KG,
-    BALE_RANGE_C,
-    BALES_RANGE,
     BIAS_RANGE,
     METER_ERROR_RANGE,
     SKIN_RANGE_C,
@@ -277,42 +274,6 @@ class Log:
             end=over,
             machine=one_line(machine, "machine"),
             moisture_wb=moisture_wb,
-            **_signed(note, by, source, uuid),
-        )
-        return self.add_all([entry], last)[0][0]
-
-    def add_bales(
-        self,
-        field: str,
-        *,
-        time: Moment | None = None,
-        count: int | None = None,
-        mass_kg: float | None = None,
-        moisture_wb: float | None = None,
-        highest_wb: float | None = None,
-        temperature_c: float | None = None,
-        note: str = "",
-        by: str = "",
-        source: str = "python",
-        uuid: str | None = None,
-        now: np.datetime64 | None = None,
-    ) -> LoggedBales:
-        """Write down bales as they came out; parameters as in `LoggedBales` and `add_reading`."""
-        name, moment, last = self._place_and_time(field, time, now)
-        for value in (moisture_wb, highest_wb):
-            if value is not None:
-                checked_moisture(value, where="moisture_wb")
-        _check_number("count", count, BALES_RANGE)
-        _check_number("mass_kg", mass_kg, BALE_MASS_RANGE_KG)
-        _check_number("temperature_c", temperature_c, BALE_RANGE_C)
-        entry = LoggedBales(
-            field=name,
-            time=moment,
-            count=count,
-            mass_kg=mass_kg,
-            moisture_wb=moisture_wb,
-            highest_wb=highest_wb,
-            temperature_c=temperature_c,
             **_signed(note, by, source, uuid),
         )
         return self.add_all([entry], last)[0][0]

@@ -271,11 +271,6 @@ def grid_json(grid: GridSeasons, units: UnitSystem | None = None) -> str:
     return GRID.text(grid, grid_voice(grid, units))
 
 
-def grid_form(grid: GridSeasons, units: UnitSystem | None = None) -> Json:
-    """A grid as plain dictionaries and lists."""
-    return GRID.form(grid, grid_voice(grid, units))
-
-
 def _cells(grid: GridSeasons) -> list[Json]:
     """Every cell: what it comes to, and its counts by year and month."""
     rows = _row(grid)

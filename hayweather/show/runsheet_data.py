@@ -27,7 +27,7 @@ from hayweather.show.runsheet_words import (
     sheet_voice,
     step_text,
 )
-from hayweather.show.table import Column, Document, Json, Screen, Table, paired
+from hayweather.show.table import Column, Document, Screen, Table, paired
 from hayweather.show.voice import Voice, safety_texts, sentence
 
 if TYPE_CHECKING:
@@ -238,11 +238,6 @@ MACHINE_STEPS = paired(
 def runsheet_json(sheet: RunSheet, units: UnitSystem) -> str:
     """The run sheets as JSON text; `units` are those of the sentences in it."""
     return RUNSHEET.text(sheet, sheet_voice(sheet, units))
-
-
-def runsheet_form(sheet: RunSheet, units: UnitSystem) -> Json:
-    """The run sheets as plain dictionaries and lists."""
-    return RUNSHEET.form(sheet, sheet_voice(sheet, units))
 
 
 def runsheet_csv(sheet: RunSheet, units: UnitSystem, *, raw: bool = False) -> str:

@@ -23,7 +23,7 @@ from hayweather.show.seasons_words import (
     season_voice,
     site_years,
 )
-from hayweather.show.table import Column, Document, Json, Table, through_all
+from hayweather.show.table import Column, Document, Table, through_all
 from hayweather.show.voice import Voice, safety_texts, short_safety_texts
 
 if TYPE_CHECKING:
@@ -544,11 +544,6 @@ SEASONS = Document(
 def seasons_json(seasons: Seasons, units: UnitSystem | None = None) -> str:
     """Seasons as JSON text; `units` are those of its sentences, None for the file's."""
     return SEASONS.text(seasons, season_voice(seasons, units))
-
-
-def seasons_form(seasons: Seasons, units: UnitSystem | None = None) -> Json:
-    """Seasons as plain dictionaries and lists."""
-    return SEASONS.form(seasons, season_voice(seasons, units))
 
 
 def seasons_csv(seasons: Seasons, units: UnitSystem | None = None, *, raw: bool = False) -> str:

@@ -50,32 +50,6 @@ def dew_point_from_humidity(air_temperature_c: Floats, humidity_percent: Floats)
     return np.where(humidity == 1.0, air_temperature_c, np.minimum(dew_point, air_temperature_c))
 
 
-def humidity_from_dew_point(air_temperature_c: Floats, dew_point_c: Floats) -> Floats:
-    """Relative humidity [%] of air at a temperature [C] with a dew point [C].
-
-    A dew point above the air counts as saturated. NaN in, NaN out. Any shape.
-
-    Notes
-    -----
-    MetPy, ``relative_humidity_from_dewpoint``, over liquid water.
-
-    Examples
-    --------
-    >>> humidity_from_dew_point(np.array([20.0]), np.array([20.0])).round(3).tolist()
-    [100.0]
-    """
-    from metpy.calc import relative_humidity_from_dewpoint
-    from metpy.units import units
-
-    known = ~(np.isnan(air_temperature_c) | np.isnan(dew_point_c))
-    humidity = np.full(np.shape(air_temperature_c), np.nan)
-    if known.any():
-        air = units.Quantity(air_temperature_c[known], "degC")
-        dew = units.Quantity(np.minimum(dew_point_c, air_temperature_c)[known], "degC")
-        humidity[known] = relative_humidity_from_dewpoint(air, dew).to("percent").magnitude
-    return humidity
-
-
 def station_pressure_from_altimeter(altimeter_kpa: Floats, elevation_m: float) -> Floats:
     """Pressure at the station [kPa] from an altimeter setting [kPa] and elevation [m].
 

@@ -21,11 +21,6 @@ CLOUD_UNKNOWN = 0.3  # assumed where nothing tells the cloud
 CLOUD_KEPT_H = 24  # cloud seen so long ago tells nothing any more (assumed)
 
 
-def day_of_year(times: Times) -> Floats:
-    """Day of the year of UTC times, 1 to 366."""
-    return _day_and_second(times)[0].astype(np.float64)
-
-
 def _day_and_second(times: Times) -> tuple[NDArray[np.int64], Floats]:
     """Day of the year and second of the day; the calendar is asked once a day, not once a time."""
     number, second = np.divmod(times.astype("datetime64[s]").astype(np.int64), DAY_S)

@@ -7,27 +7,10 @@ from pathlib import Path
 import pandas as pd
 import pytest
 from cli.commands import done, refused
+from support.colorado import colorado
 
 SUMMER = Path(__file__).parents[1] / "data" / "nw_colorado_2017_may_september.csv.gz"
-FARM = """[farm]
-name = "Colorado"
-[site.home]
-latitude = 40.53
-longitude = -108.54
-elevation = "2168 m"
-timezone = "America/Denver"
-[weather]
-file = "measured.csv"
-wind_height = "2 m"
-[baler]
-kind = "large-square"
-bale_size = "3x4"
-bale_weight = 1250
-capacity = 21
-[field.bench]
-site = "home"
-cured = true
-"""
+FARM = colorado('file = "measured.csv"\nwind_height = "2 m"')
 EVENING = ["--now", "2017-07-12T20:00"]
 
 

@@ -181,12 +181,14 @@ def pvlib_summer_sun() -> float:
 
 def pvlib_extraterrestrial() -> float:
     """Hourly means from five-minute positions of the sun and Spencer's distance."""
+    import pandas as pd
     from pvlib.irradiance import get_extra_radiation
 
     def theirs(site: tuple[float, float]) -> np.ndarray:
         parts = (YEAR[:, None] + (np.arange(12) * 300 + 150) * np.timedelta64(1, "s")).ravel()
         sine = np.sin(np.deg2rad(pvlib_elevation(parts, *site)))
-        whole = get_extra_radiation(sky.day_of_year(parts)) * np.maximum(sine, 0)
+        day = pd.DatetimeIndex(parts).dayofyear.to_numpy()
+        whole = get_extra_radiation(day) * np.maximum(sine, 0)
         return whole.reshape(-1, 12).mean(axis=1)
 
     return max(

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import gzip
-import time
 from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
 import pytest
+from speed.file_to_answer import seconds
 
 from hayweather.farm.records import Site
 from hayweather.weather.files import read_weather_file
@@ -38,15 +38,10 @@ def forty_years(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
-def best(task: Callable[[], object], times: int = 3) -> float:
+def best(task: Callable[[], object]) -> float:
     """Shortest processor time of some runs [s], after one that warms up."""
     task()
-    found = []
-    for _ in range(times):
-        begin = time.process_time()
-        task()
-        found.append(time.process_time() - begin)
-    return min(found)
+    return seconds(task)
 
 
 def read(path: Path, summer: HourlyWeather) -> object:

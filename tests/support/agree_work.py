@@ -447,7 +447,8 @@ def _tonight(screen: str, page: str) -> Iterator[str]:
     """The page's first table has every row of the screen: from, to, how sure."""
     table = ROW_OF_TABLE.findall(page[: page.index("</table>")])
     cells = [[page_words(cell) for cell in CELL.findall(row)] for row in table]
-    rows = {(row[0], row[1], *row[-2:]) for row in cells if len(row) > 3}
+    # Work that goes on the next night stops "on" there, which the screen says as well.
+    rows = {(row[0], row[1].removesuffix(" on"), *row[-2:]) for row in cells if len(row) > 3}
     for found in ROW.finditer(screen):
         row = (found[1], found[2], f"{found[3]} in 10", f"{found[4]} in 10")
         if row not in rows:

@@ -22,7 +22,7 @@ from hayweather.seasons.grid.engine import GridRequest, make_grid
 from hayweather.seasons.record.grid import GridSeasons
 from hayweather.seasons.sites import read_sites
 from hayweather.show.chart import figure_bytes
-from hayweather.show.grid import grid_csv, grid_form, grid_json, grid_text
+from hayweather.show.grid import grid_csv, grid_json, grid_text
 from hayweather.show.seasons_chart import STEPS_PERCENT, grid_map, step_colors
 from hayweather.weather.files.own import write_weather_csv
 from hayweather.weather.record import HourlyWeather, Source
@@ -201,7 +201,6 @@ def test_text_says_what_stands_behind_it(made, language):
 
 def test_data_of_a_grid(made):
     form = json.loads(grid_json(made))
-    assert form == grid_form(made)
     assert form["schema"] == "hayweather/grid/1"
     assert form["invented"] is True
     assert len(form["cells"]) == 6

@@ -1,5 +1,6 @@
 """A grid as NetCDF: what xarray reads back of it is what was counted, at its place."""
 
+import json
 import re
 from dataclasses import replace
 from pathlib import Path
@@ -13,7 +14,7 @@ from zarr.storage import ZipStore
 from hayweather.cli import main
 from hayweather.seasons.grid import engine
 from hayweather.seasons.record.grid import COUNTS, CellTallies, GridSeasons
-from hayweather.show.grid import HOURS, grid_dataset, grid_form
+from hayweather.show.grid import HOURS, grid_dataset, grid_json
 
 SHAPE = (3, 2, 2)  # cells reached, years, months
 
@@ -84,7 +85,7 @@ def test_every_count_stands_at_its_cell_year_and_month(read, made):
 
 
 def test_means_are_those_of_the_json(read, made):
-    cells = grid_form(made)["cells"]
+    cells = json.loads(grid_json(made))["cells"]
     for name in ("dew_nights_percent", "median_dew_hours", "four_in_five_dew_hours"):
         found = read[name].values.ravel()[:3]
         expected = [np.nan if cell[name] is None else cell[name] for cell in cells]

@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from cli.commands import done
+from support.colorado import colorado
 
 from hayweather.farm import read_farm
 from hayweather.learning.forecast_errors import fit_errors
@@ -33,28 +34,10 @@ TRUE = ForecastErrors(
 BIAS = {AIR: 1.4, DEW: -1.1}
 FIRST = np.datetime64("2017-06-02T00:20:00")  # 18:20 of 1 June in Colorado
 DAY = 24 * HOUR
-FARM = """[farm]
-name = "Colorado"
-[site.home]
-latitude = 40.53
-longitude = -108.54
-elevation = "2168 m"
-timezone = "America/Denver"
-[weather]
-file = "forecast.csv"
-wind_height = "2 m"
-[station.yard]
-file = "yard.csv"
-timezone = "UTC"
-[baler]
-kind = "large-square"
-bale_size = "3x4"
-bale_weight = 1250
-capacity = 21
-[field.bench]
-site = "home"
-cured = true
-"""
+FARM = colorado(
+    'file = "forecast.csv"\nwind_height = "2 m"\n'
+    '[station.yard]\nfile = "yard.csv"\ntimezone = "UTC"'
+)
 
 
 @pytest.fixture(autouse=True)

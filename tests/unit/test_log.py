@@ -25,6 +25,7 @@ from hayweather.learning.logs import (
     read_readings,
 )
 from hayweather.log import (
+    LoggedBales,
     Observation,
     as_reading,
     keep_issued,
@@ -33,6 +34,7 @@ from hayweather.log import (
 )
 from hayweather.log import database as database_module
 from hayweather.log.joined import farm_now, lying_now
+from hayweather.log.records import new_uuid
 from hayweather.log.sheets import COLUMNS, read_entries, rows_of
 from hayweather.show.table import csv_text
 from hayweather.weather.record import HOUR
@@ -202,9 +204,15 @@ def test_work_that_lasts_and_moments(log):
     assert len(log.work(removed=True)) == 2
 
 
+def bales(field, time, **what):
+    """Bales as a sheet of them is read."""
+    return LoggedBales(field=field, time=time, uuid=new_uuid(), **what)
+
+
 def test_bales(log):
-    given = log.add_bales("north", time=EVENING, count=42, mass_kg=590.5, moisture_wb=13.1)
-    assert log.bales() == [given]
+    given = bales("north", EVENING, count=42, mass_kg=590.5, moisture_wb=13.1)
+    assert log.add_all([given]) == [(log.bales()[0], True)]
+    assert log.bales()[0].content() == given.content()
 
 
 def test_values_of_a_station_are_kept_once_and_corrected(log):
@@ -367,7 +375,7 @@ def filled(log):
         log.add_reading(name, kind="skin", skin_temperature_c=70 / 9, time=time)
         log.add_work(name, "too_wet", time=time, end=time + HOUR, moisture_wb=22.5, note="@home")
         log.add_work(name, "started", time=time, machine="-b")
-        log.add_bales(name, time=time, count=3, mass_kg=590 + 1 / 3, note='"quoted", and ; more')
+        log.add_all([bales(name, time, count=3, mass_kg=590 + 1 / 3, note='"quoted", and ; more')])
 
 
 def test_tune_and_score_read_the_log_as_its_sheets(log, tmp_path):

@@ -26,7 +26,7 @@ from hayweather.seasons.sites import read_sites
 from hayweather.show.page import seasons_page
 from hayweather.show.schema_files import schema_of
 from hayweather.show.seasons_chart import label_corners, season_figures
-from hayweather.show.seasons_data import seasons_csv, seasons_form, seasons_json
+from hayweather.show.seasons_data import seasons_csv, seasons_json
 from hayweather.show.seasons_text import seasons_text
 from hayweather.show.seasons_words import signed, years_text
 
@@ -104,7 +104,7 @@ def test_json_has_the_keys_of_its_schema_and_no_nan(made):
 
 
 def test_the_money_in_the_json_is_in_both_units(made):
-    for pays in seasons_form(made)["pays"]["sites"]:
+    for pays in json.loads(seasons_json(made))["pays"]["sites"]:
         assert pays["gain_per_t"] == pytest.approx(pays["gain_t"], abs=0.01)
         assert pays["gain_per_ton"] == pytest.approx(0.9072 * pays["gain_t"], abs=0.01)
         assert all("even_low_tons" in sway for sway in pays["sways"])
@@ -121,7 +121,7 @@ def test_a_year_that_is_left_out_is_marked_wherever_it_is_shown(made):
     rows = csv.DictReader(io.StringIO(re.sub(r"(?m)^#.*\n", "", seasons_csv(shown))))
     marked = {row["year"] for row in rows if row["left_out"] == "true"}
     assert marked == {"2023"}
-    assert seasons_form(shown)["sites"][0]["all_years"]["years"] == [2017]
+    assert json.loads(seasons_json(shown))["sites"][0]["all_years"]["years"] == [2017]
 
 
 def test_averages_of_a_season_and_months_across(made):
@@ -136,7 +136,7 @@ def test_averages_of_a_season_and_months_across(made):
 
 
 def test_nights_add_up(made):
-    for site in seasons_form(made)["sites"]:
+    for site in json.loads(seasons_json(made))["sites"]:
         for year in site["years"]:
             for tally in (year, *year["months"]):
                 parts = ("nights_missing", "rain_nights", "nights_counted")

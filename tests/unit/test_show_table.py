@@ -22,7 +22,7 @@ from hayweather.show.outlook_data import (
     outlook_form,
     windows_frame,
 )
-from hayweather.show.runsheet_data import runsheet_csv, runsheet_form, steps_frame
+from hayweather.show.runsheet_data import runsheet_csv, runsheet_json, steps_frame
 from hayweather.show.schema_files import FOLDER, all_schemas, schema_of
 from hayweather.show.table import Column, Document, Screen, Table, csv_text, json_text
 from hayweather.show.voice import Voice
@@ -166,7 +166,7 @@ def test_frames_hold_all_digits_on_the_local_clock(units):
 def test_every_form_of_a_run_sheet_says_the_same(units):
     made = outlook_of("sagebeck")
     sheet = make_runsheet(made, first_come(made))
-    form = runsheet_form(sheet, units)
+    form = json.loads(runsheet_json(sheet, units))
     Draft202012Validator(schema_of(form["schema"])).validate(form)
     lines = [line for line in runsheet_csv(sheet, units).splitlines() if not line.startswith("#")]
     rows = list(csv.DictReader(lines))

@@ -9,11 +9,6 @@ MIDSUMMER = np.datetime64("2024-06-21T00:00", "s")
 DAY = MIDSUMMER + np.arange(24) * np.timedelta64(3600, "s")
 
 
-def test_day_of_year_counts_from_one_and_knows_leap_years():
-    days = np.array(["2023-01-01", "2024-12-31", "2023-12-31"], dtype="datetime64[s]")
-    assert sky.day_of_year(days).tolist() == [1.0, 366.0, 365.0]
-
-
 def test_noon_is_by_longitude():
     height = sky.sun_elevation(DAY, 40.0, -105.0)
     assert DAY[height.argmax()] == np.datetime64("2024-06-21T19:00", "s")

@@ -18,7 +18,7 @@ from hayweather.errors import HayweatherError, OptionError
 from hayweather.farm.records import Site, WeatherChoice
 from hayweather.weather.services import ServiceSettings, fetch_site_weather, open_meteo
 from hayweather.weather.services.http import Request
-from hayweather.weather.services.open_meteo_days import cost_in_calls, cost_of_past
+from hayweather.weather.services.open_meteo_days import cost_in_calls, years_between
 from hayweather.weather.services.secrecy import without_key
 from hayweather.weather.store import AnswerStore
 
@@ -245,8 +245,9 @@ def test_cost_in_calls() -> None:
     assert cost_in_calls(10, 28) == pytest.approx(2.0)
     assert cost_in_calls(20, 28, places=3) == pytest.approx(12.0)
     assert cost_in_calls(10, 7, runs=31) == pytest.approx(31.0)
-    whole_years = cost_of_past(date(2004, 1, 1), date(2023, 12, 31))
-    assert whole_years == pytest.approx(7305 / 14)
+    years = years_between(date(2004, 1, 1), date(2023, 12, 31))
+    calls = sum(cost_in_calls(10, (last - first).days + 1) for first, last in years)
+    assert calls == pytest.approx(7305 / 14)
 
 
 def test_days_that_have_no_past_are_a_users_mistake(server: WeatherServer, tmp_path: Path) -> None:

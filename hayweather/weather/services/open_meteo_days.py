@@ -60,9 +60,3 @@ def cost_in_calls(variables: int, days: int, *, runs: int = 1, places: int = 1) 
     """
     share = variables * runs / 10
     return max(1.0, share, share * days / 14) * places
-
-
-def cost_of_past(first: date, last: date, *, variables: int = 10) -> float:
-    """What `fetch_past` counts against the daily allowance, nothing stored yet [calls]."""
-    pieces = years_between(first, last)
-    return sum(cost_in_calls(variables, (end - begin).days + 1) for begin, end in pieces)
