@@ -24,7 +24,7 @@ from hayweather.farm import farm_of, read_farm
 from hayweather.farm.clock import parse_time, to_utc
 from hayweather.farm.document import path_of, shorten
 from hayweather.farm.records import Farm, Site, Station, UnitSystem
-from hayweather.log.joined import with_logged
+from hayweather.log.joined import farm_now, with_logged
 from hayweather.nights import FieldNight as FieldRecord
 from hayweather.nights import Night as NightRecord
 from hayweather.nights import night_of as night_driven
@@ -208,7 +208,7 @@ def night_of(
     moment = _now(known, now, first)
     said = with_logged(known, moment, _readings(readings, known, zones, moment, field))
     seen = _observations(known, observations, hours, moment, field)
-    asked = _Asked(known, hours, moment, said, seen, members, old)
+    asked = _Asked(farm_now(known, moment), hours, moment, said, seen, members, old)
     return Night(asked.driven(field=field, days=days), asked)
 
 

@@ -99,8 +99,7 @@ def _driest_row(water_db: Floats, since: int) -> NDArray[np.int64]:
     quarters, lanes = water_db.shape[0] - 1, water_db.shape[1]
     found = np.zeros((quarters, lanes), dtype=np.int64)
     filled = np.where(np.isnan(water_db), np.inf, water_db)
-    best = np.zeros(lanes, dtype=np.int64)
-    columns = np.arange(lanes)
+    best, least = np.zeros(lanes, dtype=np.int64), filled[0].copy()
     for row in range(quarters):
         first = max(row - since, 0)
         # What lies too far back is looked for anew, else one comparison is enough.
@@ -108,7 +107,9 @@ def _driest_row(water_db: Floats, since: int) -> NDArray[np.int64]:
         if stale.any():
             window = filled[first : row + 1][:, stale]
             best[stale] = first + window.shape[0] - 1 - window[::-1].argmin(axis=0)
-        drier = filled[row] <= filled[best, columns]
-        best = np.where(drier, row, best)
+            least[stale] = window.min(axis=0)
+        drier = filled[row] <= least
+        best[drier] = row
+        np.minimum(least, filled[row], out=least)
         found[row] = best
     return found

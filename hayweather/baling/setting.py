@@ -61,7 +61,7 @@ class Setting:
 
 
 def all_machines(farm: Farm) -> tuple[tuple[Baler, ...], tuple[Rig, ...]]:
-    """Balers of a farm, and rigs that run, with a dial of its units and the efficiency of tuning."""
+    """Balers of a farm, and its rigs that run, with a dial of its units, efficiency as tuned."""
     tuned, out = farm.tuning.rig_efficiency, dict(farm.out_of_order)
     rigs = tuple(
         replace(rig, rate_step_l_t=dial_step_l_t(rig, farm.units))

@@ -161,6 +161,7 @@ class Limits:
         )
 
 
+PART = 16384  # quarters whose dose is worked out at a time; measured
 RATE_HALVINGS = 10  # of the rig's range, to find the least rate that softens the leaf
 
 
@@ -201,27 +202,24 @@ def dose(
     needed = np.maximum(water_to_add_l_t(windrow_wb, limits.target_wb), 0.0) / stays
     applied, after = np.full(needed.shape, np.nan), np.full(needed.shape, np.nan)
     off_dial = np.zeros(needed.shape, dtype=bool)
-    asked = np.nonzero(dry & np.isfinite(needed) & ~np.isnan(windrow_wb))
-    if asked[0].size:
+    every = np.nonzero(dry & np.isfinite(needed) & ~np.isnan(windrow_wb))
+    for first in range(0, every[0].size, PART):  # so that what is between stays near the core
+        asked = (every[0][first : first + PART], every[1][first : first + PART])
         some, moisture, kept = picked(hay, asked), windrow_wb[asked], stays[asked]
         there = lands.at(asked[1])
         floor = np.clip(needed[asked], rig.rate_min_l_t, rig.rate_max_l_t)
         soft = _softening(some, moisture, kept, floor, rig.rate_max_l_t, there, limits)
         least = np.maximum(np.minimum(soft, rig.rate_max_l_t), rig.rate_min_l_t)
-        needed[asked] = np.maximum(needed[asked], soft)
-        rate = np.maximum(np.minimum(needed[asked], rig.rate_max_l_t), least)
+        target = np.maximum(needed[asked], soft)
+        rate = np.maximum(np.minimum(target, rig.rate_max_l_t), least)
         good = (rate > 0) & brought_in(some, moisture, rate * kept, there, limits)
         dialed = np.zeros_like(good)
         for step in dial_steps(rate, rig):
             left = np.flatnonzero(good & ~dialed & (step > 0))
             dialed[left] = brought_in(
-                some.cut(slice(None), left),
-                moisture[left],
-                (step * kept)[left],
-                there.at(left),
-                limits,
+                of_lanes(some, left), moisture[left], (step * kept)[left], there.at(left), limits
             )
-        off_dial[asked] = good & ~dialed
+        needed[asked], off_dial[asked] = target, good & ~dialed
         good &= dialed
         applied[asked] = np.where(good, rate, np.nan)
         after[asked] = np.where(good, moisture_after(moisture, rate * kept), np.nan)
@@ -247,12 +245,29 @@ def dial_steps(rate_l_t: Floats, rig: Rig) -> tuple[Floats, Floats]:
 
 
 def picked(hay: Layers, where: tuple[NDArray[np.int64], ...]) -> Layers:
-    """The hay of some rows and lanes side by side, as one row of so many lanes."""
+    """The hay of some rows and lanes side by side, as one row of so many lanes.
+
+    Its water alone: the temperatures are left blank.
+    """
     rows, lanes = where
-    names = ("leaf_db", "stem_db", "film_db", "temperature_c")
+    names = ("leaf_db", "stem_db", "film_db")
     parts = {name: getattr(hay, name)[rows, :, lanes].T[None] for name in names}
     share = hay.leaf_share[lanes] if hay.leaf_share.size > 1 else hay.leaf_share
-    return replace(hay, leaf_share=share, **parts)
+    return replace(hay, leaf_share=share, temperature_c=_blank(parts["leaf_db"]), **parts)
+
+
+def of_lanes(hay: Layers, lanes: NDArray[np.int64]) -> Layers:
+    """Some lanes of what was picked."""
+    if lanes.size == hay.leaf_db.shape[-1]:  # in order, so all of them
+        return hay
+    parts = {name: getattr(hay, name)[..., lanes] for name in ("leaf_db", "stem_db", "film_db")}
+    share = _of_lanes(hay.leaf_share, lanes)
+    return replace(hay, leaf_share=share, temperature_c=_blank(parts["leaf_db"]), **parts)
+
+
+def _blank(like: Singles) -> Singles:
+    """Unknown in the shape of something, without memory of its own."""
+    return np.broadcast_to(np.float32(np.nan), like.shape)
 
 
 def _softening(
@@ -309,7 +324,7 @@ def brought_in(
     good &= after <= limits.high_wb + ROOM_TOLERANCE_WB
     left = np.flatnonzero(good)  # what the whole windrow rules out is not looked at by layer
     kept = kept_db(windrow_wb[left], kept_l_t[left])[None]
-    wetted = sprayed(hay.cut(slice(None), left), kept, landing.at(left))
+    wetted = sprayed(of_lanes(hay, left), kept, landing.at(left))
     soft = soft_share(wetted, limits.leaf_minimum_wb)[0]
     fits = soft >= limits.soft_share - ROOM_TOLERANCE_WB
     good[left] = fits & (wet_share(wetted, limits.ceiling_wb)[0] <= limits.wet_share)

@@ -114,6 +114,7 @@ def drive(
     equilibrium: Booleans,
     starts: dict[int, State] | None = None,
     loop: Loop = "auto",
+    layers_from: int = 0,
 ) -> WindrowTrajectory:
     """Lanes side by side through the windrow; a lane knows nothing of the others.
 
@@ -129,7 +130,7 @@ def drive(
         air, (hours, lanes).
     starts
         States given for the start of an hour.
-    loop
+    loop, layers_from
         As in `hayweather.windrow.run.run`.
     """
     place, windrow = settings[0].place, settings[0].windrow
@@ -138,7 +139,9 @@ def drive(
         windrow = stack_parameters([setting.windrow for setting in settings], counts)
     # Cloud that was not given is derived before it is spread or run.
     weather = with_cloud(weather, place)
-    return run(weather, place, windrow, starts or {}, equilibrium, loop=loop)
+    return run(
+        weather, place, windrow, starts or {}, equilibrium, loop=loop, layers_from=layers_from
+    )
 
 
 def drive_calls(
@@ -160,7 +163,9 @@ def drive_calls(
         Hour with which calls and stops begin; what goes before is spin-up.
     """
     weather = with_cloud(weather, setting.place)  # it looks back further than `first`
-    trajectory = drive(weather, [setting], [weather.lanes], equilibrium, loop=loop)
+    trajectory = drive(
+        weather, [setting], [weather.lanes], equilibrium, loop=loop, layers_from=first
+    )
     quarters = call_quarters(weather, trajectory, setting, first=first)
     dangers = dangers_of(weather.between(first, weather.hours))
     return trajectory, quarters, stopped_quarters(quarters, dangers, setting)

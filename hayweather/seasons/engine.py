@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
+from functools import cached_property
 from pathlib import Path
 
 import numpy as np
@@ -198,7 +199,7 @@ class SiteWork:
     draws: int = 0
     parts: dict[int, list[Nights]] = field(default_factory=dict)
 
-    @property
+    @cached_property
     def evenings_run(self) -> Times:
         """The evenings that are run, ``datetime64[D]``."""
         return np.array(self.evenings, dtype="datetime64[D]")

@@ -64,9 +64,14 @@ def longest_without(nights: Nights, useful_hours: float, *, real: bool) -> int:
     A missing night or a rain night ends a run: it is not known, or not dry. So
     does the end of a month where the year is not a real one.
     """
+    return _longest(nights, nights.counted, usable(nights, useful_hours), real=real)
+
+
+def _longest(nights: Nights, counted: Booleans, good: Booleans, *, real: bool) -> int:
+    """As `longest_without`, of what counts and what is good."""
     order = np.argsort(nights.evening)
     evening = nights.evening[order]
-    dry = (nights.counted & ~usable(nights, useful_hours))[order]
+    dry = (counted & ~good)[order]
     follows = np.diff(evening, prepend=evening[:1]) == _DAY
     if not real:
         follows &= np.diff(nights.month[order], prepend=0) == 0
@@ -93,28 +98,29 @@ def tally_of(
     real
         False for typical years, whose months do not follow each other.
     """
-    counted = nights.only(nights.counted)
-    good = usable(counted, useful_hours)
-    water = counted.water_l_t[np.isfinite(counted.water_l_t)]
+    here = nights.counted
+    dew_h, water_l_t = nights.dew_h[here], nights.water_l_t[here]
+    good = dew_h >= useful_hours
+    water_l = float(nights.water_l[here].sum())
     return Tally(
         nights=nights.count,
         missing=int((~nights.known).sum()),
         rain_nights=int(nights.rain_night.sum()) if nights.rain_known.any() else None,
-        counted=counted.count,
-        without_spin_up=int((~counted.spun_up).sum()),
+        counted=int(here.sum()),
+        without_spin_up=int((~nights.spun_up[here]).sum()),
         with_dew=int(good.sum()),
-        dew_h=spread_of(counted.dew_h),
-        rig_h=spread_of(counted.rig_h),
-        wet_h=spread_of(counted.wet_h),
-        dry_h=spread_of(counted.dry_h),
-        longest_without=longest_without(nights, useful_hours, real=real),
-        first_h=_median(counted.first_h[good]),
-        last_h=_median(counted.last_h[good]),
-        water_l_t=_median(water),
-        dew_kg=float(counted.dew_h.sum() * capacity_kg_h),
-        rig_kg=float(counted.rig_kg.sum()),
-        water_l=float(counted.water_l.sum()),
-        fuel_l=fuel_of(counted, rig),
+        dew_h=spread_of(dew_h),
+        rig_h=spread_of(nights.rig_h[here]),
+        wet_h=spread_of(nights.wet_h[here]),
+        dry_h=spread_of(nights.dry_h[here]),
+        longest_without=_longest(nights, here, here & (nights.dew_h >= useful_hours), real=real),
+        first_h=_median(nights.first_h[here][good]),
+        last_h=_median(nights.last_h[here][good]),
+        water_l_t=_median(water_l_t[np.isfinite(water_l_t)]),
+        dew_kg=float(dew_h.sum() * capacity_kg_h),
+        rig_kg=float(nights.rig_kg[here].sum()),
+        water_l=water_l,
+        fuel_l=_fuel(rig, water_l, float(nights.flow_h[here].sum())),
     )
 
 
@@ -124,9 +130,12 @@ def fuel_of(nights: Nights, rig: Rig) -> float:
     NaN where it does not heat, or neither its fuel rate nor the water's
     temperature behind the burner is known.
     """
-    if not rig.heated:
-        return float("nan")
-    fuel = burner_fuel_l(rig, float(nights.water_l.sum()), float(nights.flow_h.sum()))
+    return _fuel(rig, float(nights.water_l.sum()), float(nights.flow_h.sum()))
+
+
+def _fuel(rig: Rig, water_l: float, flow_h: float) -> float:
+    """Fuel for so much water [L]; NaN where it is not known."""
+    fuel = burner_fuel_l(rig, water_l, flow_h) if rig.heated else None
     return float("nan") if fuel is None else fuel
 
 

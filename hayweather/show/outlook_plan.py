@@ -71,14 +71,17 @@ def tonight(outlook: Night) -> tuple[Block, ...]:
 
 
 def plan_sentences(outlook: Night, voice: Voice) -> list[str]:
-    """Who is where tonight, where machines cannot be everywhere at once."""
-    return [
+    """Who is where tonight, where machines cannot be everywhere at once, and the rig's fills."""
+    blocks = planned_blocks(outlook)
+    rows = [
         voice.say(
             "outlook_plan_row", span=voice.span(block.start, block.end), baler=block.baler,
             field=block.field, way=voice.say(f"fields_way_{block.way}"),
         )
-        for block in planned_blocks(outlook)
+        for block in blocks
     ]  # fmt: skip
+    fills = any(block.rig is not None for block in blocks)
+    return [*rows, voice.say("outlook_plan_fills")] if fills else rows
 
 
 def shared_sentences(outlook: Night, voice: Voice) -> list[str]:

@@ -42,14 +42,14 @@ from hayweather.plan.make import (
 from hayweather.plan.record import FieldsPlan
 from hayweather.show.outlook_plan import planned_blocks
 from hayweather.show.outlook_words import farm_voice, field_voice, tonight_lines
-from hayweather.show.voice import Voice, sentence
+from hayweather.show.voice import Voice, phrase, sentence
 from hayweather.weather.asked import wall_clock, weather_for
 from hayweather.weather.catalog import US_NWS
 from hayweather.weather.record import HOUR, HourlyWeather
 from hayweather.weather.stations import observations_for
 from hayweather.windrow.readings import Reading
 from hayweather.windrow.spread import MEMBERS
-from hayweather.words import say
+from hayweather.words import Remark, say
 
 LOOKED_EVERY_S = 0.5
 """How often the log and the farm file are looked at; what is posted here is seen at once."""
@@ -593,6 +593,13 @@ class Live:
             return []
         found = []
         voice = farm_voice(night, self.source.units or self.farm.units)
+        was_out, out = (dict(each.farm.out_of_order) for each in (before, night))
+        found += [
+            phrase(Remark("machine_out", {"machine": name, "time": since}), voice)
+            for name, since in out.items() if name not in was_out
+        ]  # fmt: skip
+        found += [voice.say("web_changed_mended", machine=name)
+                  for name in was_out if name not in out]  # fmt: skip
         known = {item.name: item for item in before}
         for item in night:
             was = known.get(item.name)

@@ -67,6 +67,7 @@ def run(
     threads: int = 1,
     layers: int = LAYERS,
     keep_layers: bool = True,
+    layers_from: int = 0,
 ) -> WindrowTrajectory:
     """Follow the windrow through all hours of `weather`, every lane at once.
 
@@ -99,6 +100,9 @@ def run(
         Of the column; states given have as many.
     keep_layers
         False leaves every layer's course out, to spare memory.
+    layers_from
+        Hour from whose start on the layers' course is kept; of what goes before, the
+        spin-up, only the means are.
 
     Raises
     ------
@@ -110,7 +114,9 @@ def run(
     if steps_per_hour is not None and (steps_per_hour < QUARTERS or steps_per_hour % QUARTERS):
         raise ValueError(f"steps_per_hour must be a multiple of 4, not {steps_per_hour}")
     forcing = prepare(weather, place, windrow)
-    record = Record(weather.hours, column_of(windrow, layers), weather.lanes, keep_layers)
+    record = Record(
+        weather.hours, column_of(windrow, layers), weather.lanes, keep_layers, layers_from
+    )
     if loop == "compiled" or (loop == "auto" and _worth_compiling(weather)):
         from hayweather.windrow.compiled import follow_lanes
 
@@ -168,7 +174,9 @@ def _run_hour(
 class Record:
     """Arrays that a run fills, then hands over as a trajectory."""
 
-    def __init__(self, hours: int, column: Column, lanes: int, keep_layers: bool) -> None:
+    def __init__(
+        self, hours: int, column: Column, lanes: int, keep_layers: bool, layers_from: int
+    ) -> None:
         rows = QUARTERS * hours + 1
         self.column, self.row = column, 0
         # One block of memory each, so that the compiled loop takes it whole.
@@ -177,7 +185,8 @@ class Record:
         self.states = dict(zip(STATE_NAMES, self.every_state, strict=True))
         self.fluxes = dict(zip(FLUX_NAMES[:-1], self.every_flux, strict=True))
         self.started = np.zeros((hours, lanes), dtype=bool)
-        shape = (4, rows if keep_layers else 0, column.shares.size, lanes)
+        self.before = QUARTERS * layers_from if keep_layers else rows  # rows without layers
+        shape = (4, rows - self.before, column.shares.size, lanes)
         self.layers = np.full(shape, np.nan, dtype=np.float32)
 
     def start(self, hour: int, state: State, fresh: Booleans) -> None:
@@ -191,12 +200,12 @@ class Record:
         self.row = row
         for name, values in summary(state, self.column).items():
             self.states[name][row, lanes] = values[lanes]
-        if self.layers.size:
+        if row >= self.before:
             film = state.film_kg_m2 / self.column.layer_mass
             for kept, now in zip(
                 self.layers, (*state.moisture_db, film, state.temperature_c), strict=True
             ):
-                kept[row][:, lanes] = now[:, lanes]
+                kept[row - self.before][:, lanes] = now[:, lanes]
 
     def add(self, hour: int, moved: Fluxes, lanes: Lanes) -> None:
         """Add what moved in a step in some lanes, and the ledgers' errors."""

@@ -148,7 +148,8 @@ class WindrowTrajectory:
     final
         State at the end, to go on from.
     layers
-        Every layer; None where the run left it out.
+        Every layer, of the last boundaries where the run kept them from an hour on;
+        None where it left them out.
     """
 
     start: Times
@@ -197,8 +198,18 @@ class WindrowTrajectory:
         cut = {name: getattr(self, name)[rows, lanes] for name in STATE_NAMES}
         there = [name for name in FLUX_NAMES if getattr(self, name) is not None]
         cut |= {name: getattr(self, name)[hours, lanes] for name in there}
-        layers = None if self.layers is None else self.layers.cut(rows, lanes)
+        layers = None if self.layers is None else self.layers.cut(self._layer_rows(rows), lanes)
         return replace(self, **cut, layers=layers)
+
+    def _layer_rows(self, rows: slice) -> slice:
+        """Where some of all boundaries stand among those of which the layers are kept."""
+        kept = 0 if self.layers is None else self.layers.leaf_db.shape[0]
+        before = QUARTERS * self.hours + 1 - kept
+        if rows.start is None or before == 0:
+            return rows
+        if rows.start < before:
+            raise ValueError(f"this run kept its layers from hour {before // QUARTERS} on")
+        return slice(rows.start - before, rows.stop - before)
 
     def layer_wb(self, part: Part, kind: LayerKind = "windrow") -> Floats:
         """Moisture of a named part of the windrow [% wet basis], (4 * hours + 1, lanes).
@@ -331,13 +342,17 @@ def share_above(layers: Layers, values: Floats, limit: float | Floats) -> Floats
     middles, above = layers.middles, np.asarray(values, dtype=np.float64) - limit
     knots = middles.copy()
     knots[0], knots[-1] = 0.0, 1.0
-    ends = above.copy()
+    ends = [above[:, layer] for layer in range(middles.size)]
     for end, other in ((0, 1), (-1, -2)):
         slope = (above[:, end] - above[:, other]) / (middles[end] - middles[other])
-        ends[:, end] = above[:, end] + slope * (knots[end] - middles[end])
-    first, second = ends[:, :-1], ends[:, 1:]
-    high, span = np.maximum(first, second), np.abs(second - first)
-    flat = np.where(first >= 0, 1.0, 0.0)
-    part = np.where(span > 0, np.clip(high / np.where(span > 0, span, 1.0), 0.0, 1.0), flat)
-    found = np.einsum("i,til->tl", np.diff(knots), part)
-    return np.where(np.isnan(above).any(axis=1), np.nan, found)
+        ends[end] = above[:, end] + slope * (knots[end] - middles[end])
+    found, part, span = (np.zeros(ends[0].shape) for _ in range(3))
+    with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
+        for first, second, width in zip(ends[:-1], ends[1:], np.diff(knots), strict=True):
+            np.abs(np.subtract(second, first, out=span), out=span)
+            np.divide(np.maximum(first, second, out=part), span, out=part)
+            # Flat just at the limit is 0 by 0, and above it; what is unknown stays so.
+            part[(span == 0) & (first == 0)] = 1.0
+            np.minimum(np.maximum(part, 0.0, out=part), 1.0, out=part)
+            found += np.multiply(part, width, out=part)
+    return found

@@ -8,7 +8,6 @@ from functools import partial
 
 import numpy as np
 import pytest
-from support.sheets import first_come
 from weather import server_answers as answers
 from weather.server import WeatherServer
 from weather.services_common import NOW
@@ -16,7 +15,6 @@ from weather.services_common import NOW
 from hayweather import nights
 from hayweather.nights import drive
 from hayweather.plan import make as plans
-from hayweather.plan import sheet
 from hayweather.weather import asked as load
 from hayweather.weather.record import HOUR, HourlyWeather
 from hayweather.weather.services.settings import Limits, ServiceSettings
@@ -99,12 +97,6 @@ def middle_alone(monkeypatch) -> None:
 def few_members(monkeypatch) -> None:
     """Outlooks with a few members, where what is looked at does not hang on their number."""
     quicken(monkeypatch, 24)
-
-
-@pytest.fixture(autouse=True)
-def _quick_blocks(monkeypatch) -> None:
-    """Run sheets of blocks by a plain rule where fields clash: the plan takes its time."""
-    monkeypatch.setattr(sheet, "work_of", lambda night: (first_come(night), ()))
 
 
 @pytest.fixture

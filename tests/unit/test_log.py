@@ -767,7 +767,7 @@ def test_a_machine_out_of_order_is_planned_without_until_it_runs(farm, log):
 
 
 def test_what_is_broken_is_named(farm, log):
-    with pytest.raises(InputError, match="say which machine of the farm file: .*--machine"):
+    with pytest.raises(InputError, match=r"say which machine of the farm file: .*--machine"):
         log.add_work("north", "broken", now=EVENING)
     with pytest.raises(InputError, match='no machine of the farm file is called "loader"'):
         log.add_work("north", "broken", machine="loader", now=EVENING)

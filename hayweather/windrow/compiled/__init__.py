@@ -95,7 +95,8 @@ def follow_lanes(
                 gone, rows = lost[hour], slice(4 * hour + 1, 4 * hour + 5)
                 packed[..., gone] = np.nan
                 record.every_state[:, rows, gone] = np.nan
-                record.layers[:, rows, :, gone] = np.nan
+                below = slice(*(max(row - record.before, 0) for row in (rows.start, rows.stop)))
+                record.layers[:, below, :, gone] = np.nan
                 record.every_flux[:, hour, gone] = np.nan
     return state
 

@@ -107,9 +107,9 @@ def steps_of(layers: int, fingerprint: str) -> Function:
     ``follow(state, given, lanes, ends, means, shapes, places, under, states, inside,
     fluxes, hour, chosen, first, past)`` carries the lanes ``chosen[first:past]`` of
     `state` (STATE_ROWS, layers, lanes) through the steps of an hour, and fills what is
-    shown at its quarters, `states` (STATE_NAMES, rows, lanes) and, where it is kept,
-    `inside` (4, rows, layers, lanes), and what moved, `fluxes` (FLUX_NAMES, hours, lanes).
-    The weather is that of `ends` (2, ENDS, hours, lanes),
+    shown at its quarters, `states` (STATE_NAMES, rows, lanes) and, in the last of these
+    rows, `inside` (4, kept rows, layers, lanes), and what moved, `fluxes` (FLUX_NAMES,
+    hours, lanes). The weather is that of `ends` (2, ENDS, hours, lanes),
     `means` (sun and rain, hours, lanes) and the sun's `shapes` (steps, any), each lane
     at one of its `places`; `under` is how much of each layer lies at the bottom.
 
@@ -654,7 +654,8 @@ def steps_of(layers: int, fingerprint: str) -> Function:
             store(states[q, row], w, base + (SHOWN + q) * WIDTH, places, straight, count)
         humid = base + (SUMS + 6) * WIDTH
         store(states[SHOWN_ROWS, row], w, humid, places, straight, count)
-        if inside.shape[1] == 0:
+        row -= states.shape[1] - inside.shape[1]  # layers may be kept of the last rows alone
+        if row < 0:
             return
         for i in range(layers):
             for at in range(WIDTH):
