@@ -724,6 +724,8 @@ def compare_seasons(
 ) -> Seasons:
     """Sites and years compared: how often dew comes, what a rig would add.
 
+    A site whose hours cannot be had is left out and named, as long as another is there.
+
     Parameters
     ----------
     sites
@@ -738,7 +740,7 @@ def compare_seasons(
     Raises
     ------
     InputError, WeatherUnavailableError
-        If a site's hours cannot be had: one line.
+        If the hours of no site can be had: one line.
     """
     from hayweather.seasons.engine import Request, make_seasons
     from hayweather.seasons.mean_season import DRAWS

@@ -166,7 +166,7 @@ def _joined(parts: Sequence[HourlyWeather]) -> HourlyWeather:
         row = int((part.start[0] - begin) / HOUR)
         rows = slice(row, row + part.hours)
         for name, values in part.columns.items():
-            columns[name][rows] = _merged(columns[name][rows], values, name, part)
+            columns[name][rows] = _merged(columns[name][rows], values, name, part, parts)
         repaired[rows] |= part.repaired
         basis[rows] |= part.basis
     notes = {(note.key, str(note.values)): note for part in parts for note in part.assumed}
@@ -185,13 +185,24 @@ def _names(parts: Sequence[HourlyWeather]) -> str:
     return f"{names[0]} … {names[-1]} ({len(names)})"
 
 
-def _merged(old: Floats, new: Floats, name: str, part: HourlyWeather) -> Floats:
+def _merged(
+    old: Floats, new: Floats, name: str, part: HourlyWeather, parts: Sequence[HourlyWeather]
+) -> Floats:
     """Values of a part laid over what earlier parts gave."""
     apart = np.abs(old - new) > SAME
     if apart.any():
-        hour = part.start[0] + int(np.argmax(apart[:, 0])) * HOUR
+        row = int(np.argmax(apart[:, 0]))
+        hour = part.start[0] + row * HOUR
+        other = next(each for each in parts if each.start[0] <= hour < each.end[0])
         raise WeatherFileError(
-            "seasons_files_differ", part.source.name, column=name, time=f"{hour}Z"
+            "seasons_files_differ",
+            part.source.name,
+            column=name,
+            time=f"{hour}Z",
+            here=f"{new[row, 0]:g}",
+            there=f"{old[row, 0]:g}",
+            other=other.source.name,
+            count=int(apart.sum()),
         )
     return np.where(np.isnan(new), old, new)
 

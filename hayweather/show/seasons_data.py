@@ -24,7 +24,7 @@ from hayweather.show.seasons_words import (
     site_years,
 )
 from hayweather.show.table import Column, Document, Table, through_all
-from hayweather.show.voice import Voice, safety_texts, short_safety_texts
+from hayweather.show.voice import Voice, safety_texts, short_safety_texts, unique
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -553,7 +553,7 @@ def seasons_csv(seasons: Seasons, units: UnitSystem | None = None, *, raw: bool 
     return ROWS.csv(
         _rows(seasons),
         voice,
-        (*before_rows(seasons, voice), *notes, *short_safety_texts(voice)),
+        unique([*before_rows(seasons, voice), *notes, *short_safety_texts(voice)]),
         raw=raw,
     )
 

@@ -158,3 +158,18 @@ def test_a_blank_rain_column_is_rain_not_known_and_takes_no_hours(folder, capsys
     told = " ".join(capsys.readouterr().out.split())
     assert "hours 696 known" in told
     assert "rain unknown" in told
+
+
+def test_two_files_that_clash_are_both_named_with_what_they_say(folder, capsys):
+    rows = rows_of("bench_2023.csv")
+    clash = [[row[0], f"{float(row[1]) + 1:.1f}", *row[2:]] if n > 99 else row
+             for n, row in enumerate(rows)]  # fmt: skip
+    written(folder / "clash.csv", clash)
+    two = place("a", "x").replace('"x"', '["good.csv", "clash.csv"]')
+    Path("sites.toml").write_text(TAIL + two)
+    assert run(["inspect", "sites.toml"]) == 2
+    air = rows[100][1]
+    line = capsys.readouterr().err
+    assert line.startswith("clash.csv: air_temperature_c at 2023-07-08T04:00:00Z is ")
+    assert f"is {float(air) + 1:g}, and {float(air):g} in good.csv of the same site" in line
+    assert f"(hours that differ: {len(rows) - 100})" in line
