@@ -44,7 +44,7 @@ def test_a_tank_that_holds_less_than_is_in_it_is_refused(capsys, tmp_path):
 
 def test_now_and_units(capsys, few_members):
     text = done(
-        capsys, "runsheet", SAGEBECK, "--field", "bench", "--units", "metric",
+        capsys, "runsheet", SAGEBECK, "--units", "metric",
         "--now", "2025-07-08T22:20", "--format", "json",
     )  # fmt: skip
     form = json.loads(text)
