@@ -125,7 +125,9 @@ class Stretch:
     rates_l_t
         The rate printed in every quarter of it, finite ones.
     area_m2
-        Field baled in it; None where not known, 0 where the field is done before.
+        Field baled in it; None where not known.
+    finishes
+        Whether the field is done at its end.
     """
 
     window: Window
@@ -134,6 +136,7 @@ class Stretch:
     dry: bool
     rates_l_t: tuple[float, ...]
     area_m2: float | None
+    finishes: bool
 
 
 def stretches_of(field: FieldNight, outlook: Night) -> list[Stretch]:
@@ -146,6 +149,8 @@ def stretches_of(field: FieldNight, outlook: Night) -> list[Stretch]:
 
 def _by_block(field: FieldNight, block: Block, outlook: Night) -> Stretch:
     """A block of the plan with the chances that the machines in it have."""
+    from hayweather.plan.make import plan_shown
+
     course = course_of_machines(field, outlook, block.baler, block.rig)
     call = WAYS.get(block.way, Call.NATURAL_DEW)
     if block.way == "dew" and _mostly_ready(field, block):
@@ -158,6 +163,7 @@ def _by_block(field: FieldNight, block: Block, outlook: Night) -> Stretch:
         dry=block.way == "dry",
         rates_l_t=_rates(field, window) if block.way == "rig" else (),
         area_m2=block.area_m2,
+        finishes=bool(plan_shown(outlook).work.walk.done_at.get(field.name) == block.end),
     )
 
 

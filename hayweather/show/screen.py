@@ -488,7 +488,9 @@ def _row(field: FieldNight, item: Stretch, outlook: Night, voice: Voice) -> tupl
     stop = own.when(window.end, is_end=True)
     if window.start <= outlook.now:
         start = voice.say("screen_now")
-    if plan_of(outlook) is None and goes_on(field, window):
+    if item.finishes:
+        stop = voice.say("screen_done", time=stop)
+    elif plan_of(outlook) is None and window.end >= field.headline.turn and goes_on(field, window):
         stop = voice.say("screen_goes_on", time=stop)
     chances = ("", "") if item.dry else tuple(
         "" if share is None else voice.say("screen_tenths", count=f"{10 * share:.0f}")
@@ -499,11 +501,7 @@ def _row(field: FieldNight, item: Stretch, outlook: Night, voice: Voice) -> tupl
 
 def _area(item: Stretch, voice: Voice) -> str:
     """Field done in it."""
-    if item.area_m2 is None:
-        return ""
-    if item.area_m2 <= 0:
-        return voice.say("screen_done")
-    return voice.number(item.area_m2, "area")
+    return "" if item.area_m2 is None else voice.number(item.area_m2, "area")
 
 
 RATES = ("screen_rate_falling", "screen_rate_rising", "screen_rate_between")
@@ -599,7 +597,9 @@ def verdict(field: FieldNight, voice: Voice) -> str:
 
 
 def allowed_sentence(field: FieldNight, outlook: Night, voice: Voice) -> str:
-    """What the hay would allow, where the work is not just that."""
+    """What the hay would allow, where there is a plan and its work is not just that."""
+    if plan_of(outlook) is None:
+        return ""
     head, work = field.headline, stretches_of(field, outlook)
     windows = (*head.dew, *head.ready, *head.rig)
     told = {(item.window.call, item.window.start, item.window.end) for item in work}

@@ -42,7 +42,7 @@ def test_a_tank_that_holds_less_than_is_in_it_is_refused(capsys, tmp_path):
     assert "in_tank 900" in refused(capsys, "runsheet", path)
 
 
-def test_now_and_units(capsys, few_members):
+def test_now_and_units(capsys):
     text = done(
         capsys, "runsheet", SAGEBECK, "--units", "metric",
         "--now", "2025-07-08T22:20", "--format", "json",
