@@ -20,7 +20,7 @@ from hayweather.baling.value import Prices, behind_rig, hour_values, layered_los
 from hayweather.farm.records import Baler, Farm, Field, Rig
 from hayweather.nights import FieldNight, Night
 from hayweather.plan.crews import Crews, crews_of, quarter_of_day
-from hayweather.plan.pace import baler_rate_kg_h, behind_rig_kg_h, keeps_pace, move_h
+from hayweather.plan.pace import baler_rate_kg_h, behind_rig_kg_h, can_work, keeps_pace, move_h
 from hayweather.plan.task import DAY_QUARTERS, IDLE, QUARTER_H, Schedule, Task, Whole
 from hayweather.weather.record import Booleans, Floats, Times
 from hayweather.windrow.trajectory import QUARTER, QUARTERS
@@ -427,6 +427,7 @@ def _ways(
                 together = _team(team if baler in team else [baler])
                 way = way_of(looks[key], setting, rig, prices, together, ahead)
                 wanted = baler in item.balers and (rig is None or rig in item.rigs)
+                wanted = wanted and can_work(setting, night.farm.units)
                 own[b, f, mode] = way if wanted else without_work(way)
                 every[b, f, mode] = way
     return own, every

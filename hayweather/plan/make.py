@@ -30,7 +30,7 @@ from hayweather.plan.candidates import (
 from hayweather.plan.case import Case, case_of, due_times
 from hayweather.plan.crews import crews_of
 from hayweather.plan.loss_range import gain_range
-from hayweather.plan.pace import move_h, too_heavy
+from hayweather.plan.pace import can_work, move_h, too_heavy
 from hayweather.plan.record import Block, FieldsPlan, Missed, Source, Span, Visit
 from hayweather.plan.results import (
     blocks_of,
@@ -104,6 +104,20 @@ def _lacking(farm: Farm) -> tuple[str, dict[str, str]] | None:
         if all(too_heavy(baler, field) for baler in own_machines(farm, field)[0]):
             return "fields_heavy", {"field": name}
     return None
+
+
+def _without(night: Night) -> Remark | None:
+    """What is said where the hours of go are all that can be told; None where more can be."""
+    lacking = _lacking(night.farm)
+    if lacking is not None:
+        return Remark(WITHOUT[lacking[0]], {**lacking[1]})
+    heavy = next((item.name for item in night if not _takes(item, night)), None)
+    return None if heavy is None else Remark("fields_too_heavy", {"field": heavy})
+
+
+def _takes(item: FieldNight, night: Night) -> bool:
+    """Whether the baler shown in a field takes its windrow."""
+    return can_work(item.setting, night.farm.units)
 
 
 WITHOUT = {
@@ -235,9 +249,9 @@ def plan_repaired(night: Night, before: FieldsPlan | None) -> FieldsPlan:
     before
         A plan for these hours; None: the rules alone.
     """
-    lacking = _lacking(night.farm)
-    if lacking is not None:
-        return _hours_of_go(night, (Remark(WITHOUT[lacking[0]], {**lacking[1]}),))
+    without = _without(night)
+    if without is not None:
+        return _hours_of_go(night, (without,))
     price = night.farm.money.price_per_kg
     if not price:
         return _plan(night, 0.0, 0)
@@ -348,9 +362,9 @@ def _has_date(night: Night) -> bool:
 def _plan(night: Night, seconds: float, unseen: int) -> FieldsPlan:
     """The plan of a night."""
     begin = time.thread_time()
-    lacking = _lacking(night.farm)
-    if lacking is not None:
-        return _hours_of_go(night, (Remark(WITHOUT[lacking[0]], {**lacking[1]}),))
+    without = _without(night)
+    if without is not None:
+        return _hours_of_go(night, (without,))
     price = night.farm.money.price_per_kg
     prices = prices_of(night.farm.money, price) if price else None
     case = case_of(night, prices)
@@ -467,13 +481,11 @@ def _hours_of_go(night: Night, said: tuple[Remark, ...], *, shifts: bool = True)
     Where fields want a machine at once, nobody knows which it goes to: all hours, no amounts.
     """
     spans = _spans_of_go(night, shifts=shifts)
-    work = Work(night, spans, shifts=shifts)
-    clash = _clash(night)
-    blocks = tuple(
-        block
-        for span in spans
-        for block in _block_of(night[span.field], span, None if clash else work)
-    )
+    work = None
+    if all(_takes(item, night) for item in night):
+        work = Work(night, spans, shifts=shifts)
+    known = None if _clash(night) else work
+    blocks = tuple(block for span in spans for block in _block_of(night[span.field], span, known))
     visits = tuple(
         Visit(
             baler=block.baler,

@@ -219,6 +219,21 @@ def machines_of(setting: Setting, units: UnitSystem, where: str) -> Machines:
     return machines
 
 
+def can_work(setting: Setting, units: UnitSystem) -> bool:
+    """Whether a baler takes the windrow of a field, also at its slowest.
+
+    Parameters
+    ----------
+    setting, units
+        As in `machines_of`.
+    """
+    try:
+        machines_of(setting, units, "")
+    except FarmFileError:
+        return False
+    return True
+
+
 def _check_windrow(setting: Setting, units: UnitSystem, where: str) -> None:
     """Refuse a windrow beyond what the pickup takes, where that is known."""
     limit, mass = setting.baler.windrow_limit_kg_m2, setting.windrow.dry_matter_kg_m2

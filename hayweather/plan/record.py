@@ -240,7 +240,7 @@ class FieldsPlan:
     blocks
         Work in order of time.
     work
-        How it is done: quarters, tanks, fills.
+        How it is done: quarters, tanks, fills; None where a baler cannot take the windrow.
     fields
         Results in the order of the farm file.
     gain, moves_cost, bound
@@ -270,7 +270,7 @@ class FieldsPlan:
     missed: tuple[Missed, ...]
     visits: tuple[Visit, ...]
     blocks: tuple[Block, ...]
-    work: Work
+    work: Work | None
     fields: tuple[FieldResult, ...]
     gain: float
     moves_cost: float

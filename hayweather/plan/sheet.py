@@ -91,7 +91,8 @@ def make_runsheet(
         machines_of(each.setting, night.farm.units, where)
     if work is None:
         plan = plan_shown(night)
-        work, missed = plan.work.until(max(each.headline.turn for each in night)), plan.missed_said
+        whole = Work(night, ()) if plan.work is None else plan.work  # that raises where it is None
+        work, missed = whole.until(max(each.headline.turn for each in night)), plan.missed_said
     elif not isinstance(work, Work):
         work = Work(night, work)
     maker = _Maker(night, work)

@@ -152,6 +152,7 @@ def _by_block(field: FieldNight, block: Block, outlook: Night) -> Stretch:
     from hayweather.plan.make import plan_shown
 
     course = course_of_machines(field, outlook, block.baler, block.rig)
+    work = plan_shown(outlook).work
     call = WAYS.get(block.way, Call.NATURAL_DEW)
     if block.way == "dew" and _mostly_ready(field, block):
         call = Call.READY
@@ -163,7 +164,7 @@ def _by_block(field: FieldNight, block: Block, outlook: Night) -> Stretch:
         dry=block.way == "dry",
         rates_l_t=_rates(field, window) if block.way == "rig" else (),
         area_m2=block.area_m2,
-        finishes=bool(plan_shown(outlook).work.walk.done_at.get(field.name) == block.end),
+        finishes=work is not None and bool(work.walk.done_at.get(field.name) == block.end),
     )
 
 

@@ -18,7 +18,8 @@ import pytest
 from support.outlooks import each_sample, outlook_of
 
 from hayweather.baling.advice import Advice
-from hayweather.nights import Night
+from hayweather.errors import FarmFileError
+from hayweather.nights import Night, night_of
 from hayweather.plan.make import plan_is_needed, plan_of_night, plan_shown, plan_work
 from hayweather.plan.sheet import make_runsheet
 from hayweather.show.calendar import outlook_calendar, plan_calendar, runsheet_calendar
@@ -33,6 +34,7 @@ from hayweather.show.plan_data import plan_json
 from hayweather.show.plan_text import plan_text
 from hayweather.show.runsheet_data import runsheet_json
 from hayweather.show.runsheet_text import runsheet_text
+from hayweather.weather.asked import weather_for
 
 Work = tuple[str, str, str, pd.Timestamp, pd.Timestamp]
 """Baler, field, way, start and end."""
@@ -296,3 +298,15 @@ def test_a_farm_of_one_field_works_when_its_crew_does():
     assert found[0].window.start == max(hay, np.datetime64("2025-07-09T03:00"))
     assert hay < found[0].window.start
     assert stretches_of(bench, replace(alone, farm=replace(farm, shifts=())))[0].window.start == hay
+
+
+def test_a_windrow_too_heavy_for_its_baler_hides_no_hours():
+    """Run sheets refuse it in one line; what the hay allows is told all the same."""
+    made = night()
+    balers = {name: replace(baler, speed_min_m_s=9.0) for name, baler in made.farm.balers.items()}
+    farm = replace(made.farm, balers=balers)
+    slow = night_of(farm, weather_for(farm, farm.sites), made.now, members=0)
+    assert plan_of_night(slow).cautions[0].key == "fields_too_heavy"
+    assert plan_shown(slow).blocks
+    with pytest.raises(FarmFileError, match="at its slowest"):
+        make_runsheet(slow)
