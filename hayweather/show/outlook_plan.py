@@ -88,7 +88,7 @@ def _row(block: Block, voice: Voice) -> str:
 def plan_of_field(field: FieldNight, outlook: Night, voice: Voice) -> list[str]:
     """Tonight's work in one field by the plan, before what its hay would allow."""
     rows = [_row(block, voice) for block in planned_blocks(outlook) if block.field == field.name]
-    said = [f"{row}." for row in rows] or [f"{capital(voice.say('screen_no_machine'))}."]
+    said = [f"{capital(row)}." for row in rows] or [f"{capital(voice.say('screen_no_machine'))}."]
     return [*said, voice.say("headline_hay")]
 
 

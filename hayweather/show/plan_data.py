@@ -200,7 +200,7 @@ PLAN = Document(
             Column("gain_range", "The same with the least and with the most loss of leaf",
                    kind="numbers", null=True),
             Column("moves_cost", "What drives and set-ups cost, paid in the gain"),
-            Column("bound", "No schedule brings more"),
+            Column("bound", "No schedule brings more, fills spread evenly over the work"),
             Column("gap", "How much more the bound is, as a part of the gain"),
             Column("seconds", "Time taken", unit="s"),
             Column("timed_out", "Time was up before it was near the bound", kind="truth"),

@@ -187,7 +187,7 @@ def pvlib_extraterrestrial() -> float:
     def theirs(site: tuple[float, float]) -> np.ndarray:
         parts = (YEAR[:, None] + (np.arange(12) * 300 + 150) * np.timedelta64(1, "s")).ravel()
         sine = np.sin(np.deg2rad(pvlib_elevation(parts, *site)))
-        day = pd.DatetimeIndex(parts).dayofyear.to_numpy()
+        day = pd.DatetimeIndex(parts).day_of_year.to_numpy()
         whole = get_extra_radiation(day) * np.maximum(sine, 0)
         return whole.reshape(-1, 12).mean(axis=1)
 
