@@ -567,8 +567,8 @@ def assumed_costs(costs: Costs, voice: Voice, currency: str | None) -> list[str]
         if name.endswith("price_l"):
             return _by_volume(value, name, voice, unit)
         if name.endswith("percent"):
-            return f"{value:g} %"
-        return f"{value:g}" if name == "years" else money_text(value, voice, currency)
+            return voice.signed(f"{value:g} %")
+        return voice.signed(f"{value:g}") if name == "years" else money_text(value, voice, currency)
 
     return [voice.say(f"seasons_cost_{name}", value=shown(name)) for name in costs.assumed]
 
@@ -577,8 +577,9 @@ def _by_volume(per_l: float, name: str, voice: Voice, unit: str) -> str:
     """Price of fuel or water by volume."""
     price = to_shown(per_l, "price_by_volume", voice.units)
     if voice.units == "us":
-        return f"{unit}{price:.2f}/gal"
-    return f"{1000 * price:.2f} {unit}/m3" if name.startswith("water") else f"{price:.2f} {unit}/L"
+        return voice.signed(f"{unit}{price:.2f}/gal")
+    by_m3 = name.startswith("water")
+    return voice.signed(f"{1000 * price:.2f} {unit}/m3" if by_m3 else f"{price:.2f} {unit}/L")
 
 
 def rests_on(seasons: Seasons, voice: Voice) -> list[str]:

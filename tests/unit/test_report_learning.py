@@ -186,6 +186,7 @@ def test_score_shows_times_moistures_and_chances():
     assert "Logged hours that were in no outlook made before them: 7." in text
     assert "the log holds only one" in text
     assert "23:00" in score_text(SCORE, METRIC, "Sagebeck")
+    assert "23:00 12 +0,6 1,1" in " ".join(score_text(SCORE, SPANISH, "Sagebeck").split())
 
 
 def test_score_of_several_months_has_the_humidity_rule():
