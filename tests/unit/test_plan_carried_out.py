@@ -31,7 +31,7 @@ def case() -> Case:
 
 @cache
 def chosen() -> Schedule:
-    return choose(case(), 2.0).schedule
+    return choose(case(), 0.5).schedule
 
 
 def test_the_rig_works_and_fills_in_it():
@@ -85,7 +85,7 @@ def test_a_field_that_fills_would_leave_unfinished_is_gone_on_with():
 
 
 def test_plan_and_run_sheet_tell_one_amount_and_one_end():
-    plan = plan_work(case().night, seconds=2.0, unseen=0)
+    plan = plan_work(case().night, seconds=0.5, unseen=0)
     assert any(block.way == "rig" for block in plan.blocks)
     sheet = make_runsheet(case().night, plan.work)
     steps = [
