@@ -305,7 +305,7 @@ def _time_rows(score: Score, voice: Voice) -> Rows:
     return rows
 
 
-def _errors(bias_wb: float, rms_wb: float, voice: Voice) -> tuple[str, str]:
+def _moisture_errors(bias_wb: float, rms_wb: float, voice: Voice) -> tuple[str, str]:
     """Mean and size of errors of moisture."""
     return voice.signed(f"{bias_wb:+.1f}"), voice.signed(f"{rms_wb:.1f}")
 
@@ -315,7 +315,7 @@ def _moisture_rows(errors: Sequence[MoistureError], voice: Voice) -> Rows:
     rows = []
     for each in errors:
         clock = voice.say("score_all") if each.hour is None else hour_text(each.hour, voice)
-        rows.append((clock, str(each.count), *_errors(each.bias_wb, each.rms_wb, voice)))
+        rows.append((clock, str(each.count), *_moisture_errors(each.bias_wb, each.rms_wb, voice)))
     return rows
 
 
@@ -363,7 +363,7 @@ def _layer_rows(errors: Sequence[LayerError], voice: Voice) -> Rows:
     for each in errors:
         layer = voice.say(f"score_layer_{each.layer}")
         what = voice.say(f"score_kind_{LAYER_KINDS[each.kind]}")
-        numbers = (str(each.count), *_errors(each.bias_wb, each.rms_wb, voice))
+        numbers = (str(each.count), *_moisture_errors(each.bias_wb, each.rms_wb, voice))
         rows.append((voice.say("score_layer_of", layer=layer, what=what), *numbers))
     return rows
 
