@@ -1,33 +1,20 @@
 """Run sheets of the sample farms, made once, for tests of what is shown of them."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cache
 
-import numpy as np
 from support.outlooks import in_language
 
 from hayweather.baling.calls import Call
 from hayweather.nights import Night
-from hayweather.plan.record import WayName
+from hayweather.plan.record import Span, WayName
 from hayweather.plan.sheet import make_runsheet
 from hayweather.plan.sheet_record import RunSheet
 from hayweather.windrow.trajectory import QUARTER
 
 
-@dataclass(frozen=True)
-class Stay:
-    """One baler in one field in one way, without a break; times UTC."""
-
-    baler: str
-    field: str
-    rig: str | None
-    way: WayName
-    start: np.datetime64
-    end: np.datetime64
-
-
-def window_stays(night: Night) -> list[Stay]:
+def window_stays(night: Night) -> list[Span]:
     """The windows of go of all fields as blocks of the machines shown."""
     found = []
     for field in night:
@@ -35,7 +22,7 @@ def window_stays(night: Night) -> list[Stay]:
         for window in field.windows:
             wet = window.call == Call.ADD_MOISTURE and rig is not None
             ways: tuple[str | None, WayName] = (rig.name, "rig") if rig and wet else (None, "dew")
-            found.append(Stay(baler.name, field.name, *ways, window.start, window.end))
+            found.append(Span(baler.name, field.name, *ways, window.start, window.end))
     return found
 
 
@@ -48,9 +35,9 @@ def sheet_of(name: str, language: str = "en") -> RunSheet:
     return make_runsheet(made, first_come(made))
 
 
-def first_come(night: Night) -> list[Stay]:
+def first_come(night: Night) -> list[Span]:
     """Blocks without a clash: a quarter goes to the field whose window came first."""
-    found: list[Stay] = []
+    found: list[Span] = []
     for stay in sorted(window_stays(night), key=lambda item: item.start):
         at = stay.start
         while at < stay.end:
@@ -65,7 +52,7 @@ def first_come(night: Night) -> list[Stay]:
     return found
 
 
-def _taken(one: Stay, before: Sequence[Stay]) -> bool:
+def _taken(one: Span, before: Sequence[Span]) -> bool:
     """Whether one of its machines works elsewhere."""
     return any(
         each.field != one.field

@@ -7,7 +7,7 @@ import pytest
 from support.fields import calls_of, hay, setting_of
 from support.made_sheets import ALONG_KG_M, BALER, EVENING, FIELD, RIG, farm_of, simple_sheet
 from support.outlooks import EACH_SAMPLE
-from support.sheets import Stay, sheet_of
+from support.sheets import sheet_of
 
 from hayweather.baling.calls import Call, limits_of
 from hayweather.baling.setting import dial_step_l_t
@@ -15,6 +15,7 @@ from hayweather.baling.water import brought_in, picked
 from hayweather.errors import FarmFileError
 from hayweather.farm.records import Shift
 from hayweather.plan.pace import ROUND_STEPS_L_T, machines_of, pace_of
+from hayweather.plan.record import Span
 from hayweather.plan.sheet import make_runsheet
 from hayweather.units import GALLON_L, MPH_M_S, SHORT_TON_KG
 from hayweather.weather.record import HOUR
@@ -496,7 +497,7 @@ def two_fields(blocks, **machines):
 
 def block(baler, field, start, end, rig="rig", way="rig"):
     hours = [EVENING + np.timedelta64(60 * minutes, "s") for minutes in (start, end)]
-    return Stay(baler, field, rig, way, *hours)
+    return Span(baler, field, rig, way, *hours)
 
 
 def test_one_machine_drives_from_field_to_field_with_the_water_it_has():
