@@ -201,7 +201,7 @@ def _usage(problem: Exception) -> int:
     if type(problem).__name__ == "NoArgsIsHelpError":
         print(problem.format_message(), file=sys.stderr)  # type: ignore[attr-defined]
         return 2
-    message = message if message.endswith((".", ")")) else f"{message}."
+    message = message if message.endswith((".", ")", "?")) else f"{message}."
     name = str(getattr(problem, "option_name", "")).removeprefix("--")
     if name in ELSEWHERE and context is not None:
         values = {"command": context.info_name, "option": name, "commands": ELSEWHERE[name]}
