@@ -56,6 +56,7 @@ def _check_file_options(weather: WeatherChoice, spot: Spot) -> None:
         "timezone": weather.timezone,
         "wind_height": weather.wind_height_m,
         "hour": weather.hour,
+        "columns": weather.columns,
     }
     for name, value in given.items():
         if value is not None:

@@ -70,7 +70,7 @@ def _nearest_zone(name: str) -> str:
     return nearest(name, (zone for zone in sorted(available_timezones()) if "/" in zone))
 
 
-_NO_SUMMER_TIME = re.compile(r"EST|MST|Etc/.+")
+_NO_SUMMER_TIME = re.compile(r"EST|MST|HST|UTC|UCT|Universal|Zulu|GMT(?:[+-]?0)?|Greenwich|Etc/.+")
 
 
 def keeps_winter_time(name: str) -> bool:
@@ -83,8 +83,8 @@ def keeps_winter_time(name: str) -> bool:
 
     Examples
     --------
-    >>> [keeps_winter_time(name) for name in ("MST", "America/Denver", "Etc/GMT+7")]
-    [True, False, True]
+    >>> [keeps_winter_time(name) for name in ("MST", "UTC", "America/Denver")]
+    [True, True, False]
     """
     return _NO_SUMMER_TIME.fullmatch(name) is not None
 
@@ -126,7 +126,7 @@ def in_us_boxes(latitude: float, longitude: float) -> bool:
 
 
 def zone_gap_h(zone: ZoneInfo, longitude: float) -> float:
-    """Hours between the zone's winter clock and the sun at `longitude`, 0-12.
+    """Hours between the zone's clock in January and the sun at `longitude`, 0-12.
 
     A large gap tells of a longitude with the wrong sign.
 

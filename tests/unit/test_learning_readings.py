@@ -147,6 +147,7 @@ def test_skin_and_rig_columns_in_both_units(tmp_path):
     )
     assert [item.kind for item in found] == ["skin", "skin", "windrow", "windrow"]
     assert found[0].value == pytest.approx(found[1].value) == pytest.approx(10.0)
+    assert found[0].error == found[1].error == 1.0
     assert found[2].water_l_t == pytest.approx(10 * 3.785411784 / 0.90718474, rel=1e-6)
     assert found[3].water_l_t is None
 
