@@ -212,7 +212,10 @@ def _rake_window(begin: np.datetime64, quarters: QuarterCalls, first: int, past:
 
 
 def rain_ahead(weather: HourlyWeather) -> Booleans:
-    """True where rain falls in the hour or the six after it, or where rain is not known."""
+    """True where rain falls, or may, in the hour or the six after it; nowhere without the column.
+
+    An hour whose rain is blank counts as wet.
+    """
     rain = weather.get("rain_mm")
     if rain is None:
         return np.zeros((weather.hours, weather.lanes), dtype=bool)

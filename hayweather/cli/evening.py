@@ -131,13 +131,11 @@ def evening(
 
 def _paths(given: Sequence[Path] | None) -> list[Path]:
     """The farm files, each once."""
-    from hayweather.cli.load import DEFAULT_FARM
-
     if given:
         return list({path.resolve(): path for path in given}.values())
-    if not DEFAULT_FARM.exists():
+    if not o.DEFAULT_FARM.exists():
         raise OptionError("no_farm_here")
-    return [DEFAULT_FARM]
+    return [o.DEFAULT_FARM]
 
 
 def _names(paths: Sequence[Path]) -> list[str]:

@@ -64,22 +64,22 @@ def fetch(
     """Get a forecast or past hours from a weather service, as CSV."""
     from hayweather.cli.fetching import errand_of, past_hours, use_store
     from hayweather.cli.language import spoken_in
+    from hayweather.cli.load import names_sites
     from hayweather.cli.write import checked
 
     if store is not None:
         _check_alone(farm_file, at, site, years, service)
         use_store(store, checked("store", output, language=default_language()))
         return
-    if farm_file is not None and _names_sites(farm_file):
+    if farm_file is not None and names_sites(farm_file):
         _many(farm_file, years, terms, to, weather_url, output, offline=offline, yes=yes)
         return
     errand = errand_of(farm_file, at, site, service, terms, years is not None)
     with spoken_in(errand.language):
         from hayweather.cli.guard import copies_of
-        from hayweather.cli.load import DEFAULT_FARM
         from hayweather.weather.asked import settings_for, wall_clock
 
-        farm = farm_file or DEFAULT_FARM
+        farm = farm_file or o.DEFAULT_FARM
         where = checked("fetch", output, [farm, copies_of(farm)], errand.language)
         settings, now = settings_for(errand.choice, weather_url), wall_clock()
         _check_terms(errand, settings)
@@ -119,12 +119,6 @@ def _many(
             settings = settings_for(one.choice, url)
             _check_terms(one, settings)
         fetch_sites(errand, settings, where, now=now, offline=offline, yes=yes)
-
-
-def _names_sites(path: Path) -> bool:
-    from hayweather.cli.load import names_sites
-
-    return names_sites(path)
 
 
 def _check_alone(*others: object) -> None:

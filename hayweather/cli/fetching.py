@@ -111,11 +111,11 @@ def _errand_at(at: str, service: Service | None, terms: Terms | None, past: bool
 
 def _farm(path: Path | None) -> Farm:
     """The farm file named or here; its terms are judged with the options, not here."""
-    from hayweather.cli.load import DEFAULT_FARM, farm_at
+    from hayweather.cli.load import farm_at
 
-    if path is None and not DEFAULT_FARM.exists():
+    if path is None and not o.DEFAULT_FARM.exists():
         raise OptionError("fetch_no_place")
-    return farm_at(path or DEFAULT_FARM)
+    return farm_at(path or o.DEFAULT_FARM)
 
 
 def _check_past(choice: WeatherChoice, past: bool) -> None:

@@ -12,14 +12,12 @@ import numpy as np
 
 from hayweather.cli.guard import copies_of
 from hayweather.cli.language import spoken_as_written, spoken_in
-from hayweather.cli.options import Output, as_given
+from hayweather.cli.options import DEFAULT_FARM, Output, as_given
 from hayweather.cli.write import Destinations, checked
 from hayweather.errors import FarmFileError, OptionError
 from hayweather.farm import Farm, read_farm
 from hayweather.farm.clock import parse_time, to_utc
 from hayweather.weather import asked
-
-DEFAULT_FARM = Path("farm.toml")
 
 
 def farm_from(path: Path | None) -> Farm:

@@ -26,8 +26,8 @@ from hayweather.cli.language import Stopped, language_of
 from hayweather.cli.learning import learn, score, tune
 from hayweather.cli.listen import listen
 from hayweather.cli.log import log
-from hayweather.cli.nights import DEFAULT_FARM, outlook, plan, runsheet
-from hayweather.cli.options import help_parts, help_text
+from hayweather.cli.nights import outlook, plan, runsheet
+from hayweather.cli.options import DEFAULT_FARM, help_parts, help_text
 from hayweather.cli.seasons import seasons
 from hayweather.cli.serve import serve
 from hayweather.cli.trial import trial

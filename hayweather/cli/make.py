@@ -93,13 +93,13 @@ def keep_in_log(
     make
         Whether a log is made where there is none.
     """
-    from hayweather.log import keep_forecasts, keep_issued, open_log
+    from hayweather.log import has_log, keep_forecasts, keep_issued, open_log
     from hayweather.log.joined import keep_measured
     from hayweather.plan.record import FieldsPlan
     from hayweather.show.outlook_data import outlook_form
     from hayweather.show.plan_data import plan_form
 
-    if farm.log is None or not (make or farm.log.exists()):
+    if farm.log is None or not (make or has_log(farm)):
         return
     sys.stdout.flush()
     try:

@@ -20,8 +20,6 @@ if TYPE_CHECKING:
     from hayweather.plan.record import FieldsPlan
     from hayweather.plan.sheet_record import RunSheet
 
-DEFAULT_FARM = Path("farm.toml")
-SCREEN = "-"
 LEAST_S, MOST_S = 0.1, 600.0
 TextOption = Annotated[bool, typer.Option("--text", help=o.help_text("text_message"))]
 AlwaysCautionsOption = Annotated[
@@ -72,7 +70,7 @@ def outlook(
             why=why or everything,
             all_cautions=cautions,
             farm_option=_farm_option(farm_file),
-            weight=o.has_weight() and where.place == SCREEN,
+            weight=o.has_weight() and where.place == o.SCREEN,
         )
         results = [(where.place, text), *_beside(where, made, units, page, calendar)]
         where.write(results, [] if keep is None else _kept(made, units, keep))
@@ -81,7 +79,7 @@ def outlook(
 
 def _farm_option(path: Path | None) -> str:
     """What another command needs to find the farm file that this one was given."""
-    if path is None or path == DEFAULT_FARM:
+    if path is None or path == o.DEFAULT_FARM:
         return ""
     return f" --farm {shlex.quote(str(path))}"
 

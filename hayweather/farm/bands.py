@@ -17,7 +17,7 @@ from hayweather.catalog.balers import (
     HEAVY_LIMITS,
     TARGET_ABOVE_BAND_WB,
 )
-from hayweather.farm.records import Baler, Field
+from hayweather.farm.records import Baler, Field, Rig
 from hayweather.units import FOOT_M
 from hayweather.words import Remark
 
@@ -195,14 +195,16 @@ def band_of(baler: Baler) -> tuple[float, float]:
     return limits.low_wb, min(limits.high_wb, top_allowed(baler))
 
 
-def target_of(target_wb: float | None, baler: Baler) -> float:
-    """Moisture that added water aims at [% wb]: the rig's, or band bottom + 1.
+def target_of(rig: Rig | None, low_wb: float) -> float:
+    """Moisture that added water aims at [% wb]: the rig's own, else one point above the bottom.
 
     Parameters
     ----------
-    target_wb
-        The rig's own [% wb], or None.
-    baler
-        Its band counts.
+    rig
+        Its own target, None where it has none; None for no rig.
+    low_wb
+        Bottom of the band [% wb].
     """
-    return band_of(baler)[0] + TARGET_ABOVE_BAND_WB if target_wb is None else target_wb
+    if rig is None or rig.target_wb is None:
+        return low_wb + TARGET_ABOVE_BAND_WB
+    return rig.target_wb

@@ -1,7 +1,8 @@
-"""Time zones of the farm file, and whether a place lies where it is said to."""
+"""Places: their time zones, whether they lie where they are said to, how far apart they are."""
 
 from __future__ import annotations
 
+import math
 import re
 from datetime import datetime
 from zoneinfo import ZoneInfo, available_timezones
@@ -139,3 +140,16 @@ def zone_gap_h(zone: ZoneInfo, longitude: float) -> float:
     hours = offset.total_seconds() / 3600 if offset is not None else 0.0
     gap = abs(hours - longitude / 15) % 24
     return min(gap, 24 - gap)
+
+
+def distance_km(latitude: float, longitude: float, other: float, other_longitude: float) -> float:
+    """Distance on a sphere of 6371 km between two places in degrees [km].
+
+    Examples
+    --------
+    >>> round(distance_km(0.0, 0.0, 0.0, 1.0), 1)
+    111.2
+    """
+    a, b, turn = map(math.radians, (latitude, other, other_longitude - longitude))
+    half = math.sin((b - a) / 2) ** 2 + math.cos(a) * math.cos(b) * math.sin(turn / 2) ** 2
+    return 2 * 6371.0 * math.asin(min(math.sqrt(half), 1.0))

@@ -22,6 +22,7 @@ from hayweather.plan.candidates import (
     Chosen,
     choose,
     compared,
+    gain_range,
     inspected,
     rule_schedules,
     spread_of,
@@ -29,7 +30,6 @@ from hayweather.plan.candidates import (
 )
 from hayweather.plan.case import Case, case_of, due_times
 from hayweather.plan.crews import crews_of
-from hayweather.plan.loss_range import gain_range
 from hayweather.plan.pace import can_work, move_h, too_heavy
 from hayweather.plan.record import Block, FieldsPlan, Missed, Source, Span, Visit
 from hayweather.plan.results import (

@@ -8,12 +8,12 @@ import pytest
 from cli.commands import SAGEBECK, done, farm_with, refused
 from jsonschema import Draft202012Validator
 from support.outlooks import FOLDER
+from support.schemas import schema_of
 
 from hayweather.cli.main import run
 from hayweather.cli.options import Output
 from hayweather.cli.write import checked
 from hayweather.errors import InputError
-from hayweather.show.schema_files import schema_of
 
 SITES = FOLDER / "seasons" / "sites.toml"
 STRIPS = FOLDER / "seasons" / "strips.csv"
