@@ -40,16 +40,6 @@ DEFECT = 1
 TRACEBACK_VARIABLE = "HAYWEATHER_TRACEBACK"
 
 WIDEST_HELP = 100
-ELSEWHERE = {
-    "chart": "outlook, runsheet, seasons",
-    "page": "outlook, runsheet, seasons",
-    "calendar": "outlook, runsheet, plan",
-    "reading": "outlook, runsheet, plan, evening",
-    "cautions": "outlook, runsheet, plan, tune, score, seasons, trial",
-    "units": "outlook, runsheet, plan, evening, fetch, inspect, tune, score, seasons, trial, farm",
-}
-"""Options that several commands have, and which."""
-
 app = typer.Typer(
     name="hayweather",
     help=help_parts("program")[1],
@@ -202,9 +192,25 @@ def _usage(problem: Exception) -> int:
         print(problem.format_message(), file=sys.stderr)  # type: ignore[attr-defined]
         return 2
     message = message if message.endswith((".", ")")) else f"{message}."
-    name = str(getattr(problem, "option_name", "")).removeprefix("--")
-    if name in ELSEWHERE and context is not None:
-        values = {"command": context.info_name, "option": name, "commands": ELSEWHERE[name]}
-        return _refused(say("error_option_elsewhere", language_of(problem), **values), 2)
+    if type(problem).__name__ == "NoSuchOption" and context is not None:
+        option = str(problem.option_name)  # type: ignore[attr-defined]
+        values = {
+            "command": context.command_path.removeprefix("hayweather "),
+            "option": option.removeprefix("--"),
+            "commands": ", ".join(_commands_with(option, _program())),
+        }
+        if values["commands"]:
+            return _refused(say("error_option_elsewhere", language_of(problem), **values), 2)
     command = context.command_path if context is not None else "hayweather"
     return _refused(say("usage_wrong", language_of(problem), message=message, command=command), 2)
+
+
+def _commands_with(option: str, group: Any, before: str = "") -> list[str]:
+    """The commands that have an option, those of a group with its name before them."""
+    found = []
+    for name, each in group.commands.items():
+        if hasattr(each, "commands"):
+            found += _commands_with(option, each, f"{before}{name} ")
+        elif not each.hidden and any(option in parameter.opts for parameter in each.params):
+            found.append(f"{before}{name}")
+    return found
