@@ -843,13 +843,12 @@ def tune(
     at_field
         True where the weather was measured beside the windrow.
     """
-    from hayweather.learning.logs import fields_of
-    from hayweather.learning.past import past_readings
+    from hayweather.learning.past import past_readings, sites_of
     from hayweather.learning.tune import fit
 
     known = farm if isinstance(farm, Farm) else read_farm(farm)
     notes = past_readings(known, None if readings is None else path_of(readings))
-    sites = dict.fromkeys(known.fields[name].site for name in fields_of(notes))
+    sites = sites_of(known, notes)
     every = _weather(known, weather, None)
     return Fit(fit(known, {name: every[name] for name in sites}, notes, at_field=at_field), known)
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 import sys
 from dataclasses import dataclass
 from pathlib import Path
@@ -102,7 +101,7 @@ def _many(
     yes: bool,
 ) -> None:
     """Past hours of every site of a sites file."""
-    from hayweather.cli.fetch_sites import fetch_sites, sites_errand
+    from hayweather.cli.fetching import fetch_sites, sites_errand
     from hayweather.cli.language import spoken_in
     from hayweather.cli.write import checked
     from hayweather.seasons.sites import read_sites
@@ -182,6 +181,7 @@ def _hand_over(
     where: Destinations,
 ) -> None:
     """Write the hours; say on standard error what should be known of them."""
+    from hayweather.cli.fetching import hours_csv
     from hayweather.nights.trust import forecast_age_h
     from hayweather.show.fetch import about_lines, hours_json, hours_text
     from hayweather.show.voice import Voice
@@ -193,15 +193,6 @@ def _hand_over(
     if form == "table":
         text = hours_text(weather, age, voice, o.text_width())
     else:
-        text = hours_json(weather, age, voice) if form == "json" else _csv(weather)
+        text = hours_json(weather, age, voice) if form == "json" else hours_csv(weather)
         print(*about_lines(weather, age, voice), sep="\n", file=sys.stderr)
     where.write([(where.place, text)])
-
-
-def _csv(weather: HourlyWeather) -> str:
-    """The hours as the file that outlook and inspect read back to the same numbers."""
-    from hayweather.weather.files import write_weather_csv
-
-    stream = io.StringIO()
-    write_weather_csv(weather, 0, stream)
-    return stream.getvalue()

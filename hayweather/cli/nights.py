@@ -45,8 +45,7 @@ def outlook(
     cautions: o.CautionsOption = False,
 ) -> None:
     """Tonight and tomorrow on one screen."""
-    from hayweather.cli.load import answering
-    from hayweather.cli.make import keep_in_log, outlook_asked
+    from hayweather.cli.load import answering, keep_in_log, outlook_asked
 
     with answering("outlook", farm_file, output, keep=keep) as (farm, where):
         made = outlook_asked(farm, field, tonight)
@@ -166,8 +165,7 @@ def runsheet(
     cautions: AlwaysCautionsOption = True,
 ) -> None:
     """What the driver of every machine does when: drives, rates, speed, water, fuel, dangers."""
-    from hayweather.cli.load import answering
-    from hayweather.cli.make import keep_in_log, outlook_asked
+    from hayweather.cli.load import answering, keep_in_log, outlook_asked
     from hayweather.plan.sheet import make_runsheet
 
     with answering("runsheet", farm_file, output) as (farm, where):
@@ -261,8 +259,7 @@ def plan(
     cautions: o.CautionsOption = False,
 ) -> None:
     """Which field is baled when, by which baler and how."""
-    from hayweather.cli.load import answering
-    from hayweather.cli.make import keep_in_log, plan_asked
+    from hayweather.cli.load import answering, keep_in_log, plan_asked
 
     with answering("plan", farm_file, output) as (farm, where):
         if not LEAST_S <= time_limit <= MOST_S:

@@ -17,7 +17,7 @@ import numpy as np
 from hayweather.errors import InputError
 from hayweather.farm.records import Farm, Tuning
 from hayweather.farm.tables import TUNING
-from hayweather.learning.logs import FieldReading
+from hayweather.learning.past import FieldReading
 from hayweather.learning.predict import SiteNights, predict, site_nights, weather_scatter
 from hayweather.weather.record import Floats, HourlyWeather
 from hayweather.windrow.readings import weighted_quantile

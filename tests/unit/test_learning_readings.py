@@ -7,7 +7,7 @@ import pytest
 from support.fields import CURED, EVENING, HOME, RIG, farm_of
 
 from hayweather.errors import InputError, OptionError
-from hayweather.learning.logs import read_log, read_readings
+from hayweather.learning.past import read_log, read_readings
 from hayweather.learning.spoken import read_spoken
 from hayweather.weather.record import HOUR
 

@@ -18,7 +18,7 @@ from support.fields import CURED, EVENING, HOME, RIG, farm_of
 
 from hayweather.baling.setting import out_of_order, own_machines
 from hayweather.errors import HayweatherError, InputError, OutputError
-from hayweather.learning.logs import (
+from hayweather.learning.past import (
     logged_events,
     logged_readings,
     read_log,
