@@ -683,9 +683,9 @@ class Plan:
     @property
     def visits(self) -> pd.DataFrame:
         """A row a stretch of work: who, where, when, how, how much."""
-        from hayweather.show.plan_data import visits_frame
+        from hayweather.show.plan_data import blocks_frame
 
-        return visits_frame(self.record)
+        return blocks_frame(self.record)
 
     def sheet(self, machine: str) -> pd.DataFrame:
         """The run sheet of one baler or rig in driving order; an unknown one raises `InputError`.

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from hayweather.baling.clock import span_of, turn_of
+from hayweather.baling.windows import Stretch, united
 from hayweather.farm.clock import wall_clock
 from hayweather.farm.records import Farm, Field
 from hayweather.log.book import Log, has_log, open_log
@@ -35,7 +36,7 @@ from hayweather.windrow.readings import Reading
 from hayweather.windrow.spread import LEAD_EDGES_H
 from hayweather.windrow.vapor import dew_point, saturation_vapor_pressure
 
-WITHOUT_ZONE = np.timedelta64(24 * 3600, "s")
+WITHOUT_ZONE = 24 * HOUR
 
 
 def as_reading(item: LoggedReading) -> Reading | None:
@@ -116,7 +117,6 @@ def with_logged(
 
 NEXT_TO_NOTHING = 0.05
 """Part of a field that counts as done: hours times capacity tell no more exactly (assumed)."""
-Stretch = tuple[np.datetime64, np.datetime64]
 
 
 BROKEN_BACK = 60 * 24 * HOUR
@@ -195,7 +195,7 @@ def _baled_kg(logged: Sequence[LoggedWork], field: Field, farm: Farm, now: np.da
 
 def _hours(spans: Sequence[Stretch]) -> float:
     """Length of some spans, what they share once [h]."""
-    return sum(float((end - start) / HOUR) for start, end in _united(spans))
+    return sum(float((end - start) / HOUR) for start, end in united(spans))
 
 
 def _spans(
@@ -213,18 +213,7 @@ def _spans(
             begun = None
         if item.event == "started" and item.field == field:
             begun = item.time
-    return _united([*found, *([] if begun is None else [(begun, now)])])
-
-
-def _united(spans: Sequence[Stretch]) -> list[Stretch]:
-    """Spans in order, those that touch put together."""
-    joined: list[Stretch] = []
-    for start, end in sorted(spans):
-        if joined and start <= joined[-1][1]:
-            joined[-1] = (joined[-1][0], max(joined[-1][1], end))
-        else:
-            joined.append((start, end))
-    return joined
+    return united([*found, *([] if begun is None else [(begun, now)])])
 
 
 MEASURED_BACK, KEPT_BACK = 5 * 24 * HOUR, 48 * HOUR
