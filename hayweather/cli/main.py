@@ -31,6 +31,7 @@ from hayweather.cli.options import DEFAULT_FARM, help_parts, help_text
 from hayweather.cli.seasons import seasons
 from hayweather.cli.serve import serve
 from hayweather.cli.trial import trial
+from hayweather.cli.usage import usage_line
 from hayweather.errors import HayweatherError, OutputError
 from hayweather.version import __version__
 from hayweather.words import say
@@ -184,33 +185,8 @@ def _other(problem: Exception) -> int:
 
 
 def _usage(problem: Exception) -> int:
-    """What the parser of options found wrong, in one line; the help where nothing was asked."""
-    message = " ".join(str(problem.format_message()).split())  # type: ignore[attr-defined]
-    message = message.replace("Value error, ", "")  # as some versions of the parser begin it
-    context = getattr(problem, "ctx", None)
+    """A command that was written wrongly, in one line; the help where nothing was asked."""
     if type(problem).__name__ == "NoArgsIsHelpError":
         print(problem.format_message(), file=sys.stderr)  # type: ignore[attr-defined]
         return 2
-    message = message if message.endswith((".", ")")) else f"{message}."
-    if type(problem).__name__ == "NoSuchOption" and context is not None:
-        option = str(problem.option_name)  # type: ignore[attr-defined]
-        values = {
-            "command": context.command_path.removeprefix("hayweather "),
-            "option": option.removeprefix("--"),
-            "commands": ", ".join(_commands_with(option, _program())),
-        }
-        if values["commands"]:
-            return _refused(say("error_option_elsewhere", language_of(problem), **values), 2)
-    command = context.command_path if context is not None else "hayweather"
-    return _refused(say("usage_wrong", language_of(problem), message=message, command=command), 2)
-
-
-def _commands_with(option: str, group: Any, before: str = "") -> list[str]:
-    """The commands that have an option, those of a group with its name before them."""
-    found = []
-    for name, each in group.commands.items():
-        if hasattr(each, "commands"):
-            found += _commands_with(option, each, f"{before}{name} ")
-        elif not each.hidden and any(option in parameter.opts for parameter in each.params):
-            found.append(f"{before}{name}")
-    return found
+    return _refused(usage_line(problem, language_of(problem)), 2)
