@@ -130,7 +130,7 @@ def read_asos(file: FileText, options: ReadOptions) -> FileTable:
     lower = [name.casefold() for name in names]
     found = indexes_of(names, _ASOS_CODES)
     used = [*time.indexes, *found, *(i for i, name in enumerate(lower) if name in _ASOS_KEPT)]
-    cells = read_cells(file, row + 1, delimiter, len(names), used)
+    cells = read_cells(file, row + 1, delimiter, len(names), used, numeric=found)
     cells, traces = _asos_without_traces(cells, lower)
     hour, origin = hour_of(options, ASOS)
     notes = replace(read_notes(file), clock_zone=_asos_zone(file, row))
@@ -221,11 +221,11 @@ def _asos_without_traces(cells: Cells, lower: list[str]) -> tuple[Cells, Boolean
     columns = dict(cells.columns)
     for name in ("p01i", "p01m"):
         index = lower.index(name) if name in lower else -1
-        if index in columns:
+        if index in columns and index not in cells.read:
             here = [text.strip().casefold() == "t" for text in columns[index]]
             columns[index] = ["0" if t else c for t, c in zip(here, columns[index], strict=True)]
             traces |= np.array(here)
-    return Cells(cells.lines, columns), traces
+    return replace(cells, columns=columns), traces
 
 
 # US Climate Reference Network, hourly and five-minute files: fixed columns, UTC.
@@ -303,7 +303,7 @@ def read_crn(file: FileText, options: ReadOptions) -> FileTable:
     coded = _CRN_WIDTHS[len(row)]
     flags = [c.flag for c in coded.values() if c.flag is not None]
     keep = [0, 1, 2, _LONGITUDE, _LATITUDE, *coded, *flags]
-    cells = read_cells(file, first, BLANK, len(row), keep)
+    cells = read_cells(file, first, BLANK, len(row), keep, numeric=coded)
     stamps = _crn_stamps(file, cells)
     hour, origin = hour_of(options, CRN)
     columns: list[FileColumn] = []
@@ -394,11 +394,9 @@ def read_isd_lite(file: FileText, options: ReadOptions) -> FileTable:
     WeatherFileError
         If something in it is wrong.
     """
-    cells = read_cells(file, 0, BLANK, 12, [0, 1, 2, 3, *_ISD_CODES])
-    parts = {
-        name: numbers(file, cells.lines, cells.columns[i], name).tolist()
-        for i, name in enumerate(_ISD_TIME)
-    }
+    keep = [0, 1, 2, 3, *_ISD_CODES]
+    cells = read_cells(file, 0, BLANK, 12, keep, numeric=keep)
+    parts = {name: numbers(file, cells.lines, cells[i], name) for i, name in enumerate(_ISD_TIME)}
     stamps = stamps_of_parts(file, cells.lines, parts)
     hour, origin = hour_of(options, ISD)
     rain = _isd_numbers(file, cells, _RAIN)
@@ -417,7 +415,7 @@ def read_isd_lite(file: FileText, options: ReadOptions) -> FileTable:
 
 def _isd_numbers(file: FileText, cells: Cells, index: int) -> Floats:
     name = _ISD_CODES[index][0]
-    return numbers(file, cells.lines, cells.columns[index], name, missing_values=_ISD_MISSING)
+    return numbers(file, cells.lines, cells[index], name, missing_values=_ISD_MISSING)
 
 
 def _isd_column(file: FileText, cells: Cells, index: int) -> FileColumn:
@@ -481,7 +479,10 @@ def read_agrimet(file: FileText, options: ReadOptions) -> FileTable:
     assert time is not None
     found = indexes_of(names, _AGRIMET_CODES)
     more, unused = _agrimet_more(names, [*time.indexes, *found])
-    cells = read_cells(file, index + 1, ",", len(names), [*time.indexes, *found, *more])
+    used = [*found, *more]
+    cells = read_cells(
+        file, index + 1, ",", len(names), [*time.indexes, *used], numeric=[*time.numeric, *used]
+    )
     times = read_times(file, cells, time, options, read_notes(file))
     hour, origin = hour_of(options, AGRIMET)
     coded = [coded_column(file, cells, i, names[i], code) for i, code in found.items()]
@@ -547,7 +548,7 @@ def read_logger(file: FileText, options: ReadOptions) -> FileTable:
     names, units, processing = _logger_head(file)
     headers = [_logger_header(name, kind) for name, kind in zip(names, processing, strict=True)]
     chosen, unused = choose_columns(names, [None, *headers[1:]], options.wind_height_m)
-    cells = read_cells(file, _LOGGER_HEADER_LINES, ",", len(names), [0, *chosen])
+    cells = read_cells(file, _LOGGER_HEADER_LINES, ",", len(names), [0, *chosen], numeric=chosen)
     columns = tuple(
         _logger_column(file, cells, index, header, options, units[index], processing[index])
         for index, header in chosen.items()
@@ -596,8 +597,10 @@ def _logger_column(
     processing: str,
 ) -> FileColumn:
     """One column, a mean where the logger averaged."""
-    cleaned = ["" if t.strip().casefold() in _LOGGER_WORDS else t for t in cells.columns[index]]
-    cells = Cells(cells.lines, {index: cleaned})
+    if index not in cells.read:
+        texts = cells.columns[index]
+        cleaned = ["" if t.strip().casefold() in _LOGGER_WORDS else t for t in texts]
+        cells = Cells(cells.lines, {index: cleaned})
     column = read_column(file, cells, index, header, options, unit_row=unit)
     averaged = processing.casefold().startswith(("avg", "wvc"))
     if averaged and column.timing == "instant":

@@ -229,7 +229,8 @@ def read_plain(file: FileText, options: ReadOptions) -> FileTable:
     )
     station = [i for i, cell in enumerate(found.cells) if cell.casefold() in STATION_NAMES]
     keep = [*found.time.indexes, *chosen, *station]
-    cells = read_cells(file, first, found.delimiter, len(found.cells), keep, numeric=chosen)
+    numeric = [*found.time.numeric, *chosen]
+    cells = read_cells(file, first, found.delimiter, len(found.cells), keep, numeric=numeric)
     named = tuple(name for i in station for name in one_station(file, cells.columns[i]))
     decimal = _decimal(found, chosen, cells)
     columns = tuple(
@@ -300,7 +301,8 @@ def _decimal(found: Found, chosen: dict[int, Header], cells: Cells) -> str:
     """The decimal mark, by the cells; a comma cannot be one where it splits columns."""
     if found.delimiter == ",":
         return "."
-    return decimal_mark(cell for index in chosen for cell in cells.columns.get(index, ()))
+    texts = [cells.columns[index] for index in chosen if index not in cells.read]
+    return decimal_mark(cell for column in texts for cell in column)
 
 
 def _first_cells(file: FileText) -> str:
@@ -357,7 +359,9 @@ def read_open_meteo(file: FileText, options: ReadOptions) -> FileTable:
     names = [cell.strip() for cell in split(file.lines[header], ",")]
     bare = [name.partition("(")[0].strip() for name in names]
     found = indexes_of(bare, _OPEN_METEO_CODES)
-    cells = read_cells(file, header + 1, ",", len(names), [0, *found], stop_at_blank=True)
+    cells = read_cells(
+        file, header + 1, ",", len(names), [0, *found], stop_at_blank=True, numeric=found
+    )
     stamps = _open_meteo_stamps(file, cells, offset_h)
     hour, origin = hour_of(options, OPEN_METEO)
     clock = Clock(fixed_zone(offset_h)[1], "file", hour, origin, int(-offset_h * 3600 % 3600))
@@ -406,7 +410,7 @@ def _open_meteo_header_line(file: FileText) -> int:
 
 def _open_meteo_stamps(file: FileText, cells: Cells, offset_h: float) -> Times:
     """UTC stamps; a count of seconds since 1970 is UTC already."""
-    texts = list(cells.columns[0])
+    texts = cells.columns[0]
     if all(text.strip().isdigit() and len(text.strip()) == 10 for text in texts):
         return np.array([int(text) for text in texts], dtype="datetime64[s]")
     stamps = read_stamps(file, cells.lines, texts)
