@@ -227,12 +227,17 @@ def _plain_cells(
 ) -> Cells | None:
     """The cells of a table in which nothing is odd, its numbers by pandas; None when not.
 
-    Odd are quotes, blank lines, notes, letters beyond ASCII, rows of different lengths.
+    Odd are blank lines, notes, letters beyond ASCII, rows of different lengths, and quotes
+    that do more than stand around a cell.
     """
     lines = Lines.of(file.lines)
     raw = lines.raw[lines.place(first) :].rstrip(b"\n")
-    if not raw or b'"' in raw or b"\x00" in raw or not raw.isascii():
+    if not raw or b"\x00" in raw or not raw.isascii():
         return None
+    if b'"' in raw:
+        if delimiter == BLANK or not _neatly_quoted(np.frombuffer(raw, np.uint8), ord(delimiter)):
+            return None
+        raw = raw.translate(None, b'"')
     letters = np.frombuffer(raw, np.uint8)
     found = _blank_cells(letters) if delimiter == BLANK else _cut_cells(letters, ord(delimiter))
     if found is None:
@@ -244,6 +249,19 @@ def _plain_cells(
     columns: dict[int, Texts] = {i: CutTexts(raw, begins[:, i], ends[:, i]) for i in wanted}
     read = _numbers_by_pandas(raw, delimiter, cells, numeric)
     return Cells(np.arange(first + 1, first + 1 + rows), columns, read)
+
+
+def _neatly_quoted(letters: Letters, delimiter: int) -> bool:
+    """Whether all quotes stand around whole cells, with nothing in them that would need it."""
+    quotes = np.flatnonzero(letters == ord('"'))
+    if quotes.size % 2:
+        return False
+    opens, closes = quotes[::2], quotes[1::2]
+    stop = (letters == ord("\n")) | (letters == delimiter)
+    around = np.concatenate(([True], stop, [True]))
+    count = np.cumsum(stop, dtype=np.int32)
+    whole = around[opens].all() and around[closes + 2].all()
+    return bool(whole and (count[opens] == count[closes]).all())
 
 
 def _cut_cells(letters: Letters, delimiter: int) -> tuple[Places, Places] | None:
@@ -460,14 +478,24 @@ def numbers(
 
 
 def different(cells: Texts) -> tuple[NDArray[np.intp], list[str]]:
-    """The different texts of a column, and which of them stands in each row, (rows,)."""
+    """The different texts of a column as they come, and which of them each row has, (rows,)."""
     import pandas as pd
 
-    listed = list(cells) if isinstance(cells, CutTexts) else cells
-    codes, texts = pd.factorize(np.asarray(listed, dtype=object))
+    if isinstance(cells, CutTexts):
+        letters = letters_of(cells)
+        if letters is not None and letters.shape[1] <= _WORD:
+            words = np.zeros((len(letters), _WORD), np.uint8)
+            words[:, : letters.shape[1]] = letters
+            codes, kinds = pd.factorize(words.view(np.uint64)[:, 0])
+            shown = kinds.tobytes().decode("ascii")
+            cut = (shown[at : at + _WORD] for at in range(0, len(shown), _WORD))
+            return codes, [text.rstrip("\x00") for text in cut]
+        cells = list(cells)
+    codes, texts = pd.factorize(np.asarray(cells, dtype=object))
     return codes, list(texts)
 
 
+_WORD = 8
 _DIGITS = re.compile(r"[-+0-9.eE\n]*", re.ASCII)
 
 

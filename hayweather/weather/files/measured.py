@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import re
 from collections import Counter
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
 
+from hayweather.errors import WeatherFileError
 from hayweather.weather.files.cells import (
     BLANK,
     MISSING_WORDS,
     Cells,
+    JoinedTexts,
+    different,
     numbers,
     read_cells,
     split,
@@ -45,6 +49,7 @@ from hayweather.weather.files.text import FileText
 from hayweather.weather.files.times import (
     TimeColumns,
     find_time_columns,
+    numbers_by_form,
     read_stamps,
     read_times,
     stamps_of_parts,
@@ -205,12 +210,11 @@ def _asos_cover(cells: Cells, lower: list[str]) -> list[FileColumn]:
     sky = [lower.index(name) for name in _ASOS_SKY if name in lower]
     if not sky:
         return []
-    layers = np.array(
-        [
-            [_ASOS_COVER.get(text.strip().casefold(), np.nan) for text in cells.columns[i]]
-            for i in sky
-        ]
-    )
+    layers = []
+    for index in sky:
+        codes, texts = different(cells.columns[index])
+        known = [_ASOS_COVER.get(text.strip().casefold(), np.nan) for text in texts]
+        layers.append(np.array(known)[codes])
     cover = np.fmax.reduce(layers, axis=0)
     return [column_of("skyc1", Code("cloud_fraction", "fraction"), cover)]
 
@@ -222,9 +226,11 @@ def _asos_without_traces(cells: Cells, lower: list[str]) -> tuple[Cells, Boolean
     for name in ("p01i", "p01m"):
         index = lower.index(name) if name in lower else -1
         if index in columns and index not in cells.read:
-            here = [text.strip().casefold() == "t" for text in columns[index]]
-            columns[index] = ["0" if t else c for t, c in zip(here, columns[index], strict=True)]
-            traces |= np.array(here)
+            codes, texts = different(columns[index])
+            trace = [text.strip().casefold() == "t" for text in texts]
+            without = ["0" if t else text for t, text in zip(trace, texts, strict=True)]
+            columns[index] = [without[code] for code in codes.tolist()]
+            traces |= np.array(trace, dtype=bool)[codes]
     return replace(cells, columns=columns), traces
 
 
@@ -325,6 +331,10 @@ def read_crn(file: FileText, options: ReadOptions) -> FileTable:
 
 
 def _crn_stamps(file: FileText, cells: Cells) -> Times:
+    parts = numbers_by_form(JoinedTexts((cells.columns[1], cells.columns[2])), "YYYYMMDD hhmm")
+    if parts is not None and (parts["hour"] <= 24).all():
+        with suppress(WeatherFileError):
+            return stamps_of_parts(file, cells.lines, parts)
     texts = [
         f"{date[:4]}-{date[4:6]}-{date[6:8]} {time[:2]}:{time[2:4]}"
         for date, time in zip(cells.columns[1], cells.columns[2], strict=True)
@@ -350,7 +360,8 @@ def _crn_column(
     column = coded_column(file, cells, index, coded.name, coded.code)
     if coded.flag is None:
         return column, ()
-    flagged = np.array([flag.strip() != "0" for flag in cells.columns[coded.flag]])
+    codes, flags = different(cells.columns[coded.flag])
+    flagged = np.array([flag.strip() != "0" for flag in flags], dtype=bool)[codes]
     flagged &= ~np.isnan(column.values)
     refused = counted("flagged", column.served_as, flagged, stamps, cells.lines)
     return replace(column, values=np.where(flagged, np.nan, column.values)), refused

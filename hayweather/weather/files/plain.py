@@ -17,6 +17,7 @@ from hayweather.weather.files.cells import (
     DELIMITERS,
     Cells,
     decimal_mark,
+    different,
     read_cells,
     split,
     spoken,
@@ -100,7 +101,8 @@ def one_station(file: FileText, texts: Texts) -> tuple[str, ...]:
     WeatherFileError
         If it names several.
     """
-    stations = list(dict.fromkeys(text.strip() for text in texts if text.strip()))
+    _, names = different(texts)
+    stations = list(dict.fromkeys(text.strip() for text in names if text.strip()))
     if len(stations) > 1:
         raise file.error("weather_stations", stations=", ".join(stations[:5])[:80])
     return tuple(stations)
@@ -301,7 +303,7 @@ def _decimal(found: Found, chosen: dict[int, Header], cells: Cells) -> str:
     """The decimal mark, by the cells; a comma cannot be one where it splits columns."""
     if found.delimiter == ",":
         return "."
-    texts = [cells.columns[index] for index in chosen if index not in cells.read]
+    texts = (different(cells.columns[i])[1] for i in chosen if i not in cells.read)
     return decimal_mark(cell for column in texts for cell in column)
 
 

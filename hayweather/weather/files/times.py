@@ -216,6 +216,24 @@ class _Found:
         return Stamps(clock, read["offset"] if True in self.zoned else None)
 
 
+_FORM = {"Y": "year", "M": "month", "D": "day", "h": "hour", "m": "minute"}
+
+
+def numbers_by_form(texts: Texts, form: str) -> dict[str, Floats] | None:
+    """The numbers of texts that are all written like ``YYYYMMDD:hhmm``; None where one is not."""
+    letters = letters_of(texts)
+    if letters is None or letters.shape[1] != len(form):
+        return None
+    found = {name: np.zeros(len(letters)) for sign, name in _FORM.items() if sign in form}
+    for column, sign in zip(letters.T, form, strict=True):
+        digits = column - np.uint8(ord("0"))
+        if (digits > 9).any() if sign in _FORM else (column != ord(sign)).any():
+            return None
+        if sign in _FORM:
+            found[_FORM[sign]] = 10 * found[_FORM[sign]] + digits
+    return found
+
+
 def stamps_of_parts(
     file: FileText,
     lines: Sequence[int] | NDArray[np.int64],

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hayweather.weather import catalog
-from hayweather.weather.files.cells import Cells, numbers, read_cells, split
+from hayweather.weather.files.cells import Cells, JoinedTexts, numbers, read_cells, split
 from hayweather.weather.files.columns import (
     Code,
     coded_column,
@@ -34,6 +34,7 @@ from hayweather.weather.files.times import (
     FARTHEST_OFFSET,
     clock_of,
     fixed_zone,
+    numbers_by_form,
     stamps_of_parts,
     to_utc,
 )
@@ -330,8 +331,12 @@ def read_tmy3(file: FileText, options: ReadOptions) -> FileTable:
     )
 
 
-def _tmy3_parts(file: FileText, cells: Cells) -> dict[str, list[float]]:
+def _tmy3_parts(file: FileText, cells: Cells) -> Mapping[str, Sequence[float] | Floats]:
     """Year to minute from ``MM/DD/YYYY`` and ``HH:MM``."""
+    joined = JoinedTexts((cells.columns[0], cells.columns[1]))
+    found = numbers_by_form(joined, "MM/DD/YYYY hh:mm")
+    if found is not None:
+        return found
     parts: dict[str, list[float]] = {
         name: [] for name in ("month", "day", "year", "hour", "minute")
     }
@@ -517,8 +522,11 @@ def _pvgis_head(file: FileText, header: int) -> tuple[Place, int]:
     return Place(latitude, longitude, elevation_m), round(3600 * offset_h)
 
 
-def _pvgis_parts(file: FileText, cells: Cells) -> dict[str, list[float]]:
+def _pvgis_parts(file: FileText, cells: Cells) -> Mapping[str, Sequence[float] | Floats]:
     """Year to minute from ``YYYYMMDD:HHMM``."""
+    found = numbers_by_form(cells.columns[0], "YYYYMMDD:hhmm")
+    if found is not None:
+        return found
     parts: dict[str, list[float]] = {
         name: [] for name in ("year", "month", "day", "hour", "minute")
     }
