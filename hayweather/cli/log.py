@@ -509,9 +509,7 @@ def _table(farm: Farm, entries: Sequence[Entry], voice: Voice, width: int) -> li
 
     rows = [_row(entry, _voice(farm, voice.units, entry.field)) for entry in entries]
     columns = [
-        TextColumn(
-            (voice.say(f"log_column_{head}"),), cells, is_text=head not in ("number", "value")
-        )
+        TextColumn((voice.say(f"log_column_{head}"),), cells, is_text=head not in NUMBERS)
         for head, cells in zip(HEADS, zip(*rows, strict=True), strict=True)
     ]
     *before, notes = columns

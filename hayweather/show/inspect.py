@@ -131,7 +131,7 @@ def _by_kind(farm: Farm, key: Key, record: Any) -> object:
     if isinstance(record, Baler) and key.name == "stem_limit":
         return limits_of(record).stem_limit_wb
     if isinstance(record, Rig) and key.name == "target":
-        return target_of(None, next(iter(farm.balers.values())))
+        return target_of(None, band_of(next(iter(farm.balers.values())))[0])
     return None
 
 

@@ -12,6 +12,7 @@ import numpy as np
 from hayweather.errors import HayweatherError
 from hayweather.farm.records import UnitSystem
 from hayweather.log import Entry, LoggedReading, LoggedWork, open_log
+from hayweather.log.records import LAYERS
 from hayweather.plan.make import plan_of_night
 from hayweather.plan.sheet import make_runsheet
 from hayweather.plan.sheet_record import RunSheet
@@ -32,7 +33,6 @@ from hayweather.windrow.sky import sun_elevation
 
 LOG_NAME = "log.html"
 MOST_ENTRIES = 60
-LAYERS = ("top", "middle", "bottom")
 
 
 @dataclass(frozen=True)
@@ -170,6 +170,8 @@ def entry_text(entry: Entry, voice: Voice) -> str:
             parts.append(voice.say(f"log_layer_{entry.layer}"))
         if entry.moisture_wb is not None:
             parts.append(voice.amount(entry.moisture_wb, "percent"))
+        if entry.skin_temperature_c is not None:
+            parts.append(voice.amount(entry.skin_temperature_c, "temperature"))
     elif isinstance(entry, LoggedWork):
         parts.append(voice.say(f"log_event_{entry.event}"))
         parts += [text for text in (voice.machine(entry.machine), entry.note) if text]

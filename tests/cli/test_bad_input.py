@@ -140,7 +140,7 @@ def test_a_farm_file_that_is_not_there(capsys):
         ("--out", "nowhere/outlook.txt", "there is no folder for it"),
         ("--out", ".", "this is a folder"),
         ("--units", "imperial", "--units"),
-        ("--format", "xml", "'--format': 'xml' is not one of 'table', 'csv', 'json'"),
+        ("--format", "xml", "--format: xml is none of table, csv, json"),
         ("--moon", "full", "--moon"),
     ],
 )
@@ -153,6 +153,29 @@ def test_range_of_the_weather_is_said_on_the_farm_s_clock(capsys):
     line = refused(capsys, "outlook", SAGEBECK, "--now", "2026-07-08T18:00")
     assert "from 2025-07-06 13:00 to 2025-07-10 17:00" in line  # 20:00 UTC is 13:00 there
     assert "pass --now" in line
+
+
+@pytest.mark.parametrize(
+    ("line", "english", "spanish"),
+    [
+        ("log add north pivot 10", "takes FIELD VALUE and no more, not 10", "nada más, no 10"),
+        ("log show now then", "log show takes no now then", "log show no lleva now then"),
+        ("log add bench", "VALUE is missing", "falta VALUE"),
+        ("log add bench 9 --error z", "--error: a number is", "--error: aquí se pide un número"),
+        ("log add bench 9 --part ear", "ear is none of whole, leaf,", "ear no es ninguno de whole"),
+        (
+            "outlook --chrt x.png",
+            "no option --chrt; perhaps --chart",
+            "opción --chrt; quizá --char",
+        ),
+        ("outlook --now", "--now needs a value", "--now necesita un valor"),
+        ("otlook", "there is no command otlook", "no hay un comando otlook"),
+    ],
+)
+def test_a_command_written_wrongly(capsys, monkeypatch, line, english, spanish):
+    for language, said in (("en", english), ("es", spanish)):
+        monkeypatch.setenv("HAYWEATHER_LANGUAGE", language)
+        assert said in refused(capsys, *line.split())
 
 
 def test_an_error_after_the_farm_was_read_is_in_its_language(tmp_path, capsys):

@@ -20,13 +20,13 @@ from cli.commands import refused
 from cli.service_farms import PLACE, SERVICES, farm_file
 from icalendar import Calendar
 from jsonschema import Draft202012Validator
+from support.schemas import schema_of
 from weather import server_answers as answers
 from weather.server import reply
 
 from hayweather import nights
 from hayweather.cli.main import run
 from hayweather.nights import drive
-from hayweather.show.schema_files import schema_of
 from hayweather.weather import asked as load
 
 ASKED = ("--now", "2017-07-09T05:00Z")  # 23:00 in Colorado, before a night with dew

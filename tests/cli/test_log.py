@@ -17,7 +17,7 @@ from support.outlooks import FOLDER
 
 from hayweather.cli.main import run
 from hayweather.farm import read_farm
-from hayweather.learning.logs import read_log
+from hayweather.learning.past import read_log
 from hayweather.log import database, keep_issued, open_log
 
 LOG, READINGS = FOLDER / "sagebeck_log.csv", FOLDER / "sagebeck_readings.csv"
