@@ -17,11 +17,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-from hayweather.delivery.send import PASSWORD, TOKEN
+from hayweather.delivery.send import PASSWORD
 from hayweather.errors import OptionError
 
 Kind = Literal["cron", "systemd", "tasks"]
-SECRETS = (PASSWORD, TOKEN, "HAYWEATHER_OPEN_METEO_KEY")
+SECRET_ENDS = ("_PASSWORD", "_TOKEN", "_KEY")
 SECRETS_FILE = ".config/hayweather/secrets"
 USUAL_PATH = "/usr/local/bin:/usr/bin:/bin"
 _TIME = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
@@ -62,7 +62,7 @@ class Schedule:
         """Lines for ``crontab -e``; times with the same minute share a line."""
         lines = [
             f"# hayweather, {self.name}: add these lines with crontab -e. Times: this computer's.",
-            f"# Secrets stand in ~/{SECRETS_FILE} (chmod 600), a line each: {SECRETS[0]}='...'",
+            f"# Secrets stand in ~/{SECRETS_FILE} (chmod 600), a line each: {PASSWORD}='...'",
             f"{self.at[1]} {self.at[0]} * * * {self._shell()}",
         ]
         for minute in sorted({minute for _, minute in self.again}):
@@ -158,7 +158,7 @@ def settings_now(environ: Mapping[str, str], store: Path) -> dict[str, str]:
     kept = {
         name: value
         for name, value in environ.items()
-        if name.startswith("HAYWEATHER_") and name not in SECRETS and value.strip()
+        if name.startswith("HAYWEATHER_") and not name.endswith(SECRET_ENDS) and value.strip()
     }
     return {**kept, "HAYWEATHER_STORE": str(store)}
 
