@@ -424,6 +424,7 @@ def _install(
         settings_now(os.environ, store.resolve()),
         times_of(at, "--at")[0],
         times_of(again_at, "--again-at"),
+        farms[0].language,
     )
     files = schedule.files(kind)
     if out is None:

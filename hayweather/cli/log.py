@@ -551,7 +551,7 @@ def _what(entry: Entry, voice: Voice) -> str:
     elif isinstance(entry, LoggedWork):
         parts = [voice.say(f"log_event_{entry.event}")]
         parts += [voice.say("log_until", end=voice.clock(entry.end))] if entry.end else []
-        parts += [entry.machine] if entry.machine else []
+        parts += [voice.machine(entry.machine)] if entry.machine else []
     else:
         parts = [voice.say("log_bales", count=getattr(entry, "count", None) or "?")]
     return ", ".join(parts)

@@ -308,7 +308,7 @@ def _signed(row: Row) -> dict[str, Any]:
 
 def _text(row: Row, column: str) -> str:
     """A cell of words, as it was before the spreadsheet was kept from running it."""
-    return one_line(let_go(row.cells.get(column, "")), f"{row.where}, {column}")
+    return one_line(let_go(row.cells.get(column, "")), row.where(column))
 
 
 def _with_uuids(entries: Sequence[Entry]) -> Iterator[Entry]:

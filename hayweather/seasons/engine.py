@@ -16,7 +16,7 @@ from hayweather.errors import HayweatherError, OptionError, WeatherFileError
 from hayweather.farm.bands import target_of
 from hayweather.farm.records import Site
 from hayweather.nights.drive import drawn_windrows, setting_in
-from hayweather.seasons.blocks import BLOCK_NIGHTS, Piece, run_nights
+from hayweather.seasons.blocks import Piece, run_nights
 from hayweather.seasons.compare import pairs_of, trend_of
 from hayweather.seasons.mean_season import DRAWN_NIGHTS, SiteNights, mean_seasons
 from hayweather.seasons.nights import (
@@ -318,7 +318,7 @@ class Request:
     inputs: bool = False
     draws: int = 0
     cores: int | None = None
-    size: int = BLOCK_NIGHTS
+    size: int | None = None
     keep: Path | None = None
     fetch: Fetch | None = None
     progress: Progress | None = None

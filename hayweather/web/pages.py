@@ -74,7 +74,7 @@ def pages_of(shown: Shown, voice: Voice, units: UnitSystem) -> list[PageOf]:
         *(
             PageOf(
                 f"sheet-{number}.html",
-                name,
+                voice.machine(name),
                 lambda name=name: runsheet_page(sheet().of_machine(name), units),  # type: ignore[misc]
             )
             for number, name in enumerate(machines(shown.farm), 1)
@@ -174,7 +174,7 @@ def entry_text(entry: Entry, voice: Voice) -> str:
             parts.append(voice.amount(entry.skin_temperature_c, "temperature"))
     elif isinstance(entry, LoggedWork):
         parts.append(voice.say(f"log_event_{entry.event}"))
-        parts += [text for text in (entry.machine, entry.note) if text]
+        parts += [text for text in (voice.machine(entry.machine), entry.note) if text]
     return f"{voice.when(entry.time)}, {entry.field}: {', '.join(parts)}"
 
 
@@ -193,7 +193,7 @@ def served_around(
         "stand": stand,
         "may_log": role == "log",
         "fields": list(shown.farm.fields),
-        "machines": machines(shown.farm),
+        "machines": [(name, voice.machine(name)) for name in machines(shown.farm)],
         "parts": [
             (part, voice.say(f"log_kind_{kind}")) for part, kind in PARTS.items()
         ],

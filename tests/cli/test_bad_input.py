@@ -183,6 +183,27 @@ def test_an_error_after_the_farm_was_read_is_in_its_language(tmp_path, capsys):
     assert "no hay un campo" in refused(capsys, "outlook", farm, "--field", "x")
 
 
+@pytest.mark.parametrize(
+    ("name", "line", "command"),
+    [
+        ("readings.csv", "readings.csv: línea 2, time: ", ("log", "import", "readings.csv")),
+        ("trial.csv", "trial.csv: línea 2: ", ("trial", "trial.csv")),
+    ],
+)
+def test_a_row_that_is_wrong_is_named_in_the_language(
+    tmp_path, capsys, monkeypatch, name, line, command
+):
+    farm = farm_with(tmp_path, ('language = "en"', 'language = "es"'))
+    monkeypatch.setenv("HAYWEATHER_LANGUAGE", "es")
+    monkeypatch.chdir(tmp_path)
+    heads = {"readings.csv": "time,field,moisture_wb", "trial.csv": "strip,treatment,bales"}
+    more = "" if name == "readings.csv" else ",area_acre,bale_weight_lb"
+    rows = {"readings.csv": "soon,bench,10", "trial.csv": "a,salt,3,1,900"}
+    (tmp_path / name).write_text(f"{heads[name]}{more}\n{rows[name]}\n")
+    more = ("--farm", str(farm)) if command[0] == "log" else ()
+    assert refused(capsys, *command, *more).startswith(line)
+
+
 def test_the_environment_chooses_the_language_before(capsys, monkeypatch):
     monkeypatch.setenv("HAYWEATHER_LANGUAGE", "es")
     assert "no existe ese archivo" in refused(capsys, "outlook", "nowhere.toml")

@@ -489,6 +489,12 @@ class TestInstall:
             assert part in shown
         assert not (tmp_path / "w w%'").exists()
 
+    @pytest.mark.parametrize(("kind", "word"), [("cron", "agregue"), ("tasks", "Ejecute")])
+    def test_notes_beside_the_lines_are_in_the_farm_s_language(self, tmp_path, capsys, kind, word):
+        farm = farm_file(tmp_path, language="es")
+        out, _ = evening(capsys, farm, "--to", tmp_path / "w", "--install", kind)
+        assert word in next(line for line in out.splitlines() if line.startswith("# "))
+
     def test_the_line_of_cron_works_in_an_empty_environment(self, tmp_path, capsys, monkeypatch):
         """With a farm file in place of the program: what is reached is what was meant."""
         echo = tmp_path / "python"
