@@ -448,11 +448,14 @@ def _fits(sun: Floats, expected: Floats, known: Booleans) -> dict[int, float]:
     expected
         Sine of the height of the sun from 12 hours before to 12 hours after them.
     """
-    values = sun[known] - sun[known].mean()
-    heights = np.stack([expected[12 + s : 12 + s + sun.size][known] for s in range(-12, 13)])
-    heights -= heights.mean(axis=1, keepdims=True)
-    spread = np.sqrt((values @ values) * np.einsum("ij,ij->i", heights, heights))
-    found = np.where(spread > 0, heights @ values / np.where(spread > 0, spread, 1.0), 0.0)
+    count = int(known.sum())
+    values = np.where(known, sun - sun[known].mean(), 0.0)
+    weight = known.astype(np.float64)
+    total = np.correlate(expected, weight, "valid")
+    spread = np.correlate(expected**2, weight, "valid") - total**2 / count
+    spread = np.sqrt((values @ values) * np.maximum(spread, 0.0))
+    along = np.correlate(expected, values, "valid") - total * values.sum() / count
+    found = np.where(spread > 0, along / np.where(spread > 0, spread, 1.0), 0.0)
     return {shift: float(fit) for shift, fit in zip(range(-12, 13), found, strict=True)}
 
 

@@ -131,6 +131,8 @@ def step_seconds(file: FileText, table: FileTable) -> int:
     steps = np.diff(table.stamps).astype(np.int64)
     if table.irregular:
         return _not_too_coarse(file, int(np.median(steps)), _IRREGULAR_STEP_S)
+    if (steps == steps[0]).all():
+        return _not_too_coarse(file, int(steps[0]), COARSEST_STEP_S)
     kinds, counts = np.unique(steps, return_counts=True)
     most = kinds[counts == counts.max()].tolist()
     step = min(most, key=lambda s: (3600 % s != 0, s))
@@ -263,7 +265,10 @@ def _checked(
 ) -> tuple[FileColumn, tuple[Repair, ...]]:
     """The file's dew point, capped at the air."""
     temperature = _air_at(table, dew, step_s)
-    beyond = quality.dew_point_beyond_noise(dew.values, temperature, _rounding_k(table, dew))
+    beyond = quality.dew_point_beyond_noise(dew.values, temperature)
+    if beyond.any():  # by more than the rounding of the file too?
+        rounding_k = _rounding_k(table, dew)
+        beyond = quality.dew_point_beyond_noise(dew.values, temperature, rounding_k)
     rows = [
         _above_air(file, table, dew, temperature, row) for row in np.flatnonzero(beyond).tolist()
     ]

@@ -113,10 +113,10 @@ def _by_shape(letters: Letters, day_first: bool | None) -> Stamps | None:
     A shape is where the digits stand; rows of one shape have the same other letters.
     """
     digit = letters - np.uint8(ord("0")) < 10
-    packed = np.packbits(digit, axis=1)
-    if (packed == packed[0]).all():
+    if (digit == digit[0]).all():
         shapes: list[slice | NDArray[np.intp]] = [slice(None)]
     else:
+        packed = np.packbits(digit, axis=1)
         keys = np.zeros((len(packed), 8), np.uint8)
         keys[:, : packed.shape[1]] = packed
         kinds, which = np.unique(keys.view(np.uint64)[:, 0], return_inverse=True)
@@ -160,10 +160,11 @@ class _Found:
             elif (here[place] != first[place]).any():
                 return False
 
-        def number(begin: int, end: int) -> NDArray[np.int64]:
-            value = np.zeros(here.shape[1], np.int64)
+        def number(begin: int, end: int) -> NDArray[np.int16]:
+            value = np.zeros(here.shape[1], np.int16)  # of four digits at most
             for place in places[lead + begin : lead + end].tolist():
-                value = 10 * value + (here[place] - np.uint8(ord("0")))
+                value *= 10
+                value += here[place] - np.uint8(ord("0"))
             return value
 
         for name in ("a", "b", "c", "hour", "minute", "second"):
@@ -181,8 +182,8 @@ class _Found:
             self.numbers["hour"][rows] = hour % 12 + 12 * late
         if offset:
             begin, end = match.span("zone")
-            minutes = number(end - 2, end)
-            seconds = 3600 * number(begin + 1, begin + 3) + 60 * minutes
+            minutes = number(end - 2, end).astype(np.int64)
+            seconds = 3600 * number(begin + 1, begin + 3).astype(np.int64) + 60 * minutes
             if (minutes > 59).any() or (seconds > FARTHEST_OFFSET.total_seconds()).any():
                 return False
             west = here[int(places[lead + begin])] == ord("-")
@@ -206,11 +207,14 @@ class _Found:
         good &= (hour <= 24) & (minute <= 60) & (second <= 59) & (day >= 1)
         if len(self.zoned) > 1 or not good.all():
             return None
-        months = (12 * (year - 1970) + month - 1).astype("datetime64[M]")
-        days = months.astype("datetime64[D]") + (day - 1)
-        if (days.astype("datetime64[M]") != months).any():
+        months = 12 * (year - 1970) + month - 1
+        first = int(months.min())
+        begins = np.arange(first, int(months.max()) + 2).astype("datetime64[M]")
+        begins = begins.astype("datetime64[D]").astype(np.int64)
+        days = begins[months - first] + day - 1
+        if (days >= begins[months - first + 1]).any():
             return None
-        clock = days.astype("datetime64[s]") + (3600 * hour + 60 * minute + second).astype("m8[s]")
+        clock = (86400 * days + 3600 * hour + 60 * minute + second).astype("datetime64[s]")
         if clock.max() >= np.datetime64(f"{LATEST_YEAR + 1}", "s"):
             return None
         return Stamps(clock, read["offset"] if True in self.zoned else None)
