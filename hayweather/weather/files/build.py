@@ -510,7 +510,10 @@ def _stuck(found: dict[str, Floats], start: np.datetime64) -> tuple[Repair, ...]
     """Flags of sensors that show one value for eight hours or more: the longest run of each."""
     flags = []
     for name in _STUCK_COLUMNS:
-        runs = quality.stuck_runs(_unsaturated(found[name])) if name in found else []
+        values = found.get(name)
+        if name == "relative_humidity_percent" and values is not None:
+            values = _unsaturated(values)
+        runs = [] if values is None else quality.stuck_runs(values)
         if runs:
             place, length = max(runs, key=lambda run: run[1])
             first = start + np.timedelta64(3600 * place, "s")
@@ -519,7 +522,7 @@ def _stuck(found: dict[str, Floats], start: np.datetime64) -> tuple[Repair, ...]
 
 
 def _unsaturated(values: Floats) -> Floats:
-    """Humidity without its 100 %: hours of fog are no stuck sensor. Others stay below."""
+    """Humidity without its 100 %: hours of fog are no stuck sensor."""
     return np.where(values >= 100.0, np.nan, values)
 
 

@@ -6,7 +6,7 @@ import csv
 import io
 import math
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from itertools import compress
@@ -217,6 +217,10 @@ def _too_short(rows: int, letters: int) -> bool:
     return rows > MANY_ROWS and letters < SHORTEST_ROW * rows
 
 
+_Cut = tuple[Callable[[int], Places], Places]
+"""Where the cells of a column begin, (rows,), and where all end, (rows, cells)."""
+
+
 def _plain_cells(
     file: FileText,
     first: int,
@@ -231,8 +235,10 @@ def _plain_cells(
     that do more than stand around a cell.
     """
     lines = Lines.of(file.lines)
-    raw = lines.raw[lines.place(first) :].rstrip(b"\n")
-    if not raw or b"\x00" in raw or not raw.isascii():
+    raw = lines.raw[lines.place(first) :]
+    if not raw.endswith(b"\n") or raw.endswith(b"\n\n"):
+        raw = raw.rstrip(b"\n") + b"\n"
+    if raw == b"\n" or b"\x00" in raw or not raw.isascii():
         return None
     if b'"' in raw:
         if delimiter == BLANK or not _neatly_quoted(np.frombuffer(raw, np.uint8), ord(delimiter)):
@@ -243,10 +249,10 @@ def _plain_cells(
     if found is None:
         return None
     begins, ends = found
-    rows, cells = begins.shape
+    rows, cells = ends.shape
     if not max(wanted, default=-1) < cells <= width or _too_short(rows, len(raw)):
         return None
-    columns: dict[int, Texts] = {i: CutTexts(raw, begins[:, i], ends[:, i]) for i in wanted}
+    columns: dict[int, Texts] = {i: CutTexts(raw, begins(i), ends[:, i]) for i in wanted}
     read = _numbers_by_pandas(raw, delimiter, cells, numeric)
     return Cells(np.arange(first + 1, first + 1 + rows), columns, read)
 
@@ -258,39 +264,53 @@ def _neatly_quoted(letters: Letters, delimiter: int) -> bool:
         return False
     opens, closes = quotes[::2], quotes[1::2]
     stop = (letters == ord("\n")) | (letters == delimiter)
-    around = np.concatenate(([True], stop, [True]))
     count = np.cumsum(stop, dtype=np.int32)
-    whole = around[opens].all() and around[closes + 2].all()
-    return bool(whole and (count[opens] == count[closes]).all())
+    before = (stop[opens - 1] | (opens == 0)).all()
+    return bool(before and stop[closes + 1].all() and (count[opens] == count[closes]).all())
 
 
-def _cut_cells(letters: Letters, delimiter: int) -> tuple[Places, Places] | None:
-    """Begins and ends of cells, (rows, cells), where all rows have as many; None where not."""
-    line_ends = letters == ord("\n")
-    rows = int(np.count_nonzero(line_ends)) + 1
-    stops = np.append(np.flatnonzero(line_ends | (letters == delimiter)), letters.size)
+_BLOCK = 1 << 16
+
+
+def _places_of(letters: Letters, signs: tuple[int, ...]) -> Places:
+    """Where any of some signs stands, looked for in blocks that stay near the processor."""
+    found = []
+    for begin in range(0, letters.size, _BLOCK):
+        block = letters[begin : begin + _BLOCK]
+        here = block == signs[0]
+        for sign in signs[1:]:
+            here |= block == sign
+        found.append(np.flatnonzero(here) + begin)
+    return np.concatenate(found)
+
+
+def _cut_cells(letters: Letters, delimiter: int) -> _Cut | None:
+    """Where cells begin and end where all rows have as many; None where not."""
+    stops = _places_of(letters, (delimiter, ord("\n")))
+    rows = int(np.count_nonzero(letters[stops] == ord("\n")))
     cells, left = divmod(stops.size, rows)
-    if left or (letters[stops[cells - 1 : -1 : cells]] != ord("\n")).any():
+    if left or (letters[stops[cells - 1 :: cells]] != ord("\n")).any():
         return None
-    begins = np.append(0, stops[:-1] + 1).reshape(rows, cells)
-    marks = letters[begins[:, 0]]  # of a blank line its own end
+    ends = stops.reshape(rows, cells)
+    first = np.append(0, ends[:-1, -1] + 1)
+    marks = letters[first]  # of a blank line its own end
     odd = ((marks <= ord(" ")) | (marks == ord("#"))).any()
-    return None if odd else (begins, stops.reshape(rows, cells))
+    return None if odd else (lambda index: ends[:, index - 1] + 1 if index else first, ends)
 
 
-def _blank_cells(letters: Letters) -> tuple[Places, Places] | None:
+def _blank_cells(letters: Letters) -> _Cut | None:
     """As `_cut_cells`, of cells set apart by any number of blanks."""
-    edges = np.flatnonzero(np.diff(letters > ord(" "), prepend=False, append=False))
+    edges = np.flatnonzero(np.diff(letters > ord(" "), prepend=False))
     line_ends = np.flatnonzero(letters == ord("\n"))
-    rows = line_ends.size + 1
+    rows = line_ends.size
     cells, left = divmod(edges.size // 2, rows)
     if left or not cells:
         return None
     begins, ends = edges.reshape(rows, cells, 2).transpose(2, 0, 1)
-    inside = (ends[:-1, -1] <= line_ends).all() and (begins[1:, 0] > line_ends).all()
-    odd = (letters[np.append(0, line_ends + 1)] == ord("#")).any()
+    inside = (ends[:, -1] <= line_ends).all() and (begins[1:, 0] > line_ends[:-1]).all()
+    odd = (letters[np.append(0, line_ends[:-1] + 1)] == ord("#")).any()
     other = (letters < ord(" ")) & (letters != ord("\n")) & (letters != ord("\t"))
-    return None if odd or not inside or other.any() else (begins, ends)
+    return None if odd or not inside or other.any() else (lambda index: begins[:, index], ends)
 
 
 def _numbers_by_pandas(
@@ -458,20 +478,19 @@ def numbers(
     WeatherFileError
         If a cell is neither a number nor missing.
     """
-    words = frozenset(missing_words)
     if isinstance(cells, np.ndarray):
         values = cells.copy()
     else:
         codes, texts = different(cells)
-        values = _numbers_of(texts, decimal, words)[codes]
-    wrong = np.flatnonzero(np.isinf(values))
-    for row in wrong.tolist():
-        text = texts[codes[row]].strip()[:40]
-        fault = file.error("weather_not_a_number", int(lines[row]), column=name, value=text)
-        if not collected:
-            raise fault
-        file.faults.append(fault)
-    values[wrong] = np.nan
+        values = _numbers_of(texts, decimal, frozenset(missing_words))[codes]
+        wrong = np.flatnonzero(np.isinf(values))
+        for row in wrong.tolist():
+            text = texts[codes[row]].strip()[:40]
+            fault = file.error("weather_not_a_number", int(lines[row]), column=name, value=text)
+            if not collected:
+                raise fault
+            file.faults.append(fault)
+        values[wrong] = np.nan
     for code in missing_values:
         values[values == code] = np.nan
     return values

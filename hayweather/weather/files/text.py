@@ -66,8 +66,13 @@ class Lines(Sequence[str]):
     @cached_property
     def _head(self) -> list[str]:
         """The first lines, which every layout looks at."""
-        begin = self.raw.split(b"\n", _HEAD_LINES)[:_HEAD_LINES]
-        return [line.decode("utf-8") for line in begin]
+        found, begin = [], 0
+        while len(found) < _HEAD_LINES and begin <= len(self.raw):
+            end = self.raw.find(b"\n", begin)
+            end = len(self.raw) if end < 0 else end
+            found.append(self.raw[begin:end].decode("utf-8"))
+            begin = end + 1
+        return found
 
     def place(self, line: int) -> int:
         """Where a line begins in the text; its end past the last."""
@@ -180,7 +185,7 @@ def open_text(path: Path) -> FileText:
     compressed = data[:2] == _GZIP_MAGIC
     if compressed:
         data = _unpack(path, data)
-    if not data.strip():
+    if not data or data.isspace():
         raise WeatherFileError("weather_file_empty", path.name)
     raw, encoding = _decode(path, data)
     lines = Lines(raw)
