@@ -62,8 +62,8 @@ from hayweather.windrow.spread import (
     clouded,
     make_members,
     spread_windrow,
-    with_cloud,
 )
+from hayweather.windrow.spread import with_cloud as with_cloud
 from hayweather.windrow.starts import moisture_state
 from hayweather.windrow.trajectory import (
     FLUX_NAMES,
@@ -166,9 +166,24 @@ def drive_calls(
     trajectory = drive(
         weather, [setting], [weather.lanes], equilibrium, loop=loop, layers_from=first
     )
+    return trajectory, *calls_of(weather, trajectory, setting, first)
+
+
+def calls_of(
+    weather: HourlyWeather, trajectory: WindrowTrajectory, setting: Setting, first: int = 0
+) -> tuple[QuarterCalls, Booleans]:
+    """The call of every quarter of nights that were driven, and where work stops.
+
+    Parameters
+    ----------
+    weather, trajectory
+        With its cloud (`with_cloud`), and what was driven through it.
+    setting, first
+        As in `drive_calls`.
+    """
     quarters = call_quarters(weather, trajectory, setting, first=first)
     dangers = dangers_of(weather.between(first, weather.hours))
-    return trajectory, quarters, stopped_quarters(quarters, dangers, setting)
+    return quarters, stopped_quarters(quarters, dangers, setting)
 
 
 def compile_for(drawn: Drawn) -> None:

@@ -23,6 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hayweather.baling.setting import Setting
+from hayweather.farm.bands import Band
 from hayweather.nights.drive import Loop, has_compiled_loop, loop_of_blocks, side_by_side
 from hayweather.seasons.nights import (
     LANE_HOURS,
@@ -73,9 +74,15 @@ def write_kept(block: Nights | CellTallies, path: Path) -> None:
         np.savez(file, **{item.name: getattr(block, item.name) for item in fields(block)})
 
 
-BLOCK_NIGHTS = 1000  # measured: larger blocks gain little and take more memory
+BLOCK_NIGHTS, NUMPY_NIGHTS = 1000, 4000
+"""Nights of a block by the compiled loop and by NumPy, measured.
+
+Larger ones take more memory; smaller ones leave NumPy few lanes for each of its calls.
+On several cores NumPy's are half as large, so that each core has some.
+"""
 AHEAD = 2  # blocks cut ahead for each core
 
+Called = tuple[int, Band, float]
 Outcome = tuple[NDArray[np.int64], Nights]
 
 
@@ -109,7 +116,7 @@ class Batch:
 def run_nights(
     pieces: Iterable[Piece],
     *,
-    size: int = BLOCK_NIGHTS,
+    size: int | None = None,
     cores: int | None = None,
     keep: Path | None = None,
 ) -> Iterator[Outcome]:
@@ -121,7 +128,7 @@ def run_nights(
         Nights to run; taken one after the other, so that their hours need not
         all be in memory.
     size
-        Nights of a block.
+        Nights of a block; None as many as serve the loop.
     cores
         Threads, or processes without the compiled loop; None is every core of the
         machine, 1 stays in this thread.
@@ -133,8 +140,10 @@ def run_nights(
     tuple
         Label of each night of a block, and the nights.
     """
-    batches = batches_of(pieces, size, by_site=keep is not None)
     count = usable_cores() if cores is None else cores
+    if size is None:
+        size = BLOCK_NIGHTS if has_compiled_loop() else NUMPY_NIGHTS // min(count, 2)
+    batches = batches_of(pieces, size, by_site=keep is not None)
     if count == 1:
         yield from _one_core(batches, keep, loop_of_blocks(size * LANE_HOURS))
     else:
@@ -207,9 +216,9 @@ def kept_or_run(block: Block, keep: Path | None, loop: Loop = "auto") -> Nights:
 def batches_of(pieces: Iterable[Piece], size: int, *, by_site: bool = False) -> Iterator[Batch]:
     """Pieces cut and joined into blocks of `size` nights; the last may be smaller.
 
-    Another band or rig begins a block of its own: calls are made for a whole
-    block. So does another site with `by_site`: nights that one gains then move
-    no block of the others, which are found again where they are kept.
+    Another rig or baler begins a block of its own. So does another site with
+    `by_site`: nights that one gains then move no block of the others, which are
+    found again where they are kept.
     """
     held: list[Piece] = []
     count = 0
@@ -232,9 +241,8 @@ def batches_of(pieces: Iterable[Piece], size: int, *, by_site: bool = False) -> 
 
 
 def _limits(piece: Piece) -> tuple[object, ...]:
-    """What the calls of a whole block share."""
-    setting = piece.setting
-    return setting.band, setting.target_wb, setting.rig, piece.capacity_kg_h
+    """What the nights of a whole block share."""
+    return piece.setting.rig, piece.capacity_kg_h
 
 
 def _slice(piece: Piece, lanes: slice) -> Piece:
@@ -280,8 +288,19 @@ def _batch(pieces: Sequence[Piece]) -> Batch:
         causes=np.concatenate([block.causes for block in blocks]),
         rain_known=np.concatenate([block.rain_known for block in blocks]),
         capacity_kg_h=blocks[0].capacity_kg_h,
+        bands=_bands([block.setting for block in blocks], counts),
     )
     return Batch(block, labels)
+
+
+def _bands(settings: Sequence[Setting], counts: Sequence[int]) -> tuple[Called, ...]:
+    """Lanes that follow each other and share a band and a target."""
+    found: list[Called] = []
+    for setting, count in zip(settings, counts, strict=True):
+        limits = setting.band, setting.target_wb
+        before = found.pop()[0] if found and found[-1][1:] == limits else 0
+        found.append((before + count, *limits))
+    return tuple(found)
 
 
 def _join_cuts(parts: Sequence[NightCuts]) -> NightCuts:

@@ -8,7 +8,7 @@ after sunrise.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields, replace
 from datetime import date, timedelta
 
@@ -20,12 +20,13 @@ from hayweather.baling.clock import local_hour, turn_of
 from hayweather.baling.machines import field_efficiency, flow_limit_kg_h, with_fills_kg_h
 from hayweather.baling.setting import Setting
 from hayweather.baling.value import loss_behind_rig_percent, marked_loss_percent
+from hayweather.farm.bands import Band
 from hayweather.farm.records import Rig
-from hayweather.nights.drive import Loop, drive_calls, lanes_from
-from hayweather.seasons.record.nights import RAIN_HOURS, Missing, Nights
+from hayweather.nights.drive import Loop, calls_of, drive, lanes_from, with_cloud
+from hayweather.seasons.record.nights import RAIN_HOURS, Missing, Nights, join_nights
 from hayweather.weather.record import HOUR, Booleans, Floats, HourlyWeather, Times
 from hayweather.windrow.sky import sun_elevation
-from hayweather.windrow.trajectory import QUARTER, QUARTERS
+from hayweather.windrow.trajectory import QUARTER, QUARTERS, WindrowTrajectory
 from hayweather.windrow.vapor import wind_at_two_meters
 
 AFTER_SUNRISE_H = 4
@@ -294,6 +295,9 @@ class Block:
         Where in its lane each night lies.
     setting
         What holds there; place and windrow may have a number for every lane.
+    bands
+        Lanes, band and the rig's target [% wet basis] of those that follow each other
+        and are called alike; empty: all of them as `setting` says.
     rain_before_mm, causes
         Rain of the 48 hours before sunset; `Missing` of each night, as far as
         the hours tell it.
@@ -310,14 +314,63 @@ class Block:
     causes: NDArray[np.int16]
     rain_known: Booleans
     capacity_kg_h: float
+    bands: tuple[tuple[int, Band, float], ...] = ()
+
+    def parts(self, most: int) -> Iterator[tuple[slice, Block]]:
+        """Lanes called alike, at most so many together, and the block that they are."""
+        setting, first = self.setting, 0
+        for count, band, target in self.bands or (
+            (self.weather.lanes, setting.band, setting.target_wb),
+        ):
+            past = first + count
+            for begin in range(first, past, most):
+                lanes = slice(begin, min(begin + most, past))
+                yield lanes, self._only(lanes, replace(setting, band=band, target_wb=target))
+            first = past
+
+    def _only(self, lanes: slice, setting: Setting) -> Block:
+        """Some of the lanes, called as a setting says."""
+        weather = replace(
+            self.weather,
+            start=self.weather.start[lanes],
+            columns={name: values[:, lanes] for name, values in self.weather.columns.items()},
+            repaired=self.weather.repaired[:, lanes],
+            basis=self.weather.basis[:, lanes],
+        )
+        place = {
+            name: value[lanes] for name, value in vars(setting.place).items() if np.ndim(value)
+        }
+        return Block(
+            weather=weather,
+            cuts=self.cuts.only(lanes),
+            setting=replace(setting, place=replace(setting.place, **place)),
+            rain_before_mm=self.rain_before_mm[lanes],
+            causes=self.causes[lanes],
+            rain_known=self.rain_known[lanes],
+            capacity_kg_h=self.capacity_kg_h,
+        )
+
+
+CALLED = 1000  # nights whose calls are made together; measured
 
 
 def nights_of(block: Block, loop: Loop = "auto") -> Nights:
     """What each night of a block gave; the same whatever else is in the block."""
     first = int(block.cuts.turn.min()) // QUARTERS  # what comes before an evening is spin-up
-    trajectory, quarters, stopped = drive_calls(
-        block.weather, block.setting, begins_of(block.cuts), loop, first
+    weather = with_cloud(block.weather, block.setting.place)
+    block = replace(block, weather=weather)
+    trajectory = drive(
+        weather, [block.setting], [weather.lanes], begins_of(block.cuts), loop=loop,
+        layers_from=first,
+    )  # fmt: skip
+    return join_nights(
+        [_told(part, trajectory.lanes(lanes), first) for lanes, part in block.parts(CALLED)]
     )
+
+
+def _told(block: Block, trajectory: WindrowTrajectory, first: int) -> Nights:
+    """The nights of a block whose windrow was run, from the hour `first` of its lanes on."""
+    quarters, stopped = calls_of(block.weather, trajectory, block.setting, first)
     cuts = block.cuts.later(first)
     window = _window(cuts, LANE_HOURS - first)
     lanes = np.arange(cuts.evening.size)

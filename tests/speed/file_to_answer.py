@@ -88,6 +88,7 @@ def loop(name: str) -> Iterator[None]:
     with (
         patch("hayweather.windrow.run.has_compiled_loop", lambda: there),
         patch("hayweather.nights.drive.has_compiled_loop", lambda: there),
+        patch("hayweather.seasons.blocks.has_compiled_loop", lambda: there),
     ):
         yield
 

@@ -16,7 +16,7 @@ from support.nights import hourly
 
 from hayweather.baling.setting import setting_for
 from hayweather.farm.records import Baler, Field, Site, WeatherChoice
-from hayweather.seasons import blocks
+from hayweather.seasons import blocks, nights
 from hayweather.seasons.blocks import Piece, batches_of, block_of, run_nights, usable_cores
 from hayweather.seasons.engine import Request, make_seasons
 from hayweather.seasons.nights import Block, cuts_of, nights_of
@@ -69,13 +69,19 @@ def test_blocks_are_cut_to_size_and_none_is_empty(size, counts):
     assert np.concatenate([batch.labels for batch in cut]).tolist() == [1] * 5 + [2] * 3
 
 
-def test_another_band_begins_a_block_of_its_own():
-    first, second = piece(2, label=1), piece(3, label=2)
-    higher = replace(second.setting.band, low_wb=second.setting.band.low_wb + 1)
+def test_nights_of_several_bands_run_together_and_are_called_each_by_its_own(monkeypatch):
+    """As each gives in a block of its own, however many are called at a time."""
+    first, second = piece(2, label=1), piece(4, label=2)
+    band = second.setting.band
+    higher = replace(band, low_wb=band.low_wb + 1, high_wb=band.high_wb + 1)
     second = replace(second, setting=replace(second.setting, band=higher))
-    assert [batch.labels.tolist() for batch in batches_of([first, second], 10)] == [
-        [1, 1], [2, 2, 2],
-    ]  # fmt: skip
+    apart = [nights_of(block_of(each)) for each in (first, second, first)]
+    assert not same(apart[1].only(np.arange(2)), apart[0])
+    for called in (2, 1000):
+        monkeypatch.setattr(nights, "CALLED", called)
+        (batch,) = batches_of([first, second, first], 10)
+        assert batch.labels.tolist() == [1, 1, 2, 2, 2, 2, 1, 1]
+        assert same(nights_of(batch.block), join_nights(apart))
 
 
 SAMPLES = Path(__file__).parents[2] / "sample_forecasts" / "seasons"

@@ -16,7 +16,7 @@ import numpy as np
 from hayweather.baling.setting import Setting
 from hayweather.farm.records import Site, WeatherChoice
 from hayweather.nights.drive import setting_in
-from hayweather.seasons.blocks import BLOCK_NIGHTS, Piece, run_nights
+from hayweather.seasons.blocks import Piece, run_nights
 from hayweather.seasons.grid.axes import zone_of
 from hayweather.seasons.grid.columns import Columns, GridLayout, hours_of, layout_of
 from hayweather.seasons.nights import NightCuts, cuts_of, evenings_between, move_cuts
@@ -61,7 +61,7 @@ class GridJob:
     choice: GridChoice
     months: tuple[int, ...]
     years: tuple[int, ...]
-    size: int = BLOCK_NIGHTS
+    size: int | None = None
 
 
 def tally_cells(part: xr.Dataset, job: GridJob) -> CellTallies:
