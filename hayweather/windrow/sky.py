@@ -93,7 +93,10 @@ def extraterrestrial_shortwave(
     day, second = day_and_second(middle)
     angle, half = _angle(day, second, longitude), np.pi * hours / 24
     phi, tilt = np.deg2rad(latitude), declination(YEAR)
-    sunset = np.arccos(np.clip(-np.tan(phi) * np.tan(tilt)[day], -1.0, 1.0))
+    one = np.ndim(latitude) == 0  # place: its sunset is worked out once a day
+    lower = -np.tan(phi) * (np.tan(tilt) if one else np.tan(tilt)[day])
+    sunset = np.arccos(np.clip(lower, -1.0, 1.0))
+    sunset = sunset[day] if one else sunset
     distance = (1 + 0.033 * np.cos(2 * np.pi * YEAR / 365))[day]
     straight, swinging = np.sin(phi) * np.sin(tilt)[day], np.cos(phi) * np.cos(tilt)[day]
     height = mean_height(angle, half, sunset, straight, swinging)

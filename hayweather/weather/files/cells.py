@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, overload
 import numpy as np
 from numpy.typing import NDArray
 
-from hayweather.weather.files.text import FileText, Letters, Lines, Places
+from hayweather.weather.files.text import BLOCK, FileText, Letters, Lines, Places, blocks_of
 from hayweather.weather.record import Floats
 
 if TYPE_CHECKING:
@@ -244,8 +244,7 @@ def _plain_cells(
         if delimiter == BLANK or not _neatly_quoted(np.frombuffer(raw, np.uint8), ord(delimiter)):
             return None
         raw = raw.translate(None, b'"')
-    letters = np.frombuffer(raw, np.uint8)
-    found = _blank_cells(letters) if delimiter == BLANK else _cut_cells(letters, ord(delimiter))
+    found = _blank_cells(raw) if delimiter == BLANK else _cut_cells(raw, ord(delimiter))
     if found is None:
         return None
     begins, ends = found
@@ -269,25 +268,15 @@ def _neatly_quoted(letters: Letters, delimiter: int) -> bool:
     return bool(before and stop[closes + 1].all() and (count[opens] == count[closes]).all())
 
 
-_BLOCK = 1 << 16
-
-
-def _places_of(letters: Letters, signs: tuple[int, ...]) -> Places:
-    """Where any of some signs stands, looked for in blocks that stay near the processor."""
-    found = []
-    for begin in range(0, letters.size, _BLOCK):
-        block = letters[begin : begin + _BLOCK]
-        here = block == signs[0]
-        for sign in signs[1:]:
-            here |= block == sign
-        found.append(np.flatnonzero(here) + begin)
-    return np.concatenate(found)
-
-
-def _cut_cells(letters: Letters, delimiter: int) -> _Cut | None:
+def _cut_cells(raw: bytes, delimiter: int) -> _Cut | None:
     """Where cells begin and end where all rows have as many; None where not."""
-    stops = _places_of(letters, (delimiter, ord("\n")))
-    rows = int(np.count_nonzero(letters[stops] == ord("\n")))
+    rows, found = 0, []
+    for number, block in enumerate(blocks_of(raw)):
+        here = block == ord("\n")
+        rows += int(np.count_nonzero(here))
+        here |= block == delimiter
+        found.append(np.flatnonzero(here) + number * BLOCK)
+    stops, letters = np.concatenate(found), np.frombuffer(raw, np.uint8)
     cells, left = divmod(stops.size, rows)
     if left or (letters[stops[cells - 1 :: cells]] != ord("\n")).any():
         return None
@@ -298,8 +287,9 @@ def _cut_cells(letters: Letters, delimiter: int) -> _Cut | None:
     return None if odd else (lambda index: ends[:, index - 1] + 1 if index else first, ends)
 
 
-def _blank_cells(letters: Letters) -> _Cut | None:
+def _blank_cells(raw: bytes) -> _Cut | None:
     """As `_cut_cells`, of cells set apart by any number of blanks."""
+    letters = np.frombuffer(raw, np.uint8)
     edges = np.flatnonzero(np.diff(letters > ord(" "), prepend=False))
     line_ends = np.flatnonzero(letters == ord("\n"))
     rows = line_ends.size

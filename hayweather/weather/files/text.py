@@ -34,7 +34,14 @@ _MARKS = (
 )
 _CONTROL = bytes([*range(9), *range(0x0E, 0x1A), *range(0x1B, 0x20), 0x7F])
 _CHUNK = 1 << 20
+BLOCK = 1 << 16
 _HEAD_LINES = 100
+
+
+def blocks_of(raw: bytes) -> Iterator[Letters]:
+    """The bytes of a text in blocks that stay near the processor while they are looked at."""
+    letters = np.frombuffer(raw, np.uint8)
+    return (letters[begin : begin + BLOCK] for begin in range(0, letters.size, BLOCK))
 
 
 class Lines(Sequence[str]):
@@ -244,14 +251,18 @@ def _decode(path: Path, data: bytes) -> tuple[bytes, str]:
         except UnicodeDecodeError as error:
             raise WeatherFileError("weather_file_binary", path.name) from error
     raw = _without_blank_records(raw).removesuffix(b"\x1a")
-    letters = np.frombuffer(raw, np.uint8)
-    spaces = letters - np.uint8(ord("\t")) <= ord("\r") - ord("\t")
-    odd = np.count_nonzero(letters < ord(" ")) - np.count_nonzero(spaces)
-    if (odd or b"\x7f" in raw) and len(raw.translate(None, _CONTROL)) != len(raw):
+    odd = b"\x7f" in raw or any(_has_control(block) for block in blocks_of(raw))
+    if odd and len(raw.translate(None, _CONTROL)) != len(raw):
         raise WeatherFileError("weather_file_binary", path.name)
     if b"\r" in raw:
         raw = raw.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
     return raw, encoding
+
+
+def _has_control(letters: Letters) -> bool:
+    """Whether there is any letter below a blank that is no blank itself."""
+    blanks = letters - np.uint8(ord("\t")) <= ord("\r") - ord("\t")
+    return np.count_nonzero(letters < ord(" ")) > np.count_nonzero(blanks)
 
 
 def _encoding_of(data: bytes) -> str:

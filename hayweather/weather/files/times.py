@@ -112,19 +112,25 @@ def _by_shape(letters: Letters, day_first: bool | None) -> Stamps | None:
 
     A shape is where the digits stand; rows of one shape have the same other letters.
     """
-    digit = letters - np.uint8(ord("0")) < 10
-    if (digit == digit[0]).all():
-        shapes: list[slice | NDArray[np.intp]] = [slice(None)]
-    else:
-        packed = np.packbits(digit, axis=1)
-        keys = np.zeros((len(packed), 8), np.uint8)
-        keys[:, : packed.shape[1]] = packed
-        kinds, which = np.unique(keys.view(np.uint64)[:, 0], return_inverse=True)
-        if kinds.size > _MOST_SHAPES:
-            return None
-        shapes = [np.flatnonzero(which == kind) for kind in range(kinds.size)]
     found = _Found(len(letters))
-    return found.stamps(day_first) if all(found.take(letters, rows) for rows in shapes) else None
+    if found.take(letters, slice(None)):
+        return found.stamps(day_first)
+    packed = np.packbits(letters - np.uint8(ord("0")) < 10, axis=1)
+    keys = np.zeros((len(packed), 8), np.uint8)
+    keys[:, : packed.shape[1]] = packed
+    kinds, which = np.unique(keys.view(np.uint64)[:, 0], return_inverse=True)
+    if not 1 < kinds.size <= _MOST_SHAPES:
+        return None
+    found = _Found(len(letters))
+    for kind in range(kinds.size):
+        if not found.take(letters, np.flatnonzero(which == kind)):
+            return None
+    return found.stamps(day_first)
+
+
+def _among(letters: Letters, signs: bytes) -> Booleans:
+    """Where one of some signs stands."""
+    return np.logical_or.reduce([letters == sign for sign in signs])
 
 
 class _Found:
@@ -153,9 +159,13 @@ class _Found:
             free[int(places[lead + match.start("half")])] = b"aApP"
         if offset:
             free[int(places[lead + match.start("zone")])] = b"+-"
-        for place in np.flatnonzero(first - np.uint8(ord("0")) > 9).tolist():
-            if place in free:
-                if not np.isin(here[place], np.frombuffer(free[place], np.uint8)).all():
+        digits = here - np.uint8(ord("0"))
+        for place, is_digit in enumerate((digits[:, 0] < 10).tolist()):
+            if is_digit:
+                if digits[place].max() > 9:
+                    return False
+            elif place in free:
+                if not _among(here[place], free[place]).all():
                     return False
             elif (here[place] != first[place]).any():
                 return False
@@ -164,7 +174,7 @@ class _Found:
             value = np.zeros(here.shape[1], np.int16)  # of four digits at most
             for place in places[lead + begin : lead + end].tolist():
                 value *= 10
-                value += here[place] - np.uint8(ord("0"))
+                value += digits[place]
             return value
 
         for name in ("a", "b", "c", "hour", "minute", "second"):
@@ -178,7 +188,7 @@ class _Found:
             if ((hour < 1) | (hour > 12)).any():
                 return False
             letter = here[int(places[lead + match.start("half")])]
-            late = np.isin(letter, np.frombuffer(b"pP", np.uint8))
+            late = _among(letter, b"pP")
             self.numbers["hour"][rows] = hour % 12 + 12 * late
         if offset:
             begin, end = match.span("zone")
