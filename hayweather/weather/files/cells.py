@@ -91,20 +91,21 @@ class JoinedTexts(Sequence[str]):
 
 MOST_LETTERS = 64
 """Of a cell that is read letter by letter; no time and no number is longer."""
+_ROWS = 1024
 
 
 def letters_of(texts: Texts) -> Letters | None:
-    """The letters of short ASCII texts, zeros behind shorter ones, (rows, letters).
+    """The letters of short ASCII texts, zeros behind shorter ones, (letters, rows).
 
     None where a text is longer than `MOST_LETTERS`, or is not ASCII.
     """
     if isinstance(texts, JoinedTexts):
         parts = [letters_of(column) for column in texts.columns]
         found = [part for part in parts if part is not None]
-        blank = np.full((len(texts), 1), ord(" "), np.uint8)
+        blank = np.full((1, len(texts)), ord(" "), np.uint8)
         apart = [each for part in found for each in (blank, part)][1:]
-        joined = len(found) == len(parts) and sum(each.shape[1] for each in apart) <= MOST_LETTERS
-        return np.hstack(apart) if joined else None
+        joined = len(found) == len(parts) and sum(len(each) for each in apart) <= MOST_LETTERS
+        return np.vstack(apart) if joined else None
     if not isinstance(texts, CutTexts):
         lines = "\n".join(texts)
         if not lines.isascii() or "\x00" in lines or lines.count("\n") != len(texts) - 1:
@@ -116,10 +117,16 @@ def letters_of(texts: Texts) -> Letters | None:
     width = int(lengths.max(initial=0))
     if not 0 < width <= MOST_LETTERS:
         return None
-    whole = np.frombuffer(texts.raw + bytes(width), np.uint8)
-    letters: Letters = np.lib.stride_tricks.sliding_window_view(whole, width)[texts.begins]
-    if (lengths != width).any():
-        letters[np.arange(width) >= lengths[:, None]] = 0
+    whole, begins = np.frombuffer(texts.raw, np.uint8), texts.begins
+    windows, last = np.lib.stride_tricks.sliding_window_view(whole, width), whole.size - width
+    letters = np.empty((width, len(texts)), np.uint8)
+    for row in range(0, len(texts), _ROWS):
+        rows = slice(row, row + _ROWS)
+        letters[:, rows] = windows[np.minimum(begins[rows], last)].T
+    for row in np.flatnonzero(begins > last).tolist():
+        letters[: lengths[row], row] = whole[begins[row] : texts.ends[row]]
+    for place in range(int(lengths.min()), width):
+        letters[place][lengths <= place] = 0
     return letters
 
 
@@ -275,7 +282,7 @@ def _cut_cells(raw: bytes, delimiter: int) -> _Cut | None:
         here = block == ord("\n")
         rows += int(np.count_nonzero(here))
         here |= block == delimiter
-        found.append(np.flatnonzero(here) + number * BLOCK)
+        found.append((np.flatnonzero(here) + number * BLOCK).astype(np.int32))
     stops, letters = np.concatenate(found), np.frombuffer(raw, np.uint8)
     cells, left = divmod(stops.size, rows)
     if left or (letters[stops[cells - 1 :: cells]] != ord("\n")).any():
@@ -492,9 +499,9 @@ def different(cells: Texts) -> tuple[NDArray[np.intp], list[str]]:
 
     if isinstance(cells, CutTexts):
         letters = letters_of(cells)
-        if letters is not None and letters.shape[1] <= _WORD:
-            words = np.zeros((len(letters), _WORD), np.uint8)
-            words[:, : letters.shape[1]] = letters
+        if letters is not None and len(letters) <= _WORD:
+            words = np.zeros((len(cells), _WORD), np.uint8)
+            words[:, : len(letters)] = letters.T
             codes, kinds = pd.factorize(words.view(np.uint64)[:, 0])
             shown = kinds.tobytes().decode("ascii")
             cut = (shown[at : at + _WORD] for at in range(0, len(shown), _WORD))

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
-from typing import BinaryIO, overload
+from typing import Any, BinaryIO, overload
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from hayweather.errors import WeatherFileError
 
 Letters = NDArray[np.uint8]
-Places = NDArray[np.intp]
+Places = NDArray[np.signedinteger[Any]]
 
 LARGEST_BYTES = 200 * 1024 * 1024
 """More uncompressed text than this is refused: 20 years of five-minute rows fit."""

@@ -112,18 +112,20 @@ def _by_shape(letters: Letters, day_first: bool | None) -> Stamps | None:
 
     A shape is where the digits stand; rows of one shape have the same other letters.
     """
-    found = _Found(len(letters))
-    if found.take(letters, slice(None)):
+    rows = letters.shape[1]
+    found = _Found(rows)
+    if found.take(letters):
         return found.stamps(day_first)
-    packed = np.packbits(letters - np.uint8(ord("0")) < 10, axis=1)
+    packed = np.packbits((letters - np.uint8(ord("0")) < 10).T, axis=1)
     keys = np.zeros((len(packed), 8), np.uint8)
     keys[:, : packed.shape[1]] = packed
     kinds, which = np.unique(keys.view(np.uint64)[:, 0], return_inverse=True)
     if not 1 < kinds.size <= _MOST_SHAPES:
         return None
-    found = _Found(len(letters))
+    found = _Found(rows)
     for kind in range(kinds.size):
-        if not found.take(letters, np.flatnonzero(which == kind)):
+        alike = np.flatnonzero(which == kind)
+        if not found.take(letters[:, alike], alike):
             return None
     return found.stamps(day_first)
 
@@ -131,6 +133,9 @@ def _by_shape(letters: Letters, day_first: bool | None) -> Stamps | None:
 def _among(letters: Letters, signs: bytes) -> Booleans:
     """Where one of some signs stands."""
     return np.logical_or.reduce([letters == sign for sign in signs])
+
+
+_ALL = slice(None)
 
 
 class _Found:
@@ -142,9 +147,8 @@ class _Found:
         self.wide, self.dotted = np.zeros(rows, bool), np.zeros(rows, bool)
         self.zoned: set[bool] = set()
 
-    def take(self, letters: Letters, rows: slice | NDArray[np.intp]) -> bool:
+    def take(self, here: Letters, rows: slice | NDArray[np.intp] = _ALL) -> bool:
         """Put in the rows of one shape; False where they are not alike, or no stamps."""
-        here = np.ascontiguousarray(letters[rows].T)
         first = here[:, 0].copy()
         places = np.flatnonzero(first)  # zeros are behind the end of a text
         text = first[places].tobytes().decode("ascii")
@@ -159,10 +163,10 @@ class _Found:
             free[int(places[lead + match.start("half")])] = b"aApP"
         if offset:
             free[int(places[lead + match.start("zone")])] = b"+-"
-        digits = here - np.uint8(ord("0"))
-        for place, is_digit in enumerate((digits[:, 0] < 10).tolist()):
+        zero = np.uint8(ord("0"))
+        for place, is_digit in enumerate((first - zero < 10).tolist()):
             if is_digit:
-                if digits[place].max() > 9:
+                if (here[place] - zero).max() > 9:
                     return False
             elif place in free:
                 if not _among(here[place], free[place]).all():
@@ -174,7 +178,7 @@ class _Found:
             value = np.zeros(here.shape[1], np.int16)  # of four digits at most
             for place in places[lead + begin : lead + end].tolist():
                 value *= 10
-                value += digits[place]
+                value += here[place] - zero
             return value
 
         for name in ("a", "b", "c", "hour", "minute", "second"):
@@ -236,10 +240,10 @@ _FORM = {"Y": "year", "M": "month", "D": "day", "h": "hour", "m": "minute"}
 def numbers_by_form(texts: Texts, form: str) -> dict[str, Floats] | None:
     """The numbers of texts that are all written like ``YYYYMMDD:hhmm``; None where one is not."""
     letters = letters_of(texts)
-    if letters is None or letters.shape[1] != len(form):
+    if letters is None or len(letters) != len(form):
         return None
-    found = {name: np.zeros(len(letters)) for sign, name in _FORM.items() if sign in form}
-    for column, sign in zip(letters.T, form, strict=True):
+    found = {name: np.zeros(len(texts)) for sign, name in _FORM.items() if sign in form}
+    for column, sign in zip(letters, form, strict=True):
         digits = column - np.uint8(ord("0"))
         if (digits > 9).any() if sign in _FORM else (column != ord(sign)).any():
             return None
