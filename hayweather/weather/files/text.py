@@ -73,7 +73,8 @@ class Lines(Sequence[str]):
     @cached_property
     def _head(self) -> list[str]:
         """The first lines, which every layout looks at."""
-        found, begin = [], 0
+        found: list[str] = []
+        begin = 0
         while len(found) < _HEAD_LINES and begin <= len(self.raw):
             end = self.raw.find(b"\n", begin)
             end = len(self.raw) if end < 0 else end
@@ -262,7 +263,7 @@ def _decode(path: Path, data: bytes) -> tuple[bytes, str]:
 def _has_control(letters: Letters) -> bool:
     """Whether there is any letter below a blank that is no blank itself."""
     blanks = letters - np.uint8(ord("\t")) <= ord("\r") - ord("\t")
-    return np.count_nonzero(letters < ord(" ")) > np.count_nonzero(blanks)
+    return bool(np.count_nonzero(letters < ord(" ")) > np.count_nonzero(blanks))
 
 
 def _encoding_of(data: bytes) -> str:

@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone, tzinfo
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -92,6 +92,9 @@ _MOST_SHAPES = 64
 """Of stamps in one column; dates without leading zeros have up to 32."""
 
 
+Whole = NDArray[np.signedinteger[Any]]
+
+
 @dataclass(frozen=True)
 class _Numbers:
     """The numbers of stamps as written, (rows,) each.
@@ -100,9 +103,9 @@ class _Numbers:
     first, `dotted` where dots stand between them.
     """
 
-    a: NDArray[np.int64]
-    b: NDArray[np.int64]
-    c: NDArray[np.int64]
+    a: Whole
+    b: Whole
+    c: Whole
     wide: Booleans
     dotted: Booleans
 
@@ -142,8 +145,9 @@ class _Found:
     """Numbers of stamps, put in shape by shape."""
 
     def __init__(self, rows: int) -> None:
-        names = ("a", "b", "c", "hour", "minute", "second", "offset")
-        self.numbers = {name: np.zeros(rows, np.int64) for name in names}
+        names = ("a", "b", "c", "hour", "minute", "second")
+        self.numbers = {name: np.zeros(rows, np.int16) for name in names}
+        self.offset = np.zeros(rows, np.int64)
         self.wide, self.dotted = np.zeros(rows, bool), np.zeros(rows, bool)
         self.zoned: set[bool] = set()
 
@@ -196,12 +200,12 @@ class _Found:
             self.numbers["hour"][rows] = hour % 12 + 12 * late
         if offset:
             begin, end = match.span("zone")
-            minutes = number(end - 2, end).astype(np.int64)
-            seconds = 3600 * number(begin + 1, begin + 3).astype(np.int64) + 60 * minutes
+            minutes = number(end - 2, end)
+            seconds = 60 * (60 * number(begin + 1, begin + 3).astype(np.int64) + minutes)
             if (minutes > 59).any() or (seconds > FARTHEST_OFFSET.total_seconds()).any():
                 return False
             west = here[int(places[lead + begin])] == ord("-")
-            self.numbers["offset"][rows] = np.where(west, -seconds, seconds)
+            self.offset[rows] = np.where(west, -seconds, seconds)
         self.zoned.add(zone is not None)
         return True
 
@@ -228,10 +232,10 @@ class _Found:
         days = begins[months - first] + day - 1
         if (days >= begins[months - first + 1]).any():
             return None
-        clock = (86400 * days + 3600 * hour + 60 * minute + second).astype("datetime64[s]")
+        clock = (((24 * days + hour) * 60 + minute) * 60 + second).astype("datetime64[s]")
         if clock.max() >= np.datetime64(f"{LATEST_YEAR + 1}", "s"):
             return None
-        return Stamps(clock, read["offset"] if True in self.zoned else None)
+        return Stamps(clock, self.offset if True in self.zoned else None)
 
 
 _FORM = {"Y": "year", "M": "month", "D": "day", "h": "hour", "m": "minute"}
@@ -377,7 +381,7 @@ def _day_first(dates: _Numbers) -> bool | None:
     open_order = ~dates.wide
     if not open_order.any() or dates.dotted[open_order].all():
         return True
-    a, b, year = dates.a[open_order], dates.b[open_order], dates.c[open_order]
+    a, b, year = (each[open_order].astype(np.int64) for each in (dates.a, dates.b, dates.c))
     if a.max() > 12 or b.max() > 12:
         return bool(a.max() > 12)
     months, swapped = 12 * year + b, 12 * year + a
