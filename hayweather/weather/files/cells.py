@@ -202,7 +202,11 @@ def read_cells(
         If a row has too few or too many cells, or there is no row.
     """
     wanted = sorted(set(keep))
-    plain = _plain_cells(file, first, delimiter, width, wanted, sorted(set(numeric)))
+    lines = Lines.of(file.lines)
+    raw = lines.raw[lines.place(first) :]
+    if stop_at_blank and b"\n\n" in raw:
+        raw = raw[: raw.index(b"\n\n") + 1]
+    plain = _plain_cells(raw, first, delimiter, width, wanted, sorted(set(numeric)))
     if plain is not None:
         return plain
     numbers_of, rows = _rows(file.lines, first, stop_at_blank=stop_at_blank)
@@ -229,7 +233,7 @@ _Cut = tuple[Callable[[int], Places], Places]
 
 
 def _plain_cells(
-    file: FileText,
+    raw: bytes,
     first: int,
     delimiter: str,
     width: int,
@@ -240,9 +244,12 @@ def _plain_cells(
 
     Odd are blank lines, notes, letters beyond ASCII, rows of different lengths, and quotes
     that do more than stand around a cell.
+
+    Parameters
+    ----------
+    raw
+        The lines of the table, from the line of index `first` on.
     """
-    lines = Lines.of(file.lines)
-    raw = lines.raw[lines.place(first) :]
     if not raw.endswith(b"\n") or raw.endswith(b"\n\n"):
         raw = raw.rstrip(b"\n") + b"\n"
     if raw == b"\n" or b"\x00" in raw or not raw.isascii():

@@ -36,6 +36,8 @@ _CONTROL = bytes([*range(9), *range(0x0E, 0x1A), *range(0x1B, 0x20), 0x7F])
 _CHUNK = 1 << 20
 BLOCK = 1 << 16
 _HEAD_LINES = 100
+_ANY = "surrogatepass"
+"""Names of a table in a notebook may hold half a letter."""
 
 
 def blocks_of(raw: bytes) -> Iterator[Letters]:
@@ -59,7 +61,7 @@ class Lines(Sequence[str]):
     @classmethod
     def of(cls, lines: Sequence[str]) -> Lines:
         """Any lines; themselves where they are such already."""
-        return lines if isinstance(lines, cls) else cls("\n".join(lines).encode("utf-8"))
+        return lines if isinstance(lines, cls) else cls("\n".join(lines).encode("utf-8", _ANY))
 
     @cached_property
     def letters(self) -> Letters:
@@ -78,14 +80,14 @@ class Lines(Sequence[str]):
         while len(found) < _HEAD_LINES and begin <= len(self.raw):
             end = self.raw.find(b"\n", begin)
             end = len(self.raw) if end < 0 else end
-            found.append(self.raw[begin:end].decode("utf-8"))
+            found.append(self.raw[begin:end].decode("utf-8", _ANY))
             begin = end + 1
         return found
 
     def place(self, line: int) -> int:
         """Where a line begins in the text; its end past the last."""
         if line < len(self._head):
-            return sum(len(text.encode("utf-8")) + 1 for text in self._head[:line])
+            return sum(len(text.encode("utf-8", _ANY)) + 1 for text in self._head[:line])
         return min(int(self._ends[line - 1]) + 1, len(self.raw)) if line else 0
 
     def longest_within(self, most: int) -> int | None:
@@ -96,7 +98,7 @@ class Lines(Sequence[str]):
             if end < 0:  # of more bytes; of more letters it may not be
                 end = self.raw.find(b"\n", begin)
                 end = len(self.raw) if end < 0 else end
-                if len(self.raw[begin:end].decode("utf-8")) > most:
+                if len(self.raw[begin:end].decode("utf-8", _ANY)) > most:
                     return self.raw.count(b"\n", 0, begin)
             begin = end + 1
         return None
@@ -126,7 +128,7 @@ class Lines(Sequence[str]):
 
     def text(self, first: int, last: int) -> str:
         """The lines ``first`` to ``last - 1`` as one text."""
-        return self.raw[self.place(first) : int(self._ends[last - 1])].decode("utf-8")
+        return self.raw[self.place(first) : int(self._ends[last - 1])].decode("utf-8", _ANY)
 
     def __iter__(self) -> Iterator[str]:
         yield from self._head
