@@ -683,9 +683,9 @@ class Plan:
     @property
     def visits(self) -> pd.DataFrame:
         """A row a stretch of work: who, where, when, how, how much."""
-        from hayweather.show.plan_data import visits_frame
+        from hayweather.show.plan_data import blocks_frame
 
-        return visits_frame(self.record)
+        return blocks_frame(self.record)
 
     def sheet(self, machine: str) -> pd.DataFrame:
         """The run sheet of one baler or rig in driving order; an unknown one raises `InputError`.
@@ -843,13 +843,12 @@ def tune(
     at_field
         True where the weather was measured beside the windrow.
     """
-    from hayweather.learning.logs import fields_of
-    from hayweather.learning.past import past_readings
+    from hayweather.learning.past import past_readings, sites_of
     from hayweather.learning.tune import fit
 
     known = farm if isinstance(farm, Farm) else read_farm(farm)
     notes = past_readings(known, None if readings is None else path_of(readings))
-    sites = dict.fromkeys(known.fields[name].site for name in fields_of(notes))
+    sites = sites_of(known, notes)
     every = _weather(known, weather, None)
     return Fit(fit(known, {name: every[name] for name in sites}, notes, at_field=at_field), known)
 

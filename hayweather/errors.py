@@ -29,7 +29,8 @@ class HayweatherError(Exception):
     key
         Name of the text, without the leading ``error_``.
     where
-        File, line, table, option: where the person should look. May be empty.
+        File, line, table, option: where the person should look. May be empty; a
+        `Remark` where a word of it belongs to a language.
     **values
         What the text's fields show, already formatted; or a `Remark`.
 
@@ -45,7 +46,7 @@ class HayweatherError(Exception):
     others: tuple[HayweatherError, ...]
     """What else is wrong in the same run, a line each."""
 
-    def __init__(self, key: str, where: str = "", **values: object) -> None:
+    def __init__(self, key: str, where: str | Remark = "", **values: object) -> None:
         super().__init__(key, where, values)
         self.key = key
         self.where = where
@@ -55,12 +56,15 @@ class HayweatherError(Exception):
 
     def line(self, language: str = "en") -> str:
         """The one line, in `language`, with line breaks in values made visible."""
-        values = {
-            name: say(value.key, language, **value.values) if isinstance(value, Remark) else value
-            for name, value in self.values.items()
-        }
+
+        def said(value: object) -> object:
+            if isinstance(value, Remark):
+                return say(value.key, language, **value.values)
+            return value
+
+        values = {name: said(value) for name, value in self.values.items()}
         text = say(f"error_{self.key}", language, **values)
-        line = f"{self.where}: {text}" if self.where else text
+        line = f"{said(self.where)}: {text}" if self.where else text
         if len(self.rows) > 1 and "count" not in self.values:
             line += " " + say("more_rows", language, count=len(self.rows) - 1)
         return " ".join(line.split())

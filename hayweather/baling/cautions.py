@@ -13,7 +13,7 @@ import numpy as np
 from hayweather.baling.setting import Setting
 from hayweather.farm.records import Rig
 from hayweather.units import FOOT_M, MILE_M
-from hayweather.weather.record import Booleans, Floats, HourlyWeather
+from hayweather.weather.record import HOUR, Booleans, Floats, HourlyWeather
 from hayweather.windrow.trajectory import QUARTERS, WindrowTrajectory
 from hayweather.windrow.vapor import saturation_vapor_pressure, wind_at_two_meters
 from hayweather.words import Remark
@@ -175,7 +175,7 @@ def _rain_ahead(weather: HourlyWeather, hour: int) -> Remark | None:
         wet = np.flatnonzero(ahead >= RAIN_AHEAD_MM)
         if wet.size:
             first = hour + int(wet[0])
-            at = weather.start[0] + first * np.timedelta64(3600, "s")
+            at = weather.start[0] + first * HOUR
             amount = (_spell_mm(rain[first:, 0]), "rain")
             return Remark("caution_rain_ahead", {"time": at, "amount": amount})
     if chance is not None:

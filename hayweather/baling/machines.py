@@ -1,4 +1,4 @@
-"""What machines do in the field: acres, tons, ground speed, water that stays in the hay.
+"""What machines do in the field: tons, ground speed, water that stays in the hay.
 
 Field efficiencies and usual speeds by kind of baler, and what is assumed of
 rigs, stand in `hayweather.catalog`. The capacity of a farm file is what the
@@ -37,21 +37,6 @@ def field_efficiency(baler: Baler) -> float:
     """
     own = baler.field_efficiency
     return kind_of(baler.kind).pace.field_efficiency if own is None else own
-
-
-def area_rate_m2_h(speed_m_s: float, width_m: float, efficiency: float) -> float:
-    """Area worked in an hour [m2/h], speed times width times field efficiency.
-
-    In US units acres/h = mph x ft x efficiency / 8.25 (University of Kentucky
-    AEN-73, published).
-
-    Examples
-    --------
-    >>> from hayweather.units import ACRE_M2, FOOT_M, MPH_M_S
-    >>> round(area_rate_m2_h(5.5 * MPH_M_S, 30 * FOOT_M, 0.8) / ACRE_M2, 1)
-    16.0
-    """
-    return speed_m_s * width_m * efficiency * 3600
 
 
 def speed_for_m_s(throughput_kg_h: float, mass_kg_m: float) -> float:

@@ -6,11 +6,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from hayweather.baling.water import target_for
 from hayweather.catalog import Sorption, crop_of
-from hayweather.catalog.balers import TARGET_ABOVE_BAND_WB
 from hayweather.catalog.rigs import ROUND_STEPS_L_T
-from hayweather.farm.bands import Band, band_for
+from hayweather.farm.bands import Band, band_for, target_of
 from hayweather.farm.records import Baler, Farm, Field, Ground, Rig, Site, UnitSystem
 from hayweather.windrow.forcing import Place
 from hayweather.windrow.parameters import (
@@ -184,7 +182,7 @@ def _with(
 ) -> Setting:
     """A setting with the band and target of its machines."""
     band = band_for(baler, field)
-    target = band.low_wb + TARGET_ABOVE_BAND_WB if rig is None else target_for(rig, band.low_wb)
+    target = target_of(rig, band.low_wb)
     return Setting(field, site, baler, band, rig, target, windrow, place)
 
 

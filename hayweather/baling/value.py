@@ -17,7 +17,7 @@ from typing import Any, Literal, TypeAlias
 
 import numpy as np
 
-from hayweather.baling.calls import Call, QuarterCalls, quarterly, rain_or_none
+from hayweather.baling.calls import DANGER, QuarterCalls, quarterly, rain_or_none
 from hayweather.baling.setting import Setting
 from hayweather.baling.water import Dose, kept_db, moisture_after, picked, sprayed
 from hayweather.catalog import Quality, crop_of, kind_of
@@ -32,7 +32,6 @@ Level: TypeAlias = "float | Floats"
 LossEnd = Literal["least", "usual", "most"]
 
 RAIN_MM = 25.0  # the rain that the loss by rain is told for
-_WET = (Call.TOO_WET, Call.NOT_CURED)
 CLASS_SPREAD = (5.0, 0.5)
 """How far a buyer's test strays from the hay: relative feed value [-] and protein [points],
 standard deviations (assumed). A class is paid by its odds, so that no plan hangs on a hair."""
@@ -543,7 +542,7 @@ def _wet(windrow_wb: Floats, quarters: QuarterCalls, setting: Setting, prices: P
     above = np.nan_to_num(np.maximum(windrow_wb - setting.band.high_wb, 0.0))
     whole = worth_per_kg(0.0, setting.field, prices.hay)
     heated = whole * np.minimum(STORAGE_LOSS_PER_POINT * above, 1.0)
-    risky = np.isin(quarters.call, _WET) | (above > 0)
+    risky = np.isin(quarters.call, DANGER) | (above > 0)
     return np.where(risky, prices.wet_bale, 0.0) + heated
 
 

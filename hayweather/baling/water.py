@@ -8,7 +8,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from hayweather.catalog.balers import TARGET_ABOVE_BAND_WB
 from hayweather.catalog.rigs import DEFAULTS, DRAWN, HOTTEST_C
 from hayweather.farm.bands import Band
 from hayweather.farm.records import Baler, Rig
@@ -377,19 +376,6 @@ def _leaf_sprayed(hay: Layers, leaf_db: Singles, kept_db: Floats, landing: Landi
     """The leaf after a rig's water, as `sprayed` has it."""
     gain = _density(hay, landing) * kept_db[:, None]
     return (leaf_db + gain * landing.leaf / hay.leaf_share).astype(np.float32)
-
-
-def target_for(rig: Rig, low_wb: float) -> float:
-    """The moisture a rig aims at [% wet basis]: its own, else one point above the bottom.
-
-    Parameters
-    ----------
-    rig
-        Its own target, None where it has none.
-    low_wb
-        Bottom of the band [% wet basis].
-    """
-    return low_wb + TARGET_ABOVE_BAND_WB if rig.target_wb is None else rig.target_wb
 
 
 BTU_J = 1055.056

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -10,7 +11,7 @@ from numpy.typing import NDArray
 from hayweather.baling.calls import BALED, Call, QuarterCalls, quarterly
 from hayweather.baling.cautions import RAIN_AHEAD_HOURS, RAIN_AHEAD_MM, Dangers
 from hayweather.baling.setting import Setting
-from hayweather.weather.record import Booleans, Floats, HourlyWeather
+from hayweather.weather.record import HOUR, Booleans, Floats, HourlyWeather
 from hayweather.windrow.trajectory import QUARTER, QUARTERS, raked
 
 RAKE_LEAF_WB = (18.0, 40.0)  # leaf soft enough not to shatter, not soaked (assumed)
@@ -53,7 +54,7 @@ class Window:
     @property
     def hours(self) -> float:
         """Length [h]."""
-        return float((self.end - self.start) / np.timedelta64(3600, "s"))
+        return float((self.end - self.start) / HOUR)
 
     def from_minute(self, now: np.datetime64) -> Window:
         """The window with nothing of it before `now`."""
@@ -128,6 +129,21 @@ def stretches(marks: Booleans) -> list[tuple[int, int]]:
     """
     edges = np.flatnonzero(np.diff(np.concatenate([[False], marks, [False]]).astype(np.int8)))
     return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+
+
+Stretch = tuple[np.datetime64, np.datetime64]
+NO_PAUSE = np.timedelta64(0, "s")
+
+
+def united(spans: Iterable[Stretch], pause: np.timedelta64 = NO_PAUSE) -> list[Stretch]:
+    """Stretches of time in order, those with no longer pause between them as one."""
+    found: list[Stretch] = []
+    for start, end in sorted(spans):
+        if found and start - found[-1][1] <= pause:
+            found[-1] = (found[-1][0], max(found[-1][1], end))
+        else:
+            found.append((start, end))
+    return found
 
 
 def find_windows(
@@ -212,7 +228,10 @@ def _rake_window(begin: np.datetime64, quarters: QuarterCalls, first: int, past:
 
 
 def rain_ahead(weather: HourlyWeather) -> Booleans:
-    """True where rain falls in the hour or the six after it, or where rain is not known."""
+    """True where rain falls, or may, in the hour or the six after it; nowhere without the column.
+
+    An hour whose rain is blank counts as wet.
+    """
     rain = weather.get("rain_mm")
     if rain is None:
         return np.zeros((weather.hours, weather.lanes), dtype=bool)

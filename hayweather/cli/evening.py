@@ -131,13 +131,11 @@ def evening(
 
 def _paths(given: Sequence[Path] | None) -> list[Path]:
     """The farm files, each once."""
-    from hayweather.cli.load import DEFAULT_FARM
-
     if given:
         return list({path.resolve(): path for path in given}.values())
-    if not DEFAULT_FARM.exists():
+    if not o.DEFAULT_FARM.exists():
         raise OptionError("no_farm_here")
-    return [DEFAULT_FARM]
+    return [o.DEFAULT_FARM]
 
 
 def _names(paths: Sequence[Path]) -> list[str]:
@@ -196,8 +194,7 @@ def _place(to: Path, works: Sequence[Work]) -> Place:
 def _night(work: Work, units: o.Units | None, tonight: o.Tonight) -> None:
     """Fetch, join, plan; where that fails the night is unknown and the reason kept."""
     from hayweather.cli.language import spoken_in
-    from hayweather.cli.load import now_for
-    from hayweather.cli.make import keep_in_log, outlook_asked
+    from hayweather.cli.load import keep_in_log, now_for, outlook_asked
     from hayweather.plan.sheet import make_runsheet
     from hayweather.show.evening import Evening
 
@@ -427,6 +424,7 @@ def _install(
         settings_now(os.environ, store.resolve()),
         times_of(at, "--at")[0],
         times_of(again_at, "--again-at"),
+        farms[0].language,
     )
     files = schedule.files(kind)
     if out is None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 import sys
 from dataclasses import dataclass
 from pathlib import Path
@@ -64,22 +63,22 @@ def fetch(
     """Get a forecast or past hours from a weather service, as CSV."""
     from hayweather.cli.fetching import errand_of, past_hours, use_store
     from hayweather.cli.language import spoken_in
+    from hayweather.cli.load import names_sites
     from hayweather.cli.write import checked
 
     if store is not None:
         _check_alone(farm_file, at, site, years, service)
         use_store(store, checked("store", output, language=default_language()))
         return
-    if farm_file is not None and _names_sites(farm_file):
+    if farm_file is not None and names_sites(farm_file):
         _many(farm_file, years, terms, to, weather_url, output, offline=offline, yes=yes)
         return
     errand = errand_of(farm_file, at, site, service, terms, years is not None)
     with spoken_in(errand.language):
         from hayweather.cli.guard import copies_of
-        from hayweather.cli.load import DEFAULT_FARM
         from hayweather.weather.asked import settings_for, wall_clock
 
-        farm = farm_file or DEFAULT_FARM
+        farm = farm_file or o.DEFAULT_FARM
         where = checked("fetch", output, [farm, copies_of(farm)], errand.language)
         settings, now = settings_for(errand.choice, weather_url), wall_clock()
         _check_terms(errand, settings)
@@ -102,7 +101,7 @@ def _many(
     yes: bool,
 ) -> None:
     """Past hours of every site of a sites file."""
-    from hayweather.cli.fetch_sites import fetch_sites, sites_errand
+    from hayweather.cli.fetching import fetch_sites, sites_errand
     from hayweather.cli.language import spoken_in
     from hayweather.cli.write import checked
     from hayweather.seasons.sites import read_sites
@@ -119,12 +118,6 @@ def _many(
             settings = settings_for(one.choice, url)
             _check_terms(one, settings)
         fetch_sites(errand, settings, where, now=now, offline=offline, yes=yes)
-
-
-def _names_sites(path: Path) -> bool:
-    from hayweather.cli.load import names_sites
-
-    return names_sites(path)
 
 
 def _check_alone(*others: object) -> None:
@@ -188,6 +181,7 @@ def _hand_over(
     where: Destinations,
 ) -> None:
     """Write the hours; say on standard error what should be known of them."""
+    from hayweather.cli.fetching import hours_csv
     from hayweather.nights.trust import forecast_age_h
     from hayweather.show.fetch import about_lines, hours_json, hours_text
     from hayweather.show.voice import Voice
@@ -199,15 +193,6 @@ def _hand_over(
     if form == "table":
         text = hours_text(weather, age, voice, o.text_width())
     else:
-        text = hours_json(weather, age, voice) if form == "json" else _csv(weather)
+        text = hours_json(weather, age, voice) if form == "json" else hours_csv(weather)
         print(*about_lines(weather, age, voice), sep="\n", file=sys.stderr)
     where.write([(where.place, text)])
-
-
-def _csv(weather: HourlyWeather) -> str:
-    """The hours as the file that outlook and inspect read back to the same numbers."""
-    from hayweather.weather.files import write_weather_csv
-
-    stream = io.StringIO()
-    write_weather_csv(weather, 0, stream)
-    return stream.getvalue()

@@ -21,10 +21,10 @@ from fnmatch import fnmatchcase
 from functools import cache
 from pathlib import Path
 
+from hayweather.cli.options import SCREEN
 from hayweather.errors import OutputError
 from hayweather.words import LANGUAGES, say
 
-SCREEN = "-"
 COPIES = ".bak*"
 WORTH_KEEPING = frozenset({"fetch", "log", "kept", "learned"})
 """Kinds that hold what cannot be made again: only their own command replaces them."""

@@ -68,16 +68,14 @@ def _fitted(
 ) -> Fit:
     """The fit of readings; what is wrong with these is said before the weather is fetched."""
     from hayweather.cli.load import until
-    from hayweather.learning.logs import fields_of
-    from hayweather.learning.past import past_readings
+    from hayweather.learning.past import past_readings, sites_of
     from hayweather.learning.tune import fit
     from hayweather.weather.asked import weather_for
 
     readings = past_readings(farm, readings_file, until(farm, now))
-    sites = dict.fromkeys(farm.fields[name].site for name in fields_of(readings))
     if weather is not None:
         farm = replace(farm, weather=replace(farm.weather, file=weather))
-    return fit(farm, weather_for(farm, sites), readings, at_field=at_field)
+    return fit(farm, weather_for(farm, sites_of(farm, readings)), readings, at_field=at_field)
 
 
 def _tuned(

@@ -509,9 +509,7 @@ def _table(farm: Farm, entries: Sequence[Entry], voice: Voice, width: int) -> li
 
     rows = [_row(entry, _voice(farm, voice.units, entry.field)) for entry in entries]
     columns = [
-        TextColumn(
-            (voice.say(f"log_column_{head}"),), cells, is_text=head not in ("number", "value")
-        )
+        TextColumn((voice.say(f"log_column_{head}"),), cells, is_text=head not in NUMBERS)
         for head, cells in zip(HEADS, zip(*rows, strict=True), strict=True)
     ]
     *before, notes = columns
@@ -553,7 +551,7 @@ def _what(entry: Entry, voice: Voice) -> str:
     elif isinstance(entry, LoggedWork):
         parts = [voice.say(f"log_event_{entry.event}")]
         parts += [voice.say("log_until", end=voice.clock(entry.end))] if entry.end else []
-        parts += [entry.machine] if entry.machine else []
+        parts += [voice.machine(entry.machine)] if entry.machine else []
     else:
         parts = [voice.say("log_bales", count=getattr(entry, "count", None) or "?")]
     return ", ".join(parts)

@@ -26,11 +26,12 @@ from hayweather.cli.language import Stopped, language_of
 from hayweather.cli.learning import learn, score, tune
 from hayweather.cli.listen import listen
 from hayweather.cli.log import log
-from hayweather.cli.nights import DEFAULT_FARM, outlook, plan, runsheet
-from hayweather.cli.options import help_parts, help_text
+from hayweather.cli.nights import outlook, plan, runsheet
+from hayweather.cli.options import DEFAULT_FARM, help_parts, help_text
 from hayweather.cli.seasons import seasons
 from hayweather.cli.serve import serve
 from hayweather.cli.trial import trial
+from hayweather.cli.usage import usage_line
 from hayweather.errors import HayweatherError, OutputError
 from hayweather.version import __version__
 from hayweather.words import say
@@ -40,16 +41,6 @@ DEFECT = 1
 TRACEBACK_VARIABLE = "HAYWEATHER_TRACEBACK"
 
 WIDEST_HELP = 100
-ELSEWHERE = {
-    "chart": "outlook, runsheet, seasons",
-    "page": "outlook, runsheet, seasons",
-    "calendar": "outlook, runsheet, plan",
-    "reading": "outlook, runsheet, plan, evening",
-    "cautions": "outlook, runsheet, plan, tune, score, seasons, trial",
-    "units": "outlook, runsheet, plan, evening, fetch, inspect, tune, score, seasons, trial, farm",
-}
-"""Options that several commands have, and which."""
-
 app = typer.Typer(
     name="hayweather",
     help=help_parts("program")[1],
@@ -194,17 +185,8 @@ def _other(problem: Exception) -> int:
 
 
 def _usage(problem: Exception) -> int:
-    """What the parser of options found wrong, in one line; the help where nothing was asked."""
-    message = " ".join(str(problem.format_message()).split())  # type: ignore[attr-defined]
-    message = message.replace("Value error, ", "")  # as some versions of the parser begin it
-    context = getattr(problem, "ctx", None)
+    """A command that was written wrongly, in one line; the help where nothing was asked."""
     if type(problem).__name__ == "NoArgsIsHelpError":
         print(problem.format_message(), file=sys.stderr)  # type: ignore[attr-defined]
         return 2
-    message = message if message.endswith((".", ")")) else f"{message}."
-    name = str(getattr(problem, "option_name", "")).removeprefix("--")
-    if name in ELSEWHERE and context is not None:
-        values = {"command": context.info_name, "option": name, "commands": ELSEWHERE[name]}
-        return _refused(say("error_option_elsewhere", language_of(problem), **values), 2)
-    command = context.command_path if context is not None else "hayweather"
-    return _refused(say("usage_wrong", language_of(problem), message=message, command=command), 2)
+    return _refused(usage_line(problem, language_of(problem)), 2)

@@ -20,8 +20,6 @@ if TYPE_CHECKING:
     from hayweather.plan.record import FieldsPlan
     from hayweather.plan.sheet_record import RunSheet
 
-DEFAULT_FARM = Path("farm.toml")
-SCREEN = "-"
 LEAST_S, MOST_S = 0.1, 600.0
 TextOption = Annotated[bool, typer.Option("--text", help=o.help_text("text_message"))]
 AlwaysCautionsOption = Annotated[
@@ -47,8 +45,7 @@ def outlook(
     cautions: o.CautionsOption = False,
 ) -> None:
     """Tonight and tomorrow on one screen."""
-    from hayweather.cli.load import answering
-    from hayweather.cli.make import keep_in_log, outlook_asked
+    from hayweather.cli.load import answering, keep_in_log, outlook_asked
 
     with answering("outlook", farm_file, output, keep=keep) as (farm, where):
         made = outlook_asked(farm, field, tonight)
@@ -72,7 +69,7 @@ def outlook(
             why=why or everything,
             all_cautions=cautions,
             farm_option=_farm_option(farm_file),
-            weight=o.has_weight() and where.place == SCREEN,
+            weight=o.has_weight() and where.place == o.SCREEN,
         )
         results = [(where.place, text), *_beside(where, made, units, page, calendar)]
         where.write(results, [] if keep is None else _kept(made, units, keep))
@@ -81,7 +78,7 @@ def outlook(
 
 def _farm_option(path: Path | None) -> str:
     """What another command needs to find the farm file that this one was given."""
-    if path is None or path == DEFAULT_FARM:
+    if path is None or path == o.DEFAULT_FARM:
         return ""
     return f" --farm {shlex.quote(str(path))}"
 
@@ -168,8 +165,7 @@ def runsheet(
     cautions: AlwaysCautionsOption = True,
 ) -> None:
     """What the driver of every machine does when: drives, rates, speed, water, fuel, dangers."""
-    from hayweather.cli.load import answering
-    from hayweather.cli.make import keep_in_log, outlook_asked
+    from hayweather.cli.load import answering, keep_in_log, outlook_asked
     from hayweather.plan.sheet import make_runsheet
 
     with answering("runsheet", farm_file, output) as (farm, where):
@@ -263,8 +259,7 @@ def plan(
     cautions: o.CautionsOption = False,
 ) -> None:
     """Which field is baled when, by which baler and how."""
-    from hayweather.cli.load import answering
-    from hayweather.cli.make import keep_in_log, plan_asked
+    from hayweather.cli.load import answering, keep_in_log, plan_asked
 
     with answering("plan", farm_file, output) as (farm, where):
         if not LEAST_S <= time_limit <= MOST_S:

@@ -29,6 +29,8 @@ else:
 Terms = Literal["non-commercial"]
 Csv = Literal["safe", "raw"]
 
+DEFAULT_FARM = Path("farm.toml")
+SCREEN = "-"
 NARROWEST = 60
 LONGEST_GIVEN = 40
 

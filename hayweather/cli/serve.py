@@ -13,9 +13,11 @@ from hayweather.errors import InputError, OptionError
 from hayweather.words import say
 
 if TYPE_CHECKING:
+    from socket import socket as Socket
+
     from hayweather.farm.records import Farm
+    from hayweather.web.app import Site
     from hayweather.web.doors import Doors, Role, Sessions
-    from hayweather.web.live import Live
 
 NEEDED = ("starlette", "uvicorn", "segno")
 PORT = 8042
@@ -109,14 +111,11 @@ def serve(
             _run(Site(live, doors, news, folder), socket, lan=lan)
 
 
-def _run(site: object, socket: object, *, lan: bool) -> None:
+def _run(site: Site, socket: Socket, *, lan: bool) -> None:
     """Serve until stopped."""
-    from hayweather.web.app import Site
     from hayweather.web.server import Server, config_of
 
-    assert isinstance(site, Site)
-    live: Live = site.live
-    port = socket.getsockname()[1]  # type: ignore[attr-defined]
+    live, port = site.live, socket.getsockname()[1]
     language = live.farm.language
     print(say("web_making", language, farm=live.farm.name), flush=True)
     live.start()
@@ -132,7 +131,7 @@ def _run(site: object, socket: object, *, lan: bool) -> None:
             print(line, flush=True)
 
     try:
-        Server(site, config_of(site), ready).run(sockets=[socket])  # type: ignore[list-item]
+        Server(site, config_of(site), ready).run(sockets=[socket])
     finally:
         live.stop()
 

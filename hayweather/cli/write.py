@@ -14,8 +14,8 @@ from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 
-from hayweather.cli.guard import SCREEN, check_places, marked
-from hayweather.cli.options import Format, Output, Pictures
+from hayweather.cli.guard import check_places, marked
+from hayweather.cli.options import SCREEN, Format, Output, Pictures
 from hayweather.errors import OptionError, OutputError
 from hayweather.whole_file import whole_file
 from hayweather.words import say

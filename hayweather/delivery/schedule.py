@@ -19,6 +19,7 @@ from typing import Literal
 
 from hayweather.delivery.send import PASSWORD, TOKEN
 from hayweather.errors import OptionError
+from hayweather.words import say
 
 Kind = Literal["cron", "systemd", "tasks"]
 SECRETS = (PASSWORD, TOKEN, "HAYWEATHER_OPEN_METEO_KEY")
@@ -42,6 +43,8 @@ class Schedule:
         Variables that hold now.
     at, again
         Hour and minute on the computer's clock.
+    language
+        Of the notes beside the lines.
     """
 
     name: str
@@ -49,6 +52,7 @@ class Schedule:
     settings: Mapping[str, str]
     at: tuple[int, int]
     again: tuple[tuple[int, int], ...]
+    language: str = "en"
 
     def command(self, *more: str) -> list[str]:
         """The program with its arguments."""
@@ -60,9 +64,10 @@ class Schedule:
 
     def _cron(self) -> dict[str, str]:
         """Lines for ``crontab -e``; times with the same minute share a line."""
+        secret = f"{SECRETS[0]}='...'"
         lines = [
-            f"# hayweather, {self.name}: add these lines with crontab -e. Times: this computer's.",
-            f"# Secrets stand in ~/{SECRETS_FILE} (chmod 600), a line each: {SECRETS[0]}='...'",
+            "# " + say("schedule_cron", self.language, name=self.name),
+            "# " + say("schedule_secrets", self.language, file=SECRETS_FILE, example=secret),
             f"{self.at[1]} {self.at[0]} * * * {self._shell()}",
         ]
         for minute in sorted({minute for _, minute in self.again}):
@@ -110,7 +115,7 @@ class Schedule:
     def _tasks(self) -> dict[str, str]:
         """A script for PowerShell that registers two tasks."""
         lines = [
-            "# Run once in PowerShell. Secrets: setx NAME value, in your own account.",
+            "# " + say("schedule_tasks", self.language),
             *(f"[Environment]::SetEnvironmentVariable({_told(name)}, {_told(value)}, 'User')"
               for name, value in self.settings.items()),
         ]  # fmt: skip

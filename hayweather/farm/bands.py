@@ -17,7 +17,7 @@ from hayweather.catalog.balers import (
     HEAVY_LIMITS,
     TARGET_ABOVE_BAND_WB,
 )
-from hayweather.farm.records import Baler, Field
+from hayweather.farm.records import Baler, Field, Rig
 from hayweather.units import FOOT_M
 from hayweather.words import Remark
 
@@ -129,25 +129,30 @@ def is_heavy(baler: Baler) -> bool:
 
 
 def bale_end_m(text: str) -> tuple[float, float] | None:
-    """Sides [m] of the end of a bale written "3x4", "90x120 cm" or "1.2 x 1.3".
+    """Sides [m] of the end of a bale written "3x4", "90x120 cm", "1.2 x 1.3" or "1,2 x 1,3".
 
-    The size of the numbers tells the unit: below 2.5 meters, to 9 feet, to 60
-    inches, above centimeters. None when there are no two numbers.
+    Where no unit is named, the size of the numbers tells it: below 2.5 meters, to 9
+    feet, to 60 inches, above centimeters. None when there are no two numbers.
 
     Examples
     --------
     >>> [round(side, 2) for side in bale_end_m("3x4x8")]
     [0.91, 1.22]
     """
-    numbers = [float(number) for number in re.findall(r"\d+(?:\.\d+)?", text)[:2]]
-    if len(numbers) < 2 or min(numbers) <= 0:
+    written = re.findall(r"\d+(?:[.,]\d+)?", text)[:2]
+    sides = [float(number.replace(",", ".")) for number in written]
+    if len(sides) < 2 or min(sides) <= 0:
         return None
-    scale = _meters_each(max(numbers))
-    return numbers[0] * scale, numbers[1] * scale
+    named = re.search(r"\d\s*(cm|mm|m|ft|in)\b", text.casefold())
+    scale = _UNITS_M[named[1]] if named else _meters_each(max(sides))
+    return sides[0] * scale, sides[1] * scale
+
+
+_UNITS_M = {"mm": 0.001, "cm": 0.01, "m": 1.0, "in": FOOT_M / 12, "ft": FOOT_M}
 
 
 def _meters_each(larger: float) -> float:
-    """Meters in the unit in which the larger side of a bale's end is `larger`."""
+    """Meters in the unit, not named, in which the larger side of a bale's end is `larger`."""
     if larger < 2.5:
         return 1.0
     if larger <= 9:
@@ -190,14 +195,16 @@ def band_of(baler: Baler) -> tuple[float, float]:
     return limits.low_wb, min(limits.high_wb, top_allowed(baler))
 
 
-def target_of(target_wb: float | None, baler: Baler) -> float:
-    """Moisture that added water aims at [% wb]: the rig's, or band bottom + 1.
+def target_of(rig: Rig | None, low_wb: float) -> float:
+    """Moisture that added water aims at [% wb]: the rig's own, else one point above the bottom.
 
     Parameters
     ----------
-    target_wb
-        The rig's own [% wb], or None.
-    baler
-        Its band counts.
+    rig
+        Its own target, None where it has none; None for no rig.
+    low_wb
+        Bottom of the band [% wb].
     """
-    return band_of(baler)[0] + TARGET_ABOVE_BAND_WB if target_wb is None else target_wb
+    if rig is None or rig.target_wb is None:
+        return low_wb + TARGET_ABOVE_BAND_WB
+    return rig.target_wb

@@ -56,6 +56,7 @@ def _check_file_options(weather: WeatherChoice, spot: Spot) -> None:
         "timezone": weather.timezone,
         "wind_height": weather.wind_height_m,
         "hour": weather.hour,
+        "columns": weather.columns,
     }
     for name, value in given.items():
         if value is not None:
@@ -264,7 +265,7 @@ def check_rig(rig: Rig, balers: Mapping[str, Baler], spot: Spot) -> None:
         raise spot.error("in_tank", "in_tank", value=shown[0], tank=shown[1])
     for baler in balers.values():
         low, high = band_of(baler)
-        target = target_of(rig.target_wb, baler)
+        target = target_of(rig, low)
         if not low <= target <= high:
             band = {"low": f"{low:g}", "high": f"{high:g}", "baler": _heading(baler)}
             raise spot.error("target", "target", value=f"{target:g}", **band)

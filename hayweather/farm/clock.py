@@ -1,4 +1,4 @@
-"""Times of the farm file: local in the site's zone unless they carry an offset."""
+"""Times as people write them: local in the site's zone unless they carry an offset."""
 
 from __future__ import annotations
 
@@ -97,6 +97,11 @@ def to_utc(moment: datetime, zone: ZoneInfo | None) -> tuple[np.datetime64, Cloc
 def _plain_utc(moment: datetime) -> np.datetime64:
     """A zoned time as ``datetime64[s]`` in UTC."""
     return np.datetime64(moment.astimezone(UTC).replace(tzinfo=None), "s")
+
+
+def wall_clock() -> np.datetime64:
+    """The time now, UTC."""
+    return _plain_utc(datetime.now(UTC))
 
 
 def shifts_overlap(first: tuple[int, int], second: tuple[int, int]) -> bool:

@@ -142,10 +142,9 @@ def _farm_from(
         checks.check_terms(weather, environ, source.spot(known.WEATHER))
     fields, field_notes = _fields(source, sites)
     stations = _stations(source)
-    _check_stations(source, fields, stations)
     balers, baler_notes = _balers(source)
     rigs = _rigs(source, balers)
-    _check_machines(source, fields, balers, rigs or {})
+    _check_named(source, fields, {"baler": balers, "rig": rigs or {}, "station": stations})
     money = source.single(known.MONEY)
     headed = {f"[field.{name}]": field for name, field in fields.items()}
     checks.check_prices(money, headed, source.spot(known.MONEY))
@@ -179,7 +178,7 @@ def _open(document: Raw, path: Path) -> _Source:
     """The document with its head, which says in which units the rest is written."""
     check_table_names(without_columns(document), path.name)
     bare = _Source(document, path, known.FarmHead())
-    check_units_said(document, path.name, (known.SITE, known.WEATHER))
+    check_units_said(document, path.name, (known.SITE, known.WEATHER, known.STATION))
     return _Source(document, path, bare.single(known.FARM))
 
 
@@ -272,22 +271,6 @@ def _stations(source: _Source) -> dict[str, Station]:
     return stations
 
 
-def _check_stations(
-    source: _Source, fields: Mapping[str, Field], stations: Mapping[str, Station]
-) -> None:
-    """The station that a field names stands in the file."""
-    for name, _, spot in source.needed(known.FIELD):
-        named = fields[name].station
-        if named is None or named in stations:
-            continue
-        written = as_written(named)
-        if not stations:
-            raise spot.error("no_station_there", "station", value=written)
-        near = nearest(named, stations)
-        values = {"value": written, "table": "station", "nearest": near}
-        raise spot.error("unknown_machine", "station", **values)
-
-
 def _balers(source: _Source) -> tuple[dict[str, Baler], Notes]:
     """All balers, bands checked; one whose limits hang on a size not given gets a note."""
     balers, notes = {}, []
@@ -309,23 +292,23 @@ def _rigs(source: _Source, balers: dict[str, Baler]) -> dict[str, Rig] | None:
     return rigs or None
 
 
-def _check_machines(
-    source: _Source,
-    fields: Mapping[str, Field],
-    balers: Mapping[str, Baler],
-    rigs: Mapping[str, Rig],
+def _check_named(
+    source: _Source, fields: Mapping[str, Field], tables: Mapping[str, Mapping[str, object]]
 ) -> None:
-    """The baler and the rig that a field names stand in the file."""
+    """The baler, the rig and the station that a field names stand in the file."""
     for name, _, spot in source.needed(known.FIELD):
-        for key, there in (("baler", balers), ("rig", rigs)):
+        for key, there in tables.items():
             named = getattr(fields[name], key)
             if named is None or named in there:
                 continue
             written = as_written(named)
             if not there:
-                raise spot.error("no_rig_there", key, value=written)
+                raise spot.error(_NONE_THERE[key], key, value=written)
             near = nearest(named, there)
-            raise spot.error("unknown_machine", key, value=written, table=key, nearest=near)
+            raise spot.error("unknown_named", key, value=written, table=key, nearest=near)
+
+
+_NONE_THERE = {"rig": "no_rig_there", "station": "no_station_there"}
 
 
 def _shifts(source: _Source) -> tuple[Shift, ...]:

@@ -1,7 +1,8 @@
-"""Time zones of the farm file, and whether a place lies where it is said to."""
+"""Places: their time zones, whether they lie where they are said to, how far apart they are."""
 
 from __future__ import annotations
 
+import math
 import re
 from datetime import datetime
 from zoneinfo import ZoneInfo, available_timezones
@@ -70,7 +71,7 @@ def _nearest_zone(name: str) -> str:
     return nearest(name, (zone for zone in sorted(available_timezones()) if "/" in zone))
 
 
-_NO_SUMMER_TIME = re.compile(r"EST|MST|Etc/.+")
+_NO_SUMMER_TIME = re.compile(r"EST|MST|HST|UTC|UCT|Universal|Zulu|GMT(?:[+-]?0)?|Greenwich|Etc/.+")
 
 
 def keeps_winter_time(name: str) -> bool:
@@ -83,8 +84,8 @@ def keeps_winter_time(name: str) -> bool:
 
     Examples
     --------
-    >>> [keeps_winter_time(name) for name in ("MST", "America/Denver", "Etc/GMT+7")]
-    [True, False, True]
+    >>> [keeps_winter_time(name) for name in ("MST", "UTC", "America/Denver")]
+    [True, True, False]
     """
     return _NO_SUMMER_TIME.fullmatch(name) is not None
 
@@ -126,7 +127,7 @@ def in_us_boxes(latitude: float, longitude: float) -> bool:
 
 
 def zone_gap_h(zone: ZoneInfo, longitude: float) -> float:
-    """Hours between the zone's winter clock and the sun at `longitude`, 0-12.
+    """Hours between the zone's clock in January and the sun at `longitude`, 0-12.
 
     A large gap tells of a longitude with the wrong sign.
 
@@ -139,3 +140,16 @@ def zone_gap_h(zone: ZoneInfo, longitude: float) -> float:
     hours = offset.total_seconds() / 3600 if offset is not None else 0.0
     gap = abs(hours - longitude / 15) % 24
     return min(gap, 24 - gap)
+
+
+def distance_km(latitude: float, longitude: float, other: float, other_longitude: float) -> float:
+    """Distance on a sphere of 6371 km between two places in degrees [km].
+
+    Examples
+    --------
+    >>> round(distance_km(0.0, 0.0, 0.0, 1.0), 1)
+    111.2
+    """
+    a, b, turn = map(math.radians, (latitude, other, other_longitude - longitude))
+    half = math.sin((b - a) / 2) ** 2 + math.cos(a) * math.cos(b) * math.sin(turn / 2) ** 2
+    return 2 * 6371.0 * math.asin(min(math.sqrt(half), 1.0))

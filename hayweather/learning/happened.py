@@ -11,7 +11,7 @@ import numpy as np
 from hayweather.baling.calls import Call
 from hayweather.baling.clock import TURN_HOUR, to_local
 from hayweather.learning.keep import Kept, KeptWindow
-from hayweather.learning.logs import LogEvent
+from hayweather.learning.past import LogEvent
 from hayweather.log.records import Span as Event
 from hayweather.weather.record import HOUR, Booleans, Floats, Times
 

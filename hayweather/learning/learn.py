@@ -11,6 +11,7 @@ import numpy as np
 
 from hayweather.errors import HayweatherError, InputError, WeatherFileError
 from hayweather.farm.records import Farm, Site
+from hayweather.farm.zones import distance_km
 from hayweather.learning.forecast_errors import (
     FittedErrors,
     Pairs,
@@ -18,8 +19,7 @@ from hayweather.learning.forecast_errors import (
     hours_from,
     pairs_of,
 )
-from hayweather.log import open_log
-from hayweather.log.book import distance_km
+from hayweather.log import has_log, open_log
 from hayweather.log.joined import station_in
 from hayweather.log.records import KeptForecast, night_number
 from hayweather.weather.asked import file_options, settings_for, wall_clock
@@ -252,7 +252,7 @@ def _measured_at(farm: Farm, site: Site, files: Sequence[Path]) -> _Measured:
         for item in stations_as_read(farm, {}, ALL_LINES)
         if item.refused is None and item.station in own
     ]
-    if farm.log is not None and farm.log.exists():
+    if has_log(farm):
         with open_log(farm, only_read=True) as log:
             heights = {station.name: wind_height_of(station) for station in farm.stations}
             for name in own - {None}:
@@ -288,7 +288,7 @@ def _kept_at(farm: Farm, site: Site) -> tuple[list[Forecast], list[Remark]]:
 
     Those of another source, or of a site that was moved since, are left out and counted.
     """
-    if farm.log is None or not farm.log.exists():
+    if not has_log(farm):
         return [], []
     with open_log(farm, only_read=True) as log:
         kept = log.forecasts(site.name)

@@ -14,8 +14,9 @@ import numpy as np
 
 from hayweather.errors import InputError, OutputError
 from hayweather.farm.records import Farm, Site
+from hayweather.farm.zones import distance_km
 from hayweather.learning.forecast_errors import LEAST_NIGHTS, LEAST_SIZE_SHARE, MOST_MEMORY
-from hayweather.log.book import OTHER_PLACE_KM, distance_km
+from hayweather.log.book import OTHER_PLACE_KM
 from hayweather.weather.record import HourlyWeather
 from hayweather.whole_file import whole_file
 from hayweather.windrow.spread import ERRORS, LEAD_H, ForecastErrors, HourlyError

@@ -11,7 +11,7 @@ from hayweather.baling.clock import hour_index, span_of
 from hayweather.baling.setting import Setting
 from hayweather.baling.water import moisture_after
 from hayweather.farm.records import Farm, Tuning
-from hayweather.learning.logs import FieldReading
+from hayweather.learning.past import FieldReading
 from hayweather.nights.drive import drive, drive_members, lanes_from, setting_in
 from hayweather.weather.record import Booleans, Floats, HourlyWeather
 from hayweather.windrow.lanes import repeat_weather

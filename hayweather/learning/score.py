@@ -22,7 +22,7 @@ from hayweather.learning.happened import (
     times_of,
 )
 from hayweather.learning.keep import LAYER_KINDS, Kept
-from hayweather.learning.logs import FieldReading, LogEvent
+from hayweather.learning.past import FieldReading, LogEvent
 from hayweather.log.records import LAYERS, Layer
 from hayweather.weather.record import Booleans, Floats
 from hayweather.windrow.readings import TOGETHER

@@ -2,31 +2,33 @@
 
 ``[FIELD@]TIME=MOISTURE[,KIND][,error=E][,bias=B]``; the time is HH:MM of this
 night or a whole ISO time, the moisture percent wet basis, the kind windrow,
-leaf or stem.
+leaf or stem. A comma between two digits is a decimal sign.
 """
 
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import timedelta
 from typing import cast
-from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from hayweather.baling.clock import TURN_HOUR, Span, span_of, turn_of
+from hayweather.baling.clock import Span, span_of, turn_of
 from hayweather.errors import OptionError
-from hayweather.farm.clock import parse_clock, parse_time, to_utc
+from hayweather.farm.clock import parse_clock, parse_time
 from hayweather.farm.document import shorten
 from hayweather.farm.records import Farm
+from hayweather.log.said import time_said
 from hayweather.log.sheets import BIAS_RANGE, METER_ERROR_RANGE, MOISTURE_RANGE_WB
 from hayweather.windrow.readings import METER_ERROR_WB, Kind, Reading
 
 OPTION = "--reading"
 KINDS = ("windrow", "leaf", "stem")
 NUMBERS = {"error": METER_ERROR_RANGE, "bias": BIAS_RANGE}
+_DECIMAL_COMMA = re.compile(r"(?<=\d),(?=\d)")
 
 
 @dataclass(frozen=True)
@@ -77,6 +79,8 @@ def read_spoken(
     OptionError
         If a text is not understood, its moisture is impossible, its field is
         not known or not said, or its time lies outside the night.
+    InputError
+        If the clock never showed its time.
     """
     found: dict[str, list[Reading]] = {}
     for text in texts:
@@ -99,7 +103,7 @@ def _read(
         raise said.error("reading_not_understood")
     name = _field(said, named.strip(), farm, field)
     time = _time(said, clock.strip(), zones.get(farm.fields[name].site), now)
-    moisture, *more = (part.strip() for part in value.split(","))
+    moisture, *more = (part.strip() for part in _DECIMAL_COMMA.sub(".", value).split(","))
     low, high = MOISTURE_RANGE_WB
     return name, Reading(
         time,
@@ -146,16 +150,12 @@ def _named(said: _Said, more: Sequence[str], name: str, default: float) -> float
 
 def _time(said: _Said, text: str, zone: str | None, now: np.datetime64) -> np.datetime64:
     """The UTC time meant, within the night that `now` belongs to."""
-    clock, moment = parse_clock(text), parse_time(text)
     if zone is None:
         raise said.error("reading_zone")
-    span = span_of(now, zone)
-    if clock is not None:
-        day = span.evening + timedelta(days=0 if clock.hour >= TURN_HOUR else 1)
-        moment = datetime.combine(day, clock)
-    if moment is None:
+    if parse_clock(text) is None and parse_time(text) is None:
         raise said.error("reading_not_understood")
-    time, _ = to_utc(moment, ZoneInfo(zone))
+    time, _ = time_said(text, zone, now, OPTION)
+    span = span_of(now, zone)
     if not _in_night(time, span, zone):
         raise said.error("reading_outside_night", night=span.evening.isoformat())
     return time

@@ -16,7 +16,8 @@ import numpy as np
 
 from hayweather.errors import InputError
 from hayweather.farm.records import Farm, Tuning
-from hayweather.learning.logs import FieldReading
+from hayweather.farm.tables import TUNING
+from hayweather.learning.past import FieldReading
 from hayweather.learning.predict import SiteNights, predict, site_nights, weather_scatter
 from hayweather.weather.record import Floats, HourlyWeather
 from hayweather.windrow.readings import weighted_quantile
@@ -60,15 +61,21 @@ class Knob:
         return float(off / self.spread)
 
 
+def _knob(name: str, center: float, spread: float, *, log: bool = False) -> Knob:
+    """A number between the bounds that the farm file's key has."""
+    key = next(key for key in TUNING.keys if key.name == name)
+    return Knob(name, key.target, center, spread, key.low, key.high, log)
+
+
 # Priors (assumed): mass within a third two times in three, dew point of the site within
 # 1.5 K, leaf and stem as far as published curves differ, sky view 0.85-0.95.
 KNOBS = (
-    Knob("windrow_mass", "windrow_mass", 1.0, 0.3, 0.3, 3.0, log=True),
-    Knob("dew_point_offset", "dew_point_offset_k", 0.0, 1.5, -6.0, 6.0),
-    Knob("leaf_moisture", "leaf_moisture", 1.0, 0.13, 0.4, 2.5, log=True),
-    Knob("stem_moisture", "stem_moisture", 1.0, 0.13, 0.4, 2.5, log=True),
-    Knob("sky_view", "sky_view", 0.9, 0.05, 0.5, 1.0),
-    Knob("rig_efficiency", "rig_efficiency", 0.8, 0.1, 0.2, 1.0),
+    _knob("windrow_mass", 1.0, 0.3, log=True),
+    _knob("dew_point_offset", 0.0, 1.5),
+    _knob("leaf_moisture", 1.0, 0.13, log=True),
+    _knob("stem_moisture", 1.0, 0.13, log=True),
+    _knob("sky_view", 0.9, 0.05),
+    _knob("rig_efficiency", 0.8, 0.1),
 )
 NAMES = tuple(knob.name for knob in KNOBS)
 

@@ -1,6 +1,6 @@
 """The farm's log: one SQLite file a farm, with all that was read, done, measured and issued."""
 
-from hayweather.log.book import Log, open_log
+from hayweather.log.book import Log, has_log, open_log
 from hayweather.log.joined import (
     as_reading,
     keep_forecasts,
@@ -27,6 +27,7 @@ __all__ = [
     "LoggedWork",
     "Observation",
     "as_reading",
+    "has_log",
     "keep_forecasts",
     "keep_issued",
     "open_log",

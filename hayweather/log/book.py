@@ -11,7 +11,7 @@ import zlib
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import fields, replace
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any, Literal, NoReturn, TypeVar
@@ -19,7 +19,9 @@ from typing import TYPE_CHECKING, Any, Literal, NoReturn, TypeVar
 import numpy as np
 
 from hayweather.errors import InputError, OutputError
+from hayweather.farm.clock import wall_clock
 from hayweather.farm.records import Farm
+from hayweather.farm.zones import distance_km
 from hayweather.log import database
 from hayweather.log.records import (
     EVENTS,
@@ -115,6 +117,11 @@ def open_log(farm: Farm, *, only_read: bool = False) -> Log:
         log.close()
         raise
     return log
+
+
+def has_log(farm: Farm) -> bool:
+    """Whether a farm's log is there; none is made."""
+    return farm.log is not None and farm.log.exists()
 
 
 class Log:
@@ -460,10 +467,9 @@ class Log:
         removed: bool,
     ) -> list[E]:
         """Entries of a kind."""
-        limits = [("e.field = ?", field), ("e.time >= ?", since), ("e.time <= ?", until)]
-        asked = [(text, _cell(value)) for text, value in limits if value is not None]
-        where = [text for text, _ in asked] + ([] if removed else ["e.removed IS NULL"])
-        return self._select(kind, " AND ".join(where) or "1", [value for _, value in asked])
+        where, values = _limits({"e.field =": field, "e.time >=": since, "e.time <=": until})
+        where += "" if removed else " AND e.removed IS NULL"
+        return self._select(kind, where, values)
 
     def _select(self, kind: type[E], where: str, values: Sequence[object]) -> list[E]:
         """Entries of a kind as records."""
@@ -541,14 +547,12 @@ class Log:
         until: np.datetime64 | None = None,
     ) -> list[Observation]:
         """Measured values in order of time; `since` and `until` (UTC) are included."""
-        limits = [("station = ?", station), ("time >= ?", since), ("time <= ?", until)]
-        asked = [(text, _cell(value)) for text, value in limits if value is not None]
-        where = " AND ".join(text for text, _ in asked) or "1"
+        where, values = _limits({"station =": station, "time >=": since, "time <=": until})
         with self._faults_said():
             rows = self._connection.execute(
                 "SELECT station, time, quantity, value, origin FROM observations"
                 f" WHERE {where} ORDER BY time, station, quantity",
-                [value for _, value in asked],
+                values,
             ).fetchall()
             try:
                 return [
@@ -622,14 +626,13 @@ class Log:
         until: np.datetime64 | None,
     ) -> list[Issued]:
         """What was issued of a kind."""
-        limits = [("field = ?", field), ("made >= ?", since), ("made <= ?", until)]
-        asked = [(text, _cell(value)) for text, value in limits if value is not None]
-        where = " AND ".join(["what = ?", *(text for text, _ in asked)])
+        asked = {"what =": what, "field =": field, "made >=": since, "made <=": until}
+        where, values = _limits(asked)
         with self._faults_said():
             rows = self._connection.execute(
                 f"SELECT field, made, advice, content, digest, forecast FROM issued WHERE {where}"
                 " ORDER BY made, id",
-                [what, *(value for _, value in asked)],
+                values,
             ).fetchall()
             return [self._unpacked(row) for row in rows]
 
@@ -705,7 +708,7 @@ class Log:
 
     def forecasts(self, site: str | None = None) -> list[KeptForecast]:
         """Forecasts as they came, in the order of the hours in which they were used."""
-        where, values = ("site = ?", [site]) if site is not None else ("1", [])
+        where, values = _limits({"site =": site})
         with self._faults_said():
             rows = self._connection.execute(
                 "SELECT id, site, source, hour, issued, written, latitude, longitude, content,"
@@ -894,6 +897,12 @@ def _check_number(name: str, value: float | None, limits: tuple[float, float]) -
         raise InputError("sheet_range", name, **said)
 
 
+def _limits(asked: Mapping[str, object]) -> tuple[str, list[object]]:
+    """A condition on columns and its values; what is None limits nothing."""
+    known = {text: _cell(value) for text, value in asked.items() if value is not None}
+    return " AND ".join(["1", *(f"{text} ?" for text in known)]), list(known.values())
+
+
 def _details(kind: type[Entry]) -> tuple[str, ...]:
     """Columns that entries of a kind have beside those of all."""
     return tuple(item.name for item in fields(kind) if item.name not in _COMMON)
@@ -933,19 +942,3 @@ def _plain(value: object) -> Any:
     if isinstance(value, float) and not math.isfinite(value):
         return None
     return value
-
-
-def wall_clock() -> np.datetime64:
-    """The time now, UTC."""
-    return np.datetime64(datetime.now(UTC).replace(tzinfo=None), "s")
-
-
-def distance_km(latitude1: float, longitude1: float, latitude2: float, longitude2: float) -> float:
-    """Distance on a sphere of 6371 km [km]."""
-    first, second = math.radians(latitude1), math.radians(latitude2)
-    turn = math.radians(longitude2 - longitude1)
-    chord = (
-        math.sin((second - first) / 2) ** 2
-        + math.cos(first) * math.cos(second) * math.sin(turn / 2) ** 2
-    )
-    return 2 * 6371.0 * math.asin(math.sqrt(min(chord, 1.0)))

@@ -10,8 +10,10 @@ from typing import Any
 import numpy as np
 
 from hayweather.baling.clock import span_of, turn_of
+from hayweather.baling.windows import Stretch, united
+from hayweather.farm.clock import wall_clock
 from hayweather.farm.records import Farm, Field
-from hayweather.log.book import Log, open_log, wall_clock
+from hayweather.log.book import Log, has_log, open_log
 from hayweather.log.records import (
     HUMIDITY,
     KeptForecast,
@@ -34,7 +36,7 @@ from hayweather.windrow.readings import Reading
 from hayweather.windrow.spread import LEAD_EDGES_H
 from hayweather.windrow.vapor import dew_point, saturation_vapor_pressure
 
-WITHOUT_ZONE = np.timedelta64(24 * 3600, "s")
+WITHOUT_ZONE = 24 * HOUR
 
 
 def as_reading(item: LoggedReading) -> Reading | None:
@@ -75,10 +77,7 @@ def readings_for_night(log: Log, farm: Farm, now: np.datetime64) -> dict[str, tu
     """
     found = {}
     for name in farm.fields:
-        logged = sorted(
-            log.readings(name, _begin_of(farm, name, now), now),
-            key=lambda item: (item.time, item.id),
-        )
+        logged = log.readings(name, _begin_of(farm, name, now), now)
         taken = tuple(reading for reading in map(as_reading, logged) if reading is not None)
         if taken:
             found[name] = taken
@@ -105,7 +104,7 @@ def with_logged(
     given
         By field; one that says the same as the log counts once.
     """
-    if farm.log is None or not farm.log.exists():
+    if not has_log(farm):
         return {name: list(readings) for name, readings in given.items()}
     with open_log(farm, only_read=True) as log:
         logged = readings_for_night(log, farm, now)
@@ -118,33 +117,6 @@ def with_logged(
 
 NEXT_TO_NOTHING = 0.05
 """Part of a field that counts as done: hours times capacity tell no more exactly (assumed)."""
-Stretch = tuple[np.datetime64, np.datetime64]
-
-
-def lying_now(farm: Farm, now: np.datetime64) -> Farm:
-    """The farm with what its log says was baled this night taken off its fields.
-
-    What a machine takes is its capacity times the hours logged ("baled", "rig", or from
-    "started" to "stopped", or to now): at most that much is gone. What was baled before this night,
-    `area` in the farm file has to say itself.
-
-    Parameters
-    ----------
-    farm
-        From its file, else it has no log.
-    now
-        UTC.
-    """
-    if farm.log is None or not farm.log.exists():
-        return farm
-    begins = {name: _begin_of(farm, name, now) for name in farm.fields}
-    with open_log(farm, only_read=True) as log:
-        logged = [item for name in farm.fields for item in log.work(name, begins[name], now)]
-    fields = {
-        name: _less(field, _baled_kg(logged, field, farm, now))
-        for name, field in farm.fields.items()
-    }
-    return farm if fields == farm.fields else replace(farm, fields=fields)
 
 
 BROKEN_BACK = 60 * 24 * HOUR
@@ -154,24 +126,43 @@ BROKEN_BACK = 60 * 24 * HOUR
 def farm_now(farm: Farm, now: np.datetime64) -> Farm:
     """The farm as its log has it: hay that lies there still, and machines out of order.
 
+    What was baled this night is taken off the fields: of a machine its capacity times the
+    hours logged ("baled", "rig", or from "started" to "stopped", or to now), at most that
+    much is gone. What was baled before this night, `area` in the farm file has to say itself.
+
     Parameters
     ----------
-    farm, now
-        As in `lying_now`.
+    farm
+        From its file, else it has no log.
+    now
+        UTC.
     """
-    if farm.log is None or not farm.log.exists():
+    if not has_log(farm):
         return farm
     with open_log(farm, only_read=True) as log:
-        logged = log.work(since=now - BROKEN_BACK, until=now)
+        lately = log.work(since=now - BROKEN_BACK, until=now)
+        tonight = [
+            item for name in farm.fields for item in log.work(name, _begin_of(farm, name, now), now)
+        ]
+    fields = {
+        name: _less(field, _baled_kg(tonight, field, farm, now))
+        for name, field in farm.fields.items()
+    }
+    return replace(farm, fields=fields, out_of_order=_out_of_order(farm, lately))
+
+
+def _out_of_order(
+    farm: Farm, logged: Sequence[LoggedWork]
+) -> tuple[tuple[str, np.datetime64], ...]:
+    """Machines that broke and have not run since, and since when; work in order of time."""
     out: dict[str, np.datetime64] = {}
-    for item in sorted(logged, key=lambda entry: (entry.time, entry.id)):
+    for item in logged:
         if item.event == "broken":
             out.setdefault(item.machine, item.time)
         elif item.event in ("mended", "started"):
             out.pop(item.machine, None)
     known = {*farm.balers, *(farm.rigs or {})}
-    broken = tuple((name, since) for name, since in out.items() if name in known)
-    return replace(lying_now(farm, now), out_of_order=broken)
+    return tuple((name, since) for name, since in out.items() if name in known)
 
 
 def _less(field: Field, baled_kg: float) -> Field:
@@ -204,7 +195,7 @@ def _baled_kg(logged: Sequence[LoggedWork], field: Field, farm: Farm, now: np.da
 
 def _hours(spans: Sequence[Stretch]) -> float:
     """Length of some spans, what they share once [h]."""
-    return sum(float((end - start) / HOUR) for start, end in _united(spans))
+    return sum(float((end - start) / HOUR) for start, end in united(spans))
 
 
 def _spans(
@@ -222,18 +213,7 @@ def _spans(
             begun = None
         if item.event == "started" and item.field == field:
             begun = item.time
-    return _united([*found, *([] if begun is None else [(begun, now)])])
-
-
-def _united(spans: Sequence[Stretch]) -> list[Stretch]:
-    """Spans in order, those that touch put together."""
-    joined: list[Stretch] = []
-    for start, end in sorted(spans):
-        if joined and start <= joined[-1][1]:
-            joined[-1] = (joined[-1][0], max(joined[-1][1], end))
-        else:
-            joined.append((start, end))
-    return joined
+    return united([*found, *([] if begun is None else [(begun, now)])])
 
 
 MEASURED_BACK, KEPT_BACK = 5 * 24 * HOUR, 48 * HOUR
@@ -252,7 +232,7 @@ def stations_logged(farm: Farm, now: np.datetime64) -> dict[str, Observed]:
         UTC.
     """
     names = [station.name for station in farm.stations if station.topic is not None]
-    if not names or farm.log is None or not farm.log.exists():
+    if not names or not has_log(farm):
         return {}
     found = {}
     with open_log(farm, only_read=True) as log:
@@ -310,7 +290,6 @@ def _rain_hours(times: Times, rain: Floats) -> tuple[np.datetime64, Floats]:
     known = ~np.isnan(rain)
     at = times[known].astype(np.int64)
     first, count = int(at[0]) // 3600 + 1, max(int(at[-1]) // 3600 - int(at[0]) // 3600 - 1, 0)
-    hours = np.full(count, 0.0)
     total = np.concatenate([[0.0], np.cumsum(rain[known][1:])])
     edges = 3600 * (first + np.arange(count + 1))
     fallen = np.interp(edges, at, total)

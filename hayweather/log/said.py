@@ -15,6 +15,7 @@ from hayweather.farm.clock import ClockChange, parse_clock, parse_time, to_utc
 from hayweather.farm.document import shorten
 from hayweather.farm.nearest import nearest
 from hayweather.farm.records import Farm
+from hayweather.words import Remark
 
 POSSIBLE_WB = (0.0, 100.0)
 PLAUSIBLE_WB = (3.0, 75.0)  # of hay from the swath to the stack (assumed)
@@ -229,7 +230,7 @@ def local_text(time: np.datetime64, zone: str | None) -> str:
     return to_local(time, zone).isoformat()
 
 
-def one_line(text: str, where: str = "--note") -> str:
+def one_line(text: str, where: str | Remark = "--note") -> str:
     """A text in one line, nothing in it that cannot be printed.
 
     Raises

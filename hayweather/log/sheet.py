@@ -15,6 +15,7 @@ from hayweather.errors import InputError
 from hayweather.farm.clock import parse_time, to_utc
 from hayweather.farm.document import shorten
 from hayweather.farm.nearest import nearest
+from hayweather.words import Remark
 
 LARGEST_BYTES = 20_000_000
 DELIMITERS = ",;\t"
@@ -25,13 +26,19 @@ COMMENT = "#"  # a line that begins with it is skipped
 class Row:
     """One row: its place for messages, and its cells by column; an empty cell is absent."""
 
-    where: str
+    file: str
+    line: int
     cells: dict[str, str]
+
+    def where(self, column: str) -> Remark:
+        """A cell of this row, as a message names it."""
+        values = {"file": self.file, "line": self.line, "column": column}
+        return Remark("where_cell", values)
 
     def error(self, key: str, column: str, **values: object) -> InputError:
         """An error at a cell of this row, with the text ``error_<key>``."""
         shown = shorten(self.cells.get(column, ""), 40)
-        return InputError(key, f"{self.where}, {column}", value=shown, **values)
+        return InputError(key, self.where(column), value=shown, **values)
 
     def number(self, column: str, low: float, high: float) -> float | None:
         """A number within bounds, or None where the cell is empty.
@@ -117,7 +124,7 @@ def read_sheet(path: Path, columns: Sequence[str], needed: Sequence[str]) -> lis
     first, names, table = _table(path)
     _check_names(path, names, columns, needed)
     rows = [
-        Row(f"{path.name}: line {first + 1 + number}", _cells(names, cells))
+        Row(path.name, first + 1 + number, _cells(names, cells))
         for number, cells in enumerate(table, start=1)
         if _says_something("".join(cells))
     ]

@@ -308,7 +308,7 @@ def _signed(row: Row) -> dict[str, Any]:
 
 def _text(row: Row, column: str) -> str:
     """A cell of words, as it was before the spreadsheet was kept from running it."""
-    return one_line(let_go(row.cells.get(column, "")), f"{row.where}, {column}")
+    return one_line(let_go(row.cells.get(column, "")), row.where(column))
 
 
 def _with_uuids(entries: Sequence[Entry]) -> Iterator[Entry]:
@@ -333,9 +333,11 @@ def _skin_c(row: Row) -> float | None:
 
 
 def _skin_error(row: Row) -> float:
-    """Error of a skin thermometer [K]."""
-    error = row.number("meter_error", *METER_ERROR_RANGE) or METER_ERRORS["skin"]
-    return error / 1.8 if "skin_temperature_f" in row.cells else error
+    """Error of a skin thermometer [K], given in the unit of its temperature."""
+    given = row.number("meter_error", *METER_ERROR_RANGE)
+    if given is None:
+        return METER_ERRORS["skin"]
+    return given / 1.8 if "skin_temperature_f" in row.cells else given
 
 
 def _water_l_t(row: Row) -> float | None:

@@ -381,7 +381,7 @@ def _spans(
         site: replace(span_ahead(now, zone, days).on_hours(begins[site], now), last=end)
         for site, zone in zones.items()
     }
-    return spans, float((asked - end) / np.timedelta64(3600, "s"))
+    return spans, float((asked - end) / HOUR)
 
 
 def _draws(

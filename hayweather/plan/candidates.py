@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 
@@ -11,7 +11,8 @@ import numpy as np
 from hayweather.baling.calls import Call
 from hayweather.baling.cautions import RAIN_AHEAD_MM
 from hayweather.baling.course import Course
-from hayweather.plan.case import Case, due_times
+from hayweather.baling.value import loss_ends
+from hayweather.plan.case import Case, case_of, due_times
 from hayweather.plan.check import Job, broken
 from hayweather.plan.record import Comparison, Source
 from hayweather.plan.rules import by_order
@@ -47,24 +48,19 @@ class Chosen:
 
 
 def choose(case: Case, seconds: float) -> Chosen:
-    """The best of the plan and the rules for a farm."""
-    return best_of(case.task, rule_schedules(case), seconds)
-
-
-def best_of(task: Task, rules: Mapping[Source, Schedule], seconds: float) -> Chosen:
-    """The best of the plan and the rules; a rule is named where nothing better was found.
+    """The best of the plan and the rules for a farm; a rule is named where nothing beats it.
 
     Parameters
     ----------
-    task, rules
-        The task, and what the rules would do.
+    case
+        The farm as a task.
     seconds
         Time for the plan.
     """
-    names = list(rules)
-    solved = solve(task, seconds, list(rules.values()))
-    source: Source = "plan" if solved.start is None else names[solved.start]
-    return Chosen(source, solved.schedule, solved, dict(rules))
+    rules = rule_schedules(case)
+    solved = solve(case.task, seconds, list(rules.values()))
+    source: Source = "plan" if solved.start is None else list(rules)[solved.start]
+    return Chosen(source, solved.schedule, solved, rules)
 
 
 def rule_schedules(case: Case) -> Rules:
@@ -206,6 +202,29 @@ def spread_of(gains: Sequence[float] | np.ndarray) -> tuple[float, float, float]
     """Mean, and the range of eight in ten."""
     low, high = np.percentile(gains, RANGE)
     return float(np.mean(gains)), float(low), float(high)
+
+
+def gain_range(case: Case, schedule: Schedule, gain: float) -> tuple[float, float]:
+    """What the same work brings with the least and with the most loss of leaf, least loss first.
+
+    Both beside leaving everything, valued with the same loss: hay left to lie is
+    baled dry later, and loses leaf too.
+
+    Parameters
+    ----------
+    case, schedule
+        The farm as a task with the usual loss, and what every baler does.
+    gain
+        What the plan is said to bring; what does not hang on leaf stays in it.
+    """
+    if case.prices is None:
+        raise ValueError("a plan without prices has no gain in money")
+    usual = float(case.member_gains(schedule).mean())
+    least, most = (
+        gain + float(case_of(case.night, end).member_gains(schedule).mean()) - usual
+        for end in loss_ends(case.prices)
+    )
+    return least, most
 
 
 @dataclass(frozen=True)

@@ -103,7 +103,7 @@ def _rested_in_time(hours: Booleans, need: int) -> Booleans:
 
 
 def _hours(shift: Shift) -> Booleans:
-    """Half hours that lie wholly within a shift."""
+    """Quarters of the day that lie wholly within a shift."""
     length = (shift.end_minute - shift.start_minute) % (24 * 60) or 24 * 60
     starts = QUARTER_MINUTES * np.arange(DAY_QUARTERS)
     since = (starts - shift.start_minute) % (24 * 60)
@@ -241,7 +241,7 @@ def _awake(pieces: Sequence[Piece], timezone: str) -> tuple[Remark, ...]:
 
 
 def _hand_overs(working: Sequence[Duty]) -> list[Remark]:
-    """Who starts, and where one crew follows another."""
+    """Where one crew follows another."""
     remarks = []
     for before, after in zip([None, *working], working, strict=False):
         crew: dict[str, object] = {"crew": _name(after), "time": after.start}

@@ -22,6 +22,7 @@ from hayweather.plan.candidates import (
     Chosen,
     choose,
     compared,
+    gain_range,
     inspected,
     rule_schedules,
     spread_of,
@@ -29,7 +30,6 @@ from hayweather.plan.candidates import (
 )
 from hayweather.plan.case import Case, case_of, due_times
 from hayweather.plan.crews import crews_of
-from hayweather.plan.loss_range import gain_range
 from hayweather.plan.pace import can_work, move_h, too_heavy
 from hayweather.plan.record import Block, FieldsPlan, Missed, Source, Span, Visit
 from hayweather.plan.results import (
@@ -196,7 +196,8 @@ def plan_of_night(night: Night, *, seconds: float = TIME_LIMIT_S) -> FieldsPlan:
     """The one plan of a night, for every output.
 
     Where every field has its own baler, or no two fields want a machine at once, it is
-    the hours of go (source "windows"). Where machines clash it is the schedule of
+    the hours of go (source "windows"). Where machines clash, or hay may be baled dry by
+    the grower's word, it is the schedule of
     largest expected value, or, without a price of hay, the rule "rain first, then
     longest cured". Where area, yield or a baler's capacity is missing, it is the hours
     of go as well, clashes and all. Whatever it is, it is said.
@@ -218,8 +219,8 @@ def plan_shown(night: Night) -> FieldsPlan:
     """The plan that all outputs of a night show, made once.
 
     The hours of go where they are the plan: no two fields want a machine at once, no
-    date can be missed, and a rested crew is there in all of them. A field asked for alone
-    shows what its hay allows, whoever is on shift.
+    date can be missed, a rested crew is there in all of them, and no hay is baled dry. A
+    field asked for alone shows what its hay allows, whoever is on shift.
     """
     kept: FieldsPlan | None = vars(night).get(_KEPT)
     if kept is None:
@@ -231,9 +232,15 @@ def plan_shown(night: Night) -> FieldsPlan:
 
 
 def plan_is_needed(night: Night) -> bool:
-    """Whether two fields want a machine at once, a date can be missed, or a crew is off or must
-    rest in it."""
-    return _clash(night) or _has_date(night) or _off_duty(night) or _without_rest(night)
+    """Whether two fields want a machine at once, a date can be missed, a crew is off or must
+    rest in it, or hay may be baled dry, in hours that are never go."""
+    return (
+        _dry_by_word(night)
+        or _clash(night)
+        or _has_date(night)
+        or _off_duty(night)
+        or _without_rest(night)
+    )
 
 
 def plan_repaired(night: Night, before: FieldsPlan | None) -> FieldsPlan:
@@ -256,7 +263,7 @@ def plan_repaired(night: Night, before: FieldsPlan | None) -> FieldsPlan:
     if not price:
         return _plan(night, 0.0, 0)
     case = case_of(night, prices_of(night.farm.money, price))
-    if not night.farm.money.allow_dry:
+    if not _dry_by_word(night):
         alone = windows_schedule(case)
         if alone is not None:
             return _told(case, Chosen("windows", alone, None, {}))
@@ -299,6 +306,11 @@ def _told(case: Case, chosen: Chosen) -> FieldsPlan:
 def show_plan(night: Night, plan: FieldsPlan) -> None:
     """Let all outputs of a night show a plan that was made for it already."""
     object.__setattr__(night, _KEPT, plan)
+
+
+def _dry_by_word(night: Night) -> bool:
+    """Whether the grower lets hay be baled dry, and its price says when that pays."""
+    return night.farm.money.allow_dry and bool(night.farm.money.price_per_kg)
 
 
 def _wanted(night: Night) -> dict[tuple[str, str], list[tuple[np.datetime64, str]]]:
@@ -369,7 +381,7 @@ def _plan(night: Night, seconds: float, unseen: int) -> FieldsPlan:
     prices = prices_of(night.farm.money, price) if price else None
     case = case_of(night, prices)
     windows = None
-    if prices is None or not night.farm.money.allow_dry:
+    if not _dry_by_word(night):
         windows = windows_schedule(case)
     said: tuple[Remark, ...] = ()
     if windows is not None:

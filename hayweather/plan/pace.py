@@ -31,13 +31,13 @@ from hayweather.baling.water import (
 )
 from hayweather.catalog.rigs import ROUND_STEPS_L_T
 from hayweather.errors import FarmFileError
-from hayweather.farm.records import Baler, Farm, Field, Rig, Site, UnitSystem
+from hayweather.farm.records import Baler, Farm, Field, Rig, UnitSystem
+from hayweather.farm.zones import distance_km
 from hayweather.plan.sheet_record import Answer, AnswerKind
 from hayweather.units import symbol_of, to_shown
 from hayweather.weather.record import Booleans, Floats
 from hayweather.windrow.trajectory import Layers, soft_share, wet_share
 
-EARTH_M = 6_371_000.0
 ROAD_DETOUR = 1.3  # roads are longer than the line between two sites (assumed)
 
 
@@ -102,14 +102,6 @@ def keeps_pace(
     return np.asarray(wetting_kg_h(rate_kg_h, efficiency, rig, water_l_t) >= least)
 
 
-def distance_m(first: Site, second: Site) -> float:
-    """Great-circle distance between two sites [m]."""
-    a, b = math.radians(first.latitude), math.radians(second.latitude)
-    east = math.radians(second.longitude - first.longitude)
-    half = math.sin((b - a) / 2) ** 2 + math.cos(a) * math.cos(b) * math.sin(east / 2) ** 2
-    return 2 * EARTH_M * math.asin(min(math.sqrt(half), 1.0))
-
-
 def move_h(baler: Baler, farm: Farm, one: Field, two: Field) -> float:
     """Time from leaving one field to being ready in another [h].
 
@@ -122,7 +114,8 @@ def move_h(baler: Baler, farm: Farm, one: Field, two: Field) -> float:
     if one.site != two.site and frozenset((one.site, two.site)) in said:
         return said[frozenset((one.site, two.site))] / 60
     first, second = farm.sites[one.site], farm.sites[two.site]
-    road = ROAD_DETOUR * distance_m(first, second) / baler.road_speed_m_s / 3600
+    ends = (first.latitude, first.longitude, second.latitude, second.longitude)
+    road = ROAD_DETOUR * 1000 * distance_km(*ends) / baler.road_speed_m_s / 3600
     return baler.move_minutes / 60 + road
 
 

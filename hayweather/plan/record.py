@@ -10,6 +10,7 @@ import numpy as np
 from hayweather.baling.value import Prices, Sheet
 from hayweather.farm.records import Farm, Field
 from hayweather.nights import Night
+from hayweather.weather.record import HOUR
 from hayweather.words import Remark
 
 if TYPE_CHECKING:
@@ -43,7 +44,7 @@ class Span:
     @property
     def hours(self) -> float:
         """Length [h]."""
-        return float((self.end - self.start) / np.timedelta64(3600, "s"))
+        return float((self.end - self.start) / HOUR)
 
 
 @dataclass(frozen=True)

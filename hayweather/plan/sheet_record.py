@@ -16,6 +16,7 @@ import numpy as np
 from hayweather.baling.calls import Call
 from hayweather.nights import FieldNight, Night
 from hayweather.plan.record import WayName
+from hayweather.weather.record import HOUR
 from hayweather.words import Remark
 
 MachineKind = Literal["baler", "rig"]
@@ -132,7 +133,7 @@ class Step:
     @property
     def hours(self) -> float:
         """Length [h]."""
-        return float((self.end - self.start) / np.timedelta64(3600, "s"))
+        return float((self.end - self.start) / HOUR)
 
     @property
     def minutes(self) -> float:

@@ -31,10 +31,8 @@ SEED = 20250708
 GAP = 0.002  # a plan this near to the bound is good enough
 LEVELS = (1.0, 0.97, 0.9, 0.8, 0.0)
 NARROW, WIDE = 0.03, 0.1  # how far prices are varied, as parts of themselves
-STALE, SMALL = (
-    15,
-    300,
-)  # tries in vain after which no more is looked for; more where a task is small
+STALE, SMALL = 15, 300
+"""Tries in vain after which no more is looked for; more where a task is small."""
 FIRST_STEPS, MORE_STEPS = 300, 60  # of the bound, before the first try and between tries
 FIRST_SHARE = 0.5  # of the time, at most, for the first look at the bound
 BESIDE = 0.01  # how far below the best a schedule may be to go on from

@@ -12,8 +12,8 @@ import numpy as np
 
 from hayweather.baling.clock import to_local
 from hayweather.baling.setting import Setting
-from hayweather.baling.water import target_for
 from hayweather.errors import HayweatherError, OptionError, WeatherFileError
+from hayweather.farm.bands import target_of
 from hayweather.farm.records import Site
 from hayweather.nights.drive import drawn_windrows, setting_in
 from hayweather.seasons.blocks import Piece, run_nights
@@ -95,7 +95,7 @@ def _band(shift_wb: float) -> Variant:
             high_wb=old.high_wb + shift_wb,
             leaf_minimum_wb=low if leaf == old.low_wb else leaf,
         )
-        target = setting.target_wb if setting.rig is None else target_for(setting.rig, low)
+        target = setting.target_wb if setting.rig is None else target_of(setting.rig, low)
         return replace(setting, band=band, target_wb=target)
 
     return Variant("band", (shift_wb, "percent"), apply)

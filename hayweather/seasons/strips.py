@@ -10,6 +10,7 @@ from pathlib import Path
 from hayweather.errors import InputError
 from hayweather.seasons.record.trial import Strip, StripFile
 from hayweather.units import ACRE_M2, HECTARE_M2, POUND_KG, SHORT_TON_KG
+from hayweather.words import Remark
 
 LARGEST_BYTES = 2_000_000
 REQUIRED = ("strip", "treatment", "bales")
@@ -60,8 +61,8 @@ def read_strips(path: Path) -> StripFile:
     _check_header(header, path.name)
     strips = [
         _strip(
-            _row(header, _cells(line, delimiter), f"{path.name}: line {number}"),
-            f"{path.name}: line {number}",
+            _row(header, _cells(line, delimiter), where := _line(path.name, number)),
+            where,
             decimal_comma=delimiter == ";",
         )
         for number, line in rows[1:]
@@ -81,7 +82,12 @@ def _cells(line: str, delimiter: str) -> list[str]:
     return next(csv.reader([line], delimiter=delimiter))
 
 
-def _row(header: list[str], cells: list[str], where: str) -> Row:
+def _line(file: str, number: int) -> Remark:
+    """A line of the file, as a message names it."""
+    return Remark("where_line", {"file": file, "line": number})
+
+
+def _row(header: list[str], cells: list[str], where: Remark) -> Row:
     """Cells by the names of their columns; cells that are not there are blank."""
     if len(cells) > len(header):
         raise InputError("trial_cells", where, count=len(cells), expected=len(header))
@@ -119,7 +125,7 @@ def _check_header(header: list[str], file: str) -> None:
             raise InputError("trial_column_either", file, names=" / ".join(names))
 
 
-def _strip(row: Row, where: str, *, decimal_comma: bool) -> Strip:
+def _strip(row: Row, where: Remark, *, decimal_comma: bool) -> Strip:
     """One row as a strip."""
     treatment = row["treatment"].lower()
     if treatment not in ("water", "none"):
@@ -141,7 +147,7 @@ def _strip(row: Row, where: str, *, decimal_comma: bool) -> Strip:
     )
 
 
-def _needed(numbers: dict[str, float | None], names: dict[str, float], where: str) -> float:
+def _needed(numbers: dict[str, float | None], names: dict[str, float], where: Remark) -> float:
     """A number that every strip must have, in SI units."""
     for name, factor in names.items():
         value = numbers.get(name)
@@ -150,7 +156,7 @@ def _needed(numbers: dict[str, float | None], names: dict[str, float], where: st
     raise InputError("trial_blank", where, value=" / ".join(names))
 
 
-def _number(row: Row, name: str, where: str, *, decimal_comma: bool) -> float | None:
+def _number(row: Row, name: str, where: Remark, *, decimal_comma: bool) -> float | None:
     """A cell as a number within its bounds; None where blank."""
     text = row[name]
     if not text:
@@ -181,7 +187,8 @@ def _check_yields(strips: list[Strip], header: list[str], file: str) -> None:
     middle = statistics.median(strip.weight_kg_m2 for strip in strips)
     for strip in strips:
         weight = strip.weight_kg_m2
-        where = f"{file}: strip {'/'.join(filter(None, (strip.block, strip.name)))}"
+        name = "/".join(filter(None, (strip.block, strip.name)))
+        where = Remark("where_strip", {"file": file, "strip": name})
         low, high = YIELDS_KG_M2
         shown = {"value": f"{weight * factor:.3g} {unit}"}
         if not low <= weight <= high:

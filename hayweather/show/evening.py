@@ -18,6 +18,7 @@ import numpy as np
 
 from hayweather.baling.advice import Advice
 from hayweather.baling.clock import Span, span_of
+from hayweather.baling.windows import united
 from hayweather.farm.records import Farm, UnitSystem
 from hayweather.nights import FieldNight, Night
 from hayweather.plan.sheet_record import MachineKind, RunSheet
@@ -439,8 +440,8 @@ def _glance(
     if work:
         return Advice.GO, _work_glance(field, work, night, voice)
     unknown = unknown_runs(field)
-    maybe = _stretches([(item.start, item.end) for item in field.headline.maybe])
-    found = maybe or _stretches([(run.start, run.end) for run in unknown])
+    maybe = united([(item.start, item.end) for item in field.headline.maybe], PAUSE)
+    found = maybe or united([(run.start, run.end) for run in unknown], PAUSE)
     head = field.headline
     alone = [capital(verdict(field, voice))] if head.rig or head.as_it_lies else []
     if not found:
@@ -459,7 +460,7 @@ def _work_glance(
 ) -> list[str]:
     """Stretches of work with their ways, then how sure all of the first is."""
     texts = []
-    stretches = _stretches([(span.start, span.end) for _, span in work])
+    stretches = united([(span.start, span.end) for _, span in work], PAUSE)
     for start, end in stretches:
         ways = [voice.say(f"fields_way_{s.way}") for _, s in work if start <= s.start < end]
         then = [way for way, before in zip(ways, ["", *ways], strict=False) if way != before]
@@ -468,17 +469,6 @@ def _work_glance(
     first = [each for each in work if each[1].start < stretches[0][1]]
     more = [*_sure(first, field, night, voice), *texts[1:]]
     return [texts[0], *(["; ".join(more)] if more else [])]
-
-
-def _stretches(spans: Sequence[tuple[np.datetime64, np.datetime64]]) -> list[list[np.datetime64]]:
-    """Stretches in order, those with a short pause between put together."""
-    found: list[list[np.datetime64]] = []
-    for start, end in sorted(spans):
-        if found and start - found[-1][1] <= PAUSE:
-            found[-1][1] = max(found[-1][1], end)
-        else:
-            found.append([start, end])
-    return found
 
 
 def _work_line(baler: str, span: WorkSpan, chances: list[str], voice: Voice) -> AnswerLine:

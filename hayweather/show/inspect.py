@@ -131,7 +131,7 @@ def _by_kind(farm: Farm, key: Key, record: Any) -> object:
     if isinstance(record, Baler) and key.name == "stem_limit":
         return limits_of(record).stem_limit_wb
     if isinstance(record, Rig) and key.name == "target":
-        return target_of(None, next(iter(farm.balers.values())))
+        return target_of(None, band_of(next(iter(farm.balers.values())))[0])
     return None
 
 
@@ -374,6 +374,11 @@ def _with_origin(value: str, origin: str, voice: Voice) -> str:
     return voice.say("inspect_value_origin", value=value, origin=said)
 
 
+def _unit_word(unit: str, voice: Voice) -> str:
+    """A unit of a file; parts of the sky by their word."""
+    return voice.say(f"inspect_units_{unit}") if unit in ("tenths", "oktas") else unit
+
+
 def _column(column: ColumnRead, voice: Voice) -> str:
     """What a column holds, its unit, and what is missing."""
     missing = voice.say("inspect_none_missing")
@@ -383,7 +388,7 @@ def _column(column: ColumnRead, voice: Voice) -> str:
     return voice.say(
         key,
         name=voice.say(f"record_{column.holds}"),
-        unit=column.unit,
+        unit=_unit_word(column.unit, voice),
         timing=voice.say(f"weather_timing_{column.timing}"),
         missing=missing,
     )

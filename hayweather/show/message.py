@@ -6,8 +6,7 @@ import unicodedata
 from collections.abc import Sequence
 from itertools import groupby
 
-import numpy as np
-
+from hayweather.baling.windows import united
 from hayweather.farm.records import UnitSystem
 from hayweather.plan.sheet_record import FieldWork, MachineSheet, RunSheet, Step
 from hayweather.show.outlook_words import (
@@ -253,12 +252,7 @@ def _others(field: FieldWork, voice: Voice) -> list[str]:
 
 def _maybe(field: FieldWork, voice: Voice) -> list[str]:
     """Tonight's time to probe first, whatever the way; the stems where it hangs on them."""
-    spans: list[tuple[np.datetime64, np.datetime64]] = []
-    for window in field.night.headline.maybe:
-        if spans and spans[-1][1] == window.start:
-            spans[-1] = (spans[-1][0], window.end)
-        else:
-            spans.append((window.start, window.end))
+    spans = united((window.start, window.end) for window in field.night.headline.maybe)
     if not spans:
         return []
     key = "message_stems" if asks_for_stems(field.night) else "message_maybe"

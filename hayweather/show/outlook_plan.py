@@ -20,6 +20,7 @@ from hayweather.words import Remark
 
 if TYPE_CHECKING:
     from hayweather.plan.record import Block, FieldsPlan
+    from hayweather.plan.work import Work
 
 PLANNED = Table(
     (
@@ -59,15 +60,23 @@ def planned_blocks(outlook: Night) -> tuple[Block, ...]:
 
 
 def tonight(outlook: Night) -> tuple[Block, ...]:
-    """The work until the night ends."""
+    """The work until the night ends, with what comes to be done by then."""
     from hayweather.plan.make import plan_shown
 
-    ends = max(field.headline.turn for field in outlook)
-    return tuple(
-        replace(block, end=min(block.end, ends))
-        for block in plan_shown(outlook).blocks
-        if block.start < ends
-    )
+    ends, plan = max(field.headline.turn for field in outlook), plan_shown(outlook)
+    return tuple(_cut(block, ends, plan.work) for block in plan.blocks if block.start < ends)
+
+
+def _cut(block: Block, ends: np.datetime64, work: Work | None) -> Block:
+    """A block as far as it is done by the end of a night."""
+    if block.end <= ends:
+        return block
+    cut = replace(block, end=ends)
+    if block.kg is None or block.area_m2 is None or work is None:
+        return replace(cut, kg=None, area_m2=None, water_l=None)
+    _, kg, water_l = work.done_of(cut)
+    area = None if kg is None else block.area_m2 * kg / block.kg
+    return replace(cut, kg=kg, area_m2=area, water_l=water_l)
 
 
 def plan_sentences(outlook: Night, voice: Voice) -> list[str]:

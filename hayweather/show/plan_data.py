@@ -247,7 +247,7 @@ def plan_csv(plan: FieldsPlan, units: UnitSystem, *, raw: bool = False) -> str:
     return BLOCKS.csv(plan.blocks, voice, lines, raw=raw)
 
 
-def visits_frame(plan: FieldsPlan, units: UnitSystem = "metric") -> pd.DataFrame:
+def blocks_frame(plan: FieldsPlan, units: UnitSystem = "metric") -> pd.DataFrame:
     """The blocks of work as a DataFrame indexed by their local start; see `Table.frame`."""
     voice = replace(plan_voice(plan, units), language="en")
     return replace(BLOCKS, both_units=False).frame(plan.blocks, voice)

@@ -125,7 +125,7 @@ def _columns(blocks: Sequence[Block], voice: Voice) -> list[TextColumn]:
     times = [f"{_clock(b.start, voice)} - {_clock(b.end, voice)}" for b in blocks]
     found = [
         text("time", times),
-        text("baler", [block.baler for block in blocks], 3),
+        text("baler", [voice.machine(block.baler) for block in blocks], 3),
         text("field", [block.field for block in blocks]),
         text("way", [voice.say(f"fields_way_{block.way}") for block in blocks]),
     ]

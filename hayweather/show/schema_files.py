@@ -6,7 +6,6 @@ They are generated from the tables that make the answers:
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 
 from hayweather.show.evening import EVENING
@@ -54,18 +53,6 @@ def file_name(schema_name: str) -> str:
     'outlook-2.json'
     """
     return "-".join(schema_name.split("/")[1:]) + ".json"
-
-
-def schema_of(schema_name: str) -> Json:
-    """A shipped schema by what stands under "schema" in an answer.
-
-    Raises
-    ------
-    FileNotFoundError
-        If there is none of that name.
-    """
-    found: Json = json.loads((FOLDER / file_name(schema_name)).read_text(encoding="utf-8"))
-    return found
 
 
 if __name__ == "__main__":

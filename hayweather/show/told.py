@@ -15,18 +15,18 @@ from typing import Any
 import numpy as np
 
 from hayweather.baling.clock import to_utc
+from hayweather.baling.windows import Stretch as Span
+from hayweather.baling.windows import united
 from hayweather.nights import FieldNight
 from hayweather.plan.sheet_record import RunSheet
 from hayweather.show.outlook_words import night_hours, notes_of, unknown_runs
 from hayweather.show.runsheet_words import WorkSpan, work_spans
 from hayweather.show.table import Column, Json, Table
+from hayweather.weather.record import HOUR
 from hayweather.words import Remark
-
-Span = tuple[np.datetime64, np.datetime64]
 
 MOVED = np.timedelta64(30 * 60, "s")
 """A start that moves by so much, or so much of what was go, is said again."""
-HOUR = np.timedelta64(3600, "s")
 DANGERS = (
     "stop_thunder", "stop_red_flag", "stop_fire", "stop_spray_wind",
     "caution_rain_ahead", "caution_fire",
@@ -124,9 +124,9 @@ def _told(field: FieldNight, sheet: RunSheet) -> Told:
         head.turn,
         work=tuple(Work(name, span.way, span.start, span.end)
                    for name, span in field_work(sheet, field.name)),
-        go=_joined((item.start, item.end) for item in (*head.dew, *head.ready, *head.rig)),
-        maybe=_joined((item.start, item.end) for item in head.maybe),
-        unknown=_joined((run.start, run.end) for run in unknown_runs(field)),
+        go=tuple(united((item.start, item.end) for item in (*head.dew, *head.ready, *head.rig))),
+        maybe=tuple(united((item.start, item.end) for item in head.maybe)),
+        unknown=tuple(united((run.start, run.end) for run in unknown_runs(field))),
         dangers=tuple(
             Danger(note.remark.key, *span)
             for note in found if note.remark.key in DANGERS for span in note.spans
@@ -144,17 +144,6 @@ def field_work(sheet: RunSheet, field: str) -> list[tuple[str, WorkSpan]]:
         if span.field == field
     ]
     return sorted(found, key=lambda pair: pair[1].start)
-
-
-def _joined(spans: Iterable[Span]) -> tuple[Span, ...]:
-    """Stretches in order, those that touch put together."""
-    found: list[Span] = []
-    for start, end in sorted(spans):
-        if found and start <= found[-1][1]:
-            found[-1] = (found[-1][0], max(found[-1][1], end))
-        else:
-            found.append((start, end))
-    return tuple(found)
 
 
 def told_from(form: Json) -> list[Told]:
@@ -262,9 +251,9 @@ def _worse(old: Told, new: Told, now: np.datetime64) -> Iterator[Remark]:
         yield Remark("changed_no_maybe", field)
 
 
-def _ahead(spans: Iterable[Span], now: np.datetime64) -> tuple[Span, ...]:
+def _ahead(spans: Iterable[Span], now: np.datetime64) -> list[Span]:
     """What is left of stretches from now on, in order."""
-    return _joined((max(start, now), end) for start, end in spans if end > now)
+    return united((max(start, now), end) for start, end in spans if end > now)
 
 
 def _both(one: Sequence[Span], other: Sequence[Span]) -> list[Span]:

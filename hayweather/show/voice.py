@@ -31,6 +31,9 @@ NEAR_DAYS = 4
 UNKNOWN = "?"
 JUMP = np.timedelta64(15 * 60, "s")
 EXCHANGED = str.maketrans(".,", ",.")
+MACHINE_FIELDS = ("baler", "rig", "machine", "names")
+UNNAMED = ("baler", "rig")
+"""What the farm's reader calls a machine whose table has no name of its own."""
 NUMBER = re.compile(r"-?\d+(,\d{3})*\.\d+")
 
 
@@ -74,10 +77,19 @@ class Voice:
 
     def say(self, key: str, /, **values: object) -> str:
         """A text of the table in this language; bare numbers get this reader's sign."""
+        values |= {
+            field: self.machine(name)
+            for field in MACHINE_FIELDS
+            if isinstance(name := values.get(field), str)
+        }
         if self.has_comma:
             bare = {name: value for name, value in values.items() if isinstance(value, str)}
             values |= {name: self.signed(v) for name, v in bare.items() if NUMBER.fullmatch(v)}
         return say(key, self.language, **values)
+
+    def machine(self, name: str) -> str:
+        """A machine's name; one that the farm file gives none (``[baler]``) by its word."""
+        return say(f"machine_{name}", self.language) if name in UNNAMED else name
 
     def advice(self, advice: Advice) -> str:
         """The word for an advice."""

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 from contextlib import suppress
 from dataclasses import replace
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from hayweather.errors import FarmFileError
+from hayweather.farm.clock import wall_clock as wall_clock
 from hayweather.farm.records import Farm, Site, WeatherChoice
 from hayweather.weather.catalog import SERVICES, US_NWS
 from hayweather.weather.files import ReadOptions, read_weather_file
@@ -74,11 +74,6 @@ def file_options(farm: Farm, site: Site) -> ReadOptions:
         site_elevation_m=site.elevation_m,
         columns=choice.columns,
     )
-
-
-def wall_clock() -> np.datetime64:
-    """The time now, UTC."""
-    return np.datetime64(datetime.now(UTC).replace(tzinfo=None), "s")
 
 
 def settings_for(choice: WeatherChoice, url: str | None) -> ServiceSettings:

@@ -29,6 +29,7 @@ import numpy as np
 
 from hayweather.errors import HayweatherError, WeatherFileError
 from hayweather.farm.records import Site
+from hayweather.farm.zones import distance_km
 from hayweather.weather.air import vapor_pressure_from_dew_point
 from hayweather.weather.quality import DEW_POINT_NOISE_K, RANGES, first_outside, stuck_runs
 from hayweather.weather.record import HOUR, Assumption, Booleans, Floats, HourlyWeather, Times
@@ -219,19 +220,6 @@ def _place(weather: HourlyWeather, site: Site) -> Iterator[Doubt]:
     else:
         heights: dict[str, object] = {"service": (there, "elevation"), "site": (here, "elevation")}
         yield Doubt("height", Assumption("elevation_differs", heights), refused=False)
-
-
-def distance_km(latitude: float, longitude: float, other: float, other_longitude: float) -> float:
-    """Distance on a sphere of 6371 km between two places in degrees [km].
-
-    Examples
-    --------
-    >>> round(distance_km(0.0, 0.0, 0.0, 1.0), 1)
-    111.2
-    """
-    a, b, turn = np.deg2rad([latitude, other, other_longitude - longitude])
-    half = np.sin((b - a) / 2) ** 2 + np.cos(a) * np.cos(b) * np.sin(turn / 2) ** 2
-    return float(2 * 6371.0 * np.arcsin(np.sqrt(half)))
 
 
 def _possible(weather: HourlyWeather, refusal: type[HayweatherError]) -> None:

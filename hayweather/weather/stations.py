@@ -12,10 +12,10 @@ import numpy as np
 
 from hayweather.errors import HayweatherError
 from hayweather.farm.records import Farm, Field, Site, Station
+from hayweather.farm.zones import distance_km
 from hayweather.weather.catalog import US_NWS
 from hayweather.weather.files.station import MOST_LINES, read_station
 from hayweather.weather.files.table import ReadOptions
-from hayweather.weather.judge import distance_km
 from hayweather.weather.observed import Observed
 from hayweather.weather.record import HourlyWeather
 from hayweather.weather.sensors import checked

@@ -19,7 +19,7 @@ from starlette.responses import RedirectResponse, Response, StreamingResponse
 from starlette.routing import Route
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from hayweather.errors import HayweatherError
+from hayweather.errors import HayweatherError, OutputError
 from hayweather.web import evening
 from hayweather.web.doors import COOKIE, SESSION_S, Doors, Visitor
 from hayweather.web.forms import take
@@ -215,9 +215,9 @@ class Site:
     def _refused(self, problem: HayweatherError, *, as_data: bool) -> Response:
         """Why a form was not taken, for the person who typed it."""
         voice = self.live.voice
-        unlikely = problem.key in ("log_moisture_unlikely", "log_moisture_share")
         key = problem.key
-        if type(problem).__name__ == "OutputError":
+        unlikely = key in ("log_moisture_unlikely", "log_moisture_share")
+        if isinstance(problem, OutputError):
             print(problem.line(voice.language), file=sys.stderr, flush=True)
             return said(503, voice.say("web_log_unwritten"), as_data=as_data, retry=10)
         text = (

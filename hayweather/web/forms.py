@@ -13,8 +13,8 @@ import numpy as np
 from hayweather.errors import HayweatherError, InputError
 from hayweather.farm.records import Farm
 from hayweather.log import Entry, LoggedReading, LoggedWork, open_log
-from hayweather.log.records import LAYERS, Instant
-from hayweather.log.said import field_said, moisture_said, one_line
+from hayweather.log.records import LAYERS, OF_MACHINES, Instant
+from hayweather.log.said import field_said, machine_said, moisture_said, one_line
 
 PARTS = {"whole": "windrow", "leaf": "leaf", "stem": "stem"}
 DONE: tuple[Instant, ...] = ("started", "stopped", "filled", "broken", "mended")
@@ -82,7 +82,7 @@ def take(farm: Farm, given: Mapping[str, str], now: np.datetime64) -> Taken:
         before = log.by_uuid(uuid)
         if before is None:
             return Taken(_added(log, form, name, given, common, farm), known=False)
-    _same(before, form, name, given)
+    _same(before, form, name, given, farm)
     return Taken(before, known=True)
 
 
@@ -112,7 +112,7 @@ def _added(
     raise InputError("web_form_field")
 
 
-def _same(before: Entry, form: str, name: str, given: Mapping[str, str]) -> None:
+def _same(before: Entry, form: str, name: str, given: Mapping[str, str], farm: Farm) -> None:
     """Refuse another content under an id that is taken; its time is that of the first sending."""
     alike = before.field == name and before.note == one_line(given.get("note", ""), "web")
     if isinstance(before, LoggedReading):
@@ -126,8 +126,10 @@ def _same(before: Entry, form: str, name: str, given: Mapping[str, str]) -> None
     elif isinstance(before, LoggedWork):
         event = "note" if form == "note" else given.get("event", "")
         alike &= form in ("work", "note") and before.event == event
-        # A note is of no machine, whatever its form says.
-        alike &= form == "note" or before.machine == given.get("machine", "")
+        # A note is of no machine, whatever its form says; the only machine need not be named.
+        machine = given.get("machine", "")
+        machine = machine_said(machine, farm) if event in OF_MACHINES else machine
+        alike &= form == "note" or before.machine == machine
     else:
         alike = False
     if not alike:

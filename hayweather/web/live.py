@@ -248,7 +248,6 @@ class Live:
         self._sought: tuple[object, object] = (None, None)
         self._tidied: Night | None = None
         self._thread = threading.Thread(target=self._work, name="night", daemon=True)
-        self._lock = threading.Lock()
         self.weighing_s: deque[float] = deque(maxlen=1000)
         self.shown = Shown(0, self.farm, None, None, self.now())
 
@@ -580,10 +579,9 @@ class Live:
         new = bool(texts) or trouble != before.trouble or (night is None) != (before.night is None)
         version = before.version + int(new or before.version == 0)
         changes = tuple(self._changes)
-        with self._lock:
-            # A farm file that has just changed belongs to the next night.
-            farm = self.farm if night is None else night.farm
-            self.shown = Shown(version, farm, night, plan, now, self._fetched, trouble, changes)
+        # A farm file that has just changed belongs to the next night.
+        farm = self.farm if night is None else night.farm
+        self.shown = Shown(version, farm, night, plan, now, self._fetched, trouble, changes)
         self._shown_once.set()
         if version != before.version:
             self.tell(version)

@@ -12,6 +12,7 @@ import numpy as np
 from hayweather.errors import HayweatherError
 from hayweather.farm.records import UnitSystem
 from hayweather.log import Entry, LoggedReading, LoggedWork, open_log
+from hayweather.log.records import LAYERS
 from hayweather.plan.make import plan_of_night
 from hayweather.plan.sheet import make_runsheet
 from hayweather.plan.sheet_record import RunSheet
@@ -32,7 +33,6 @@ from hayweather.windrow.sky import sun_elevation
 
 LOG_NAME = "log.html"
 MOST_ENTRIES = 60
-LAYERS = ("top", "middle", "bottom")
 
 
 @dataclass(frozen=True)
@@ -74,7 +74,7 @@ def pages_of(shown: Shown, voice: Voice, units: UnitSystem) -> list[PageOf]:
         *(
             PageOf(
                 f"sheet-{number}.html",
-                name,
+                voice.machine(name),
                 lambda name=name: runsheet_page(sheet().of_machine(name), units),  # type: ignore[misc]
             )
             for number, name in enumerate(machines(shown.farm), 1)
@@ -170,9 +170,11 @@ def entry_text(entry: Entry, voice: Voice) -> str:
             parts.append(voice.say(f"log_layer_{entry.layer}"))
         if entry.moisture_wb is not None:
             parts.append(voice.amount(entry.moisture_wb, "percent"))
+        if entry.skin_temperature_c is not None:
+            parts.append(voice.amount(entry.skin_temperature_c, "temperature"))
     elif isinstance(entry, LoggedWork):
         parts.append(voice.say(f"log_event_{entry.event}"))
-        parts += [text for text in (entry.machine, entry.note) if text]
+        parts += [text for text in (voice.machine(entry.machine), entry.note) if text]
     return f"{voice.when(entry.time)}, {entry.field}: {', '.join(parts)}"
 
 
@@ -191,7 +193,7 @@ def served_around(
         "stand": stand,
         "may_log": role == "log",
         "fields": list(shown.farm.fields),
-        "machines": machines(shown.farm),
+        "machines": [(name, voice.machine(name)) for name in machines(shown.farm)],
         "parts": [
             (part, voice.say(f"log_kind_{kind}")) for part, kind in PARTS.items()
         ],

@@ -140,7 +140,7 @@ def test_a_farm_file_that_is_not_there(capsys):
         ("--out", "nowhere/outlook.txt", "there is no folder for it"),
         ("--out", ".", "this is a folder"),
         ("--units", "imperial", "--units"),
-        ("--format", "xml", "'--format': 'xml' is not one of 'table', 'csv', 'json'"),
+        ("--format", "xml", "--format: xml is none of table, csv, json"),
         ("--moon", "full", "--moon"),
     ],
 )
@@ -155,9 +155,53 @@ def test_range_of_the_weather_is_said_on_the_farm_s_clock(capsys):
     assert "pass --now" in line
 
 
+@pytest.mark.parametrize(
+    ("line", "english", "spanish"),
+    [
+        ("log add north pivot 10", "takes FIELD VALUE and no more, not 10", "nada más, no 10"),
+        ("log show now then", "log show takes no now then", "log show no lleva now then"),
+        ("log add bench", "VALUE is missing", "falta VALUE"),
+        ("log add bench 9 --error z", "--error: a number is", "--error: aquí se pide un número"),
+        ("log add bench 9 --part ear", "ear is none of whole, leaf,", "ear no es ninguno de whole"),
+        (
+            "outlook --chrt x.png",
+            "no option --chrt; perhaps --chart",
+            "opción --chrt; quizá --char",
+        ),
+        ("outlook --now", "--now needs a value", "--now necesita un valor"),
+        ("otlook", "there is no command otlook", "no hay un comando otlook"),
+    ],
+)
+def test_a_command_written_wrongly(capsys, monkeypatch, line, english, spanish):
+    for language, said in (("en", english), ("es", spanish)):
+        monkeypatch.setenv("HAYWEATHER_LANGUAGE", language)
+        assert said in refused(capsys, *line.split())
+
+
 def test_an_error_after_the_farm_was_read_is_in_its_language(tmp_path, capsys):
     farm = farm_with(tmp_path, ('language = "en"', 'language = "es"'))
     assert "no hay un campo" in refused(capsys, "outlook", farm, "--field", "x")
+
+
+@pytest.mark.parametrize(
+    ("name", "line", "command"),
+    [
+        ("readings.csv", "readings.csv: línea 2, time: ", ("log", "import", "readings.csv")),
+        ("trial.csv", "trial.csv: línea 2: ", ("trial", "trial.csv")),
+    ],
+)
+def test_a_row_that_is_wrong_is_named_in_the_language(
+    tmp_path, capsys, monkeypatch, name, line, command
+):
+    farm = farm_with(tmp_path, ('language = "en"', 'language = "es"'))
+    monkeypatch.setenv("HAYWEATHER_LANGUAGE", "es")
+    monkeypatch.chdir(tmp_path)
+    heads = {"readings.csv": "time,field,moisture_wb", "trial.csv": "strip,treatment,bales"}
+    more = "" if name == "readings.csv" else ",area_acre,bale_weight_lb"
+    rows = {"readings.csv": "soon,bench,10", "trial.csv": "a,salt,3,1,900"}
+    (tmp_path / name).write_text(f"{heads[name]}{more}\n{rows[name]}\n")
+    more = ("--farm", str(farm)) if command[0] == "log" else ()
+    assert refused(capsys, *command, *more).startswith(line)
 
 
 def test_the_environment_chooses_the_language_before(capsys, monkeypatch):

@@ -8,12 +8,12 @@ import pytest
 from cli.commands import SAGEBECK, done, farm_with, refused
 from jsonschema import Draft202012Validator
 from support.outlooks import FOLDER
+from support.schemas import schema_of
 
 from hayweather.cli.main import run
 from hayweather.cli.options import Output
 from hayweather.cli.write import checked
 from hayweather.errors import InputError
-from hayweather.show.schema_files import schema_of
 
 SITES = FOLDER / "seasons" / "sites.toml"
 STRIPS = FOLDER / "seasons" / "strips.csv"
@@ -126,7 +126,16 @@ def test_folders_and_patterns_are_known_with_all_their_files(tmp_path):
 )  # fmt: skip
 def test_an_option_of_other_commands_says_where_it_belongs(command, option, capsys):
     line = refused(capsys, command, *COMMANDS[command], option, "x")
-    assert line.startswith(f"{command} has no {option}; use it with ")
+    begin, _, named = line.partition("; use it with ")
+    assert begin == f"{command} has no {option}"
+    for other in named.strip().split(", "):
+        assert run([*other.split(), "--help"]) == 0
+        assert option in capsys.readouterr().out
+
+
+def test_every_command_of_an_option_is_named(capsys):
+    line = refused(capsys, "log", "show", "--page", "x")
+    assert line.strip() == "log show has no --page; use it with outlook, runsheet, plan, seasons"
 
 
 @pytest.mark.usefixtures("no_work")

@@ -20,13 +20,13 @@ from cli.commands import refused
 from cli.service_farms import PLACE, SERVICES, farm_file
 from icalendar import Calendar
 from jsonschema import Draft202012Validator
+from support.schemas import schema_of
 from weather import server_answers as answers
 from weather.server import reply
 
 from hayweather import nights
 from hayweather.cli.main import run
 from hayweather.nights import drive
-from hayweather.show.schema_files import schema_of
 from hayweather.weather import asked as load
 
 ASKED = ("--now", "2017-07-09T05:00Z")  # 23:00 in Colorado, before a night with dew
@@ -486,6 +486,12 @@ class TestInstall:
         for part in (sys.executable, "me@example.org", str(tmp_path / "store"), "--again"):
             assert part in shown
         assert not (tmp_path / "w w%'").exists()
+
+    @pytest.mark.parametrize(("kind", "word"), [("cron", "agregue"), ("tasks", "Ejecute")])
+    def test_notes_beside_the_lines_are_in_the_farm_s_language(self, tmp_path, capsys, kind, word):
+        farm = farm_file(tmp_path, language="es")
+        out, _ = evening(capsys, farm, "--to", tmp_path / "w", "--install", kind)
+        assert word in next(line for line in out.splitlines() if line.startswith("# "))
 
     def test_the_line_of_cron_works_in_an_empty_environment(self, tmp_path, capsys, monkeypatch):
         """With a farm file in place of the program: what is reached is what was meant."""

@@ -10,7 +10,7 @@ import pytest
 from cli.test_fetch_past import BROKEN, good_then, starts
 from weather.server import WeatherServer
 
-from hayweather.cli import fetch_sites
+from hayweather.cli.fetching import within_a_day
 from hayweather.cli.main import run
 from hayweather.weather.files import read_weather_file
 from hayweather.weather.services.pull import Pull
@@ -103,8 +103,8 @@ def test_the_bias_against_the_own_station_is_told(server: WeatherServer, tmp_pat
 def test_what_is_beyond_a_day_waits_for_the_next() -> None:
     pulls = {name: Pull((4000.0,)) for name in "abc"}
     free = replace(ServiceSettings.from_environment(), key=None)
-    assert fetch_sites.within_a_day(pulls, free) == (["a", "b"], ["c"])
-    assert fetch_sites.within_a_day(pulls, replace(free, key="k")) == (["a", "b", "c"], [])
+    assert within_a_day(pulls, free) == (["a", "b"], ["c"])
+    assert within_a_day(pulls, replace(free, key="k")) == (["a", "b", "c"], [])
 
 
 def test_years_and_folder_must_be_named(tmp_path, capsys) -> None:

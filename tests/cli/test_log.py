@@ -17,7 +17,7 @@ from support.outlooks import FOLDER
 
 from hayweather.cli.main import run
 from hayweather.farm import read_farm
-from hayweather.learning.logs import read_log
+from hayweather.learning.past import read_log
 from hayweather.log import database, keep_issued, open_log
 
 LOG, READINGS = FOLDER / "sagebeck_log.csv", FOLDER / "sagebeck_readings.csv"
@@ -186,10 +186,11 @@ def test_show_by_field_and_time(capsys):
 
 def test_import_twice_adds_nothing_twice_and_says_so(capsys):
     later = ("--now", "2025-07-12T12:00")
-    assert "13 entries added, 0 were" in done(capsys, "log", "import", READINGS, *later)
-    assert "0 entries added, 13 were" in done(capsys, "log", "import", READINGS, *later)
+    for new, known in ((13, 0), (0, 13)):
+        told = f"entries added: {new}; in the log already: {known}."
+        assert told in done(capsys, "log", "import", READINGS, *later)
     before = len(shown(capsys))
-    assert "entries added, 0 were" in done(capsys, "log", "import", LOG, *later)
+    assert "in the log already: 0" in done(capsys, "log", "import", LOG, *later)
     assert len(shown(capsys)) > before
     done(capsys, "log", "remove", "2")
     text = " ".join(done(capsys, "log", "import", READINGS, *later).split())
@@ -255,7 +256,7 @@ def test_samples_of_a_night_at_three_depths(capsys):
     Path("night.csv").write_text("time,top,middle,bottom\n" + rows, encoding="utf-8")
     assert "no field" in refused(capsys, "log", "import", "night.csv", "--now", NOW)
     text = done(capsys, "log", "import", "night.csv", "--field", "bench", "--now", NOW)
-    assert "night.csv: 12 entries added" in text
+    assert "night.csv: entries added: 12" in text
     assert [entry["layer"] for entry in shown(capsys)][:3] == ["top", "middle", "bottom"]
 
 

@@ -11,7 +11,7 @@ from support.fields import HOME, farm_of
 
 from hayweather.errors import HayweatherError
 from hayweather.learning.keep import load_kept
-from hayweather.learning.logs import read_log, read_readings
+from hayweather.learning.past import read_log, read_readings
 
 FOLDER = Path(tempfile.mkdtemp(prefix="hayweather-notes-"))
 FARM, ZONES = farm_of(), {"home": HOME.timezone}

@@ -1,12 +1,8 @@
-"""Acres, tons, tanks and burners in the units of their sources."""
+"""Speeds, tons and burners in the units of their sources."""
 
-from hayweather.baling.machines import area_rate_m2_h, speed_for_m_s
+from hayweather.baling.machines import speed_for_m_s
 from hayweather.baling.water import WATER_KG_L, fuel_for_water_l, rise_from_fuel_k
 from hayweather.units import ACRE_M2, FOOT_M, GALLON_L, MPH_M_S, POUND_KG, SHORT_TON_KG
-
-
-def acres_per_hour(speed_mph, width_ft, efficiency):
-    return area_rate_m2_h(speed_mph * MPH_M_S, width_ft * FOOT_M, efficiency) / ACRE_M2
 
 
 def speed_at_capacity_mph(tons_per_hour, tons_per_acre, width_ft):
@@ -16,7 +12,7 @@ def speed_at_capacity_mph(tons_per_hour, tons_per_acre, width_ft):
 
 def tons_per_hour_at_capacity(tons_per_hour, tons_per_acre, width_ft, efficiency):
     speed = speed_at_capacity_mph(tons_per_hour, tons_per_acre, width_ft)
-    return acres_per_hour(speed, width_ft, efficiency) * tons_per_acre
+    return speed * width_ft * efficiency / 8.25 * tons_per_acre  # Kentucky Extension AEN-73
 
 
 def burner_fuel_gal(water_lb, cold_f, hot_f, efficiency):

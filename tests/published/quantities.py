@@ -142,7 +142,6 @@ def fire_index(temperature_f, humidity_percent, wind_mph):
 
 
 _ELSEWHERE = (
-    machines.acres_per_hour,
     machines.burner_fuel_gal,
     machines.burner_rise_f,
     machines.speed_at_capacity_mph,

@@ -7,6 +7,7 @@ checkers read the outputs alone: outlook, run sheet, plan, evening folder, messa
 
 import pytest
 from support.agree import disagreements
+from support.agree_figures import figure_disagreements
 from support.agree_work import work_disagreements
 from support.all_outputs import outlook_outputs, work_outputs
 from support.random_nights import drawn
@@ -24,7 +25,7 @@ def written(number: int, *, recorded: bool = False) -> dict[str, str]:
 
 def found_in(said: dict[str, str]) -> list[str]:
     """What does not agree."""
-    return [*disagreements(said), *work_disagreements(said)]
+    return [*disagreements(said), *work_disagreements(said), *figure_disagreements(said)]
 
 
 @pytest.fixture(autouse=True)
@@ -63,6 +64,22 @@ CHANGES = (
     ("evening/index.html", "with the rig", "on dew"),
     ("evening/index.html", "in 10", "in 10, half of it 9 in 10"),
     ("evening/night.json", '"advice": "wait"', '"advice": "go"'),
+    ("csv", ",0.672,", ",0.872,"),
+    ("screen", "22 of 118", "62 of 118"),
+    ("sheet text", "17.5   7.7", "14.5   7.7"),
+    ("sheet text", "9:30 am   9:45 am  rig", "9:30 am  10:00 am  rig"),
+    ("sheet csv", ",17.5,7.6562", ",14.5,7.6562"),
+    ("sheet json", '"water_gal": 63.0', '"water_gal": 53.0'),
+    ("plan csv", ",317.9746,84.0", ",317.9746,64.0"),
+    ("message", "8 am 4.5", "8 am 5.5"),
+    ("sheet calendar", "Rates to dial: 10 am 21.5", "Rates to dial: 10 am 11.5"),
+    ("evening/machine-rig.txt", "17.5 gal/ton", "7.5 gal/ton"),
+    ("calendar", "On dew: bench", "On dew: creek"),
+    (
+        "calendar",
+        "DTSTART;TZID=America/Los_Angeles:20250709T0730",
+        "DTSTART;TZID=America/Los_Angeles:20250709T0630",
+    ),
 )
 
 

@@ -12,7 +12,7 @@ import pytest  # the main module of who asks, which a child reads again
 from support import quick
 from weather import hostile
 
-import hayweather.cli.make
+import hayweather.cli.load
 import hayweather.cli.nights
 import hayweather.show.outlook_text
 from hayweather.windrow import run

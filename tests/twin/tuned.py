@@ -18,7 +18,7 @@ from twin.world import SEASONS, SITE, farm
 from hayweather.baling.clock import to_utc
 from hayweather.farm.records import Farm, Tuning
 from hayweather.learning import tune
-from hayweather.learning.logs import FieldReading, ReadingKind
+from hayweather.learning.past import FieldReading, ReadingKind
 from hayweather.learning.predict import SiteNights, predict, settings_for, site_nights
 from hayweather.learning.tune import Fit
 from hayweather.weather.record import HourlyWeather, Source

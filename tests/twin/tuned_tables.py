@@ -9,7 +9,7 @@ from twin.tables import HEADING, markdown
 from twin.tuned import blank_readings, fit_all, true_values, values_off_weather, with_noise
 
 from hayweather.farm.records import Tuning
-from hayweather.learning.logs import FieldReading
+from hayweather.learning.past import FieldReading
 from hayweather.learning.tune import KNOBS, NAMES, Fit, tuning_at
 
 DRAW_SEED, NOISE_SEED, WEATHER_SEED = 3, 100, 600_000

@@ -16,9 +16,9 @@ from hayweather.baling.water import (
     dose,
     moisture_after,
     sprayed,
-    target_for,
     water_to_add_l_t,
 )
+from hayweather.farm.bands import target_of
 from hayweather.units import GALLON_L, SHORT_TON_KG
 from hayweather.windrow.sorption import dry_basis, wet_basis
 
@@ -113,8 +113,8 @@ def test_rows_are_cut_alike():
 
 
 def test_target_is_the_rigs_or_one_point_above_the_bottom():
-    assert target_for(RIG, 12.0) == 13.0
-    assert target_for(replace(RIG, target_wb=14.5), 12.0) == 14.5
+    assert target_of(RIG, 12.0) == 13.0
+    assert target_of(replace(RIG, target_wb=14.5), 12.0) == 14.5
 
 
 def test_half_the_efficiency_needs_twice_the_water():

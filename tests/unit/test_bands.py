@@ -38,6 +38,8 @@ def test_defaults_by_kind(kind, band, ceiling, stem, published):
         Baler("b", bale_size="4 x 4 x 8 ft"),
         Baler("b", bale_size="120x120 cm"),
         Baler("b", bale_size="1.2x1.3"),
+        Baler("b", bale_size="1,2x1,3"),
+        Baler("b", bale_size="1,2 m x 1,3 m"),
         Baler("b", bale_size='47x50"'),
         Baler("b", bale_size="3x4", bale_mass_kg=1001),
         Baler("b", "round", bale_mass_kg=1200),
@@ -50,7 +52,7 @@ def test_four_by_four_and_heavy_bales(baler):
 
 
 @pytest.mark.parametrize(
-    "size", ["3x3", "3x4", "3x4x8", "90x120 cm", "80x90", "31.5x34.4", "0.9x1.2"]
+    "size", ["3x3", "3x4", "3x4x8", "90x120 cm", "50x60 cm", "80x90", "31.5x34.4", "0,9x1,2"]
 )
 def test_smaller_large_squares_are_not_heavy(size):
     assert not is_heavy(Baler("b", bale_size=size, bale_mass_kg=1000))

@@ -177,6 +177,14 @@ CASES = {
         replaced(FILE, 'service = "us-nws"\nwind_height = "10 ft"'),
         "[weather] wind_height: is for a weather file",
     ),
+    "a map of columns of a service": (
+        replaced(FILE, 'service = "us-nws"\ncolumns = "mine.toml"'),
+        "[weather] columns: is for a weather file, but the weather comes from us-nws",
+    ),
+    "a station's bare height where no units are named": (
+        FARM + '[station.yard]\nfile = "yard.csv"\nwind_height = 10\n',
+        "[station.yard] wind_height: 10 could be feet or meters",
+    ),
     "us service abroad": (
         replaced(FILE, 'service = "us-nws"')
         .replace("43.2", "41.6")

@@ -296,6 +296,8 @@ def test_a_clock_without_summer_time_is_said(read):
     assert note.startswith(
         "farm.toml: [site.home] timezone: Etc/GMT+8 is a clock without summer time"
     )
+    by_the_ebro = FARM.replace("-120.6", "-0.6").replace('"America/Los_Angeles"', '"UTC"')
+    assert any("UTC is a clock without summer time" in note for note in read(by_the_ebro).notes)
     assert not any("summer time" in note for note in read(FARM).notes)
 
 

@@ -5,8 +5,8 @@ from functools import cache
 
 import numpy as np
 import pytest
-from support.fields import EVENING, HOME
-from support.fields_farm import AWAY, case_for, farm_with, field, weather_of
+from support.fields import EVENING
+from support.fields_farm import case_for, farm_with, field, weather_of
 
 from hayweather.baling.clock import span_ahead, span_of
 from hayweather.farm.records import Baler, Rig, Road, Shift
@@ -15,7 +15,6 @@ from hayweather.plan.crews import ALL_DAY, crews_of
 from hayweather.plan.pace import (
     baler_rate_kg_h,
     behind_rig_kg_h,
-    distance_m,
     keeps_pace,
     move_h,
 )
@@ -72,7 +71,6 @@ def test_a_thin_windrow_is_baled_at_the_fastest_speed():
 
 
 def test_a_tenth_of_a_degree_of_latitude_is_eleven_kilometers():
-    assert distance_m(HOME, AWAY) == pytest.approx(11_119, abs=5)
     fields = {"a": field("a"), "b": field("b"), "c": field("c", site="away")}
     farm = farm_with(fields, {"b": BALER}, {})
     there = move_h(BALER, farm, fields["a"], fields["c"])

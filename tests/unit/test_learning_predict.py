@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from support.fields import hay
 
-from hayweather.learning.logs import FieldReading
+from hayweather.learning.past import FieldReading
 from hayweather.learning.predict import at_reading, with_rig
 from hayweather.units import GALLON_L, SHORT_TON_KG
 from hayweather.windrow.trajectory import Layers

@@ -15,7 +15,7 @@ from hayweather.baling.calls import Call
 from hayweather.errors import InputError
 from hayweather.learning.happened import TimeError, bouts_of, hours_logged, logged_hours, of_hours
 from hayweather.learning.keep import Kept, KeptWindow
-from hayweather.learning.logs import FieldReading, LogEvent
+from hayweather.learning.past import FieldReading, LogEvent
 from hayweather.learning.score import (
     Counts,
     HumidityBand,

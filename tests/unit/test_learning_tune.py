@@ -15,7 +15,7 @@ from hayweather.errors import InputError
 from hayweather.farm.records import Tuning
 from hayweather.learning import predict as predicting
 from hayweather.learning import tune
-from hayweather.learning.logs import FieldReading, noted_before
+from hayweather.learning.past import FieldReading, noted_before
 from hayweather.learning.predict import predict, site_nights
 from hayweather.learning.tune import KNOBS, NAMES, believe, fit, prior_bar, tuning_at
 from hayweather.log.records import LAYERS

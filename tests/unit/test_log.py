@@ -18,7 +18,7 @@ from support.fields import CURED, EVENING, HOME, RIG, farm_of
 
 from hayweather.baling.setting import out_of_order, own_machines
 from hayweather.errors import HayweatherError, InputError, OutputError
-from hayweather.learning.logs import (
+from hayweather.learning.past import (
     logged_events,
     logged_readings,
     read_log,
@@ -33,7 +33,7 @@ from hayweather.log import (
     readings_for_night,
 )
 from hayweather.log import database as database_module
-from hayweather.log.joined import farm_now, lying_now
+from hayweather.log.joined import farm_now
 from hayweather.log.records import new_uuid
 from hayweather.log.sheets import COLUMNS, read_entries, rows_of
 from hayweather.show.table import csv_text
@@ -714,7 +714,7 @@ def test_what_the_log_has_as_baled_this_night_lies_there_no_more(farm, log):
     """18 t/h on 40 ha of 3 t/ha: 6 ha an hour, whoever logged it and however often."""
 
     def left(now):
-        return [round(field.area_m2 / 10_000, 6) for field in lying_now(farm, now).fields.values()]
+        return [round(field.area_m2 / 10_000, 6) for field in farm_now(farm, now).fields.values()]
 
     def work(event, field, begin, end=None, machine="baler"):
         times = {
@@ -723,7 +723,7 @@ def test_what_the_log_has_as_baled_this_night_lies_there_no_more(farm, log):
         }
         log.add_work(field, event, machine=machine, now=EVENING + 9 * HOUR, **times)
 
-    assert lying_now(farm, EVENING) == farm
+    assert farm_now(farm, EVENING) == farm
     work("baled", "north", -30, -28)  # the night before: the farm file knows it
     work("baled", "north", 0, 2)
     work("baled", "north", 1, 3)  # an hour of it twice
@@ -735,7 +735,7 @@ def test_what_the_log_has_as_baled_this_night_lies_there_no_more(farm, log):
     work("baled", ODD, 6, 7, machine="of the neighbor")
     assert left(EVENING + 8 * HOUR) == [22.0, 28.0, 28.0]
     work("baled", "north", 3, 7)
-    done = lying_now(farm, EVENING + 8 * HOUR).fields["north"]
+    done = farm_now(farm, EVENING + 8 * HOUR).fields["north"]
     assert done.all_baled
     assert done.baled_m2 == 400_000
     assert left(EVENING + 24 * HOUR) == [40.0, 40.0, 40.0]

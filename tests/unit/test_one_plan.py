@@ -310,3 +310,28 @@ def test_a_windrow_too_heavy_for_its_baler_hides_no_hours():
     assert plan_shown(slow).blocks
     with pytest.raises(FarmFileError, match="at its slowest"):
         make_runsheet(slow)
+
+
+def test_hay_baled_dry_by_the_growers_word_is_told_by_every_output():
+    """No two fields want a machine at once, yet the hours of go are not the plan: dry is none."""
+    made = outlook_of("sagebeck_no_dew")
+    bench = made.farm.fields["bench"]
+    farm = replace(
+        made.farm,
+        fields={"bench": replace(bench, irrigation_due=None, area_m2=3 * bench.area_m2)},
+        money=replace(
+            made.farm.money, allow_dry=True, never_dry_below_wb=0.1, wait_cost_per_kg_day=1.0
+        ),
+        shifts=(),
+    )
+    three = made.now + np.timedelta64(10, "h")
+    dry = night_of(farm, weather_for(farm, farm.sites), three, members=0)
+    field, sheet = dry["bench"], make_runsheet(dry)
+    block = plan_shown(dry).blocks[0]
+    assert (block.way, block.start) == ("dry", three)
+    assert block.end > field.headline.turn  # it goes on after the night
+    assert [row["how"] for row in json.loads(outlook_json(dry, "us"))["plan"]] == ["dry"]
+    assert sheet.machines[0].totals.dry_hours == pytest.approx(11.0)
+    assert "no work" not in " ".join(runsheet_message(sheet, "us"))
+    told = [stretch.area_m2 for stretch in stretches_of(field, dry)]
+    assert told == [pytest.approx(sheet.fields[0].totals.area_m2)]  # until the night ends

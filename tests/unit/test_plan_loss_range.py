@@ -6,8 +6,7 @@ from support.fields_farm import case_for, farm_with, field, weather_of
 
 from hayweather.catalog import crop_of
 from hayweather.farm.records import Baler, Rig
-from hayweather.plan.candidates import choose
-from hayweather.plan.loss_range import gain_range
+from hayweather.plan.candidates import choose, gain_range
 
 RIG = Rig("rig", 4000.0, 8.0, 90.0, 60.0, 20.0)
 

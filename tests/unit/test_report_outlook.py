@@ -13,12 +13,12 @@ import numpy as np
 import pytest
 from jsonschema import Draft202012Validator
 from support.outlooks import EACH_SAMPLE, SAMPLES, in_language, outlook_of
+from support.schemas import schema_of
 
 from hayweather.baling.calls import BALED, Call
 from hayweather.show.outlook_data import FIELD_HOURS, outlook_csv, outlook_form, outlook_json
 from hayweather.show.outlook_text import EDGES, outlook_text
 from hayweather.show.outlook_words import call_runs, marks_of, notes_of
-from hayweather.show.schema_files import schema_of
 from hayweather.units import to_shown
 from hayweather.weather.record import HOUR
 from hayweather.words import Remark

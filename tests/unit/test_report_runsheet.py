@@ -13,13 +13,13 @@ import pytest
 from jsonschema import Draft202012Validator
 from support.made_sheets import BALER, FIELD, RIG, simple_sheet
 from support.outlooks import EACH_SAMPLE, SAMPLES
+from support.schemas import schema_of
 from support.sheets import idle, of_field, sheet_of, window_stays
 
 from hayweather.plan.sheet import make_runsheet
 from hayweather.show.runsheet_data import MACHINE_STEPS, runsheet_csv, runsheet_json
 from hayweather.show.runsheet_text import runsheet_text
 from hayweather.show.runsheet_words import machine_sentences, sheet_voice, work_spans
-from hayweather.show.schema_files import schema_of
 from hayweather.words import Remark
 
 SUMMED = "tons tonnes acres hectares bales loads water_gal water_l burner_fuel_gal burner_fuel_l"

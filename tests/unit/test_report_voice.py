@@ -175,3 +175,12 @@ def test_all_cautions_stand_in_both_languages(voice, words):
     short = " ".join(short_safety_texts(voice))
     assert "--cautions" in short
     assert both_scales(125) in short
+
+
+def test_a_machine_without_a_name_goes_by_its_word():
+    """Of ``[baler]`` the reader makes the name "baler", which is no word of Spanish."""
+    said = METRIC.say("fields_visit_rig", rig="rig", field="soto", time="9")
+    assert said == "equipo viene de soto, donde termina 9"
+    assert METRIC.say("screen_how_machine", machine="baler", how="x") == "empacadora: x"
+    assert METRIC.say("screen_how_machine", machine="grande", how="x") == "grande: x"
+    assert US.machine("baler") == "baler"

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from jsonschema import Draft202012Validator
 from support.pages import Page
+from support.schemas import schema_of
 from support.seasons import DATA
 
 from hayweather.baling.calls import Call
@@ -24,7 +25,6 @@ from hayweather.seasons.engine import Request, make_seasons
 from hayweather.seasons.record.results import Seasons
 from hayweather.seasons.sites import read_sites
 from hayweather.show.page import seasons_page
-from hayweather.show.schema_files import schema_of
 from hayweather.show.seasons_chart import label_corners, season_figures
 from hayweather.show.seasons_data import seasons_csv, seasons_json
 from hayweather.show.seasons_text import seasons_text

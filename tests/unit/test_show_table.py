@@ -11,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator, ValidationError
 from support.outlooks import outlook_of
+from support.schemas import schema_of
 from support.sheets import first_come
 
 from hayweather.plan.sheet import make_runsheet
@@ -23,7 +24,7 @@ from hayweather.show.outlook_data import (
     windows_frame,
 )
 from hayweather.show.runsheet_data import runsheet_csv, runsheet_json, steps_frame
-from hayweather.show.schema_files import FOLDER, all_schemas, schema_of
+from hayweather.show.schema_files import FOLDER, all_schemas
 from hayweather.show.table import Column, Document, Screen, Table, csv_text, json_text
 from hayweather.show.voice import Voice
 from hayweather.spreadsheet import held_back, let_go

@@ -17,6 +17,7 @@ import pytest
 from weather.files_common import column, first_hour, read_text, refusal
 
 from hayweather.weather.files import ReadOptions, ReadReport, times
+from hayweather.weather.files.cells import letters_of
 from hayweather.weather.record import HourlyWeather
 
 HEADER = "time,temp_c,dewpoint_c,wind_ms,rain_mm"
@@ -241,19 +242,33 @@ def test_labels_that_go_back_without_a_clock_change_are_unsorted(tmp_path: Path)
     assert (error.key, error.values["line"]) == ("weather_times_unsorted", 3)
 
 
+def stamps_of(*texts: str, day_first: bool | None = None) -> times.Stamps | None:
+    letters = letters_of(texts)
+    return None if letters is None else times._by_shape(letters, day_first)
+
+
 def test_stamps_read_letter_by_letter_are_those_of_pandas():
-    """Every day of 220 years, and what is no stamp or not written like the others."""
-    days = pd.date_range("1899-12-25", "2101-01-05", freq="1D").strftime("%Y-%m-%dT23:58:59")
-    days = [text for text in days if "1900" <= text[:4] <= "2100"]
-    found = times._clock_by_place(days)
-    np.testing.assert_array_equal(found, pd.to_datetime(days).to_numpy("datetime64[s]"))
+    """Every day of 200 years in several shapes, and what is no stamp or not like the others."""
+    days = pd.date_range("1900-01-01", "2100-12-31", freq="1D")
+    for shape in ("%Y-%m-%dT23:58:59", "%m/%d/%Y 11:58:59 PM", "%Y/%m/%d 23:58:59 UTC"):
+        found = stamps_of(*days.strftime(shape))
+        expected = days + pd.Timedelta("23:58:59")
+        np.testing.assert_array_equal(found.clock, expected.to_numpy("datetime64[s]"))
+    short = [f"{day.month}/{day.day}/{day.year} 0:00" for day in days]
+    np.testing.assert_array_equal(stamps_of(*short).clock, days.to_numpy("datetime64[s]"))
     good = "2024-02-29 10:00:00+05:30"
-    assert times._iso_alike([good, good]).offset_s.tolist() == [19800, 19800]
+    found = stamps_of(good, "2024-02-29 24:00:00-01:00")
+    assert found.offset_s.tolist() == [19800, -3600]
+    assert str(found.clock[1]) == "2024-03-01T00:00:00"
     for odd in (
         "2023-02-29 10:00:00+05:30", "2024-13-01 10:00:00+05:30", "2024-00-01 10:00:00+05:30",
-        "2024-02-29 24:00:00+05:30", "2024-02-29 10:60:00+05:30", "2024-02-29 10:00:00+05:3",
-        "2024-02-29 10:00:00+05:301", "2024-02-29T10:00:00+05:30", "2024-02-29 10:00:0x+05:30",
+        "2024-02-29 25:00:00+05:30", "2024-02-29 10:61:00+05:30", "2024-02-29 10:00:00+05:3",
+        "2024-02-29 10:00:60+05:30", "2024-02-29 10:00:00+05:60", "2024-02-29 10:00:00+19:30",
+        "2024-02-29 10:00:00+05:301", "2024-02-29 10:00:0x+05:30", "2024-02-29 10:00:00",
         "1824-02-29 10:00:00+05:30", "2024-02-29 10:00:0٣+05:30", "",
     ):  # fmt: skip
-        assert times._clock_by_place([good, odd]) is None
-    assert times._iso_alike(["2024-02-29 10:00:00+19:30"] * 2) is None
+        assert stamps_of(good, odd) is None
+    for odd in ("13:00 PM", "0:00 AM", "10:00 XM", "10:00", "10:00:00.5 PM"):
+        assert stamps_of("7/29/2024 10:00 PM", f"7/29/2024 {odd}") is None
+    assert stamps_of("7/8/2024 10:00", "8/7/2024 10:00") is None
+    assert stamps_of("7/8/2024 10:00", day_first=True).clock[0] == np.datetime64("2024-08-07T10")

@@ -13,9 +13,10 @@ from weather.files_common import recorded
 from hayweather.errors import WeatherFileError
 from hayweather.farm import read_farm
 from hayweather.farm.records import Site
+from hayweather.farm.zones import distance_km
 from hayweather.weather.air import dew_point_from_humidity
 from hayweather.weather.files import ReadOptions, read_weather_file
-from hayweather.weather.judge import distance_km, doubts_of, judged, usual_air_c
+from hayweather.weather.judge import doubts_of, judged, usual_air_c
 from hayweather.weather.record import HOUR, MEASURED, HourlyWeather, Source
 from hayweather.weather.services import ServiceError
 from hayweather.weather.services.us_nws_layers import read_grid

@@ -6,16 +6,16 @@ import csv
 import io
 import math
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from itertools import compress
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, overload
 
 import numpy as np
 from numpy.typing import NDArray
 
-from hayweather.weather.files.text import FileText
+from hayweather.weather.files.text import FileText, Letters, Lines, Places
 from hayweather.weather.record import Floats
 
 if TYPE_CHECKING:
@@ -33,6 +33,97 @@ BLANK = "blank"
 
 
 @dataclass(frozen=True)
+class CutTexts(Sequence[str]):
+    """A column of a plain table, cut out of its text when asked for.
+
+    Attributes
+    ----------
+    raw
+        The table, ASCII.
+    begins, ends
+        Where the cells begin and end in it, (rows,).
+    """
+
+    raw: bytes
+    begins: Places
+    ends: Places
+
+    def __len__(self) -> int:
+        return self.begins.size
+
+    @overload
+    def __getitem__(self, index: int) -> str: ...
+    @overload
+    def __getitem__(self, index: slice) -> CutTexts: ...
+    def __getitem__(self, index: int | slice) -> str | CutTexts:
+        if isinstance(index, slice):
+            return CutTexts(self.raw, self.begins[index], self.ends[index])
+        return self.raw[self.begins[index] : self.ends[index]].decode("ascii")
+
+    def __iter__(self) -> Iterator[str]:
+        text = self.raw.decode("ascii")
+        for begin, end in zip(self.begins.tolist(), self.ends.tolist(), strict=True):
+            yield text[begin:end]
+
+
+@dataclass(frozen=True)
+class JoinedTexts(Sequence[str]):
+    """Columns as one text a row, a blank between what each holds."""
+
+    columns: tuple[Texts, ...]
+
+    def __len__(self) -> int:
+        return len(self.columns[0])
+
+    @overload
+    def __getitem__(self, index: int) -> str: ...
+    @overload
+    def __getitem__(self, index: slice) -> JoinedTexts: ...
+    def __getitem__(self, index: int | slice) -> str | JoinedTexts:
+        if isinstance(index, slice):
+            return JoinedTexts(tuple(column[index] for column in self.columns))
+        return " ".join(column[index].strip() for column in self.columns)
+
+    def __iter__(self) -> Iterator[str]:
+        for row in zip(*self.columns, strict=True):
+            yield " ".join(part.strip() for part in row)
+
+
+MOST_LETTERS = 64
+"""Of a cell that is read letter by letter; no time and no number is longer."""
+
+
+def letters_of(texts: Texts) -> Letters | None:
+    """The letters of short ASCII texts, zeros behind shorter ones, (rows, letters).
+
+    None where a text is longer than `MOST_LETTERS`, or is not ASCII.
+    """
+    if isinstance(texts, JoinedTexts):
+        parts = [letters_of(column) for column in texts.columns]
+        found = [part for part in parts if part is not None]
+        blank = np.full((len(texts), 1), ord(" "), np.uint8)
+        apart = [each for part in found for each in (blank, part)][1:]
+        joined = len(found) == len(parts) and sum(each.shape[1] for each in apart) <= MOST_LETTERS
+        return np.hstack(apart) if joined else None
+    if not isinstance(texts, CutTexts):
+        lines = "\n".join(texts)
+        if not lines.isascii() or "\x00" in lines or lines.count("\n") != len(texts) - 1:
+            return None
+        raw = lines.encode("ascii")
+        stops = np.flatnonzero(np.frombuffer(raw, np.uint8) == ord("\n"))
+        texts = CutTexts(raw, np.append(0, stops + 1), np.append(stops, len(raw)))
+    lengths = texts.ends - texts.begins
+    width = int(lengths.max(initial=0))
+    if not 0 < width <= MOST_LETTERS:
+        return None
+    whole = np.frombuffer(texts.raw + bytes(width), np.uint8)
+    letters: Letters = np.lib.stride_tricks.sliding_window_view(whole, width)[texts.begins]
+    if (lengths != width).any():
+        letters[np.arange(width) >= lengths[:, None]] = 0
+    return letters
+
+
+@dataclass(frozen=True)
 class Cells:
     """Texts of the wanted columns of a file.
 
@@ -44,7 +135,7 @@ class Cells:
         ``{index of the column: texts (rows,)}``.
     read
         ``{index of the column: numbers (rows,)}`` of those that hold nothing but
-        numbers with a decimal point, where that was asked; they stand in no `columns`.
+        numbers with a decimal point and what is missing, where that was asked.
     """
 
     lines: NDArray[np.int64]
@@ -104,15 +195,14 @@ def read_cells(
         If a row has too few or too many cells, or there is no row.
     """
     wanted = sorted(set(keep))
-    at_once = _columns_at_once(file.lines[first:], delimiter, width, wanted, frozenset(numeric))
-    if at_once is not None:
-        rows_read, columns, read = at_once
-        return Cells(np.arange(first + 1, first + 1 + rows_read), columns, read)
+    plain = _plain_cells(file, first, delimiter, width, wanted, sorted(set(numeric)))
+    if plain is not None:
+        return plain
     numbers_of, rows = _rows(file.lines, first, stop_at_blank=stop_at_blank)
     if not rows:
         raise file.error("weather_no_rows")
     text = "\n".join(rows)
-    if _too_short(rows, text):
+    if _too_short(len(rows), len(text)):
         raise file.error("weather_rows_short", rows=len(rows))
     if '"' in text or (delimiter == BLANK and not _PLAIN_BLANKS.fullmatch(text)):
         columns = _columns_by_line(file, numbers_of, rows, delimiter, width, wanted)
@@ -122,81 +212,124 @@ def read_cells(
     return Cells(numbers_of, columns)
 
 
-def _too_short(rows: list[str], text: str) -> bool:
+def _too_short(rows: int, letters: int) -> bool:
     """Whether so many rows hold so little that there is no weather in them."""
-    return len(rows) > MANY_ROWS and len(text) < SHORTEST_ROW * len(rows)
+    return rows > MANY_ROWS and letters < SHORTEST_ROW * rows
 
 
-def _cells_a_line(text: str, delimiter: str) -> int | None:
-    """How many cells every line of an ASCII text has; None where they differ."""
-    letters = np.frombuffer(text.encode("ascii"), np.uint8)
-    ends = np.append(np.flatnonzero(letters == ord("\n")), letters.size)
-    between = np.flatnonzero(letters == ord(delimiter))
-    each, left = divmod(between.size, ends.size)
-    if left or not each:
-        return None if left else 1
-    lines = between.reshape(ends.size, each)
-    inside = (lines[:, -1] < ends).all() and (lines[1:, 0] > ends[:-1]).all()
-    return each + 1 if inside else None
+def _plain_cells(
+    file: FileText,
+    first: int,
+    delimiter: str,
+    width: int,
+    wanted: list[int],
+    numeric: list[int],
+) -> Cells | None:
+    """The cells of a table in which nothing is odd, its numbers by pandas; None when not.
 
-
-_ODD_LINE = re.compile(r"\n[\s#]")
-
-
-def _columns_at_once(
-    lines: list[str], delimiter: str, width: int, wanted: list[int], numeric: frozenset[int]
-) -> tuple[int, dict[int, Texts], dict[int, Floats]] | None:
-    """Rows, texts and numbers of a table in which nothing is odd, by pandas; None when not.
-
-    Odd are quotes, blank lines, notes, rows of different lengths, and a column of
-    texts where none may be, or of anything else but texts where they must be.
+    Odd are blank lines, notes, letters beyond ASCII, rows of different lengths, and quotes
+    that do more than stand around a cell.
     """
+    lines = Lines.of(file.lines)
+    raw = lines.raw[lines.place(first) :].rstrip(b"\n")
+    if not raw or b"\x00" in raw or not raw.isascii():
+        return None
+    if b'"' in raw:
+        if delimiter == BLANK or not _neatly_quoted(np.frombuffer(raw, np.uint8), ord(delimiter)):
+            return None
+        raw = raw.translate(None, b'"')
+    letters = np.frombuffer(raw, np.uint8)
+    found = _blank_cells(letters) if delimiter == BLANK else _cut_cells(letters, ord(delimiter))
+    if found is None:
+        return None
+    begins, ends = found
+    rows, cells = begins.shape
+    if not max(wanted, default=-1) < cells <= width or _too_short(rows, len(raw)):
+        return None
+    columns: dict[int, Texts] = {i: CutTexts(raw, begins[:, i], ends[:, i]) for i in wanted}
+    read = _numbers_by_pandas(raw, delimiter, cells, numeric)
+    return Cells(np.arange(first + 1, first + 1 + rows), columns, read)
+
+
+def _neatly_quoted(letters: Letters, delimiter: int) -> bool:
+    """Whether all quotes stand around whole cells, with nothing in them that would need it."""
+    quotes = np.flatnonzero(letters == ord('"'))
+    if quotes.size % 2:
+        return False
+    opens, closes = quotes[::2], quotes[1::2]
+    stop = (letters == ord("\n")) | (letters == delimiter)
+    around = np.concatenate(([True], stop, [True]))
+    count = np.cumsum(stop, dtype=np.int32)
+    whole = around[opens].all() and around[closes + 2].all()
+    return bool(whole and (count[opens] == count[closes]).all())
+
+
+def _cut_cells(letters: Letters, delimiter: int) -> tuple[Places, Places] | None:
+    """Begins and ends of cells, (rows, cells), where all rows have as many; None where not."""
+    line_ends = letters == ord("\n")
+    rows = int(np.count_nonzero(line_ends)) + 1
+    stops = np.append(np.flatnonzero(line_ends | (letters == delimiter)), letters.size)
+    cells, left = divmod(stops.size, rows)
+    if left or (letters[stops[cells - 1 : -1 : cells]] != ord("\n")).any():
+        return None
+    begins = np.append(0, stops[:-1] + 1).reshape(rows, cells)
+    marks = letters[begins[:, 0]]  # of a blank line its own end
+    odd = ((marks <= ord(" ")) | (marks == ord("#"))).any()
+    return None if odd else (begins, stops.reshape(rows, cells))
+
+
+def _blank_cells(letters: Letters) -> tuple[Places, Places] | None:
+    """As `_cut_cells`, of cells set apart by any number of blanks."""
+    edges = np.flatnonzero(np.diff(letters > ord(" "), prepend=False, append=False))
+    line_ends = np.flatnonzero(letters == ord("\n"))
+    rows = line_ends.size + 1
+    cells, left = divmod(edges.size // 2, rows)
+    if left or not cells:
+        return None
+    begins, ends = edges.reshape(rows, cells, 2).transpose(2, 0, 1)
+    inside = (ends[:-1, -1] <= line_ends).all() and (begins[1:, 0] > line_ends).all()
+    odd = (letters[np.append(0, line_ends + 1)] == ord("#")).any()
+    other = (letters < ord(" ")) & (letters != ord("\n")) & (letters != ord("\t"))
+    return None if odd or not inside or other.any() else (begins, ends)
+
+
+def _numbers_by_pandas(
+    raw: bytes, delimiter: str, cells: int, wanted: list[int]
+) -> dict[int, Floats]:
+    """Those columns of a plain table that hold nothing but numbers and what is missing."""
     import pandas as pd
 
-    if not numeric or delimiter == BLANK:
-        return None
-    text = "\n".join(lines).rstrip("\n")
-    if not text or '"' in text or not text.isascii() or _too_short(lines, text):
-        return None
-    if text[0].isspace() or text[0] == "#" or _ODD_LINE.search(text):
-        return None
-    cells = _cells_a_line(text, delimiter)
-    if cells is None or not max(wanted, default=-1) < cells <= width:
-        return None
+    if not wanted:
+        return {}
     table = pd.read_csv(
-        io.StringIO(text),
-        sep=delimiter,
+        io.BytesIO(raw),
+        sep=r"\s+" if delimiter == BLANK else delimiter,
         header=None,
         names=list(range(cells)),
         index_col=False,
         usecols=wanted,
-        na_filter=False,
+        keep_default_na=False,
+        na_values=_MISSING_SPELT,
         quoting=csv.QUOTE_NONE,
         skip_blank_lines=False,
         low_memory=False,
         # Exact by itself from pandas 3 on, where the option is no longer wanted.
         float_precision="round_trip" if pd.__version__ < "3" else None,
     )
-    columns: dict[int, Texts] = {}
     read: dict[int, Floats] = {}
     for index in wanted:
-        column = table[index]
-        if pd.api.types.is_string_dtype(column.dtype):
-            columns[index] = column.astype(object)
-        elif index in numeric and column.dtype.kind in "iuf":
-            read[index] = column.to_numpy(np.float64)
-            if not (np.abs(read[index]) < _BEYOND_ALL).all():
-                return None
-        else:
-            return None
-    return len(table), columns, read
+        if table[index].dtype.kind in "iuf":
+            values = table[index].to_numpy(np.float64)
+            if not (np.abs(values) >= _BEYOND_ALL).any():
+                read[index] = values
+    return read
 
 
 def _rows(
-    lines: list[str], first: int, *, stop_at_blank: bool
+    lines: Sequence[str], first: int, *, stop_at_blank: bool
 ) -> tuple[NDArray[np.int64], list[str]]:
     """Line numbers and texts of the rows of a table."""
-    below = lines[first:]
+    below = list(lines[first:])
     if stop_at_blank:
         begin = next((i for i, line in enumerate(below) if line.strip()), len(below))
         end = next((i for i in range(begin, len(below)) if not below[i].strip()), len(below))
@@ -285,6 +418,9 @@ def _check_width(
 
 MISSING_WORDS = frozenset({"", "na", "nan", "n/a", "null", "none", "-", "--", "---"})
 """What stands for "missing" by common convention, in lower case."""
+_MISSING_SPELT = sorted(
+    {word for text in MISSING_WORDS for word in (text, text.upper(), text.title())} | {"NaN"}
+)
 
 _BEYOND_ALL = 1e100
 """No quantity in any unit is so large; up to here no change of unit overflows."""
@@ -342,13 +478,24 @@ def numbers(
 
 
 def different(cells: Texts) -> tuple[NDArray[np.intp], list[str]]:
-    """The different texts of a column, and which of them stands in each row, (rows,)."""
+    """The different texts of a column as they come, and which of them each row has, (rows,)."""
     import pandas as pd
 
+    if isinstance(cells, CutTexts):
+        letters = letters_of(cells)
+        if letters is not None and letters.shape[1] <= _WORD:
+            words = np.zeros((len(letters), _WORD), np.uint8)
+            words[:, : letters.shape[1]] = letters
+            codes, kinds = pd.factorize(words.view(np.uint64)[:, 0])
+            shown = kinds.tobytes().decode("ascii")
+            cut = (shown[at : at + _WORD] for at in range(0, len(shown), _WORD))
+            return codes, [text.rstrip("\x00") for text in cut]
+        cells = list(cells)
     codes, texts = pd.factorize(np.asarray(cells, dtype=object))
     return codes, list(texts)
 
 
+_WORD = 8
 _DIGITS = re.compile(r"[-+0-9.eE\n]*", re.ASCII)
 
 

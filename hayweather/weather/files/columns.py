@@ -272,7 +272,7 @@ def coded_column(file: FileText, cells: Cells, index: int, name: str, code: Code
         If a cell is no number.
     """
     values = numbers(
-        file, cells.lines, cells.columns[index], name,
+        file, cells.lines, cells[index], name,
         missing_words=code.words, missing_values=code.missing, collected=True,
     )  # fmt: skip
     return column_of(name, code, values)

@@ -263,8 +263,9 @@ def read_mapped(file: FileText, options: ReadOptions, columns: ColumnMap) -> Fil
     notes = replace(read_notes(file), missing=())
     units, first = unit_row(file, found)
     cells = read_cells(
-        file, first, found.delimiter, len(found.cells), [*found.time.indexes, *chosen]
-    )
+        file, first, found.delimiter, len(found.cells), [*found.time.indexes, *chosen],
+        numeric=[*found.time.numeric, *chosen],
+    )  # fmt: skip
     if columns.time_format:
         cells = _formatted(file, cells, found.time, columns.time_format)
     options = replace(
@@ -362,7 +363,7 @@ def _formatted(file: FileText, cells: Cells, time: TimeColumns, form: str) -> Ce
     iso = found.dt.strftime("%Y-%m-%d %H:%M:%S").tolist()
     first, *others = time.indexes
     blank = dict.fromkeys(others, [""] * len(iso))
-    return Cells(cells.lines, {**cells.columns, first: iso, **blank})
+    return replace(cells, columns={**cells.columns, first: iso, **blank})
 
 
 def _humid(read: tuple[FileColumn, ...]) -> tuple[FileColumn, ...]:

@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import re
 from collections import Counter
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
 
+from hayweather.errors import WeatherFileError
 from hayweather.weather.files.cells import (
     BLANK,
     MISSING_WORDS,
     Cells,
+    JoinedTexts,
+    different,
     numbers,
     read_cells,
     split,
@@ -45,6 +49,7 @@ from hayweather.weather.files.text import FileText
 from hayweather.weather.files.times import (
     TimeColumns,
     find_time_columns,
+    numbers_by_form,
     read_stamps,
     read_times,
     stamps_of_parts,
@@ -130,7 +135,7 @@ def read_asos(file: FileText, options: ReadOptions) -> FileTable:
     lower = [name.casefold() for name in names]
     found = indexes_of(names, _ASOS_CODES)
     used = [*time.indexes, *found, *(i for i, name in enumerate(lower) if name in _ASOS_KEPT)]
-    cells = read_cells(file, row + 1, delimiter, len(names), used)
+    cells = read_cells(file, row + 1, delimiter, len(names), used, numeric=found)
     cells, traces = _asos_without_traces(cells, lower)
     hour, origin = hour_of(options, ASOS)
     notes = replace(read_notes(file), clock_zone=_asos_zone(file, row))
@@ -205,12 +210,11 @@ def _asos_cover(cells: Cells, lower: list[str]) -> list[FileColumn]:
     sky = [lower.index(name) for name in _ASOS_SKY if name in lower]
     if not sky:
         return []
-    layers = np.array(
-        [
-            [_ASOS_COVER.get(text.strip().casefold(), np.nan) for text in cells.columns[i]]
-            for i in sky
-        ]
-    )
+    layers = []
+    for index in sky:
+        codes, texts = different(cells.columns[index])
+        known = [_ASOS_COVER.get(text.strip().casefold(), np.nan) for text in texts]
+        layers.append(np.array(known)[codes])
     cover = np.fmax.reduce(layers, axis=0)
     return [column_of("skyc1", Code("cloud_fraction", "fraction"), cover)]
 
@@ -221,11 +225,13 @@ def _asos_without_traces(cells: Cells, lower: list[str]) -> tuple[Cells, Boolean
     columns = dict(cells.columns)
     for name in ("p01i", "p01m"):
         index = lower.index(name) if name in lower else -1
-        if index in columns:
-            here = [text.strip().casefold() == "t" for text in columns[index]]
-            columns[index] = ["0" if t else c for t, c in zip(here, columns[index], strict=True)]
-            traces |= np.array(here)
-    return Cells(cells.lines, columns), traces
+        if index in columns and index not in cells.read:
+            codes, texts = different(columns[index])
+            trace = [text.strip().casefold() == "t" for text in texts]
+            without = ["0" if t else text for t, text in zip(trace, texts, strict=True)]
+            columns[index] = [without[code] for code in codes.tolist()]
+            traces |= np.array(trace, dtype=bool)[codes]
+    return replace(cells, columns=columns), traces
 
 
 # US Climate Reference Network, hourly and five-minute files: fixed columns, UTC.
@@ -303,7 +309,7 @@ def read_crn(file: FileText, options: ReadOptions) -> FileTable:
     coded = _CRN_WIDTHS[len(row)]
     flags = [c.flag for c in coded.values() if c.flag is not None]
     keep = [0, 1, 2, _LONGITUDE, _LATITUDE, *coded, *flags]
-    cells = read_cells(file, first, BLANK, len(row), keep)
+    cells = read_cells(file, first, BLANK, len(row), keep, numeric=coded)
     stamps = _crn_stamps(file, cells)
     hour, origin = hour_of(options, CRN)
     columns: list[FileColumn] = []
@@ -325,6 +331,10 @@ def read_crn(file: FileText, options: ReadOptions) -> FileTable:
 
 
 def _crn_stamps(file: FileText, cells: Cells) -> Times:
+    parts = numbers_by_form(JoinedTexts((cells.columns[1], cells.columns[2])), "YYYYMMDD hhmm")
+    if parts is not None and (parts["hour"] <= 24).all():
+        with suppress(WeatherFileError):
+            return stamps_of_parts(file, cells.lines, parts)
     texts = [
         f"{date[:4]}-{date[4:6]}-{date[6:8]} {time[:2]}:{time[2:4]}"
         for date, time in zip(cells.columns[1], cells.columns[2], strict=True)
@@ -350,7 +360,8 @@ def _crn_column(
     column = coded_column(file, cells, index, coded.name, coded.code)
     if coded.flag is None:
         return column, ()
-    flagged = np.array([flag.strip() != "0" for flag in cells.columns[coded.flag]])
+    codes, flags = different(cells.columns[coded.flag])
+    flagged = np.array([flag.strip() != "0" for flag in flags], dtype=bool)[codes]
     flagged &= ~np.isnan(column.values)
     refused = counted("flagged", column.served_as, flagged, stamps, cells.lines)
     return replace(column, values=np.where(flagged, np.nan, column.values)), refused
@@ -394,11 +405,9 @@ def read_isd_lite(file: FileText, options: ReadOptions) -> FileTable:
     WeatherFileError
         If something in it is wrong.
     """
-    cells = read_cells(file, 0, BLANK, 12, [0, 1, 2, 3, *_ISD_CODES])
-    parts = {
-        name: numbers(file, cells.lines, cells.columns[i], name).tolist()
-        for i, name in enumerate(_ISD_TIME)
-    }
+    keep = [0, 1, 2, 3, *_ISD_CODES]
+    cells = read_cells(file, 0, BLANK, 12, keep, numeric=keep)
+    parts = {name: numbers(file, cells.lines, cells[i], name) for i, name in enumerate(_ISD_TIME)}
     stamps = stamps_of_parts(file, cells.lines, parts)
     hour, origin = hour_of(options, ISD)
     rain = _isd_numbers(file, cells, _RAIN)
@@ -417,7 +426,7 @@ def read_isd_lite(file: FileText, options: ReadOptions) -> FileTable:
 
 def _isd_numbers(file: FileText, cells: Cells, index: int) -> Floats:
     name = _ISD_CODES[index][0]
-    return numbers(file, cells.lines, cells.columns[index], name, missing_values=_ISD_MISSING)
+    return numbers(file, cells.lines, cells[index], name, missing_values=_ISD_MISSING)
 
 
 def _isd_column(file: FileText, cells: Cells, index: int) -> FileColumn:
@@ -481,7 +490,10 @@ def read_agrimet(file: FileText, options: ReadOptions) -> FileTable:
     assert time is not None
     found = indexes_of(names, _AGRIMET_CODES)
     more, unused = _agrimet_more(names, [*time.indexes, *found])
-    cells = read_cells(file, index + 1, ",", len(names), [*time.indexes, *found, *more])
+    used = [*found, *more]
+    cells = read_cells(
+        file, index + 1, ",", len(names), [*time.indexes, *used], numeric=[*time.numeric, *used]
+    )
     times = read_times(file, cells, time, options, read_notes(file))
     hour, origin = hour_of(options, AGRIMET)
     coded = [coded_column(file, cells, i, names[i], code) for i, code in found.items()]
@@ -547,7 +559,7 @@ def read_logger(file: FileText, options: ReadOptions) -> FileTable:
     names, units, processing = _logger_head(file)
     headers = [_logger_header(name, kind) for name, kind in zip(names, processing, strict=True)]
     chosen, unused = choose_columns(names, [None, *headers[1:]], options.wind_height_m)
-    cells = read_cells(file, _LOGGER_HEADER_LINES, ",", len(names), [0, *chosen])
+    cells = read_cells(file, _LOGGER_HEADER_LINES, ",", len(names), [0, *chosen], numeric=chosen)
     columns = tuple(
         _logger_column(file, cells, index, header, options, units[index], processing[index])
         for index, header in chosen.items()
@@ -596,8 +608,10 @@ def _logger_column(
     processing: str,
 ) -> FileColumn:
     """One column, a mean where the logger averaged."""
-    cleaned = ["" if t.strip().casefold() in _LOGGER_WORDS else t for t in cells.columns[index]]
-    cells = Cells(cells.lines, {index: cleaned})
+    if index not in cells.read:
+        texts = cells.columns[index]
+        cleaned = ["" if t.strip().casefold() in _LOGGER_WORDS else t for t in texts]
+        cells = Cells(cells.lines, {index: cleaned})
     column = read_column(file, cells, index, header, options, unit_row=unit)
     averaged = processing.casefold().startswith(("avg", "wvc"))
     if averaged and column.timing == "instant":

@@ -17,6 +17,7 @@ from hayweather.weather.files.cells import (
     DELIMITERS,
     Cells,
     decimal_mark,
+    different,
     read_cells,
     split,
     spoken,
@@ -100,7 +101,8 @@ def one_station(file: FileText, texts: Texts) -> tuple[str, ...]:
     WeatherFileError
         If it names several.
     """
-    stations = list(dict.fromkeys(text.strip() for text in texts if text.strip()))
+    _, names = different(texts)
+    stations = list(dict.fromkeys(text.strip() for text in names if text.strip()))
     if len(stations) > 1:
         raise file.error("weather_stations", stations=", ".join(stations[:5])[:80])
     return tuple(stations)
@@ -229,7 +231,8 @@ def read_plain(file: FileText, options: ReadOptions) -> FileTable:
     )
     station = [i for i, cell in enumerate(found.cells) if cell.casefold() in STATION_NAMES]
     keep = [*found.time.indexes, *chosen, *station]
-    cells = read_cells(file, first, found.delimiter, len(found.cells), keep, numeric=chosen)
+    numeric = [*found.time.numeric, *chosen]
+    cells = read_cells(file, first, found.delimiter, len(found.cells), keep, numeric=numeric)
     named = tuple(name for i in station for name in one_station(file, cells.columns[i]))
     decimal = _decimal(found, chosen, cells)
     columns = tuple(
@@ -300,7 +303,8 @@ def _decimal(found: Found, chosen: dict[int, Header], cells: Cells) -> str:
     """The decimal mark, by the cells; a comma cannot be one where it splits columns."""
     if found.delimiter == ",":
         return "."
-    return decimal_mark(cell for index in chosen for cell in cells.columns.get(index, ()))
+    texts = (different(cells.columns[i])[1] for i in chosen if i not in cells.read)
+    return decimal_mark(cell for column in texts for cell in column)
 
 
 def _first_cells(file: FileText) -> str:
@@ -357,7 +361,9 @@ def read_open_meteo(file: FileText, options: ReadOptions) -> FileTable:
     names = [cell.strip() for cell in split(file.lines[header], ",")]
     bare = [name.partition("(")[0].strip() for name in names]
     found = indexes_of(bare, _OPEN_METEO_CODES)
-    cells = read_cells(file, header + 1, ",", len(names), [0, *found], stop_at_blank=True)
+    cells = read_cells(
+        file, header + 1, ",", len(names), [0, *found], stop_at_blank=True, numeric=found
+    )
     stamps = _open_meteo_stamps(file, cells, offset_h)
     hour, origin = hour_of(options, OPEN_METEO)
     clock = Clock(fixed_zone(offset_h)[1], "file", hour, origin, int(-offset_h * 3600 % 3600))
@@ -406,7 +412,7 @@ def _open_meteo_header_line(file: FileText) -> int:
 
 def _open_meteo_stamps(file: FileText, cells: Cells, offset_h: float) -> Times:
     """UTC stamps; a count of seconds since 1970 is UTC already."""
-    texts = list(cells.columns[0])
+    texts = cells.columns[0]
     if all(text.strip().isdigit() and len(text.strip()) == 10 for text in texts):
         return np.array([int(text) for text in texts], dtype="datetime64[s]")
     stamps = read_stamps(file, cells.lines, texts)

@@ -7,6 +7,7 @@ forecast needs; a value that is not possible is left out and counted, not the fi
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -152,7 +153,7 @@ def station_from(frame: pd.DataFrame, options: ReadOptions, name: str = "station
 
 
 def whole_lines(
-    lines: list[str], *, growing: bool, most: int = MOST_LINES
+    lines: Sequence[str], *, growing: bool, most: int = MOST_LINES
 ) -> tuple[list[str], int]:
     """The lines that are whole, and how many in the middle are not.
 

@@ -7,13 +7,19 @@ import gzip
 import io
 import re
 import zlib
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
-from typing import BinaryIO
+from typing import BinaryIO, overload
 
 import numpy as np
+from numpy.typing import NDArray
 
 from hayweather.errors import WeatherFileError
+
+Letters = NDArray[np.uint8]
+Places = NDArray[np.intp]
 
 LARGEST_BYTES = 200 * 1024 * 1024
 """More uncompressed text than this is refused: 20 years of five-minute rows fit."""
@@ -27,6 +33,92 @@ _MARKS = (
     (codecs.BOM_UTF16_BE, "utf-16"),
 )
 _CONTROL = bytes([*range(9), *range(0x0E, 0x1A), *range(0x1B, 0x20), 0x7F])
+_CHUNK = 1 << 20
+_HEAD_LINES = 100
+
+
+class Lines(Sequence[str]):
+    """Lines of a text, cut and decoded when they are asked for.
+
+    Attributes
+    ----------
+    raw
+        The text in UTF-8, lines ended by ``\\n`` alone.
+    """
+
+    def __init__(self, raw: bytes) -> None:
+        self.raw = raw
+
+    @classmethod
+    def of(cls, lines: Sequence[str]) -> Lines:
+        """Any lines; themselves where they are such already."""
+        return lines if isinstance(lines, cls) else cls("\n".join(lines).encode("utf-8"))
+
+    @cached_property
+    def letters(self) -> Letters:
+        """The bytes of the text."""
+        return np.frombuffer(self.raw, np.uint8)
+
+    @cached_property
+    def _ends(self) -> Places:
+        return np.append(np.flatnonzero(self.letters == ord("\n")), len(self.raw))
+
+    @cached_property
+    def _head(self) -> list[str]:
+        """The first lines, which every layout looks at."""
+        begin = self.raw.split(b"\n", _HEAD_LINES)[:_HEAD_LINES]
+        return [line.decode("utf-8") for line in begin]
+
+    def place(self, line: int) -> int:
+        """Where a line begins in the text; its end past the last."""
+        if line < len(self._head):
+            return sum(len(text.encode("utf-8")) + 1 for text in self._head[:line])
+        return min(int(self._ends[line - 1]) + 1, len(self.raw)) if line else 0
+
+    def longest_within(self, most: int) -> int | None:
+        """Index of the first line of more than so many letters; None where all are shorter."""
+        begin = 0
+        while len(self.raw) - begin > most:
+            end = self.raw.rfind(b"\n", begin, begin + most + 1)
+            if end < 0:  # of more bytes; of more letters it may not be
+                end = self.raw.find(b"\n", begin)
+                end = len(self.raw) if end < 0 else end
+                if len(self.raw[begin:end].decode("utf-8")) > most:
+                    return self.raw.count(b"\n", 0, begin)
+            begin = end + 1
+        return None
+
+    def __len__(self) -> int:
+        return self._ends.size
+
+    @overload
+    def __getitem__(self, index: int) -> str: ...
+    @overload
+    def __getitem__(self, index: slice) -> list[str]: ...
+    def __getitem__(self, index: int | slice) -> str | list[str]:
+        if isinstance(index, slice):
+            if len(self._head) < _HEAD_LINES:
+                return self._head[index]
+            begin, end = index.start or 0, index.stop
+            if end is not None and 0 <= end <= _HEAD_LINES and begin >= 0:
+                return self._head[index]
+            first, last, step = index.indices(len(self))
+            if step != 1:
+                return [self[i] for i in range(first, last, step)]
+            return self.text(first, last).split("\n") if first < last else []
+        if 0 <= index < len(self._head):
+            return self._head[index]
+        index = range(len(self))[index]
+        return self.text(index, index + 1)
+
+    def text(self, first: int, last: int) -> str:
+        """The lines ``first`` to ``last - 1`` as one text."""
+        return self.raw[self.place(first) : int(self._ends[last - 1])].decode("utf-8")
+
+    def __iter__(self) -> Iterator[str]:
+        yield from self._head
+        if len(self._head) == _HEAD_LINES:
+            yield from self[_HEAD_LINES:]
 
 
 @dataclass(frozen=True)
@@ -46,7 +138,7 @@ class FileText:
     """
 
     name: str
-    lines: list[str]
+    lines: Sequence[str]
     encoding: str
     compressed: bool
     written: np.datetime64
@@ -90,11 +182,11 @@ def open_text(path: Path) -> FileText:
         data = _unpack(path, data)
     if not data.strip():
         raise WeatherFileError("weather_file_empty", path.name)
-    text, encoding = _decode(path, data)
-    lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
-    if max(map(len, lines)) > LONGEST_LINE:
-        line = next(n for n, each in enumerate(lines, start=1) if len(each) > LONGEST_LINE)
-        raise WeatherFileError("weather_line_long", path.name, line=line, limit=LONGEST_LINE)
+    raw, encoding = _decode(path, data)
+    lines = Lines(raw)
+    long = lines.longest_within(LONGEST_LINE)
+    if long is not None:
+        raise WeatherFileError("weather_line_long", path.name, line=long + 1, limit=LONGEST_LINE)
     return FileText(path.name, lines, encoding, compressed, written)
 
 
@@ -119,10 +211,13 @@ def _read_file(path: Path) -> tuple[np.datetime64, bytes]:
 
 
 def _read_limited(path: Path, stream: BinaryIO | gzip.GzipFile) -> bytes:
-    data = stream.read(LARGEST_BYTES + 1)
-    if len(data) > LARGEST_BYTES:
-        raise WeatherFileError("weather_file_huge", path.name, limit=LARGEST_BYTES // 1024**2)
-    return data
+    """All bytes, in parts: one call for the limit would take memory of its size."""
+    parts: list[bytes] = []
+    while part := stream.read(_CHUNK):
+        parts.append(part)
+        if sum(map(len, parts)) > LARGEST_BYTES:
+            raise WeatherFileError("weather_file_huge", path.name, limit=LARGEST_BYTES // 1024**2)
+    return b"".join(parts)
 
 
 def _unpack(path: Path, data: bytes) -> bytes:
@@ -134,18 +229,24 @@ def _unpack(path: Path, data: bytes) -> bytes:
         raise WeatherFileError("weather_gz_broken", path.name) from error
 
 
-def _decode(path: Path, data: bytes) -> tuple[str, str]:
-    """Text and name of its encoding."""
+def _decode(path: Path, data: bytes) -> tuple[bytes, str]:
+    """The text in UTF-8, its lines ended alike, and the name of its encoding."""
     encoding = _encoding_of(data)
-    try:
-        text = data.decode(encoding)
-    except UnicodeDecodeError as error:
-        raise WeatherFileError("weather_file_binary", path.name) from error
-    text = _without_blank_records(text).removesuffix("\x1a")
-    raw = text.encode("utf-8", "surrogatepass")
-    if len(raw.translate(None, _CONTROL)) != len(raw):
+    raw = data
+    if not (encoding == "utf-8" and data.isascii()):
+        try:
+            raw = data.decode(encoding).encode("utf-8")
+        except UnicodeDecodeError as error:
+            raise WeatherFileError("weather_file_binary", path.name) from error
+    raw = _without_blank_records(raw).removesuffix(b"\x1a")
+    letters = np.frombuffer(raw, np.uint8)
+    spaces = letters - np.uint8(ord("\t")) <= ord("\r") - ord("\t")
+    odd = np.count_nonzero(letters < ord(" ")) - np.count_nonzero(spaces)
+    if (odd or b"\x7f" in raw) and len(raw.translate(None, _CONTROL)) != len(raw):
         raise WeatherFileError("weather_file_binary", path.name)
-    return text, encoding
+    if b"\r" in raw:
+        raw = raw.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
+    return raw, encoding
 
 
 def _encoding_of(data: bytes) -> str:
@@ -166,8 +267,8 @@ def _encoding_of(data: bytes) -> str:
     return "utf-8"
 
 
-def _without_blank_records(text: str) -> str:
+def _without_blank_records(raw: bytes) -> bytes:
     """Lines of zeros alone are empty records of a station's store, no sign of binary."""
-    if "\x00" not in text:
-        return text
-    return re.sub("^[\x00 ]+$", "", text, flags=re.MULTILINE)
+    if b"\x00" not in raw:
+        return raw
+    return re.sub(rb"^[\x00 ]+$", b"", raw, flags=re.MULTILINE)

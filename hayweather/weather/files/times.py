@@ -13,11 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hayweather.errors import OptionError
-from hayweather.weather.files.cells import Cells, numbers
+from hayweather.weather.files.cells import Cells, JoinedTexts, letters_of, numbers
 from hayweather.weather.files.headers import PART_NAMES, STAMP_NAMES, hour_statement, words_of
 from hayweather.weather.files.own import Notes
 from hayweather.weather.files.table import Clock, HourConvention, Origin, ReadOptions
-from hayweather.weather.files.text import FileText
+from hayweather.weather.files.text import FileText, Letters
 from hayweather.weather.quality import Repair
 from hayweather.weather.record import Booleans, Floats, Times
 
@@ -30,7 +30,8 @@ FARTHEST_OFFSET = timedelta(hours=14)
 
 _STAMP = re.compile(
     r"(?P<a>\d{1,4})(?P<sign>[-/.])(?P<b>\d{1,2})[-/.](?P<c>\d{1,4})"
-    r"(?:[\sT,]+(?P<hour>\d{1,2})(?::?(?P<minute>\d{2}))?(?::(?P<second>\d{2}))?(?:[.,]\d+)?"
+    r"(?:[\sT,]+(?P<hour>\d{1,2})(?::?(?P<minute>\d{2}))?(?::(?P<second>\d{2}))?"
+    r"(?P<fraction>[.,]\d+)?"
     r"\s*(?P<half>[aApP]\.?\s?[mM]\.?)?)?"
     r"\s*(?P<zone>Z|UTC|GMT|[-+]\d{2}:?\d{2})?",
     re.ASCII,
@@ -56,7 +57,7 @@ class Stamps:
 def read_stamps(
     file: FileText,
     lines: Sequence[int] | NDArray[np.int64],
-    texts: Sequence[str],
+    texts: Texts,
     *,
     day_first: bool | None = None,
 ) -> Stamps:
@@ -71,9 +72,10 @@ def read_stamps(
     WeatherFileError
         If a stamp is not understood, or day and month cannot be told apart.
     """
-    iso = _iso_alike(texts)
-    if iso is not None:
-        return iso
+    letters = letters_of(texts)
+    found = None if letters is None else _by_shape(letters, day_first)
+    if found is not None:
+        return found
     moments: list[datetime | None] = []
     others: list[int] = []
     for index, text in enumerate(texts):
@@ -86,83 +88,150 @@ def read_stamps(
     return _collect(file, lines, texts, [moment for moment in moments if moment is not None])
 
 
-_ISO = re.compile(r"\d{4}-\d\d-\d\d([ T])\d\d:\d\d(:\d\d)?(Z|[-+]\d\d:\d\d)?", re.ASCII)
+_MOST_SHAPES = 64
+"""Of stamps in one column; dates without leading zeros have up to 32."""
 
 
-def _iso_alike(texts: Texts) -> Stamps | None:
-    """A column of stamps that are all written like its first; None when not."""
-    match = _ISO.fullmatch(texts[0]) if len(texts) else None
-    if match is None:
+@dataclass(frozen=True)
+class _Numbers:
+    """The numbers of stamps as written, (rows,) each.
+
+    `a`, `b` and `c` are those of the date, in that order; `wide` where the year comes
+    first, `dotted` where dots stand between them.
+    """
+
+    a: NDArray[np.int64]
+    b: NDArray[np.int64]
+    c: NDArray[np.int64]
+    wide: Booleans
+    dotted: Booleans
+
+
+def _by_shape(letters: Letters, day_first: bool | None) -> Stamps | None:
+    """Stamps of few shapes, all rows of a shape at once; None where one needs a look.
+
+    A shape is where the digits stand; rows of one shape have the same other letters.
+    """
+    digit = letters - np.uint8(ord("0")) < 10
+    packed = np.packbits(digit, axis=1)
+    if (packed == packed[0]).all():
+        shapes: list[slice | NDArray[np.intp]] = [slice(None)]
+    else:
+        keys = np.zeros((len(packed), 8), np.uint8)
+        keys[:, : packed.shape[1]] = packed
+        kinds, which = np.unique(keys.view(np.uint64)[:, 0], return_inverse=True)
+        if kinds.size > _MOST_SHAPES:
+            return None
+        shapes = [np.flatnonzero(which == kind) for kind in range(kinds.size)]
+    found = _Found(len(letters))
+    return found.stamps(day_first) if all(found.take(letters, rows) for rows in shapes) else None
+
+
+class _Found:
+    """Numbers of stamps, put in shape by shape."""
+
+    def __init__(self, rows: int) -> None:
+        names = ("a", "b", "c", "hour", "minute", "second", "offset")
+        self.numbers = {name: np.zeros(rows, np.int64) for name in names}
+        self.wide, self.dotted = np.zeros(rows, bool), np.zeros(rows, bool)
+        self.zoned: set[bool] = set()
+
+    def take(self, letters: Letters, rows: slice | NDArray[np.intp]) -> bool:
+        """Put in the rows of one shape; False where they are not alike, or no stamps."""
+        here = np.ascontiguousarray(letters[rows].T)
+        first = here[:, 0].copy()
+        places = np.flatnonzero(first)  # zeros are behind the end of a text
+        text = first[places].tobytes().decode("ascii")
+        lead = len(text) - len(text.lstrip())
+        match = _STAMP.fullmatch(text.strip())
+        if match is None or match["fraction"]:
+            return False
+        zone, half = match["zone"], match["half"]
+        offset = zone is not None and zone[0] in "+-"
+        free = {}
+        if half:
+            free[int(places[lead + match.start("half")])] = b"aApP"
+        if offset:
+            free[int(places[lead + match.start("zone")])] = b"+-"
+        for place in np.flatnonzero(first - np.uint8(ord("0")) > 9).tolist():
+            if place in free:
+                if not np.isin(here[place], np.frombuffer(free[place], np.uint8)).all():
+                    return False
+            elif (here[place] != first[place]).any():
+                return False
+
+        def number(begin: int, end: int) -> NDArray[np.int64]:
+            value = np.zeros(here.shape[1], np.int64)
+            for place in places[lead + begin : lead + end].tolist():
+                value = 10 * value + (here[place] - np.uint8(ord("0")))
+            return value
+
+        for name in ("a", "b", "c", "hour", "minute", "second"):
+            if match[name]:
+                self.numbers[name][rows] = number(*match.span(name))
+        self.wide[rows], self.dotted[rows] = len(match["a"]) == 4, match["sign"] == "."
+        if len(match["a"]) != 4 and len(match["c"]) <= 2:
+            self.numbers["c"][rows] += 2000
+        if half:
+            hour = self.numbers["hour"][rows]
+            if ((hour < 1) | (hour > 12)).any():
+                return False
+            letter = here[int(places[lead + match.start("half")])]
+            late = np.isin(letter, np.frombuffer(b"pP", np.uint8))
+            self.numbers["hour"][rows] = hour % 12 + 12 * late
+        if offset:
+            begin, end = match.span("zone")
+            minutes = number(end - 2, end)
+            seconds = 3600 * number(begin + 1, begin + 3) + 60 * minutes
+            if (minutes > 59).any() or (seconds > FARTHEST_OFFSET.total_seconds()).any():
+                return False
+            west = here[int(places[lead + begin])] == ord("-")
+            self.numbers["offset"][rows] = np.where(west, -seconds, seconds)
+        self.zoned.add(zone is not None)
+        return True
+
+    def stamps(self, day_first: bool | None) -> Stamps | None:
+        """The stamps; None where one is no time, or day and month stay open."""
+        read = self.numbers
+        year, month, day = read["a"], read["b"], read["c"]
+        if not self.wide.all():
+            dates = _Numbers(year, month, day, self.wide, self.dotted)
+            day_first = _day_first(dates) if day_first is None else day_first
+            if day_first is None:
+                return None
+            turned = (day, month, year) if day_first else (day, year, month)
+            year, month, day = np.where(self.wide, (year, month, day), turned)
+        hour, minute, second = read["hour"], read["minute"], read["second"]
+        good = (year >= EARLIEST_YEAR) & (year <= LATEST_YEAR) & (month >= 1) & (month <= 12)
+        good &= (hour <= 24) & (minute <= 60) & (second <= 59) & (day >= 1)
+        if len(self.zoned) > 1 or not good.all():
+            return None
+        months = (12 * (year - 1970) + month - 1).astype("datetime64[M]")
+        days = months.astype("datetime64[D]") + (day - 1)
+        if (days.astype("datetime64[M]") != months).any():
+            return None
+        clock = days.astype("datetime64[s]") + (3600 * hour + 60 * minute + second).astype("m8[s]")
+        if clock.max() >= np.datetime64(f"{LATEST_YEAR + 1}", "s"):
+            return None
+        return Stamps(clock, read["offset"] if True in self.zoned else None)
+
+
+_FORM = {"Y": "year", "M": "month", "D": "day", "h": "hour", "m": "minute"}
+
+
+def numbers_by_form(texts: Texts, form: str) -> dict[str, Floats] | None:
+    """The numbers of texts that are all written like ``YYYYMMDD:hhmm``; None where one is not."""
+    letters = letters_of(texts)
+    if letters is None or letters.shape[1] != len(form):
         return None
-    offset = _offset_s(match[3])
-    clock = _clock_by_place(texts) if match[2] and offset is not None else None
-    if clock is None:
-        return _iso_by_pandas(texts, match)
-    return Stamps(clock, np.full(clock.size, offset) if match[3] else None)
-
-
-def _offset_s(text: str | None) -> int | None:
-    """Seconds east of UTC of ``Z`` or ``-07:00``, 0 of nothing; None of what needs a look."""
-    if text is None or text == "Z":
-        return 0
-    hours, minutes = int(text[1:3]), int(text[4:])
-    if minutes > 59 or timedelta(hours=hours, minutes=minutes) > FARTHEST_OFFSET:
-        return None
-    return (-1 if text[0] == "-" else 1) * (3600 * hours + 60 * minutes)
-
-
-_DIGITS = (0, 1, 2, 3, 5, 6, 8, 9, 11, 12, 14, 15, 17, 18)  # of YYYY-MM-DD HH:MM:SS
-
-
-def _clock_by_place(texts: Texts) -> Times | None:
-    """Stamps with seconds, digit by digit; None unless all are written alike and in range."""
-    width = len(texts[0])
-    try:
-        letters = np.array(texts, dtype=f"S{width + 1}").view(np.uint8)
-    except UnicodeEncodeError:
-        return None
-    letters = np.ascontiguousarray(letters.reshape(-1, width + 1).T)
-    others = [place for place in range(width + 1) if place not in _DIGITS]
-    if any((letters[place] != letters[place, 0]).any() for place in others):
-        return None
-    digits = letters[list(_DIGITS)] - np.uint8(ord("0"))
-    if (digits > 9).any():
-        return None
-    y0, y1, y2, y3, *rest = digits.astype(np.int64)
-    year = 1000 * y0 + 100 * y1 + 10 * y2 + y3
-    month, day, hour, minute, second = (10 * a + b for a, b in zip(*[iter(rest)] * 2, strict=True))
-    good = (year >= EARLIEST_YEAR) & (year <= LATEST_YEAR) & (month >= 1) & (month <= 12)
-    months = (12 * (year - 1970) + month - 1).astype("datetime64[M]")
-    days = months.astype("datetime64[D]") + (day - 1)
-    good &= (day >= 1) & (days.astype("datetime64[M]") == months)
-    good &= (hour <= 23) & (minute <= 59) & (second <= 59)
-    if not good.all():
-        return None
-    seconds = 3600 * hour + 60 * minute + second
-    return days.astype("datetime64[s]") + seconds.astype("timedelta64[s]")
-
-
-def _iso_by_pandas(texts: Texts, match: re.Match[str]) -> Stamps | None:
-    """A column of stamps of the shape of its first, by pandas; None where one is not."""
-    import pandas as pd
-
-    shape = f"%Y-%m-%d{match[1]}%H:%M{':%S' if match[2] else ''}{'%z' if match[3] else ''}"
-    try:
-        found = pd.to_datetime(pd.Series(list(texts), dtype=object), format=shape, errors="coerce")
-    except ValueError:  # several offsets in one column
-        return None
-    if not pd.api.types.is_datetime64_any_dtype(found.dtype) or found.isna().any():
-        return None
-    clock = found.dt.tz_localize(None).to_numpy().astype("datetime64[s]")
-    years = clock[[clock.argmin(), clock.argmax()]].astype("datetime64[Y]").astype(np.int64) + 1970
-    if years[0] < EARLIEST_YEAR or years[1] > LATEST_YEAR:
-        return None
-    if not match[3]:
-        return Stamps(clock, None)
-    offset = found[0].utcoffset()
-    if offset is None or abs(offset) > FARTHEST_OFFSET:
-        return None
-    return Stamps(clock, np.full(clock.size, int(offset.total_seconds())))
+    found = {name: np.zeros(len(letters)) for sign, name in _FORM.items() if sign in form}
+    for column, sign in zip(letters.T, form, strict=True):
+        digits = column - np.uint8(ord("0"))
+        if (digits > 9).any() if sign in _FORM else (column != ord(sign)).any():
+            return None
+        if sign in _FORM:
+            found[_FORM[sign]] = 10 * found[_FORM[sign]] + digits
+    return found
 
 
 def stamps_of_parts(
@@ -239,7 +308,10 @@ def _read_others(
             raise file.error("weather_time_not_understood", int(lines[index]), value=value)
     found = [match for match in matches if match is not None]
     if day_first is None:
-        day_first = _day_first(file, int(lines[others[0]]), found)
+        day_first = _day_first(_numbers_of(found))
+    if day_first is None:
+        shown = next(match for match in found if len(match["a"]) != 4)[0].strip()[:40]
+        raise file.error("weather_date_order", int(lines[others[0]]), value=shown)
     for index, match in zip(others, found, strict=True):
         moments[index] = _moment_of(match, day_first)
         if moments[index] is None:
@@ -274,33 +346,34 @@ def _date_of(match: re.Match[str], day_first: bool) -> tuple[int, int, int]:
     return (year, b, a) if day_first else (year, a, b)
 
 
-def _day_first(file: FileText, line: int, matches: list[re.Match[str]]) -> bool:
-    """Whether the day stands before the month, by the evidence of the whole column."""
-    open_order = [m for m in matches if len(m["a"]) != 4]
-    if not open_order or all(m["sign"] == "." for m in open_order):
+def _numbers_of(matches: list[re.Match[str]]) -> _Numbers:
+    """The numbers of matched stamps; years of two digits are of this century."""
+    a, b, c = np.array([[int(m[name]) for name in "abc"] for m in matches], np.int64).T
+    wide, short = np.array([[len(m["a"]) == 4, len(m["c"]) <= 2] for m in matches]).T
+    dotted = np.array([m["sign"] == "." for m in matches])
+    return _Numbers(a, b, np.where(short & ~wide, c + 2000, c), wide, dotted)
+
+
+def _day_first(dates: _Numbers) -> bool | None:
+    """Whether the day stands before the month, by the whole column; None where it stays open."""
+    open_order = ~dates.wide
+    if not open_order.any() or dates.dotted[open_order].all():
         return True
-    first = {int(m["a"]) for m in open_order}
-    second = {int(m["b"]) for m in open_order}
-    if max(first) > 12 or max(second) > 12:
-        return max(first) > 12
-    spans = [_span(open_order, day_first) for day_first in (True, False)]
+    a, b, year = dates.a[open_order], dates.b[open_order], dates.c[open_order]
+    if a.max() > 12 or b.max() > 12:
+        return bool(a.max() > 12)
+    months, swapped = 12 * year + b, 12 * year + a
+    spans = np.ptp(months), np.ptp(swapped)
     if spans[0] == spans[1]:
-        if first == second and len(first) == 1:
-            return True
-        raise file.error("weather_date_order", line, value=open_order[0][0].strip()[:40])
-    return spans[0] < spans[1]
-
-
-def _span(matches: list[re.Match[str]], day_first: bool) -> int:
-    """Months between the first and last date when read in one order."""
-    months = [12 * year + month for year, month, _ in (_date_of(m, day_first) for m in matches)]
-    return max(months) - min(months)
+        same = a.min() == a.max() == b.min() == b.max()
+        return True if same else None
+    return bool(spans[0] < spans[1])
 
 
 def _collect(
     file: FileText,
     lines: Sequence[int] | NDArray[np.int64],
-    texts: Sequence[str],
+    texts: Texts,
     moments: list[datetime],
 ) -> Stamps:
     """Clock readings and offsets of a whole column."""
@@ -539,6 +612,11 @@ class TimeColumns:
         return tuple(self.parts.values())
 
     @property
+    def numeric(self) -> tuple[int, ...]:
+        """Indexes of those that are numbers."""
+        return self.indexes if self.kind == "parts" else ()
+
+    @property
     def day_first(self) -> bool | None:
         """Order of day and month where the header shows it, as in ``DD/MM/YYYY``."""
         if self.declared_day_first is not None:
@@ -691,7 +769,7 @@ def _hour(time: TimeColumns, options: ReadOptions, notes: Notes) -> tuple[HourCo
 def _zone(
     file: FileText,
     cells: Cells,
-    texts: list[str],
+    texts: Texts,
     time: TimeColumns,
     options: ReadOptions,
     notes: Notes,
@@ -706,17 +784,15 @@ def _zone(
     return zone_of_option(options.timezone), options.timezone, "option"
 
 
-def _stamp_texts(cells: Cells, time: TimeColumns) -> list[str]:
+def _stamp_texts(cells: Cells, time: TimeColumns) -> Texts:
     """The stamps as one text a row, for reading or for messages."""
-    columns = [list(cells.columns[index]) for index in time.indexes]
-    if len(columns) == 1:
-        return columns[0]
-    return [" ".join(part.strip() for part in row) for row in zip(*columns, strict=True)]
+    columns = tuple(cells.columns[index] for index in time.indexes)
+    return columns[0] if len(columns) == 1 else JoinedTexts(columns)
 
 
 def _part_numbers(file: FileText, cells: Cells, time: TimeColumns) -> dict[str, Floats]:
     """The numbers of the columns year to minute."""
     return {
-        part: numbers(file, cells.lines, cells.columns[index], text)
+        part: numbers(file, cells.lines, cells[index], text)
         for (part, index), text in zip(time.parts.items(), time.texts, strict=True)
     }

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hayweather.weather import catalog
-from hayweather.weather.files.cells import Cells, numbers, read_cells, split
+from hayweather.weather.files.cells import Cells, JoinedTexts, numbers, read_cells, split
 from hayweather.weather.files.columns import (
     Code,
     coded_column,
@@ -34,6 +34,7 @@ from hayweather.weather.files.times import (
     FARTHEST_OFFSET,
     clock_of,
     fixed_zone,
+    numbers_by_form,
     stamps_of_parts,
     to_utc,
 )
@@ -103,14 +104,12 @@ def one_year(
 
     Rows of a single year keep it.
     """
-    years = set(parts["year"])
-    if len(years) <= 1:
+    years = np.asarray(parts["year"])
+    if not (years != years[:1]).any():
         return stamps_of_parts(file, lines, parts), False
-    leap = any(
-        month == 2 and day == 29 for month, day in zip(parts["month"], parts["day"], strict=True)
-    )
+    leap = ((np.asarray(parts["month"]) == 2) & (np.asarray(parts["day"]) == 29)).any()
     year = float(LEAP_YEAR if leap else COMMON_YEAR)
-    parts = {**parts, "year": np.full(len(lines), year).tolist()}
+    parts = {**parts, "year": np.full(len(lines), year)}
     return stamps_of_parts(file, lines, parts), True
 
 
@@ -199,7 +198,7 @@ def read_epw(file: FileText, options: ReadOptions) -> FileTable:
     first = _epw_first_row(file)
     width = max(len(split(file.lines[first], ",")), 7)
     keep = [*_EPW_TIME, *(i for i in [*_EPW_CODES, _RAIN_HOURS] if i < width)]
-    cells = read_cells(file, first, ",", width, keep)
+    cells = read_cells(file, first, ",", width, keep, numeric=keep)
     reading, _ = one_year(file, cells.lines, _epw_parts(file, cells))
     hour, origin = hour_of(options, EPW)
     zone, name = fixed_zone(offset_h)
@@ -235,18 +234,18 @@ def _epw_first_row(file: FileText) -> int:
     raise file.error("weather_no_rows")
 
 
-def _epw_parts(file: FileText, cells: Cells) -> dict[str, list[float]]:
+def _epw_parts(file: FileText, cells: Cells) -> dict[str, Floats]:
     """Year to minute; several rows an hour count their minutes from its start."""
     names = ("year", "month", "day", "hour", "minute")
     parts = {
-        name: numbers(file, cells.lines, cells.columns[i], name)
+        name: numbers(file, cells.lines, cells[i], name)
         for name, i in zip(names, _EPW_TIME, strict=True)
     }
     several = bool((np.diff(parts["hour"]) == 0).any())
     minute = parts["minute"] if several else np.zeros(len(cells.lines))
     parts["hour"] = parts["hour"] - 1 if several else parts["hour"]
     parts["minute"] = minute
-    return {name: values.tolist() for name, values in parts.items()}
+    return parts
 
 
 def _epw_columns(
@@ -262,7 +261,7 @@ def _epw_columns(
         return tuple(columns.values()), (), ()
     hours: Floats = np.full(stamps.size, np.nan)
     if _RAIN_HOURS in cells.columns:
-        hours = numbers(file, cells.lines, cells.columns[_RAIN_HOURS], "rain hours")
+        hours = numbers(file, cells.lines, cells[_RAIN_HOURS], "rain hours")
     columns[_RAIN], repairs, refused = in_mm(columns[_RAIN], hours, stamps, cells.lines)
     return tuple(columns.values()), repairs, refused
 
@@ -309,7 +308,8 @@ def read_tmy3(file: FileText, options: ReadOptions) -> FileTable:
     names = [cell.strip() for cell in split(file.lines[1], ",")]
     found = indexes_of(names, _TMY3_CODES)
     quantity = [i for i, name in enumerate(names) if name.casefold() == _TMY3_RAIN_HOURS]
-    cells = read_cells(file, 2, ",", len(names), [0, 1, *found, *quantity])
+    used = [*found, *quantity]
+    cells = read_cells(file, 2, ",", len(names), [0, 1, *used], numeric=used)
     reading, _ = one_year(file, cells.lines, _tmy3_parts(file, cells))
     zone, zone_name = fixed_zone(head_number(file, 1, head[3], "time zone"))
     hour, origin = hour_of(options, TMY3)
@@ -331,8 +331,12 @@ def read_tmy3(file: FileText, options: ReadOptions) -> FileTable:
     )
 
 
-def _tmy3_parts(file: FileText, cells: Cells) -> dict[str, list[float]]:
+def _tmy3_parts(file: FileText, cells: Cells) -> Mapping[str, Sequence[float] | Floats]:
     """Year to minute from ``MM/DD/YYYY`` and ``HH:MM``."""
+    joined = JoinedTexts((cells.columns[0], cells.columns[1]))
+    found = numbers_by_form(joined, "MM/DD/YYYY hh:mm")
+    if found is not None:
+        return found
     parts: dict[str, list[float]] = {
         name: [] for name in ("month", "day", "year", "hour", "minute")
     }
@@ -361,7 +365,7 @@ def _tmy3_columns(
         return tuple(columns.values()), (), ()
     hours = np.ones(stamps.size)
     if quantity:
-        hours = numbers(file, cells.lines, cells.columns[quantity[0]], _TMY3_RAIN_HOURS)
+        hours = numbers(file, cells.lines, cells[quantity[0]], _TMY3_RAIN_HOURS)
     columns[rain], repairs, refused = in_mm(columns[rain], hours, stamps, cells.lines)
     return tuple(columns.values()), repairs, refused
 
@@ -409,7 +413,8 @@ def read_nsrdb(file: FileText, options: ReadOptions) -> FileTable:
     names = [cell.strip() for cell in split(file.lines[2], ",")]
     found = indexes_of(names, _NSRDB_CODES)
     time = [i for i, name in enumerate(names) if name.casefold() in _NSRDB_TIME]
-    cells = read_cells(file, 3, ",", len(names), [*time, *found])
+    keep = [*time, *found]
+    cells = read_cells(file, 3, ",", len(names), keep, numeric=keep)
     reading, stitched = _nsrdb_reading(file, cells, names, time)
     zone, zone_name = fixed_zone(head_number(file, 2, facts.get("time zone", ""), "time zone"))
     hour, origin = hour_of(options, NSRDB)
@@ -433,10 +438,7 @@ def _nsrdb_reading(
     file: FileText, cells: Cells, names: list[str], time: list[int]
 ) -> tuple[Times, bool]:
     """Clock readings; years that do not follow each other are stitched months."""
-    parts = {
-        names[i].casefold(): numbers(file, cells.lines, cells.columns[i], names[i]).tolist()
-        for i in time
-    }
+    parts = {names[i].casefold(): numbers(file, cells.lines, cells[i], names[i]) for i in time}
     reading = stamps_of_parts(file, cells.lines, parts)
     if (np.diff(reading) < np.timedelta64(-31, "D")).any():
         return one_year(file, cells.lines, parts)
@@ -485,7 +487,9 @@ def read_pvgis(file: FileText, options: ReadOptions) -> FileTable:
     place, shift_s = _pvgis_head(file, header)
     names = [cell.strip() for cell in split(file.lines[header], ",")]
     found = indexes_of(names, _PVGIS_CODES)
-    cells = read_cells(file, header + 1, ",", len(names), [0, *found], stop_at_blank=True)
+    cells = read_cells(
+        file, header + 1, ",", len(names), [0, *found], stop_at_blank=True, numeric=found
+    )
     stamps, _ = one_year(file, cells.lines, _pvgis_parts(file, cells))
     hour, origin = hour_of(options, PVGIS)
     columns = [coded_column(file, cells, i, names[i], code) for i, code in found.items()]
@@ -518,8 +522,11 @@ def _pvgis_head(file: FileText, header: int) -> tuple[Place, int]:
     return Place(latitude, longitude, elevation_m), round(3600 * offset_h)
 
 
-def _pvgis_parts(file: FileText, cells: Cells) -> dict[str, list[float]]:
+def _pvgis_parts(file: FileText, cells: Cells) -> Mapping[str, Sequence[float] | Floats]:
     """Year to minute from ``YYYYMMDD:HHMM``."""
+    found = numbers_by_form(cells.columns[0], "YYYYMMDD:hhmm")
+    if found is not None:
+        return found
     parts: dict[str, list[float]] = {
         name: [] for name in ("year", "month", "day", "hour", "minute")
     }

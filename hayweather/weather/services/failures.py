@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Literal
 
 from hayweather.errors import WeatherUnavailableError
-from hayweather.words import say
+from hayweather.words import Remark, say
 
 Family = Literal["unreachable", "refused", "down", "unreadable", "offline"]
 Stored = Literal["unknown", "none", "damaged", "past"]
@@ -50,7 +50,7 @@ class ServiceError(WeatherUnavailableError):
     def __init__(
         self,
         key: str,
-        where: str = "",
+        where: str | Remark = "",
         *,
         retry: bool = False,
         wait_s: float | None = None,

@@ -16,9 +16,9 @@ import numpy as np
 
 from hayweather.errors import OptionError
 from hayweather.farm.records import Site
+from hayweather.farm.zones import distance_km
 from hayweather.units import to_inside
 from hayweather.weather.air import dew_point_from_humidity
-from hayweather.weather.judge import distance_km
 from hayweather.weather.observed import INSTANTS, Observed
 from hayweather.weather.quality import DEW_POINT_NOISE_K, RANGES
 from hayweather.weather.record import HOUR, Floats
