@@ -130,6 +130,7 @@ def call_quarters(
     uncured: Booleans | None = None,
     landing: Landing | None = None,
     first: int = 0,
+    every_need: bool = True,
 ) -> QuarterCalls:
     """The call of every quarter hour.
 
@@ -148,6 +149,8 @@ def call_quarters(
     first
         Hour from which on calls are made; what went before only tells how the hay came
         there. The quarters of the answer begin with it.
+    every_need
+        As in `hayweather.baling.water.dose`.
     """
     driest, cause = _driest(trajectory.stem_wb, uncured), causes_of(trajectory, first)
     if first:
@@ -163,7 +166,7 @@ def call_quarters(
     wet = (windrow > band.high_wb) | ~(damp <= baler.wet_share)
     wet |= (free > FREE_WATER_LIMIT_MM) | ~(rain < RAIN_LIMIT_MM_H)
     inside = ~wet & (soft >= baler.soft_share) & (windrow >= band.low_wb)
-    water = _dose(weather, hay, windrow, ~wet & ~inside, setting, landing)
+    water = _dose(weather, hay, windrow, ~wet & ~inside, setting, landing, every_need)
     helped = np.zeros_like(wet) if water is None else np.isfinite(water.applied_l_t)
     call = np.where(helped, Call.ADD_MOISTURE, Call.TOO_DRY).astype(np.int8)
     call[inside] = _BY_CAUSE[cause[inside]]
@@ -217,13 +220,14 @@ def _dose(
     dry: Booleans,
     setting: Setting,
     landing: Landing | None,
+    every_need: bool,
 ) -> Dose | None:
     """What the rig would put on dry hay in the air of each quarter; None without a rig."""
     if setting.rig is None:
         return None
     deficit, wind = quarter_air(weather, setting.place)
     stays = application_efficiency(setting.rig, deficit, wind)
-    return dose(hay, windrow_wb, dry, setting.rig, limits_of(setting), stays, landing)
+    return dose(hay, windrow_wb, dry, setting.rig, limits_of(setting), stays, landing, every_need)
 
 
 def limits_of(setting: Setting) -> Limits:

@@ -172,6 +172,7 @@ def dose(
     limits: Limits,
     stays: Floats,
     landing: Landing | None = None,
+    every_need: bool = True,
 ) -> Dose:
     """The least water of `rig` that brings dry hay into its limits.
 
@@ -195,13 +196,20 @@ def dose(
         Part of the water that stays in the hay [-], (rows, lanes).
     landing
         Where its water lands in every lane; None: as the rig says.
+    every_need
+        False leaves `needed_l_t` to the target alone, the leaf not looked at, where
+        the most of the rig does not bring the windrow into its band.
     """
     lands = Landing.of(rig) if landing is None else landing
     stays = np.broadcast_to(stays, windrow_wb.shape)
     needed = np.maximum(water_to_add_l_t(windrow_wb, limits.target_wb), 0.0) / stays
     applied, after = np.full(needed.shape, np.nan), np.full(needed.shape, np.nan)
     off_dial = np.zeros(needed.shape, dtype=bool)
-    every = np.nonzero(dry & np.isfinite(needed) & ~np.isnan(windrow_wb))
+    open_ = dry & np.isfinite(needed) & ~np.isnan(windrow_wb)
+    if not every_need:
+        most = moisture_after(windrow_wb, rig.rate_max_l_t * stays)
+        open_ &= most >= limits.low_wb - ROOM_TOLERANCE_WB
+    every = np.nonzero(open_)
     for first in range(0, every[0].size, PART):  # so that what is between stays near the core
         asked = (every[0][first : first + PART], every[1][first : first + PART])
         some, moisture, kept = picked(hay, asked), windrow_wb[asked], stays[asked]

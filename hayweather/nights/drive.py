@@ -62,8 +62,8 @@ from hayweather.windrow.spread import (
     clouded,
     make_members,
     spread_windrow,
+    with_cloud,
 )
-from hayweather.windrow.spread import with_cloud as with_cloud
 from hayweather.windrow.starts import moisture_state
 from hayweather.windrow.trajectory import (
     FLUX_NAMES,
@@ -144,29 +144,25 @@ def drive(
     )
 
 
-def drive_calls(
+def drive_nights(
     weather: HourlyWeather,
     setting: Setting,
     equilibrium: Booleans,
     loop: Loop = "auto",
-    first: int = 0,
-) -> tuple[WindrowTrajectory, QuarterCalls, Booleans]:
-    """Nights as lanes: their windrow, the call of every quarter, and where work stops.
+    layers_from: int = 0,
+) -> tuple[HourlyWeather, WindrowTrajectory]:
+    """Nights as lanes: their weather with its cloud, and the windrow driven through it.
 
     Parameters
     ----------
-    weather, equilibrium, loop
+    weather, equilibrium, loop, layers_from
         As in `drive`.
     setting
         Of all lanes.
-    first
-        Hour with which calls and stops begin; what goes before is spin-up.
     """
-    weather = with_cloud(weather, setting.place)  # it looks back further than `first`
-    trajectory = drive(
-        weather, [setting], [weather.lanes], equilibrium, loop=loop, layers_from=first
-    )
-    return trajectory, *calls_of(weather, trajectory, setting, first)
+    cloudy = with_cloud(weather, setting.place)  # it looks back further than calls do
+    counts = [weather.lanes]
+    return cloudy, drive(cloudy, [setting], counts, equilibrium, loop=loop, layers_from=layers_from)
 
 
 def calls_of(
@@ -177,11 +173,13 @@ def calls_of(
     Parameters
     ----------
     weather, trajectory
-        With its cloud (`with_cloud`), and what was driven through it.
-    setting, first
-        As in `drive_calls`.
+        As `drive_nights` gives them.
+    setting
+        Of all lanes.
+    first
+        Hour with which calls and stops begin; what goes before is spin-up.
     """
-    quarters = call_quarters(weather, trajectory, setting, first=first)
+    quarters = call_quarters(weather, trajectory, setting, first=first, every_need=False)
     dangers = dangers_of(weather.between(first, weather.hours))
     return quarters, stopped_quarters(quarters, dangers, setting)
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -162,16 +163,24 @@ class _Made:
         total, count = self.sums(name)
         return float((total / count).min()), float((total / count).max())
 
-    def doubt(self, name: str, times: float) -> Doubt:
-        """How far the draws move the mean of the nights that were drawn."""
-        moved = []
+    @cached_property
+    def moved(self) -> list[tuple[Nights, Nights]]:
+        """The nights of each draw that count with it and without, as they were and as drawn."""
+        pairs = []
         for drawn in self.drawn:
             _, here, there = np.intersect1d(self.kept.evening, drawn.evening, return_indices=True)
             base, new = self.kept.only(here), drawn.only(there)
             both = base.counted & new.counted
             if both.any():
-                apart = self.values(new, name) - self.values(base, name)
-                moved.append(float(apart[both].mean()))
+                pairs.append((base.only(both), new.only(both)))
+        return pairs
+
+    def doubt(self, name: str, times: float) -> Doubt:
+        """How far the draws move the mean of the nights that were drawn."""
+        moved = [
+            float((self.values(new, name) - self.values(base, name)).mean())
+            for base, new in self.moved
+        ]
         if len(moved) < len(self.drawn) or not moved:
             return Doubt()
         low, high = np.quantile(moved, DOUBT_LEVELS)

@@ -22,7 +22,7 @@ from hayweather.baling.setting import Setting
 from hayweather.baling.value import loss_behind_rig_percent, marked_loss_percent
 from hayweather.farm.bands import Band
 from hayweather.farm.records import Rig
-from hayweather.nights.drive import Loop, calls_of, drive, lanes_from, with_cloud
+from hayweather.nights.drive import Loop, calls_of, drive_nights, lanes_from
 from hayweather.seasons.record.nights import RAIN_HOURS, Missing, Nights, join_nights
 from hayweather.weather.record import HOUR, Booleans, Floats, HourlyWeather, Times
 from hayweather.windrow.sky import sun_elevation
@@ -357,15 +357,28 @@ CALLED = 1000  # nights whose calls are made together; measured
 def nights_of(block: Block, loop: Loop = "auto") -> Nights:
     """What each night of a block gave; the same whatever else is in the block."""
     first = int(block.cuts.turn.min()) // QUARTERS  # what comes before an evening is spin-up
-    weather = with_cloud(block.weather, block.setting.place)
-    block = replace(block, weather=weather)
-    trajectory = drive(
-        weather, [block.setting], [weather.lanes], begins_of(block.cuts), loop=loop,
-        layers_from=first,
-    )  # fmt: skip
+    block, trajectory = driven(block, loop, first)
     return join_nights(
         [_told(part, trajectory.lanes(lanes), first) for lanes, part in block.parts(CALLED)]
     )
+
+
+def driven(
+    block: Block, loop: Loop = "auto", layers_from: int = 0
+) -> tuple[Block, WindrowTrajectory]:
+    """The windrow of all nights of a block, and the block with its cloud.
+
+    Parameters
+    ----------
+    block
+        The nights.
+    loop, layers_from
+        As in `hayweather.nights.drive.drive`.
+    """
+    weather, trajectory = drive_nights(
+        block.weather, block.setting, begins_of(block.cuts), loop, layers_from
+    )
+    return replace(block, weather=weather), trajectory
 
 
 def _told(block: Block, trajectory: WindrowTrajectory, first: int) -> Nights:

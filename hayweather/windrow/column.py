@@ -377,16 +377,16 @@ def rows_of(
 
     Arguments as in `System` and `solve`.
     """
-    dry = 1.0 - wet
+    dry, is_wet = 1.0 - wet, wet > 0
     of_hay = SORPTION_HEAT_J_KG * hay * dry
     per_kpa = hay / over_water
     a11 = heat_own + of_hay * warming
     a12 = latent_heat * vapor_own - of_hay / over_water
     bound = SORPTION_HEAT_J_KG * (hay * wet * wet_humidity - release)
     r1 = heat_given + latent_heat * vapor_given + bound
-    a21 = np.where(wet > 0, -ceiling_slope, -(hay * warming))
-    a22 = np.where(wet > 0, 1.0, vapor_own + per_kpa)
-    r2 = np.where(wet > 0, ceiling, vapor_given + release + spent)
+    a21 = np.where(is_wet, -ceiling_slope, -(hay * warming))
+    a22 = np.where(is_wet, 1.0, vapor_own + per_kpa)
+    r2 = np.where(is_wet, ceiling, vapor_given + release + spent)
     return a11, a12, a21, a22, r1, r2
 
 
@@ -485,23 +485,48 @@ def settle(
         the air saturated, and vapor less what the hay takes up [kg/m2/s].
     """
     wet = np.where(film_kg_m2 > 0, 1.0, 0.0)
-    spent, gone = np.zeros_like(film_kg_m2), np.zeros_like(film_kg_m2)
+    none = np.zeros_like(film_kg_m2)
+    return _settled(system, film_kg_m2, seconds, wet, none, none, SETTLING_PASSES)
+
+
+def _settled(
+    system: System,
+    film_kg_m2: Floats,
+    seconds: float,
+    wet: Floats,
+    gone: Floats,
+    spent: Floats,
+    passes: int,
+) -> tuple[Floats, Floats, Floats, Floats]:
+    """As `settle`, from films found so far; the lanes whose films move are solved again.
+
+    Parameters
+    ----------
+    gone
+        1 where a film was spent within the step, (layers, lanes).
+    passes
+        How often they may be.
+    """
     change, vapor = solve(system, wet, spent)
-    for passed in range(SETTLING_PASSES + 1):
-        humid = humidity_of(system, change, vapor, wet)
-        gained = supply(system, vapor) - system.hay * humid + system.release
-        if passed == SETTLING_PASSES:
-            break
-        ceiling = (system.ceiling + system.ceiling_slope * change) * OVER_SATURATION
-        over = (wet + gone == 0.0) & (vapor > ceiling)
-        overdrawn = (wet > 0) & (film_kg_m2 + gained * seconds < 0)
-        moves = over | overdrawn
-        if not moves.any():
-            break
-        wet = np.where(over, 1.0, np.where(overdrawn, 0.0, wet))
-        gone = np.where(overdrawn, 1.0, gone)
-        spent = np.where(overdrawn, film_kg_m2 / seconds, spent)
-        change, vapor = solve(system, wet, spent)
+    humid = humidity_of(system, change, vapor, wet)
+    gained = supply(system, vapor) - system.hay * humid + system.release
+    ceiling = (system.ceiling + system.ceiling_slope * change) * OVER_SATURATION
+    over = (wet + gone == 0.0) & (vapor > ceiling)
+    overdrawn = (wet > 0) & (film_kg_m2 + gained * seconds < 0)
+    lanes = np.flatnonzero((over | overdrawn).any(axis=0))
+    if lanes.size and passes:
+        begins, ends, film = over[:, lanes], overdrawn[:, lanes], film_kg_m2[:, lanes]
+        again = _settled(
+            System(*(values[..., lanes] for values in system)),
+            film,
+            seconds,
+            np.where(begins, 1.0, np.where(ends, 0.0, wet[:, lanes])),
+            np.where(ends, 1.0, gone[:, lanes]),
+            np.where(ends, film / seconds, spent[:, lanes]),
+            passes - 1,
+        )
+        for values, settled in zip((change, vapor, wet, gained), again, strict=True):
+            values[:, lanes] = settled
     return change, vapor, wet, gained
 
 

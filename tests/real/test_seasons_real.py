@@ -17,10 +17,10 @@ from hayweather.baling.clock import hour_index, turn_of
 from hayweather.baling.setting import setting_for
 from hayweather.farm.records import Baler, Field, Site, WeatherChoice
 from hayweather.nights import night_of
-from hayweather.nights.drive import drive_calls
+from hayweather.nights.drive import calls_of
 from hayweather.seasons.blocks import Piece, block_of, run_nights
 from hayweather.seasons.engine import Request, make_seasons
-from hayweather.seasons.nights import begins_of, cuts_of, evenings_between, nights_of
+from hayweather.seasons.nights import cuts_of, driven, evenings_between, nights_of
 from hayweather.seasons.past_hours import series_of
 from hayweather.seasons.record.nights import Missing, Nights, join_nights
 from hayweather.seasons.record.results import Seasons, SiteSeasons
@@ -87,7 +87,8 @@ def dry_before(weather: HourlyWeather, hour: int) -> bool:
 def test_one_night_equals_the_outlook_hour_for_hour(name, evenings):
     piece = piece_of(name, evenings)
     block = block_of(piece)
-    _, quarters, _ = drive_calls(block.weather, block.setting, begins_of(block.cuts))
+    ran, trajectory = driven(block)
+    quarters, _ = calls_of(ran.weather, trajectory, block.setting)
     shown_hours = nights_of(block).hours
     weather, site = series(name), extracts()[name].site
     farm = farm_of(file_of(extracts()), extracts()[name])

@@ -1,8 +1,8 @@
 """Seasons from file to answer in times of `pandas.read_csv` of the same file, one core.
 
 ``cd tests && python -m speed.file_to_answer`` prints the table of the guide. Warm:
-imports, compilation and one short run before it are left out. Processor time, the
-shortest of some runs.
+imports, compilation and one short run before it are left out. Processor time; each
+answer beside the file read just before and after it, so that a busy machine slows both.
 """
 
 from __future__ import annotations
@@ -36,8 +36,7 @@ timezone = "America/Denver"
 weather = "hours.csv"
 wind_height = "2 m"
 """
-YEARS = {"auto": 40, "numpy": 10}
-"""Of the file; the step in NumPy takes its time, and every year as much as the others."""
+YEARS, READINGS = 40, 4
 
 
 def seconds(task: Callable[[], object], times: int = 3) -> float:
@@ -99,8 +98,8 @@ def answered(sites: Path) -> Callable[[], object]:
     return lambda: make_seasons(file, Request(cores=1, draws=DRAWS))
 
 
-def times_of_reading(years: int, name: str, runs: int = 2) -> tuple[float, float]:
-    """File to answer in times of reading the file, and seconds of reading."""
+def times_of_reading(years: int, name: str, runs: int = 3) -> tuple[float, float]:
+    """File to answer in times of reading the file, and seconds of reading; medians of the runs."""
     import pandas as pd
 
     with tempfile.TemporaryDirectory() as short, tempfile.TemporaryDirectory() as whole:
@@ -108,11 +107,17 @@ def times_of_reading(years: int, name: str, runs: int = 2) -> tuple[float, float
             answered(written(Path(short), 1))()
             task = answered(written(Path(whole), years))
             path = Path(whole, "hours.csv")
-            reading, answering = [], []
-            for _ in range(runs):  # in turn: the machine may be busy now and then
-                reading.append(seconds(lambda: pd.read_csv(path), 3))
-                answering.append(seconds(task, 1))
-        return min(answering) / min(reading), min(reading)
+
+            def read() -> list[float]:
+                return [seconds(lambda: pd.read_csv(path), 1) for _ in range(READINGS)]
+
+            around, ratios, readings = read(), [], []
+            for _ in range(runs):
+                took, after = seconds(task, 1), read()
+                readings.append(float(np.median([*around, *after])))
+                ratios.append(took / readings[-1])
+                around = after
+        return float(np.median(ratios)), float(np.median(readings))
 
 
 def main() -> int:
@@ -120,8 +125,8 @@ def main() -> int:
     print("| loop | years in the file | file to answer, times `pandas.read_csv` of it |")
     print("| --- | ---: | ---: |")
     for name, words in (("auto", "compiled (extra `fast`)"), ("numpy", "NumPy")):
-        ratio, _ = times_of_reading(YEARS[name], name)
-        print(f"| {words} | {YEARS[name]} | {ratio:.0f} |", flush=True)
+        ratio, _ = times_of_reading(YEARS, name)
+        print(f"| {words} | {YEARS} | {ratio:.0f} |", flush=True)
     return 0
 
 

@@ -17,12 +17,12 @@ from hayweather.errors import FarmFileError
 from hayweather.farm.records import Baler
 from hayweather.learning.keep import load_kept
 from hayweather.nights import night_of
-from hayweather.nights.drive import drive_calls, setting_in
+from hayweather.nights.drive import calls_of, setting_in
 from hayweather.plan.case import equal_lanes
 from hayweather.plan.make import plan_fields, plan_work
 from hayweather.plan.sheet import make_runsheet
 from hayweather.seasons.blocks import Piece, block_of
-from hayweather.seasons.nights import begins_of, cuts_of, nights_of
+from hayweather.seasons.nights import cuts_of, driven, nights_of
 from hayweather.show.outlook_data import outlook_form
 from hayweather.weather.record import HOUR
 from hayweather.windrow.readings import Reading
@@ -146,7 +146,8 @@ def test_seasons_count_the_same_quarters():
     setting = setting_in(FARM, FARM.fields["north"], weather, weather.start[0])
     lanes = cuts_of(weather, "America/Denver", HOME.latitude, HOME.longitude, [evening])
     block = block_of(Piece(0, weather, lanes, setting, BALER.capacity_kg_h))
-    trajectory, quarters, stopped = drive_calls(block.weather, setting, begins_of(block.cuts))
+    ran, trajectory = driven(block)
+    quarters, stopped = calls_of(ran.weather, trajectory, setting)
     made = night_of(FARM, {"home": weather}, turn_of(evening, "America/Denver"), members=0)
     shown = made["north"].shown
     first = int((shown.weather.start[0] - trajectory.start[0]) / QUARTER)
@@ -171,9 +172,10 @@ def test_calls_of_an_evening_need_no_calls_of_the_hours_before_it():
     setting = replace(setting, place=replace(setting.place, clear_night_air_offset_k=-1.0))
     lanes = cuts_of(weather, "America/Denver", HOME.latitude, HOME.longitude, [evening])
     block = block_of(Piece(0, weather, lanes, setting, BALER.capacity_kg_h))
-    begins = begins_of(block.cuts)
-    _, whole, stops = drive_calls(block.weather, setting, begins)
-    _, later, stops_later = drive_calls(block.weather, setting, begins, first=24)
+    ran, trajectory = driven(block)
+    whole, stops = calls_of(ran.weather, trajectory, setting)
+    ran, trajectory = driven(block, layers_from=24)
+    later, stops_later = calls_of(ran.weather, trajectory, setting, first=24)
     rows = slice(24 * QUARTERS, None)
     np.testing.assert_array_equal(later.call, whole.call[rows])
     np.testing.assert_array_equal(stops_later, stops[rows])
