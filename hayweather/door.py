@@ -27,10 +27,13 @@ from hayweather.farm.document import path_of, shorten
 from hayweather.farm.records import Farm as Farm
 from hayweather.farm.records import Site, Station, UnitSystem
 from hayweather.log.joined import farm_now, with_logged
+from hayweather.log.records import LAYERS
+from hayweather.log.sheets import WATER_RANGE_L_T
 from hayweather.nights import FieldNight as FieldRecord
 from hayweather.nights import Night as NightRecord
 from hayweather.nights import night_of as night_driven
 from hayweather.nights.station import Observations
+from hayweather.units import to_inside
 from hayweather.weather.files import ReadOptions, read_weather_file
 from hayweather.weather.files import weather_from as weather_from
 from hayweather.weather.files.frames import meters_of
@@ -40,7 +43,7 @@ from hayweather.weather.observed import Observed
 from hayweather.weather.record import HourlyWeather
 from hayweather.windrow.readings import Reading
 from hayweather.windrow.spread import MEMBERS
-from hayweather.windrow.trajectory import LayerKind, Part
+from hayweather.windrow.trajectory import LayerKind
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -325,7 +328,11 @@ def _readings(
     from hayweather.learning.spoken import read_spoken
 
     if hasattr(readings, "to_dict"):
-        return read_spoken(_spoken_rows(readings), farm, zones, now, field)
+        found: dict[str, list[Reading]] = {}
+        for text, beside in _spoken_rows(readings):
+            for name, [reading] in read_spoken([text], farm, zones, now, field).items():
+                found.setdefault(name, []).append(replace(reading, **beside))
+        return {name: sorted(each, key=lambda one: one.time) for name, each in found.items()}
     texts = [readings] if isinstance(readings, str) else list(readings)
     wrong = [text for text in texts if not isinstance(text, str)]
     if wrong:
@@ -333,26 +340,43 @@ def _readings(
     return read_spoken(texts, farm, zones, now, field)
 
 
-def _spoken_rows(table: Any) -> list[str]:
-    """Rows of a table of readings as texts of ``--reading``."""
+def _spoken_rows(table: Any) -> Iterator[tuple[str, dict[str, Any]]]:
+    """Moistures of a table of readings as texts of ``--reading``, with what these cannot say."""
     needed = {"time", "moisture_wb"}
     left = sorted(needed - set(table.columns))
     if left:
         columns = ", ".join(map(str, table.columns))
         raise InputError("door_reading_columns", value=left[0], known=columns)
-    found = []
     for row in table.to_dict("records"):
         given = {key: value for key, value in row.items() if value is not None and value == value}
-        moment = parse_time(given["time"])
+        if "moisture_wb" not in given:
+            continue
+        moment = parse_time(given.get("time", ""))
         if moment is None:
-            raise OptionError("now_without_zone", "time", value=shorten(str(given["time"])))
+            raise OptionError("now_without_zone", "time", value=shorten(str(given.get("time", ""))))
         text = f"{moment.isoformat()}={given['moisture_wb']}"
         text = f"{given['field']}@{text}" if "field" in given else text
         text += f",{given['kind']}" if "kind" in given else ""
         named = {"error": "meter_error", "bias": "bias"}
         text += "".join(f",{name}={given[key]}" for name, key in named.items() if key in given)
-        found.append(text)
-    return found
+        yield text, _beside(given)
+
+
+def _beside(given: Mapping[str, Any]) -> dict[str, Any]:
+    """Layer and water of a row of a table of readings."""
+    beside: dict[str, Any] = {}
+    if "layer" in given:
+        if given["layer"] not in LAYERS:
+            known = ", ".join(LAYERS)
+            raise InputError("door_layer", value=shorten(str(given["layer"])), known=known)
+        beside["layer"] = given["layer"]
+    for column, unit in (("water_l_per_t", "L/t"), ("water_gal_per_ton", "gal/ton")):
+        if column in given:
+            water = float(to_inside(1.0, "water_rate", unit))
+            low, high = (limit / water for limit in WATER_RANGE_L_T)
+            _check_number(column, given[column], low, high)
+            beside["water_l_t"] = given[column] * water
+    return beside
 
 
 class FieldNight:
@@ -489,7 +513,6 @@ class Night:
 PLACE_LIMITS = (("latitude", -90, 90), ("longitude", -180, 180), ("elevation", -430, 5000))
 MOISTURE_LIMITS_WB = (3.0, 85.0)
 AIR_LIMITS_C = (-60.0, 60.0)
-PARTS: tuple[Part, ...] = ("top", "middle", "bottom")
 KINDS: tuple[tuple[str, LayerKind], ...] = (
     ("leaf", "leaf"),
     ("stem", "stem"),
@@ -583,7 +606,7 @@ def follow_windrow(
     run = follow(hours, place, moisture_wb, windrow)
     columns = {
         f"{part}_{name}_moisture_percent_wb": run.layer_wb(part, kind)[:, 0]
-        for part in PARTS
+        for part in LAYERS
         for name, kind in KINDS
     }
     whole = {

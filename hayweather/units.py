@@ -104,7 +104,7 @@ QUANTITIES: dict[str, Quantity] = {
     ),
     "length": Quantity((_FOOT, _INCH), (_METER,)),
     "distance": Quantity(
-        (Unit("mi", 1609.344, also=("mile", "miles")),), (Unit("km", 1000.0),), (0, 0)
+        (Unit("mi", MILE_M, also=("mile", "miles")),), (Unit("km", 1000.0),), (0, 0)
     ),
     "elevation": Quantity((_FOOT,), (_METER,), (0, 0)),
     "rain": Quantity(

@@ -174,7 +174,7 @@ def headline_of(
         dew_work=work_of(dew, setting),
         ready_work=work_of(ready, setting),
         rig_work=work_of(rig, setting),
-        check=_check(ahead, nights, lying, setting, span),
+        check=_check(ahead, nights, lying, asked, setting, span),
         look_at=_look_at(lying or asked or (() if rig else maybe), begin),
         next_night=None if lying else _next_night(ahead.windows(), setting, turn),
         doubt=doubt_of(nights, errors),
@@ -249,14 +249,24 @@ def work_of(windows: tuple[Window, ...], setting: Setting) -> Work:
 
 
 def _check(
-    ahead: Course, nights: Nights, dew: tuple[Window, ...], setting: Setting, span: Span
+    ahead: Course,
+    nights: Nights,
+    dew: tuple[Window, ...],
+    asked: tuple[Window, ...],
+    setting: Setting,
+    span: Span,
 ) -> Check | None:
-    """The reading to take tonight: at 23:00, or an hour before dew comes if that is earlier."""
+    """The reading to take tonight: at 23:00, or an hour before dew comes if that is earlier.
+
+    Where only the hay itself can say (`asked`), an hour before it may come, if that is ahead.
+    """
     zone = ZoneInfo(str(setting.site.timezone))
     day = span.evening
     at = to_utc(datetime(day.year, day.month, day.day, CHECK_HOUR, tzinfo=zone))
-    if dew:
-        at = min(at, hour_start(dew[0].start, zone.key) - HOUR)
+    for window in (dew or asked)[:1]:
+        before = hour_start(window.start, zone.key) - HOUR
+        if dew or before > nights.start:
+            at = min(at, before)
     row = int((at - nights.start) / QUARTER)
     if not 0 < row < ahead.trajectory.windrow_db.shape[0]:
         return None

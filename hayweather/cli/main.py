@@ -31,10 +31,10 @@ from hayweather.cli.options import DEFAULT_FARM, help_parts, help_text
 from hayweather.cli.seasons import seasons
 from hayweather.cli.serve import serve
 from hayweather.cli.trial import trial
-from hayweather.cli.usage import usage_line
+from hayweather.cli.usage import frame_in, usage_line
 from hayweather.errors import HayweatherError, OutputError
 from hayweather.version import __version__
-from hayweather.words import say
+from hayweather.words import default_language, say
 
 INTERRUPTED = 130
 DEFECT = 1
@@ -79,7 +79,9 @@ def program(
 @cache
 def _program() -> Any:
     """All commands with their options, made ready once in a process."""
-    return typer.main.get_command(app)
+    program = typer.main.get_command(app)
+    frame_in(default_language(), program)
+    return program
 
 
 def main() -> int:

@@ -1,4 +1,4 @@
-"""What the parser of options found wrong, in one line of the user's language."""
+"""What the parser of options says itself, in the user's language: errors, the frame of help."""
 
 from __future__ import annotations
 
@@ -26,6 +26,49 @@ SAID = {
     ),
 }
 """The parser's sentences, which it has in English alone, by the key of ours."""
+
+FRAME = (
+    "frame_usage", "frame_options", "frame_arguments", "frame_commands", "frame_of_options",
+    "frame_of_command", "frame_required", "frame_default", "frame_help",
+    "frame_install_completion", "frame_show_completion",
+)  # fmt: skip
+"""Its words around our texts of help; what it writes is their English."""
+
+
+def frame_in(language: str, command: Any) -> None:
+    """Let a command, and all below it, write the frame of its help in a language."""
+    command.context_class = _framed(command.context_class, language)
+    for each in getattr(command, "commands", {}).values():
+        frame_in(language, each)
+
+
+def _framed(context_class: Any, language: str) -> Any:
+    """A context of the parser whose formatter knows the language."""
+    words = {say(key): say(key, language) for key in FRAME}
+
+    def spoken(text: str) -> str:
+        for english, word in words.items():
+            text = text.replace(english, word)
+        return text
+
+    class Formatter(context_class.formatter_class):  # type: ignore[misc]
+        """The parser's own, its words exchanged."""
+
+        def write_usage(self, prog: str, args: str = "", prefix: str | None = None) -> None:
+            super().write_usage(prog, spoken(args), prefix or f"{words[say('frame_usage')]} ")
+
+        def write_heading(self, heading: str) -> None:
+            super().write_heading(words.get(heading, heading))
+
+        def write_dl(self, rows: Any, *widths: Any, **named: Any) -> None:
+            super().write_dl([(name, spoken(text)) for name, text in rows], *widths, **named)
+
+    class Context(context_class):  # type: ignore[misc]
+        """The parser's own with this formatter."""
+
+        formatter_class = Formatter
+
+    return Context
 
 
 def usage_line(problem: Any, language: str) -> str:

@@ -17,12 +17,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-from hayweather.delivery.send import PASSWORD, TOKEN
+from hayweather.delivery.send import PASSWORD
 from hayweather.errors import OptionError
 from hayweather.words import say
 
 Kind = Literal["cron", "systemd", "tasks"]
-SECRETS = (PASSWORD, TOKEN, "HAYWEATHER_OPEN_METEO_KEY")
+SECRET_ENDS = ("_PASSWORD", "_TOKEN", "_KEY")
 SECRETS_FILE = ".config/hayweather/secrets"
 USUAL_PATH = "/usr/local/bin:/usr/bin:/bin"
 _TIME = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
@@ -64,7 +64,7 @@ class Schedule:
 
     def _cron(self) -> dict[str, str]:
         """Lines for ``crontab -e``; times with the same minute share a line."""
-        secret = f"{SECRETS[0]}='...'"
+        secret = f"{PASSWORD}='...'"
         lines = [
             "# " + say("schedule_cron", self.language, name=self.name),
             "# " + say("schedule_secrets", self.language, file=SECRETS_FILE, example=secret),
@@ -163,7 +163,7 @@ def settings_now(environ: Mapping[str, str], store: Path) -> dict[str, str]:
     kept = {
         name: value
         for name, value in environ.items()
-        if name.startswith("HAYWEATHER_") and name not in SECRETS and value.strip()
+        if name.startswith("HAYWEATHER_") and not name.endswith(SECRET_ENDS) and value.strip()
     }
     return {**kept, "HAYWEATHER_STORE": str(store)}
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 
@@ -48,19 +48,24 @@ class Chosen:
 
 
 def choose(case: Case, seconds: float) -> Chosen:
-    """The best of the plan and the rules for a farm; a rule is named where nothing beats it.
+    """The best of the plan and the rules for a farm."""
+    return best_of(case.task, rule_schedules(case), seconds)
+
+
+def best_of(task: Task, rules: Mapping[Source, Schedule], seconds: float) -> Chosen:
+    """The best of the plan and the rules; a rule is named where nothing better was found.
 
     Parameters
     ----------
-    case
-        The farm as a task.
+    task, rules
+        The task, and what the rules would do.
     seconds
         Time for the plan.
     """
-    rules = rule_schedules(case)
-    solved = solve(case.task, seconds, list(rules.values()))
-    source: Source = "plan" if solved.start is None else list(rules)[solved.start]
-    return Chosen(source, solved.schedule, solved, rules)
+    names = list(rules)
+    solved = solve(task, seconds, list(rules.values()))
+    source: Source = "plan" if solved.start is None else names[solved.start]
+    return Chosen(source, solved.schedule, solved, dict(rules))
 
 
 def rule_schedules(case: Case) -> Rules:

@@ -353,7 +353,7 @@ class FieldTonight:
     notes
         What to probe and when.
     strip
-        The calls of the hours; None where there are none.
+        The calls of the hours before the night ends at 14:00; None where there are none.
     """
 
     title: str
@@ -377,8 +377,9 @@ class MachineLink:
 
 @dataclass(frozen=True)
 class FarmTonight:
-    """What the first page says of a farm; `begin` stands before its addresses."""
+    """What the first page says of a farm, in its language; `begin` stands before its addresses."""
 
+    voice: Voice
     name: str
     begin: str
     problem: str
@@ -387,6 +388,15 @@ class FarmTonight:
     fields: list[FieldTonight]
     cautions: list[str]
     machines: list[MachineLink]
+
+    @property
+    def language(self) -> str:
+        """In which it is said."""
+        return self.voice.language
+
+    def say(self, key: str) -> str:
+        """A word of the page about this farm."""
+        return self.voice.say(key)
 
 
 def field_tonight(
@@ -423,7 +433,7 @@ def field_tonight(
     advice, glance = _glance(field, work, sheet.night, own)
     return FieldTonight(
         field_title(field, own), link, glance, advice, lines, stops,
-        list(dict.fromkeys(notes)), page_chart(field, own),
+        list(dict.fromkeys(notes)), page_chart(field, own, tonight=True),
     )  # fmt: skip
 
 
@@ -516,8 +526,11 @@ def farm_tonight(evening: Evening, begin: str = "") -> FarmTonight:
             for name in evening.farm.fields
         ]
         problem = unknown_lines(evening)
-        return FarmTonight(evening.title, begin, " ".join(problem), invented, [], fields, [], [])
+        return FarmTonight(
+            voice, evening.title, begin, " ".join(problem), invented, [], fields, [], []
+        )
     return FarmTonight(
+        voice=voice,
         name=evening.title,
         begin=begin,
         problem="",

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any, Literal, get_args
+from pathlib import Path
+from typing import Any, Literal, TypeGuard, get_args
 
 import numpy as np
 
@@ -71,7 +72,7 @@ def in_force(farm: Farm) -> list[InForce]:
     found = []
     for table in TABLES.values():
         for name, raw, spot in entries(table, document, farm.path.name, farm.units):
-            record = _record(farm, table, name)
+            record = _record(farm, table, name, farm.path.parent)
             found += [_value(farm, table, key, record, raw, spot.table) for key in table.keys]
     return found
 
@@ -88,10 +89,12 @@ def learned_in_force(numbers: Iterable[LearnedNumber]) -> list[InForce]:
     return found
 
 
-def _record(farm: Farm, table: FarmTable, name: str) -> Any:
-    """The record that an entry of the file became."""
+def _record(farm: Farm, table: FarmTable, name: str, home: Path) -> Any:
+    """The record that an entry of the file became; `home` is the file's folder."""
     if table.name == "farm":
-        return FarmHead(farm.name, farm.units, farm.language)
+        log = farm.log or FarmHead.log
+        log = log.relative_to(home) if log.is_relative_to(home) else log
+        return FarmHead(farm.name, farm.units, farm.language, farm.rest_h, log, farm.decimals)
     if table.name == "shift":
         return farm.shifts[int(name) - 1]
     if table.name == "road":
@@ -151,14 +154,25 @@ def shown_value(item: InForce, voice: Voice) -> str:
     if isinstance(value, Preservative):
         ceiling = voice.amount(value.ceiling_wb, "percent")
         return voice.say("inspect_preservative", rate=value.rate, ceiling=ceiling)
+    if _is_table(value):
+        steps = [(f"{at:g}" if isinstance(at, float) else at, number) for at, number in value]
+        return ", ".join(f"{at}: {_shown_number(n, item.quantity, voice)}" for at, n in steps)
     if isinstance(value, tuple):
-        low, high = (voice.amount(number, "percent") for number in value)
+        low, high = (
+            voice.amount(number, item.quantity) if item.quantity else f"{number:g}"
+            for number in value
+        )
         return voice.say("range", low=low, high=high)
     if item.table.startswith("[[shift]]") and isinstance(value, int):
         return f"{value // 60:02d}:{value % 60:02d}"
     if isinstance(value, int | float):
         return _shown_number(float(value), item.quantity, voice)
     return str(value)
+
+
+def _is_table(value: object) -> TypeGuard[tuple[tuple[float | str, float], ...]]:
+    """Whether a value is pairs, as ``rfv_prices`` and ``class_prices`` are."""
+    return isinstance(value, tuple) and all(isinstance(pair, tuple) for pair in value)
 
 
 def _shown_number(value: float, quantity: str, voice: Voice) -> str:
@@ -223,11 +237,17 @@ def _limits(farm: Farm, voice: Voice) -> list[tuple[str, str]]:
     ]
 
 
-def _in_units(item: InForce, voice: Voice) -> float | None:
-    """A number in force in the reader's unit; None for what is no number with a unit."""
-    if not item.quantity or not isinstance(item.value, float):
+def _in_units(item: InForce, voice: Voice) -> float | list[list[Any]] | None:
+    """What is in force in the reader's unit; None for what is no number with a unit."""
+    if not item.quantity:
         return None
-    return round(float(to_shown(item.value, item.quantity, voice.units)), 6)
+    if _is_table(item.value):
+        return [[at, _rounded(number, item.quantity, voice)] for at, number in item.value]
+    return _rounded(item.value, item.quantity, voice) if isinstance(item.value, float) else None
+
+
+def _rounded(value: float, quantity: str, voice: Voice) -> float:
+    return round(float(to_shown(value, quantity, voice.units)), 6)
 
 
 def _value_shown(item: InForce, voice: Voice) -> Any:
@@ -305,7 +325,7 @@ def _plain(value: object) -> Any:
     if isinstance(value, Preservative):
         return {"rate": value.rate, "ceiling": value.ceiling_wb}
     if isinstance(value, tuple):
-        return list(value)
+        return [_plain(each) for each in value]
     if isinstance(value, bool) or value is None:
         return value
     return float(value) if isinstance(value, int | float) else str(value)

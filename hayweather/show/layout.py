@@ -17,7 +17,12 @@ WIDEST_PROSE = 100
 """Sentences are hard to read in longer lines; tables may be wider."""
 
 _HELD = "\u00a0"
-_BEFORE_UNIT = re.compile(r"(?<=\d) (?=[^\W\d_]|[%°])")  # a number stays with its unit
+_BEFORE_UNIT = re.compile(r"(?<=\d) (?=[^\W\d_]|[%°])")
+
+
+def held(text: str) -> str:
+    """A text in which no line ends between a number and its unit, by hard blanks."""
+    return _BEFORE_UNIT.sub(_HELD, text)
 
 
 def wrapped(text: str, width: int, first: str = "", rest: str | None = None) -> list[str]:
@@ -34,7 +39,7 @@ def wrapped(text: str, width: int, first: str = "", rest: str | None = None) -> 
     ['- leaf at least', '  12 %']
     """
     lines = textwrap.wrap(
-        _BEFORE_UNIT.sub(_HELD, text),
+        held(text),
         width,
         initial_indent=first,
         subsequent_indent=first if rest is None else rest,

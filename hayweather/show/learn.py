@@ -269,7 +269,7 @@ LEARNED = Table(
         Column("until", "Evening of the last of them", kind="text", null=True,
                value=lambda row: None if row.until is None else str(row.until.astype("M8[D]"))),
         *NUMBERS.columns[1:5],
-        Column("unit", "Of the numbers", lambda row: _unit(row), kind="text"),
+        Column("unit", "Of the numbers", _unit, kind="text"),
         Column("behind", "Nights behind this number", kind="count"),
         Column("used", "In force", "used"),
         Column("assumed", "Without what was learned", "assumed"),

@@ -167,11 +167,11 @@ def _by_block(field: FieldNight, block: Block, outlook: Night) -> Stretch:
         call = Call.READY
     window = course.window_of(call, block.start, block.end)
     return Stretch(
-        window=replace(window, water_l_t=block.water_l_t),
+        window=window,
         baler=block.baler,
         rig=block.rig,
         dry=block.way == "dry",
-        rates_l_t=_rates(field, window) if block.way == "rig" else (),
+        rates_l_t=_rates(course, window) if block.way == "rig" else (),
         area_m2=block.area_m2,
         finishes=work is not None and bool(work.walk.done_at.get(field.name) == block.end),
     )
@@ -220,12 +220,12 @@ def _mostly_ready(field: FieldNight, block: Block) -> bool:
     return bool((ways == Call.READY).sum() > ways.size / 2)
 
 
-def _rates(field: FieldNight, window: Window) -> tuple[float, ...]:
+def _rates(course: Course, window: Window) -> tuple[float, ...]:
     """The rate printed in every quarter of a window."""
-    printed = field.shown.printed
+    printed = course.printed
     if printed is None:
         return ()
-    starts = field.shown.weather.start[0] + np.arange(printed.size) * QUARTER
+    starts = course.weather.start[0] + np.arange(printed.size) * QUARTER
     inside = printed[(starts + QUARTER > window.start) & (starts < window.end)]
     return tuple(float(rate) for rate in inside if np.isfinite(rate))
 

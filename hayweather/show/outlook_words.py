@@ -598,7 +598,7 @@ def check_sentence(field: FieldNight, voice: Voice) -> list[str]:
         return [voice.say("outlook_check_never", **values)]
     drier, damper = (
         _drier(check, f"{low} %", first, voice),
-        _damper(check, f"{high} %", first, voice),
+        _damper(check, f"{high} %", first, voice, wet=high > field.setting.band.high_wb),
     )
     return [voice.say("outlook_check", **values, drier=drier, damper=damper)]
 
@@ -619,12 +619,14 @@ def _drier(check: Check, low: str, first: np.datetime64 | None, voice: Voice) ->
     return voice.say("check_drier_later", low=low, time=voice.when(comes))
 
 
-def _damper(check: Check, high: str, first: np.datetime64 | None, voice: Voice) -> str:
-    """What a higher reading means."""
+def _damper(
+    check: Check, high: str, first: np.datetime64 | None, voice: Voice, *, wet: bool
+) -> str:
+    """What a higher reading means; above the band (`wet`) nothing is baled on."""
     comes = check.dew_if_damper
     if comes is None:
         return voice.say("check_damper_none", high=high)
-    if first is not None and comes >= first:
+    if wet or (first is not None and comes >= first):
         return voice.say("check_damper_wet", high=high)
     if comes <= check.time:
         return voice.say("check_damper_there", high=high)

@@ -30,7 +30,7 @@ from hayweather.seasons.record.results import Seasons
 from hayweather.show import outlook_words, plan_words
 from hayweather.show.clock import QUARTER_H, Clock
 from hayweather.show.colors import CALL_LOOKS, CURVES, class_of, variables
-from hayweather.show.layout import TextColumn
+from hayweather.show.layout import TextColumn, held
 from hayweather.show.outlook_plan import missed_lines, plan_sentences, shared_sentences
 from hayweather.show.outlook_text import WIND_HEIGHT_M, columns_of, farm_notes, table_title
 from hayweather.show.outlook_words import (
@@ -306,13 +306,30 @@ class PageChart:
     summary: str
 
 
-def page_chart(field: FieldNight, voice: Voice) -> PageChart:
-    """The chart of one field's forecast as it stands."""
+def page_chart(field: FieldNight, voice: Voice, *, tonight: bool = False) -> PageChart:
+    """The chart of one field's forecast as it stands.
+
+    Parameters
+    ----------
+    tonight
+        Only the hours before the night ends at 14:00, and no curves.
+    """
     weather, site = field.shown.weather, field.setting.site
     clock = Clock(weather.start[0], weather.hours, voice)
-    runs = _runs(field)
+    if tonight:
+        ends = round(clock.position(field.headline.turn))
+        clock = replace(clock, hours=min(max(ends, 1), weather.hours))
+    runs = [
+        (first, min(past, clock.hours), call, stop)
+        for first, past, call, stop in _runs(field)
+        if first < clock.hours
+    ]
     stops = [run for run in runs if run[3]]
-    advised = _advised(field)
+    advised = [
+        (first, min(past, clock.hours), advice)
+        for first, past, advice in _advised(field)
+        if first < clock.hours
+    ]
     ticks = [_chart_part(at, at, clock, clock.text(at)) for at in clock.ticks(TICK_HOURS)]
     top = _scale_top(field)
     return PageChart(
@@ -330,7 +347,7 @@ def page_chart(field: FieldNight, voice: Voice) -> PageChart:
         days=tuple(_chart_part(*stretch, clock, voice.date(day)) for stretch, day in clock.days()),
         ticks=tuple(tick for tick in ticks if LABEL_ROOM <= tick.left <= 100 - LABEL_ROOM),
         band=_band(field, top, voice),
-        curves=_curves(field, top),
+        curves={} if tonight else _curves(field, top),
         summary=_summary(field, runs, clock, voice),
     )
 
@@ -582,7 +599,7 @@ def render(template: str, frame: Frame, **values: object) -> str:
 @pass_context
 def _sentence(context: Context, text: str) -> str:
     """A text as a sentence; a name of the user's at its beginning keeps its letters."""
-    return sentence(text, context["frame"].names if "frame" in context else ())
+    return held(sentence(text, context["frame"].names if "frame" in context else ()))
 
 
 @cache
@@ -597,6 +614,7 @@ def _environment() -> Environment:
     )
     environment.filters |= {
         "sentence": _sentence,
+        "held": held,
         "class_of": class_of,
         "advice_class": lambda advice: advice.word.replace(" ", "-"),
         "breakable": breakable,

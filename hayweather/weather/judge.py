@@ -33,7 +33,7 @@ from hayweather.farm.zones import distance_km
 from hayweather.weather.air import vapor_pressure_from_dew_point
 from hayweather.weather.quality import DEW_POINT_NOISE_K, RANGES, first_outside, stuck_runs
 from hayweather.weather.record import HOUR, Assumption, Booleans, Floats, HourlyWeather, Times
-from hayweather.windrow.sky import extraterrestrial_shortwave, sun_elevation
+from hayweather.windrow.sky import DAY_S, day_and_second, extraterrestrial_shortwave, sun_sine
 from hayweather.words import Remark
 
 LONGEST_KM, LONGEST_M = 50.0, 600.0
@@ -43,7 +43,7 @@ LEAST_HOURS = 36
 MOST_HOURS = 366 * 24
 REFUSED_SHIFT_H = 2
 NIGHT_SUN_W_M2 = 100.0
-BELOW_HORIZON_RAD = np.deg2rad(-6.0)
+BELOW_HORIZON_SINE = np.sin(np.deg2rad(-6.0))
 LEAST_FIT, HOUR_FIT = 0.8, 0.9
 GAIN, HOUR_GAIN = 0.06, 0.025
 """How well a shifted clock must fit the sun (correlation), and how much better than the clock as
@@ -322,7 +322,8 @@ def usual_air_c(times: Times, site: Site) -> tuple[Floats, Floats]:
     """
     sine = np.sin(np.deg2rad(site.latitude))
     annual = ZONAL_MEAN_C + ZONAL_LATITUDE_C * (3 * sine**2 - 1) / 2
-    day = (times - times.astype("datetime64[Y]")) / np.timedelta64(1, "D")
+    number, second = day_and_second(times)
+    day = number - 1 + second / DAY_S
     season = np.cos(2 * np.pi * (day - 171 - LAG_DAYS) / 365.25) * (-1 if sine < 0 else 1)
     colder = LAPSE_K_M * (site.elevation_m or 0.0)
     return annual + SEASON_K_DEGREE * abs(site.latitude) * season - colder, season
@@ -378,8 +379,8 @@ def _sun_clock(seen: _Seen, sun: Floats) -> Iterator[Doubt]:
     """The shift of the clock that fits the sun best; refused from two hours on."""
     times, site = seen.times, seen.site
     wide = np.arange(-12, times.size + 12) * HOUR + times[0] + HOUR // 2
-    height = sun_elevation(wide, site.latitude, site.longitude)
-    expected = np.maximum(np.sin(height), 0.0)
+    height = sun_sine(wide, site.latitude, site.longitude)
+    expected = np.maximum(height, 0.0)
     known = ~np.isnan(sun)
     apart, best = False, 0
     if int(known.sum()) >= LEAST_HOURS:
@@ -395,7 +396,7 @@ def _sun_clock(seen: _Seen, sun: Floats) -> Iterator[Doubt]:
             return
         apart = abs(best) == 1 and fits[best] > HOUR_FIT and gain > HOUR_GAIN
     here = height[12 : 12 + times.size]
-    dark = (here < BELOW_HORIZON_RAD) & (sun > NIGHT_SUN_W_M2)
+    dark = (here < BELOW_HORIZON_SINE) & (sun > NIGHT_SUN_W_M2)
     if dark.any():
         hour = int(dark.argmax())
         shown: dict[str, object] = {"value": f"{sun[hour]:.0f}", "time": seen.when(hour)}
@@ -436,11 +437,14 @@ def _fits(sun: Floats, expected: Floats, known: Booleans) -> dict[int, float]:
     expected
         Sine of the height of the sun from 12 hours before to 12 hours after them.
     """
-    values = sun[known] - sun[known].mean()
-    heights = np.stack([expected[12 + s : 12 + s + sun.size][known] for s in range(-12, 13)])
-    heights -= heights.mean(axis=1, keepdims=True)
-    spread = np.sqrt((values @ values) * np.einsum("ij,ij->i", heights, heights))
-    found = np.where(spread > 0, heights @ values / np.where(spread > 0, spread, 1.0), 0.0)
+    count = int(known.sum())
+    values = np.where(known, sun - sun[known].mean(), 0.0)
+    weight = known.astype(np.float64)
+    total = np.correlate(expected, weight, "valid")
+    spread = np.correlate(expected**2, weight, "valid") - total**2 / count
+    spread = np.sqrt((values @ values) * np.maximum(spread, 0.0))
+    along = np.correlate(expected, values, "valid") - total * values.sum() / count
+    found = np.where(spread > 0, along / np.where(spread > 0, spread, 1.0), 0.0)
     return {shift: float(fit) for shift, fit in zip(range(-12, 13), found, strict=True)}
 
 

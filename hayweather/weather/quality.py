@@ -224,9 +224,9 @@ def fill_short_gaps(
     [1.0, 2.0, 3.0]
     """
     blank = np.isnan(values)
-    known = np.flatnonzero(~blank)
-    if known.size == 0 or not blank.any():
+    if blank.all() or not blank.any():
         return values.copy(), np.zeros(values.shape, dtype=bool)
+    known = np.flatnonzero(~blank)
     hours = np.flatnonzero(blank)
     after = np.searchsorted(known, hours)
     inside = (after > 0) & (after < known.size)
@@ -245,9 +245,10 @@ def stuck_runs(values: Floats, hours: int = STUCK_HOURS) -> list[tuple[int, int]
     >>> stuck_runs(np.array([1.0] + [2.0] * 9 + [3.0]))
     [(1, 9)]
     """
-    if values.size == 0:
+    changed = values[1:] != values[:-1]
+    if changed.size - np.count_nonzero(changed) < hours - 1 or not values.size:
         return []
-    changes = np.flatnonzero(values[1:] != values[:-1]) + 1
+    changes = np.flatnonzero(changed) + 1
     starts = np.concatenate(([0], changes))
     lengths = np.diff(np.concatenate((starts, [values.size])))
     long = (lengths >= hours) & ~np.isnan(values[starts])

@@ -665,18 +665,23 @@ def _doing(item: FieldNight, now: np.datetime64) -> list[tuple[object, ...]]:
 
 
 def _lines_moved(was: FieldNight, now: FieldNight, voice: Voice) -> list[str]:
-    """What stood there, and what stands there: the lines of go that moved, else all that did."""
+    """What stood there, and what stands there: all lines of go where one moved, else what moved.
+
+    A side without go says its other lines; one that left out a line of go that still
+    stands would read as if there were none.
+    """
     sides = [
         {(line.call, line.advice): line.text for line in tonight_lines(each, voice, details=False)}
         for each in (was, now)
     ]
-    moved = [key for key in sides[1] | sides[0] if sides[0].get(key) != sides[1].get(key)]
-    firm = [key for key in moved if key[1] == Advice.GO]
+    firm = [{key: text for key, text in side.items() if key[1] == Advice.GO} for side in sides]
+    if firm[0] == firm[1]:
+        moved = {key for key in sides[1] | sides[0] if sides[0].get(key) != sides[1].get(key)}
+        sides = [{key: text for key, text in side.items() if key in moved} for side in sides]
+        firm = [{}, {}]
     return [
-        "; ".join(side[key] for key in firm if key in side)
-        or "; ".join(side[key] for key in moved if key in side)
-        or voice.say("page_no_windows")
-        for side in sides
+        "; ".join((go or side).values()) or voice.say("page_no_windows")
+        for go, side in zip(firm, sides, strict=True)
     ]
 
 

@@ -21,7 +21,7 @@ CLOUD_UNKNOWN = 0.3  # assumed where nothing tells the cloud
 CLOUD_KEPT_H = 24  # cloud seen so long ago tells nothing any more (assumed)
 
 
-def _day_and_second(times: Times) -> tuple[NDArray[np.int64], Floats]:
+def day_and_second(times: Times) -> tuple[NDArray[np.int64], Floats]:
     """Day of the year and second of the day; the calendar is asked once a day, not once a time."""
     number, second = np.divmod(times.astype("datetime64[s]").astype(np.int64), DAY_S)
     if not number.size:
@@ -62,11 +62,15 @@ def sun_elevation(times: Times, latitude: float | Floats, longitude: float | Flo
     latitude, longitude
         Degrees north and east, a number or (lanes,).
     """
-    day, second = _day_and_second(times)
+    return np.arcsin(np.clip(sun_sine(times, latitude, longitude), -1.0, 1.0))
+
+
+def sun_sine(times: Times, latitude: float | Floats, longitude: float | Floats) -> Floats:
+    """Sine of `sun_elevation` [-], which is what shortwave goes by."""
+    day, second = day_and_second(times)
     phi, tilt, angle = np.deg2rad(latitude), declination(YEAR), _angle(day, second, longitude)
     straight, swinging = np.sin(phi) * np.sin(tilt)[day], np.cos(phi) * np.cos(tilt)[day]
-    sine = straight + swinging * np.cos(angle)
-    return np.arcsin(np.clip(sine, -1.0, 1.0))
+    return np.asarray(straight + swinging * np.cos(angle))
 
 
 def extraterrestrial_shortwave(
@@ -86,10 +90,13 @@ def extraterrestrial_shortwave(
         Length of the period.
     """
     middle = times + np.timedelta64(round(hours * 1800), "s")
-    day, second = _day_and_second(middle)
+    day, second = day_and_second(middle)
     angle, half = _angle(day, second, longitude), np.pi * hours / 24
     phi, tilt = np.deg2rad(latitude), declination(YEAR)
-    sunset = np.arccos(np.clip(-np.tan(phi) * np.tan(tilt)[day], -1.0, 1.0))
+    one = np.ndim(latitude) == 0  # place: its sunset is worked out once a day
+    lower = -np.tan(phi) * (np.tan(tilt) if one else np.tan(tilt)[day])
+    sunset = np.arccos(np.clip(lower, -1.0, 1.0))
+    sunset = sunset[day] if one else sunset
     distance = (1 + 0.033 * np.cos(2 * np.pi * YEAR / 365))[day]
     straight, swinging = np.sin(phi) * np.sin(tilt)[day], np.cos(phi) * np.cos(tilt)[day]
     height = mean_height(angle, half, sunset, straight, swinging)

@@ -32,10 +32,7 @@ def done(capsys, *arguments: object) -> str:
 
 
 def farm_with(folder: Path, *changes: tuple[str, str], weather: str | bytes | None = None) -> Path:
-    """A farm file like Sagebeck's in `folder`, changed, with its weather or another.
-
-    Only the first field stays, so that runs are quick.
-    """
+    """A farm file like Sagebeck's in `folder`, changed, with its weather or another."""
     text = SAGEBECK.read_text(encoding="utf-8")
     for old, new in changes:
         assert old in text, old

@@ -12,12 +12,16 @@ import tomllib
 from datetime import datetime
 
 import pytest
+import typer
 from cli.commands import SAGEBECK, done, farm_with, refused, sample_weather, without_hours
 from support.outlooks import EACH_SAMPLE, FOLDER
 
 import hayweather
 from hayweather.cli import main
+from hayweather.cli.main import app
+from hayweather.cli.usage import FRAME, frame_in
 from hayweather.errors import WeatherUnavailableError
+from hayweather.words import say
 
 pytestmark = pytest.mark.usefixtures("few_members")  # processes below run with all of them
 
@@ -264,6 +268,20 @@ def test_help_fits_and_cuts_nothing(command, width, capsys, monkeypatch):
     assert max(map(len, text.splitlines())) <= width
     assert "..." not in text.partition("\n")[2]
     assert "<str>" not in text
+
+
+@pytest.mark.parametrize("command", ["", "log", "log add", "outlook", "seasons"])
+def test_the_frame_of_help_speaks_spanish_too(capsys, command):
+    """Every word that the parser writes around our texts: headings, defaults, its own options."""
+    program = typer.main.get_command(app)
+    frame_in("es", program)
+    program([*command.split(), "--help"], standalone_mode=False)
+    text = " ".join(capsys.readouterr().out.split())
+    assert text.startswith("Uso: ")
+    assert "Opciones: " in text
+    assert "Muestra esta ayuda y termina." in text
+    for english in (say(key) for key in FRAME):
+        assert english not in text
 
 
 def test_help_is_had_by_one_letter_too(capsys):

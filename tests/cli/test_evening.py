@@ -480,6 +480,8 @@ class TestInstall:
     def test_nothing_secret_and_all_that_is_lacking(self, tmp_path, capsys, monkeypatch, kind):
         monkeypatch.setenv("HAYWEATHER_MAIL_PASSWORD", PASSWORD)
         monkeypatch.setenv("HAYWEATHER_OPEN_METEO_KEY", TOKEN)
+        monkeypatch.setenv("HAYWEATHER_POST_TOKEN", TOKEN)
+        monkeypatch.setenv("HAYWEATHER_BROKER_PASSWORD", PASSWORD)
         monkeypatch.setenv("HAYWEATHER_CONTACT", "me@example.org")
         monkeypatch.setenv("HAYWEATHER_STORE", str(tmp_path / "store"))
         shown = self.shown(capsys, tmp_path, kind)  # looks for the words of secrets itself

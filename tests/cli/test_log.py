@@ -123,7 +123,7 @@ def test_work_is_added_too(capsys):
         (["bench", "10.5", "--from", "15:00"], "leave it out"),
         (["bench", "10.5", "--id", "x"], "no uuid"),
         (["bench", "10.5", "--error", "99"], "between 0.1 and 20"),
-        (["bench", "10.5", "--layer", "side"], "'--layer'"),
+        (["bench", "10.5", "--layer", "side"], "--layer: side"),
         (["bench", "10.5", "--out", "hayweather.sqlite"], "write to another name"),
     ],
     ids=lambda value: " ".join(value) if isinstance(value, list) else "",

@@ -9,6 +9,7 @@ from __future__ import annotations
 import tempfile
 from collections.abc import Callable
 from pathlib import Path
+from unittest.mock import patch
 
 import numpy as np
 import pytest
@@ -128,6 +129,54 @@ test_any_bytes, test_any_bytes_long = both(st.binary(max_size=400))
 test_any_text, test_any_text_long = both(st.text(max_size=400).map(str.encode))
 test_any_table, test_any_table_long = both(TABLES)
 test_any_damaged_sample, test_any_damaged_sample_long = both(damaged_samples())
+
+
+def outcome(content: bytes, options: ReadOptions) -> object:
+    """What reading gives: the lines of the errors, or the record and its report in full."""
+    path = FOLDER / "weather.csv"
+    path.write_bytes(content)
+    try:
+        weather, report = read_weather_file(path, options)
+    except HayweatherError as caught:
+        return [caught.line(), *(row.line() for row in getattr(caught, "rows", ()))]
+    arrays = (*weather.columns.values(), weather.repaired, weather.basis)
+    return [
+        *weather.columns,
+        *(a.tobytes() for a in arrays),
+        weather.start,
+        weather.assumed,
+        report,
+    ]
+
+
+def check_both_ways(content: bytes, options: ReadOptions) -> None:
+    """A table read at once is the same as cell by cell, stamp by stamp, errors too."""
+    at_once = outcome(content, options)
+    with (
+        patch("hayweather.weather.files.cells._plain_cells", lambda *_: None),
+        patch("hayweather.weather.files.times.letters_of", lambda _: None),
+    ):
+        assert repr(outcome(content, options)) == repr(at_once)
+
+
+@settings(SMALL, max_examples=25)
+@given(content=damaged_samples(), options=OPTIONS)
+def test_both_ways_of_reading_agree(content: bytes, options: ReadOptions) -> None:
+    check_both_ways(content, options)
+
+
+@pytest.mark.long
+@LARGE
+@given(content=damaged_samples(), options=OPTIONS)
+def test_both_ways_of_reading_agree_long(content: bytes, options: ReadOptions) -> None:
+    check_both_ways(content, options)
+
+
+@pytest.mark.parametrize("cell", ["1\t", " 1", '"1"', "NA", "", "Nan", "1e1", "0x1", '"1,5"', "#1"])
+def test_one_odd_cell_is_read_alike_both_ways(cell: str) -> None:
+    rows = [f"7/{day}/2026 {hour}:00,20,10,1" for day in (9, 10, 13) for hour in range(24)]
+    rows[5] = f"7/9/2026 5:00,20,10,{cell}"
+    check_both_ways("\n".join(["time,temp_c,rh_pct,wind_ms", *rows]).encode(), ReadOptions("UTC"))
 
 
 @st.composite

@@ -20,7 +20,7 @@ pytestmark = pytest.mark.speed
 
 SOURCE = Path(__file__).parents[1] / "data" / "nw_colorado_2017_may_september.csv.gz"
 HOURS = 40 * 8766
-MOST = 6.0
+MOST = 5.0
 SITE = Site("home", 40.53, -108.54, 2168.0, "America/Denver")
 
 

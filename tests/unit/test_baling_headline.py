@@ -120,6 +120,16 @@ def test_check_at_eleven_or_an_hour_before_dew(first, at):
         assert check.expected_wb == pytest.approx(9.0)
 
 
+@pytest.mark.parametrize(("first", "at"), [(4.5, 3), (1.5, 4)])
+def test_check_is_before_the_hours_that_only_a_probe_can_allow(first, at):
+    """A third of the members come into the band: no go, and 23:00 may be after all of it."""
+    errors = {"dew_point_c": np.zeros(7)}
+    found = headline_of(nightly([first] * 3 + [99.0] * 4), NO_RIG, SPAN, errors)
+    assert not found.as_it_lies
+    assert found.maybe[0].start == EVENING + np.timedelta64(round(60 * first), "m")
+    assert found.check.time == EVENING + at * HOUR
+
+
 def test_check_tells_what_drier_and_damper_hay_means():
     """Members at 23:00 from 7 to 13 %: the driest has no dew, the dampest has it at once."""
     rows = np.arange(4 * 43 + 1)[:, None] / 4

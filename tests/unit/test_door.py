@@ -157,6 +157,24 @@ def test_readings_as_a_table():
     assert (reading.moisture_wb, reading.kind) == (15.0, "leaf")
 
 
+def test_a_table_of_readings_is_taken_whole():
+    """Layer and water count; a row of the skin's temperature has no moisture and is left out."""
+    table = pd.DataFrame(
+        [
+            {"time": "2025-07-08T23:10", "field": "bench", "moisture_wb": 15, "layer": "bottom"},
+            {"time": "2025-07-08T23:05", "field": "bench", "skin_temperature_c": 11.0},
+            {"time": "2025-07-08T23:00", "field": "bench", "moisture_wb": 14, "water_l_per_t": 20},
+        ]
+    )
+    early, late = hw.night_of(FARM, weather(), "2025-07-08 23:30", table, members=20)[
+        "bench"
+    ].record.readings
+    assert (early.moisture_wb, early.layer, early.water_l_t) == (14.0, None, 20.0)
+    assert (late.moisture_wb, late.layer, late.water_l_t) == (15.0, "bottom", 0.0)
+    with pytest.raises(InputError, match=r'layer "under".* top, middle, bottom'):
+        hw.night_of(FARM, weather(), "2025-07-08 23:30", table.assign(layer="under"), members=20)
+
+
 @pytest.mark.slow
 def test_the_plan_and_the_part_of_one_baler():
     visits = plan().visits

@@ -20,7 +20,13 @@ from support.outlooks import each_sample, outlook_of
 from hayweather.baling.advice import Advice
 from hayweather.errors import FarmFileError
 from hayweather.nights import Night, night_of
-from hayweather.plan.make import plan_is_needed, plan_of_night, plan_shown, plan_work
+from hayweather.plan.make import (
+    plan_is_needed,
+    plan_of_night,
+    plan_shown,
+    plan_work,
+    show_plan,
+)
 from hayweather.plan.sheet import make_runsheet
 from hayweather.show.calendar import outlook_calendar, plan_calendar, runsheet_calendar
 from hayweather.show.evening import field_tonight
@@ -335,3 +341,20 @@ def test_hay_baled_dry_by_the_growers_word_is_told_by_every_output():
     assert "no work" not in " ".join(runsheet_message(sheet, "us"))
     told = [stretch.area_m2 for stretch in stretches_of(field, dry)]
     assert told == [pytest.approx(sheet.fields[0].totals.area_m2)]  # until the night ends
+
+
+def test_rates_of_another_rig_are_its_own():
+    """A rig of which half as much water stays puts on more than the one shown in the field."""
+    made = night()
+    rig = next(iter(made.farm.rigs.values()))
+    wasteful = replace(rig, name="old", efficiency=rig.efficiency / 2)
+    two = replace(made, farm=replace(made.farm, rigs={rig.name: rig, "old": wasteful}))
+    plan = plan_shown(made)
+    blocks = [replace(block, rig="old") for block in plan.blocks if block.way == "rig"]
+    show_plan(two, replace(plan, blocks=tuple(blocks)))
+    own, other = stretches_of(made["bench"], made), stretches_of(two["bench"], two)
+    own = [stretch for stretch in own if stretch.rig is not None]
+    assert own
+    for one, behind in zip(own, other, strict=True):
+        assert max(behind.rates_l_t) > 1.5 * max(one.rates_l_t)
+        assert behind.window.water_l_t == (min(behind.rates_l_t), max(behind.rates_l_t))

@@ -132,6 +132,15 @@ def test_a_check_says_what_a_drier_and_a_damper_reading_mean(drier_h, damper_h, 
         assert after in said
 
 
+def test_a_reading_above_the_band_is_never_called_dew():
+    field = bench()
+    band, check = field.setting.band, field.headline.check
+    sooner = replace(check, dew_if_damper=check.time - HOUR, high_wb=band.high_wb + 2.0)
+    wet = replace(field, headline=replace(field.headline, check=sooner))
+    (said,) = check_sentence(wet, voice := voice_of(field))
+    assert voice.say("check_damper_wet", high=f"{band.high_wb + 2:.0f} %") in said
+
+
 def test_a_check_on_a_night_without_dew_says_when_damper_hay_would_bring_it():
     field = bench()
     later = field.headline.dew[0].start

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from support.live import farm_in, live_of
 
+from hayweather.baling.advice import Advice
 from hayweather.baling.value import prices_of
 from hayweather.farm import read_farm
 from hayweather.log import open_log
@@ -14,6 +15,7 @@ from hayweather.plan.candidates import inspected
 from hayweather.plan.case import case_of
 from hayweather.plan.make import _carried, plan_of_night, plan_repaired, plan_shown
 from hayweather.show.outlook_data import outlook_json
+from hayweather.show.outlook_words import field_voice, tonight_lines
 from hayweather.weather.asked import weather_for
 from hayweather.windrow.readings import Reading
 
@@ -181,6 +183,12 @@ def test_a_rig_that_breaks_down_is_told_and_left_out_until_it_runs(tmp_path):
     live.step()
     assert live.shown.changes[0].texts[0].startswith("Rig out of order since")
     assert all(item.setting.rig is None for item in live.shown.night)
+    own = field_voice(live.shown.night["bench"], live.voice)
+    lines = tonight_lines(live.shown.night["bench"], own, details=False)
+    firm = [line.text for line in lines if line.advice == Advice.GO]
+    (told,) = (text for text in live.shown.changes[0].texts if text.startswith("Bench is now told"))
+    assert firm  # on dew, as before: left out here, it would read as if nothing were go any more
+    assert all(text in told.partition("Told before")[0] for text in firm)
     with open_log(live.farm) as log:
         log.add_work("bench", "mended", machine="rig", time=live.now(), now=live.now())
     live.step()

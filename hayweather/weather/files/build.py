@@ -131,6 +131,8 @@ def step_seconds(file: FileText, table: FileTable) -> int:
     steps = np.diff(table.stamps).astype(np.int64)
     if table.irregular:
         return _not_too_coarse(file, int(np.median(steps)), _IRREGULAR_STEP_S)
+    if (steps == steps[0]).all():
+        return _not_too_coarse(file, int(steps[0]), COARSEST_STEP_S)
     kinds, counts = np.unique(steps, return_counts=True)
     most = kinds[counts == counts.max()].tolist()
     step = min(most, key=lambda s: (3600 % s != 0, s))
@@ -263,7 +265,10 @@ def _checked(
 ) -> tuple[FileColumn, tuple[Repair, ...]]:
     """The file's dew point, capped at the air."""
     temperature = _air_at(table, dew, step_s)
-    beyond = quality.dew_point_beyond_noise(dew.values, temperature, _rounding_k(table, dew))
+    beyond = quality.dew_point_beyond_noise(dew.values, temperature)
+    if beyond.any():  # by more than the rounding of the file too?
+        rounding_k = _rounding_k(table, dew)
+        beyond = quality.dew_point_beyond_noise(dew.values, temperature, rounding_k)
     rows = [
         _above_air(file, table, dew, temperature, row) for row in np.flatnonzero(beyond).tolist()
     ]
@@ -505,7 +510,10 @@ def _stuck(found: dict[str, Floats], start: np.datetime64) -> tuple[Repair, ...]
     """Flags of sensors that show one value for eight hours or more: the longest run of each."""
     flags = []
     for name in _STUCK_COLUMNS:
-        runs = quality.stuck_runs(_unsaturated(found[name])) if name in found else []
+        values = found.get(name)
+        if name == "relative_humidity_percent" and values is not None:
+            values = _unsaturated(values)
+        runs = [] if values is None else quality.stuck_runs(values)
         if runs:
             place, length = max(runs, key=lambda run: run[1])
             first = start + np.timedelta64(3600 * place, "s")
@@ -514,7 +522,7 @@ def _stuck(found: dict[str, Floats], start: np.datetime64) -> tuple[Repair, ...]
 
 
 def _unsaturated(values: Floats) -> Floats:
-    """Humidity without its 100 %: hours of fog are no stuck sensor. Others stay below."""
+    """Humidity without its 100 %: hours of fog are no stuck sensor."""
     return np.where(values >= 100.0, np.nan, values)
 
 

@@ -6,7 +6,7 @@ import csv
 import io
 import math
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from itertools import compress
@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, overload
 import numpy as np
 from numpy.typing import NDArray
 
-from hayweather.weather.files.text import FileText, Letters, Lines, Places
+from hayweather.weather.files.text import BLOCK, FileText, Letters, Lines, Places, blocks_of
 from hayweather.weather.record import Floats
 
 if TYPE_CHECKING:
@@ -91,20 +91,21 @@ class JoinedTexts(Sequence[str]):
 
 MOST_LETTERS = 64
 """Of a cell that is read letter by letter; no time and no number is longer."""
+_ROWS = 1024
 
 
 def letters_of(texts: Texts) -> Letters | None:
-    """The letters of short ASCII texts, zeros behind shorter ones, (rows, letters).
+    """The letters of short ASCII texts, zeros behind shorter ones, (letters, rows).
 
     None where a text is longer than `MOST_LETTERS`, or is not ASCII.
     """
     if isinstance(texts, JoinedTexts):
         parts = [letters_of(column) for column in texts.columns]
         found = [part for part in parts if part is not None]
-        blank = np.full((len(texts), 1), ord(" "), np.uint8)
+        blank = np.full((1, len(texts)), ord(" "), np.uint8)
         apart = [each for part in found for each in (blank, part)][1:]
-        joined = len(found) == len(parts) and sum(each.shape[1] for each in apart) <= MOST_LETTERS
-        return np.hstack(apart) if joined else None
+        joined = len(found) == len(parts) and sum(len(each) for each in apart) <= MOST_LETTERS
+        return np.vstack(apart) if joined else None
     if not isinstance(texts, CutTexts):
         lines = "\n".join(texts)
         if not lines.isascii() or "\x00" in lines or lines.count("\n") != len(texts) - 1:
@@ -116,10 +117,16 @@ def letters_of(texts: Texts) -> Letters | None:
     width = int(lengths.max(initial=0))
     if not 0 < width <= MOST_LETTERS:
         return None
-    whole = np.frombuffer(texts.raw + bytes(width), np.uint8)
-    letters: Letters = np.lib.stride_tricks.sliding_window_view(whole, width)[texts.begins]
-    if (lengths != width).any():
-        letters[np.arange(width) >= lengths[:, None]] = 0
+    whole, begins = np.frombuffer(texts.raw, np.uint8), texts.begins
+    windows, last = np.lib.stride_tricks.sliding_window_view(whole, width), whole.size - width
+    letters = np.empty((width, len(texts)), np.uint8)
+    for row in range(0, len(texts), _ROWS):
+        rows = slice(row, row + _ROWS)
+        letters[:, rows] = windows[np.minimum(begins[rows], last)].T
+    for row in np.flatnonzero(begins > last).tolist():
+        letters[: lengths[row], row] = whole[begins[row] : texts.ends[row]]
+    for place in range(int(lengths.min()), width):
+        letters[place][lengths <= place] = 0
     return letters
 
 
@@ -195,7 +202,11 @@ def read_cells(
         If a row has too few or too many cells, or there is no row.
     """
     wanted = sorted(set(keep))
-    plain = _plain_cells(file, first, delimiter, width, wanted, sorted(set(numeric)))
+    lines = Lines.of(file.lines)
+    raw = lines.raw[lines.place(first) :]
+    if stop_at_blank and b"\n\n" in raw:
+        raw = raw[: raw.index(b"\n\n") + 1]
+    plain = _plain_cells(raw, first, delimiter, width, wanted, sorted(set(numeric)))
     if plain is not None:
         return plain
     numbers_of, rows = _rows(file.lines, first, stop_at_blank=stop_at_blank)
@@ -217,8 +228,12 @@ def _too_short(rows: int, letters: int) -> bool:
     return rows > MANY_ROWS and letters < SHORTEST_ROW * rows
 
 
+_Cut = tuple[Callable[[int], Places], Places]
+"""Where the cells of a column begin, (rows,), and where all end, (rows, cells)."""
+
+
 def _plain_cells(
-    file: FileText,
+    raw: bytes,
     first: int,
     delimiter: str,
     width: int,
@@ -229,24 +244,28 @@ def _plain_cells(
 
     Odd are blank lines, notes, letters beyond ASCII, rows of different lengths, and quotes
     that do more than stand around a cell.
+
+    Parameters
+    ----------
+    raw
+        The lines of the table, from the line of index `first` on.
     """
-    lines = Lines.of(file.lines)
-    raw = lines.raw[lines.place(first) :].rstrip(b"\n")
-    if not raw or b"\x00" in raw or not raw.isascii():
+    if not raw.endswith(b"\n") or raw.endswith(b"\n\n"):
+        raw = raw.rstrip(b"\n") + b"\n"
+    if raw == b"\n" or b"\x00" in raw or not raw.isascii():
         return None
     if b'"' in raw:
         if delimiter == BLANK or not _neatly_quoted(np.frombuffer(raw, np.uint8), ord(delimiter)):
             return None
         raw = raw.translate(None, b'"')
-    letters = np.frombuffer(raw, np.uint8)
-    found = _blank_cells(letters) if delimiter == BLANK else _cut_cells(letters, ord(delimiter))
+    found = _blank_cells(raw) if delimiter == BLANK else _cut_cells(raw, ord(delimiter))
     if found is None:
         return None
     begins, ends = found
-    rows, cells = begins.shape
+    rows, cells = ends.shape
     if not max(wanted, default=-1) < cells <= width or _too_short(rows, len(raw)):
         return None
-    columns: dict[int, Texts] = {i: CutTexts(raw, begins[:, i], ends[:, i]) for i in wanted}
+    columns: dict[int, Texts] = {i: CutTexts(raw, begins(i), ends[:, i]) for i in wanted}
     read = _numbers_by_pandas(raw, delimiter, cells, numeric)
     return Cells(np.arange(first + 1, first + 1 + rows), columns, read)
 
@@ -258,39 +277,44 @@ def _neatly_quoted(letters: Letters, delimiter: int) -> bool:
         return False
     opens, closes = quotes[::2], quotes[1::2]
     stop = (letters == ord("\n")) | (letters == delimiter)
-    around = np.concatenate(([True], stop, [True]))
     count = np.cumsum(stop, dtype=np.int32)
-    whole = around[opens].all() and around[closes + 2].all()
-    return bool(whole and (count[opens] == count[closes]).all())
+    before = (stop[opens - 1] | (opens == 0)).all()
+    return bool(before and stop[closes + 1].all() and (count[opens] == count[closes]).all())
 
 
-def _cut_cells(letters: Letters, delimiter: int) -> tuple[Places, Places] | None:
-    """Begins and ends of cells, (rows, cells), where all rows have as many; None where not."""
-    line_ends = letters == ord("\n")
-    rows = int(np.count_nonzero(line_ends)) + 1
-    stops = np.append(np.flatnonzero(line_ends | (letters == delimiter)), letters.size)
+def _cut_cells(raw: bytes, delimiter: int) -> _Cut | None:
+    """Where cells begin and end where all rows have as many; None where not."""
+    rows, found = 0, []
+    for number, block in enumerate(blocks_of(raw)):
+        here = block == ord("\n")
+        rows += int(np.count_nonzero(here))
+        here |= block == delimiter
+        found.append((np.flatnonzero(here) + number * BLOCK).astype(np.int32))
+    stops, letters = np.concatenate(found), np.frombuffer(raw, np.uint8)
     cells, left = divmod(stops.size, rows)
-    if left or (letters[stops[cells - 1 : -1 : cells]] != ord("\n")).any():
+    if left or (letters[stops[cells - 1 :: cells]] != ord("\n")).any():
         return None
-    begins = np.append(0, stops[:-1] + 1).reshape(rows, cells)
-    marks = letters[begins[:, 0]]  # of a blank line its own end
+    ends = stops.reshape(rows, cells)
+    first = np.append(0, ends[:-1, -1] + 1)
+    marks = letters[first]  # of a blank line its own end
     odd = ((marks <= ord(" ")) | (marks == ord("#"))).any()
-    return None if odd else (begins, stops.reshape(rows, cells))
+    return None if odd else (lambda index: ends[:, index - 1] + 1 if index else first, ends)
 
 
-def _blank_cells(letters: Letters) -> tuple[Places, Places] | None:
+def _blank_cells(raw: bytes) -> _Cut | None:
     """As `_cut_cells`, of cells set apart by any number of blanks."""
-    edges = np.flatnonzero(np.diff(letters > ord(" "), prepend=False, append=False))
+    letters = np.frombuffer(raw, np.uint8)
+    edges = np.flatnonzero(np.diff(letters > ord(" "), prepend=False))
     line_ends = np.flatnonzero(letters == ord("\n"))
-    rows = line_ends.size + 1
+    rows = line_ends.size
     cells, left = divmod(edges.size // 2, rows)
     if left or not cells:
         return None
     begins, ends = edges.reshape(rows, cells, 2).transpose(2, 0, 1)
-    inside = (ends[:-1, -1] <= line_ends).all() and (begins[1:, 0] > line_ends).all()
-    odd = (letters[np.append(0, line_ends + 1)] == ord("#")).any()
+    inside = (ends[:, -1] <= line_ends).all() and (begins[1:, 0] > line_ends[:-1]).all()
+    odd = (letters[np.append(0, line_ends[:-1] + 1)] == ord("#")).any()
     other = (letters < ord(" ")) & (letters != ord("\n")) & (letters != ord("\t"))
-    return None if odd or not inside or other.any() else (begins, ends)
+    return None if odd or not inside or other.any() else (lambda index: begins[:, index], ends)
 
 
 def _numbers_by_pandas(
@@ -458,20 +482,19 @@ def numbers(
     WeatherFileError
         If a cell is neither a number nor missing.
     """
-    words = frozenset(missing_words)
     if isinstance(cells, np.ndarray):
         values = cells.copy()
     else:
         codes, texts = different(cells)
-        values = _numbers_of(texts, decimal, words)[codes]
-    wrong = np.flatnonzero(np.isinf(values))
-    for row in wrong.tolist():
-        text = texts[codes[row]].strip()[:40]
-        fault = file.error("weather_not_a_number", int(lines[row]), column=name, value=text)
-        if not collected:
-            raise fault
-        file.faults.append(fault)
-    values[wrong] = np.nan
+        values = _numbers_of(texts, decimal, frozenset(missing_words))[codes]
+        wrong = np.flatnonzero(np.isinf(values))
+        for row in wrong.tolist():
+            text = texts[codes[row]].strip()[:40]
+            fault = file.error("weather_not_a_number", int(lines[row]), column=name, value=text)
+            if not collected:
+                raise fault
+            file.faults.append(fault)
+        values[wrong] = np.nan
     for code in missing_values:
         values[values == code] = np.nan
     return values
@@ -483,9 +506,9 @@ def different(cells: Texts) -> tuple[NDArray[np.intp], list[str]]:
 
     if isinstance(cells, CutTexts):
         letters = letters_of(cells)
-        if letters is not None and letters.shape[1] <= _WORD:
-            words = np.zeros((len(letters), _WORD), np.uint8)
-            words[:, : letters.shape[1]] = letters
+        if letters is not None and len(letters) <= _WORD:
+            words = np.zeros((len(cells), _WORD), np.uint8)
+            words[:, : len(letters)] = letters.T
             codes, kinds = pd.factorize(words.view(np.uint64)[:, 0])
             shown = kinds.tobytes().decode("ascii")
             cut = (shown[at : at + _WORD] for at in range(0, len(shown), _WORD))

@@ -135,6 +135,8 @@ def sums_over_hours(begins: Seconds, ends: Seconds, values: Floats, hours: Secon
 
     NaN where the hour is not wholly covered.
     """
+    if _are(begins, ends, hours):
+        return values.copy()
     total, covered = _shared_out(begins, ends, values, hours, amounts=True)
     return np.where(covered >= _COVERED, total, np.nan)
 
@@ -144,17 +146,22 @@ def means_over_hours(begins: Seconds, ends: Seconds, values: Floats, hours: Seco
 
     NaN where less than half of the hour is covered.
     """
+    if _are(begins, ends, hours):
+        return values.copy()
     total, covered = _shared_out(begins, ends, values, hours, amounts=False)
     enough = covered >= _SUN_COVERED
     return np.where(enough, total / np.where(enough, covered, 1.0), np.nan)
+
+
+def _are(begins: Seconds, ends: Seconds, hours: Seconds) -> bool:
+    """Whether the periods are the hours themselves."""
+    return np.array_equal(begins, hours) and np.array_equal(ends, hours + HOUR_S)
 
 
 def _shared_out(
     begins: Seconds, ends: Seconds, values: Floats, hours: Seconds, *, amounts: bool
 ) -> tuple[Floats, Floats]:
     """Values times their share in each hour, and the share of the hour covered."""
-    if np.array_equal(begins, hours) and np.array_equal(ends, hours + HOUR_S):
-        return np.nan_to_num(values), (~np.isnan(values)).astype(np.float64)
     total, covered = np.zeros(hours.size), np.zeros(hours.size)
     known = ~np.isnan(values)
     begin, end, value = begins[known], ends[known], values[known]

@@ -276,7 +276,7 @@ class FileTable:
 
 def seconds(stamps: Times) -> np.ndarray:
     """Stamps as whole seconds since 1970."""
-    return stamps.astype("datetime64[s]").astype(np.int64)
+    return stamps.astype("datetime64[s]", copy=False).view(np.int64)
 
 
 @dataclass(frozen=True)

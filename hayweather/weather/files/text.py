@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
-from typing import BinaryIO, overload
+from typing import Any, BinaryIO, overload
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from hayweather.errors import WeatherFileError
 
 Letters = NDArray[np.uint8]
-Places = NDArray[np.intp]
+Places = NDArray[np.signedinteger[Any]]
 
 LARGEST_BYTES = 200 * 1024 * 1024
 """More uncompressed text than this is refused: 20 years of five-minute rows fit."""
@@ -34,7 +34,16 @@ _MARKS = (
 )
 _CONTROL = bytes([*range(9), *range(0x0E, 0x1A), *range(0x1B, 0x20), 0x7F])
 _CHUNK = 1 << 20
+BLOCK = 1 << 16
 _HEAD_LINES = 100
+_ANY = "surrogatepass"
+"""Names of a table in a notebook may hold half a letter."""
+
+
+def blocks_of(raw: bytes) -> Iterator[Letters]:
+    """The bytes of a text in blocks that stay near the processor while they are looked at."""
+    letters = np.frombuffer(raw, np.uint8)
+    return (letters[begin : begin + BLOCK] for begin in range(0, letters.size, BLOCK))
 
 
 class Lines(Sequence[str]):
@@ -52,7 +61,7 @@ class Lines(Sequence[str]):
     @classmethod
     def of(cls, lines: Sequence[str]) -> Lines:
         """Any lines; themselves where they are such already."""
-        return lines if isinstance(lines, cls) else cls("\n".join(lines).encode("utf-8"))
+        return lines if isinstance(lines, cls) else cls("\n".join(lines).encode("utf-8", _ANY))
 
     @cached_property
     def letters(self) -> Letters:
@@ -66,13 +75,19 @@ class Lines(Sequence[str]):
     @cached_property
     def _head(self) -> list[str]:
         """The first lines, which every layout looks at."""
-        begin = self.raw.split(b"\n", _HEAD_LINES)[:_HEAD_LINES]
-        return [line.decode("utf-8") for line in begin]
+        found: list[str] = []
+        begin = 0
+        while len(found) < _HEAD_LINES and begin <= len(self.raw):
+            end = self.raw.find(b"\n", begin)
+            end = len(self.raw) if end < 0 else end
+            found.append(self.raw[begin:end].decode("utf-8", _ANY))
+            begin = end + 1
+        return found
 
     def place(self, line: int) -> int:
         """Where a line begins in the text; its end past the last."""
         if line < len(self._head):
-            return sum(len(text.encode("utf-8")) + 1 for text in self._head[:line])
+            return sum(len(text.encode("utf-8", _ANY)) + 1 for text in self._head[:line])
         return min(int(self._ends[line - 1]) + 1, len(self.raw)) if line else 0
 
     def longest_within(self, most: int) -> int | None:
@@ -83,7 +98,7 @@ class Lines(Sequence[str]):
             if end < 0:  # of more bytes; of more letters it may not be
                 end = self.raw.find(b"\n", begin)
                 end = len(self.raw) if end < 0 else end
-                if len(self.raw[begin:end].decode("utf-8")) > most:
+                if len(self.raw[begin:end].decode("utf-8", _ANY)) > most:
                     return self.raw.count(b"\n", 0, begin)
             begin = end + 1
         return None
@@ -113,7 +128,7 @@ class Lines(Sequence[str]):
 
     def text(self, first: int, last: int) -> str:
         """The lines ``first`` to ``last - 1`` as one text."""
-        return self.raw[self.place(first) : int(self._ends[last - 1])].decode("utf-8")
+        return self.raw[self.place(first) : int(self._ends[last - 1])].decode("utf-8", _ANY)
 
     def __iter__(self) -> Iterator[str]:
         yield from self._head
@@ -180,7 +195,7 @@ def open_text(path: Path) -> FileText:
     compressed = data[:2] == _GZIP_MAGIC
     if compressed:
         data = _unpack(path, data)
-    if not data.strip():
+    if not data or data.isspace():
         raise WeatherFileError("weather_file_empty", path.name)
     raw, encoding = _decode(path, data)
     lines = Lines(raw)
@@ -239,14 +254,18 @@ def _decode(path: Path, data: bytes) -> tuple[bytes, str]:
         except UnicodeDecodeError as error:
             raise WeatherFileError("weather_file_binary", path.name) from error
     raw = _without_blank_records(raw).removesuffix(b"\x1a")
-    letters = np.frombuffer(raw, np.uint8)
-    spaces = letters - np.uint8(ord("\t")) <= ord("\r") - ord("\t")
-    odd = np.count_nonzero(letters < ord(" ")) - np.count_nonzero(spaces)
-    if (odd or b"\x7f" in raw) and len(raw.translate(None, _CONTROL)) != len(raw):
+    odd = b"\x7f" in raw or any(_has_control(block) for block in blocks_of(raw))
+    if odd and len(raw.translate(None, _CONTROL)) != len(raw):
         raise WeatherFileError("weather_file_binary", path.name)
     if b"\r" in raw:
         raw = raw.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
     return raw, encoding
+
+
+def _has_control(letters: Letters) -> bool:
+    """Whether there is any letter below a blank that is no blank itself."""
+    blanks = letters - np.uint8(ord("\t")) <= ord("\r") - ord("\t")
+    return bool(np.count_nonzero(letters < ord(" ")) > np.count_nonzero(blanks))
 
 
 def _encoding_of(data: bytes) -> str:

@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone, tzinfo
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -92,6 +92,9 @@ _MOST_SHAPES = 64
 """Of stamps in one column; dates without leading zeros have up to 32."""
 
 
+Whole = NDArray[np.signedinteger[Any]]
+
+
 @dataclass(frozen=True)
 class _Numbers:
     """The numbers of stamps as written, (rows,) each.
@@ -100,9 +103,9 @@ class _Numbers:
     first, `dotted` where dots stand between them.
     """
 
-    a: NDArray[np.int64]
-    b: NDArray[np.int64]
-    c: NDArray[np.int64]
+    a: Whole
+    b: Whole
+    c: Whole
     wide: Booleans
     dotted: Booleans
 
@@ -112,33 +115,44 @@ def _by_shape(letters: Letters, day_first: bool | None) -> Stamps | None:
 
     A shape is where the digits stand; rows of one shape have the same other letters.
     """
-    digit = letters - np.uint8(ord("0")) < 10
-    packed = np.packbits(digit, axis=1)
-    if (packed == packed[0]).all():
-        shapes: list[slice | NDArray[np.intp]] = [slice(None)]
-    else:
-        keys = np.zeros((len(packed), 8), np.uint8)
-        keys[:, : packed.shape[1]] = packed
-        kinds, which = np.unique(keys.view(np.uint64)[:, 0], return_inverse=True)
-        if kinds.size > _MOST_SHAPES:
+    rows = letters.shape[1]
+    found = _Found(rows)
+    if found.take(letters):
+        return found.stamps(day_first)
+    packed = np.packbits((letters - np.uint8(ord("0")) < 10).T, axis=1)
+    keys = np.zeros((len(packed), 8), np.uint8)
+    keys[:, : packed.shape[1]] = packed
+    kinds, which = np.unique(keys.view(np.uint64)[:, 0], return_inverse=True)
+    if not 1 < kinds.size <= _MOST_SHAPES:
+        return None
+    found = _Found(rows)
+    for kind in range(kinds.size):
+        alike = np.flatnonzero(which == kind)
+        if not found.take(letters[:, alike], alike):
             return None
-        shapes = [np.flatnonzero(which == kind) for kind in range(kinds.size)]
-    found = _Found(len(letters))
-    return found.stamps(day_first) if all(found.take(letters, rows) for rows in shapes) else None
+    return found.stamps(day_first)
+
+
+def _among(letters: Letters, signs: bytes) -> Booleans:
+    """Where one of some signs stands."""
+    return np.logical_or.reduce([letters == sign for sign in signs])
+
+
+_ALL = slice(None)
 
 
 class _Found:
     """Numbers of stamps, put in shape by shape."""
 
     def __init__(self, rows: int) -> None:
-        names = ("a", "b", "c", "hour", "minute", "second", "offset")
-        self.numbers = {name: np.zeros(rows, np.int64) for name in names}
+        names = ("a", "b", "c", "hour", "minute", "second")
+        self.numbers = {name: np.zeros(rows, np.int16) for name in names}
+        self.offset = np.zeros(rows, np.int64)
         self.wide, self.dotted = np.zeros(rows, bool), np.zeros(rows, bool)
         self.zoned: set[bool] = set()
 
-    def take(self, letters: Letters, rows: slice | NDArray[np.intp]) -> bool:
+    def take(self, here: Letters, rows: slice | NDArray[np.intp] = _ALL) -> bool:
         """Put in the rows of one shape; False where they are not alike, or no stamps."""
-        here = np.ascontiguousarray(letters[rows].T)
         first = here[:, 0].copy()
         places = np.flatnonzero(first)  # zeros are behind the end of a text
         text = first[places].tobytes().decode("ascii")
@@ -153,17 +167,22 @@ class _Found:
             free[int(places[lead + match.start("half")])] = b"aApP"
         if offset:
             free[int(places[lead + match.start("zone")])] = b"+-"
-        for place in np.flatnonzero(first - np.uint8(ord("0")) > 9).tolist():
-            if place in free:
-                if not np.isin(here[place], np.frombuffer(free[place], np.uint8)).all():
+        zero = np.uint8(ord("0"))
+        for place, is_digit in enumerate((first - zero < 10).tolist()):
+            if is_digit:
+                if (here[place] - zero).max() > 9:
+                    return False
+            elif place in free:
+                if not _among(here[place], free[place]).all():
                     return False
             elif (here[place] != first[place]).any():
                 return False
 
-        def number(begin: int, end: int) -> NDArray[np.int64]:
-            value = np.zeros(here.shape[1], np.int64)
+        def number(begin: int, end: int) -> NDArray[np.int16]:
+            value = np.zeros(here.shape[1], np.int16)  # of four digits at most
             for place in places[lead + begin : lead + end].tolist():
-                value = 10 * value + (here[place] - np.uint8(ord("0")))
+                value *= 10
+                value += here[place] - zero
             return value
 
         for name in ("a", "b", "c", "hour", "minute", "second"):
@@ -177,16 +196,16 @@ class _Found:
             if ((hour < 1) | (hour > 12)).any():
                 return False
             letter = here[int(places[lead + match.start("half")])]
-            late = np.isin(letter, np.frombuffer(b"pP", np.uint8))
+            late = _among(letter, b"pP")
             self.numbers["hour"][rows] = hour % 12 + 12 * late
         if offset:
             begin, end = match.span("zone")
             minutes = number(end - 2, end)
-            seconds = 3600 * number(begin + 1, begin + 3) + 60 * minutes
+            seconds = 60 * (60 * number(begin + 1, begin + 3).astype(np.int64) + minutes)
             if (minutes > 59).any() or (seconds > FARTHEST_OFFSET.total_seconds()).any():
                 return False
             west = here[int(places[lead + begin])] == ord("-")
-            self.numbers["offset"][rows] = np.where(west, -seconds, seconds)
+            self.offset[rows] = np.where(west, -seconds, seconds)
         self.zoned.add(zone is not None)
         return True
 
@@ -206,14 +225,17 @@ class _Found:
         good &= (hour <= 24) & (minute <= 60) & (second <= 59) & (day >= 1)
         if len(self.zoned) > 1 or not good.all():
             return None
-        months = (12 * (year - 1970) + month - 1).astype("datetime64[M]")
-        days = months.astype("datetime64[D]") + (day - 1)
-        if (days.astype("datetime64[M]") != months).any():
+        months = 12 * (year - 1970) + month - 1
+        first = int(months.min())
+        begins = np.arange(first, int(months.max()) + 2).astype("datetime64[M]")
+        begins = begins.astype("datetime64[D]").astype(np.int64)
+        days = begins[months - first] + day - 1
+        if (days >= begins[months - first + 1]).any():
             return None
-        clock = days.astype("datetime64[s]") + (3600 * hour + 60 * minute + second).astype("m8[s]")
+        clock = (((24 * days + hour) * 60 + minute) * 60 + second).astype("datetime64[s]")
         if clock.max() >= np.datetime64(f"{LATEST_YEAR + 1}", "s"):
             return None
-        return Stamps(clock, read["offset"] if True in self.zoned else None)
+        return Stamps(clock, self.offset if True in self.zoned else None)
 
 
 _FORM = {"Y": "year", "M": "month", "D": "day", "h": "hour", "m": "minute"}
@@ -222,10 +244,10 @@ _FORM = {"Y": "year", "M": "month", "D": "day", "h": "hour", "m": "minute"}
 def numbers_by_form(texts: Texts, form: str) -> dict[str, Floats] | None:
     """The numbers of texts that are all written like ``YYYYMMDD:hhmm``; None where one is not."""
     letters = letters_of(texts)
-    if letters is None or letters.shape[1] != len(form):
+    if letters is None or len(letters) != len(form):
         return None
-    found = {name: np.zeros(len(letters)) for sign, name in _FORM.items() if sign in form}
-    for column, sign in zip(letters.T, form, strict=True):
+    found = {name: np.zeros(len(texts)) for sign, name in _FORM.items() if sign in form}
+    for column, sign in zip(letters, form, strict=True):
         digits = column - np.uint8(ord("0"))
         if (digits > 9).any() if sign in _FORM else (column != ord(sign)).any():
             return None
@@ -359,7 +381,7 @@ def _day_first(dates: _Numbers) -> bool | None:
     open_order = ~dates.wide
     if not open_order.any() or dates.dotted[open_order].all():
         return True
-    a, b, year = dates.a[open_order], dates.b[open_order], dates.c[open_order]
+    a, b, year = (each[open_order].astype(np.int64) for each in (dates.a, dates.b, dates.c))
     if a.max() > 12 or b.max() > 12:
         return bool(a.max() > 12)
     months, swapped = 12 * year + b, 12 * year + a
