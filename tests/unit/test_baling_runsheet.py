@@ -560,6 +560,11 @@ def test_two_balers_behind_one_rig_share_its_tank_and_flow():
         [block("baler", "south", 0, 60), block("second", "south", 0, 60)], rigs={"rig": slow}
     )
     assert made.machines[2].pieces[0].flow_l_min == pytest.approx(20.0)
+    crawls = replace(STEP_2, speed_max_m_s=0.75)  # ahead of both, not of each
+    made = two_fields(
+        [block("baler", "south", 0, 60), block("second", "south", 0, 60)], rigs={"rig": crawls}
+    )
+    assert made.machines[2].pieces[0].speed_m_s == pytest.approx(0.75)
 
 
 def test_a_missed_date_is_kept():
