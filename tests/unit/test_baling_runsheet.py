@@ -482,6 +482,13 @@ def test_a_window_of_a_quarter_hour_is_not_worth_the_drive():
     assert sum(piece.hours for piece in done.pieces) == pytest.approx(13.5 / 60)
 
 
+def test_a_field_in_which_the_machines_may_stand_already_is_gone_on_with():
+    moisture = np.append(np.repeat([14.0, 30.0], [2, 22]), 30.0)
+    sheet = simple_sheet(moisture, rig=None)
+    assert 0 < sum(piece.hours for piece in sheet.pieces) < 20 / 60
+    assert minute(sheet.pieces[0].start) == 0
+
+
 def two_fields(blocks, **machines):
     """Dry hay on two fields of one site for six hours, worked in these blocks."""
     alone = simple_sheet(rig=STEP_2, field=replace(FIELD, area_m2=100_000.0))
@@ -553,6 +560,11 @@ def test_two_balers_behind_one_rig_share_its_tank_and_flow():
         [block("baler", "south", 0, 60), block("second", "south", 0, 60)], rigs={"rig": slow}
     )
     assert made.machines[2].pieces[0].flow_l_min == pytest.approx(20.0)
+    crawls = replace(STEP_2, speed_max_m_s=0.75)  # ahead of both, not of each
+    made = two_fields(
+        [block("baler", "south", 0, 60), block("second", "south", 0, 60)], rigs={"rig": crawls}
+    )
+    assert made.machines[2].pieces[0].speed_m_s == pytest.approx(0.75)
 
 
 def test_a_missed_date_is_kept():

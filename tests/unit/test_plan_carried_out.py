@@ -84,6 +84,20 @@ def test_a_field_that_fills_would_leave_unfinished_is_gone_on_with():
     assert all_of_it[0].kg.sum() > a_part[0].kg.sum()
 
 
+def test_work_until_a_time_knows_nothing_of_what_comes_after():
+    whole = carried_out(case(), chosen())[1]
+    done = sorted(whole.walk.done_at.values())
+    middle = whole.walk.stretches[len(whole.walk.stretches) // 2].slot.start
+    assert middle < done[-1]
+    part = whole.until(middle)
+    assert 0 < len(part.walk.stretches) < len(whole.walk.stretches)
+    assert all(item.start < middle for item in part.walk.stretches)
+    assert all(time <= middle for time in part.walk.done_at.values())
+    for name, kg in part.hay_kg.items():
+        own = [item.mass_kg for item in part.walk.stretches if item.slot.team.field == name]
+        assert part.walk.left_kg[name] == pytest.approx(kg - sum(own))
+
+
 def test_plan_and_run_sheet_tell_one_amount_and_one_end():
     plan = plan_work(case().night, seconds=0.5, unseen=0)
     assert any(block.way == "rig" for block in plan.blocks)
