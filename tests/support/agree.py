@@ -122,7 +122,7 @@ def _calendar(form: dict, text: str) -> Iterator[str]:
     place of the windows of go (`agree_work` looks at that).
     """
     several = len(form["fields"]) > 1 or bool(form["missed"])
-    planned = several or re.search(r"SUMMARY:.*(On dew|With the rig): ", text) is not None
+    planned = several or re.search(r"SUMMARY:.*(On dew|With the rig|Dry): ", text) is not None
     events = {
         (event.decoded("dtstart"), event.decoded("dtend"))
         for event in Calendar.from_ical(text).walk("VEVENT")

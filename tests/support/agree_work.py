@@ -465,7 +465,8 @@ def _sure(screen: str, form: dict, page: str, zone: ZoneInfo) -> Iterator[str]:
             of_screen = {
                 row[2:]
                 for row in rows
-                if (re.fullmatch(start, row[0]) or row[0] == "now") and re.fullmatch(end, row[1])
+                if re.fullmatch("now" if each["start"] == form["now"] else start, row[0])
+                and re.fullmatch(end, row[1])
             }
             said = re.findall(
                 rf"{start} to {end} {PAGE_WAY[each['way']]}[^;]*; {TENTHS.pattern}",
