@@ -74,6 +74,10 @@ def readings_in(site) -> list[float]:
         return [item.moisture_wb for item in log.readings()]
 
 
+# A number and its unit are held together.
+TOLD = "document.getElementById('told').innerText.includes('{}\\u00a0%')"
+
+
 def test_end_to_end(open_browser, served):
     host = outside() or "127.0.0.1"
     link = f"http://{host}:{served.port}/in/{served.site.doors.links['log']}"
@@ -89,7 +93,7 @@ def test_end_to_end(open_browser, served):
 
     type_reading(one, "15")
     for browser in (one, other):
-        come(browser, "document.getElementById('told').innerText.includes('15 %')")
+        come(browser, TOLD.format("15"))
         assert browser.value("window.here") == 1, "the page was moved in place"
     assert one.value("document.getElementById('page').innerText") != before
     assert readings_in(served) == [15.0]
@@ -102,7 +106,7 @@ def test_end_to_end(open_browser, served):
     offline(one, False)
     come(one, "document.querySelectorAll('#waiting li').length === 0")
     for browser in (one, other):
-        come(browser, "document.getElementById('told').innerText.includes('13.5 %')")
+        come(browser, TOLD.format("13.5"))
     time.sleep(6)  # longer than the script waits before it sends again
     assert sorted(readings_in(served)) == [13.5, 15.0]
 
