@@ -187,8 +187,9 @@ def test_order_of_lanes_changes_nothing(seed, mean_c, rain_share, random):
     found, shuffled = go(weather), go(repeat_weather(weather, order))
     for name in (*STATE_NAMES, *FLUX_NAMES):
         ours, theirs = getattr(found, name)[:, order], getattr(shuffled, name)
-        # NumPy's power rounds a number by its place in the array.
-        np.testing.assert_allclose(ours, theirs, rtol=1e-9, atol=1e-12)
+        # NumPy's power rounds a number by its place in the array; a ledger is rounding alone.
+        least = 1e-9 if "ledger" in name else 1e-12
+        np.testing.assert_allclose(ours, theirs, rtol=1e-9, atol=least)
 
 
 @FEW
