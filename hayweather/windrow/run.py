@@ -68,6 +68,7 @@ def run(
     layers: int = LAYERS,
     keep_layers: bool = True,
     layers_from: int = 0,
+    single: bool = False,
 ) -> WindrowTrajectory:
     """Follow the windrow through all hours of `weather`, every lane at once.
 
@@ -121,7 +122,7 @@ def run(
         from hayweather.windrow.compiled import follow_lanes
 
         final = follow_lanes(
-            forcing, windrow, record, starts, equilibrium_starts, steps_per_hour, threads
+            forcing, windrow, record, starts, equilibrium_starts, steps_per_hour, threads, single
         )
         return record.trajectory(forcing, windrow, final)
     np.empty(KEPT_BY_THE_PROCESS)
