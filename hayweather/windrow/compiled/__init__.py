@@ -67,9 +67,11 @@ def follow_lanes(
     column, lanes = record.column, forcing.rain_mm.shape[1]
     layers = column.shares.size
     follow = compiled_steps(layers, single)
-    packed = np.full((STATE_ROWS, layers, lanes), np.nan)
+    real = np.float32 if single else np.float64
+    packed = np.full((STATE_ROWS, layers, lanes), np.nan, dtype=real)
     state, every = State(packed[:2], *packed[2:]), np.arange(lanes)
-    given, (ends, means) = _given(column, lanes), _hours(forcing)
+    given = [values.astype(real) for values in _given(column, lanes)]
+    ends, means = (values.astype(real) for values in _hours(forcing))
     under, lost = layer_weights(column.shares, "bottom"), ~forcing.known
     shown = (under, record.every_state, record.layers, record.every_flux)
     with ThreadPoolExecutor(threads) as pool:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from functools import cache, partial
+from functools import cache
 from types import FunctionType, ModuleType
 from typing import Any
 
@@ -67,12 +67,18 @@ class Formulas:
     ----------
     real
         `numpy.float64` or `numpy.float32`.
+    exp, log
+        Their curves.
+    minimum, maximum, clip, where
+        As NumPy's, of single numbers.
+    of
+        The formulas of the NumPy step by name.
     """
 
     def __init__(self, real: type[np.floating[Any]]) -> None:
         self.real = real
         single = real is np.float32
-        exp, log = (
+        self.exp, self.log = (
             self._curve(f"{name}_single" if single else name) for name in ("exp", "log")
         )
         self.minimum, self.maximum, self.clip, self.where, asarray = (
@@ -81,8 +87,9 @@ class Formulas:
         numpy = ModuleType("scalar_numpy")
         numpy.__dict__.update(
             minimum=self.minimum, maximum=self.maximum, clip=self.clip, where=self.where,
-            sqrt=math.sqrt, exp=exp, power=self._curve("power", exp=exp, log=log),
-            expm1=self._curve("expm1", exp=exp), asarray=asarray,
+            sqrt=math.sqrt, exp=self.exp, asarray=asarray,
+            power=self._curve("power", exp=self.exp, log=self.log),
+            expm1=self._curve("expm1", exp=self.exp),
         )  # fmt: skip
         self.of: dict[str, Function] = {}
         for module, names in _FORMULAS:
