@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import TypeAlias, TypeGuard
+from typing import Any, TypeAlias, TypeGuard
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +21,7 @@ from hayweather.windrow.sky import (
     sun_elevation,
 )
 from hayweather.windrow.vapor import (
+    in_precision,
     saturation_vapor_pressure,
     standard_pressure,
     wind_at_two_meters,
@@ -138,8 +139,8 @@ class Forcing:
 
     def in_single(self) -> Forcing:
         """The same in single precision."""
-        narrow = {
-            name: values.astype(np.float32)
+        narrow: dict[str, Any] = {
+            name: in_precision(values, np.float32)
             for name, values in vars(self).items()
             if isinstance(values, np.ndarray) and values.dtype == np.float64
         }

@@ -37,6 +37,7 @@ from hayweather.windrow.trajectory import (
     WindrowTrajectory,
     layer_weights,
 )
+from hayweather.windrow.vapor import Real, in_precision
 
 LARGE_RUN = 50_000  # lanes times hours; below it NumPy is done before numba is loaded
 _STAYS = False
@@ -127,13 +128,13 @@ def run(
         )
         return record.trajectory(forcing, windrow, final)
     np.empty(KEPT_BY_THE_PROCESS)
-    real, of_steps = np.float32 if single else np.float64, forcing
-    if single:
-        of_steps, record.column = forcing.in_single(), Column(*map(np.float32, record.column))
+    real: Real = np.float32 if single else np.float64
+    of_steps = forcing.in_single() if single else forcing
+    record.column = Column(*(in_precision(values, real) for values in record.column))
     state = unknown_state(weather.lanes, layers)
     for hour in range(weather.hours):
         state, fresh = start_lanes(state, hour, forcing, windrow, starts, equilibrium_starts)
-        state = State(*(values.astype(real, copy=False) for values in state))
+        state = State(*(in_precision(values, real) for values in state))
         record.start(hour, state, fresh)
         state = _run_hour(state, hour, of_steps, steps_per_hour, record)
     return record.trajectory(forcing, windrow, state)

@@ -12,7 +12,7 @@ from hayweather.windrow.compiled import curves
 from hayweather.windrow.compiled.shared import formulas
 
 SWEEP = 20_001
-DOUBLE, SINGLE = formulas(np.float64), formulas(np.float32)
+DOUBLE, SINGLE = formulas(single=False), formulas(single=True)
 
 
 def swept(function, values):

@@ -22,6 +22,7 @@ from hayweather.windrow.column import Column, State
 from hayweather.windrow.forcing import Forcing
 from hayweather.windrow.parameters import WindrowParameters
 from hayweather.windrow.trajectory import layer_weights
+from hayweather.windrow.vapor import Real, in_precision
 
 if TYPE_CHECKING:
     from hayweather.windrow.run import Record
@@ -67,11 +68,11 @@ def follow_lanes(
     column, lanes = record.column, forcing.rain_mm.shape[1]
     layers = column.shares.size
     follow = compiled_steps(layers, single)
-    real = np.float32 if single else np.float64
-    packed = np.full((STATE_ROWS, layers, lanes), np.nan, dtype=real)
+    real: Real = np.float32 if single else np.float64
+    packed = in_precision(np.full((STATE_ROWS, layers, lanes), np.nan), real)
     state, every = State(packed[:2], *packed[2:]), np.arange(lanes)
-    given = [values.astype(real) for values in _given(column, lanes)]
-    ends, means = (values.astype(real) for values in _hours(forcing))
+    given = [in_precision(values, real) for values in _given(column, lanes)]
+    ends, means = (in_precision(values, real) for values in _hours(forcing))
     under, lost = layer_weights(column.shares, "bottom"), ~forcing.known
     shown = (under, record.every_state, record.layers, record.every_flux)
     with ThreadPoolExecutor(threads) as pool:
@@ -146,7 +147,7 @@ def _build(layers: int, single: bool) -> Any:
     from hayweather.windrow.compiled.shared import OPTIONS
     from hayweather.windrow.compiled.steps import steps_of
 
-    follow = steps_of(layers, fingerprint(), np.float32 if single else np.float64)
+    follow = steps_of(layers, fingerprint(), single)
     options: dict[str, Any] = {"nogil": True, **OPTIONS}
     try:
         return numba.njit(cache=True, **options)(follow)

@@ -9,6 +9,8 @@ below 2e-7.
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 
 ROUNDING = 6755399441055744.0  # 1.5 * 2**52: added and taken off, it rounds to a whole number
@@ -69,14 +71,14 @@ def log(value: float) -> float:
     return exponent * LN2 + ratio * series
 
 
-def exp_single(value: float) -> float:
+def exp_single(value: Any) -> Any:
     """Exponential in single precision: as `exp`, the series of degree 7."""
     bounded = EXP_LEAST_SINGLE if value < EXP_LEAST_SINGLE else value  # NaN stays
     bounded = EXP_MOST_SINGLE if bounded > EXP_MOST_SINGLE else bounded
     shifted = bounded * PER_LN2 + ROUNDING_SINGLE
     whole = shifted - ROUNDING_SINGLE
     rest = bounded - whole * LN2_HIGH_SINGLE - whole * LN2_LOW_SINGLE
-    series = 1 / 5040
+    series: Any = 1 / 5040
     series = series * rest + 1 / 720
     series = series * rest + 1 / 120
     series = series * rest + 1 / 24
@@ -88,14 +90,14 @@ def exp_single(value: float) -> float:
     return np.int32(bits).view(np.float32)
 
 
-def log_single(value: float) -> float:
+def log_single(value: Any) -> Any:
     """Natural logarithm in single precision: as `log`, the series of degree 9."""
     bits = np.float32(value).view(np.int32)
     exponent = np.int32(np.int32(bits - ROOT_HALF_BITS_SINGLE) >> 23)
     mantissa = np.int32(bits - np.int32(exponent << 23)).view(np.float32)
     ratio = (mantissa - 1.0) / (mantissa + 1.0)
     square = ratio * ratio
-    series = 2 / 9
+    series: Any = 2 / 9
     series = series * square + 2 / 7
     series = series * square + 2 / 5
     series = series * square + 2 / 3

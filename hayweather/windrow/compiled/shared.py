@@ -19,6 +19,7 @@ import numpy as np
 
 from hayweather.windrow import column, hay, skin, sky, sorption, vapor
 from hayweather.windrow.compiled import curves
+from hayweather.windrow.vapor import Real
 
 Function = Callable[..., Any]
 
@@ -75,7 +76,7 @@ class Formulas:
         The formulas of the NumPy step by name.
     """
 
-    def __init__(self, real: type[np.floating[Any]]) -> None:
+    def __init__(self, real: Real) -> None:
         self.real = real
         single = real is np.float32
         self.exp, self.log = (
@@ -127,4 +128,7 @@ class Formulas:
         return self.real(value) if type(value) is float else value
 
 
-formulas = cache(Formulas)
+@cache
+def formulas(single: bool) -> Formulas:
+    """The formulas in single or double precision, made once."""
+    return Formulas(np.float32 if single else np.float64)

@@ -33,7 +33,7 @@ from hayweather.windrow.hay import FULL_LEAF_DB, FULL_STEM_DB, MOISTURE_FLOOR_DB
 from hayweather.windrow.skin import Air
 from hayweather.windrow.sky import STEFAN_BOLTZMANN_W_M2_K4
 from hayweather.windrow.trajectory import STATE_NAMES
-from hayweather.windrow.vapor import KELVIN
+from hayweather.windrow.vapor import KELVIN, Real
 
 WIDTH = 32  # measured; narrower ones are not done several lanes at once
 
@@ -81,7 +81,7 @@ SUM_ROWS = len(Fluxes._fields)
 LANE_ROWS = SUMS + SUM_ROWS
 
 
-def steps_of(layers: int, fingerprint: str, real: type[np.floating[Any]]) -> Function:
+def steps_of(layers: int, fingerprint: str, single: bool) -> Function:
     """The steps of an hour, not yet compiled, for a column of so many layers.
 
     ``follow(state, given, lanes, ends, means, shapes, places, under, states, inside,
@@ -100,12 +100,13 @@ def steps_of(layers: int, fingerprint: str, real: type[np.floating[Any]]) -> Fun
     fingerprint
         Of the sources. What is kept on disk is found again by what the function
         closes over, so that a changed formula is never served by an old build.
-    real
-        `numpy.float64` or `numpy.float32`, in which the steps are worked out.
+    single
+        The steps in single precision.
     """
     size = layers * WIDTH
     base = LAYER_ROWS * size
-    made = formulas(real)
+    made = formulas(single)
+    real = made.real
     inlined, whole, of = made.inlined, made.whole, made.of
     minimum, maximum, where = made.minimum, made.maximum, made.where
     saturation_vapor_pressure, slope_of = of["saturation_vapor_pressure"], of["slope_of"]
@@ -741,7 +742,7 @@ def follow_tile(*_: Any) -> None:
     raise NotImplementedError
 
 
-def _follow_of(base: int, size: int, fingerprint: str, real: type[np.floating[Any]]) -> Any:
+def _follow_of(base: int, size: int, fingerprint: str, real: Real) -> Any:
     """The loop over tiles, `follow_tile` still to be put into its globals.
 
     It closes over numbers, the fingerprint and the precision alone: a compiled function carries a
