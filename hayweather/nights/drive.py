@@ -115,6 +115,7 @@ def drive(
     starts: dict[int, State] | None = None,
     loop: Loop = "auto",
     layers_from: int = 0,
+    single: bool = False,
 ) -> WindrowTrajectory:
     """Lanes side by side through the windrow; a lane knows nothing of the others.
 
@@ -130,7 +131,7 @@ def drive(
         air, (hours, lanes).
     starts
         States given for the start of an hour.
-    loop, layers_from
+    loop, layers_from, single
         As in `hayweather.windrow.run.run`.
     """
     place, windrow = settings[0].place, settings[0].windrow
@@ -140,8 +141,9 @@ def drive(
     # Cloud that was not given is derived before it is spread or run.
     weather = with_cloud(weather, place)
     return run(
-        weather, place, windrow, starts or {}, equilibrium, loop=loop, layers_from=layers_from
-    )
+        weather, place, windrow, starts or {}, equilibrium,
+        loop=loop, layers_from=layers_from, single=single,
+    )  # fmt: skip
 
 
 def drive_nights(
@@ -153,6 +155,9 @@ def drive_nights(
 ) -> tuple[HourlyWeather, WindrowTrajectory]:
     """Nights as lanes: their weather with its cloud, and the windrow driven through it.
 
+    In single precision, which moves no call that rounding would not
+    (tests/regression/test_single.py).
+
     Parameters
     ----------
     weather, equilibrium, loop, layers_from
@@ -162,7 +167,9 @@ def drive_nights(
     """
     cloudy = with_cloud(weather, setting.place)  # it looks back further than calls do
     counts = [weather.lanes]
-    return cloudy, drive(cloudy, [setting], counts, equilibrium, loop=loop, layers_from=layers_from)
+    return cloudy, drive(
+        cloudy, [setting], counts, equilibrium, loop=loop, layers_from=layers_from, single=True
+    )
 
 
 def calls_of(

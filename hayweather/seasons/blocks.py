@@ -74,7 +74,7 @@ def write_kept(block: Nights | CellTallies, path: Path) -> None:
         np.savez(file, **{item.name: getattr(block, item.name) for item in fields(block)})
 
 
-BLOCK_NIGHTS, NUMPY_NIGHTS = 1000, 4000
+BLOCK_NIGHTS, NUMPY_NIGHTS = 1000, 8000
 """Nights of a block by the compiled loop and by NumPy, measured.
 
 Larger ones take more memory; smaller ones leave NumPy few lanes for each of its calls.

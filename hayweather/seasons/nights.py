@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hayweather.baling.calls import CAUTIOUS_FIRST, Call, QuarterCalls
-from hayweather.baling.clock import local_hour, turn_of
+from hayweather.baling.clock import local_hour, turns_of
 from hayweather.baling.machines import field_efficiency, flow_limit_kg_h, with_fills_kg_h
 from hayweather.baling.setting import Setting
 from hayweather.baling.value import loss_behind_rig_percent, marked_loss_percent
@@ -143,20 +143,18 @@ def cuts_of(
     evenings
         Local dates.
     """
-    one = timedelta(days=1)
-    days = {evening + shift * one for evening in evenings for shift in (-1, 0, 1)}
-    turns = {day: turn_of(day, timezone) for day in days}
-    before, turn, after = (
-        np.array([turns[day + shift * one] for day in evenings], dtype="datetime64[s]")
-        for shift in (-1, 0, 1)
-    )
+    evening = np.array(evenings, dtype="datetime64[D]")
+    around = evening[:, None] + np.arange(-1, 2)
+    days, place = np.unique(around, return_inverse=True)
+    turns = turns_of(days.tolist(), timezone)
+    before, turn, after = turns[place.reshape(around.shape)].T
     begin = series.start[0]
     first = ((before - begin) // HOUR).astype(np.int64)
     start = begin + first * HOUR
     starts = np.stack([-((start - before) // HOUR), -((start - turn) // HOUR)], axis=1)
     quarter = ((turn - start) // QUARTER).astype(np.int64)
     return NightCuts(
-        evening=np.array(evenings, dtype="datetime64[D]"),
+        evening=evening,
         first=first,
         starts=starts.astype(np.int64),
         turn=quarter,

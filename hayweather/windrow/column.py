@@ -20,6 +20,7 @@ the fast loop too (`hayweather.windrow.compiled`).
 
 from __future__ import annotations
 
+import math
 from typing import NamedTuple
 
 import numpy as np
@@ -55,8 +56,8 @@ AIR_VISCOSITY_M2_S = 1.5e-5  # at 15 C
 RAYLEIGH_ONSET = 40.0  # Elder 1967, from memory: Nu = Ra/40 above it
 OVERTURNING_H = 0.25  # time in which free convection sets in and dies (assumed)
 SETTLING_PASSES = 6
-LARGEST_MOVE_K, FINER = 5.0, 12  # a step that would move a layer further is cut in as many parts
-OVER_SATURATION = 1 + 1e-9
+LARGEST_MOVE_K, FINER = 8.0, 4  # a step that would move a layer further is cut in as many parts
+OVER_SATURATION = 1 + 1e-6  # beyond rounding, in single precision too
 ICE_A, ICE_B = 21.8745584, 265.5  # of `saturation_vapor_pressure_ice`, for its slope
 
 
@@ -288,7 +289,7 @@ def skin_temperature(temperature_c: Floats, sky: Floats) -> Floats:
 
 def nusselt(rayleigh: Floats, most: Floats) -> Floats:
     """What free convection adds to still air, times still air [-]: ``Ra/40 - 1``, 0 to `most`."""
-    return np.minimum(np.maximum(rayleigh / RAYLEIGH_ONSET - 1, 0.0), most)
+    return np.minimum(np.maximum(rayleigh / RAYLEIGH_ONSET - 1.0, 0.0), most)
 
 
 def overturning_asked(temperature_c: Floats, column: Column) -> Floats:
@@ -427,7 +428,7 @@ def solve(system: System, wet: Floats, spent: Floats) -> tuple[Floats, Floats]:
         s.warming, s.ceiling, s.ceiling_slope, s.wet_humidity, s.latent_heat, spent,
     )  # fmt: skip
     # Right side, then what the layer below adds per kelvin and per kPa of its own.
-    first, second = np.empty((2, count, 3, wet.shape[1]))
+    first, second = np.empty((2, count, 3, wet.shape[1]), dtype=wet.dtype)
     first[:, 0], first[:, 1], first[:, 2] = r1, s.heat, s.latent
     second[:, 0], second[:, 1], second[:, 2] = r2, 0.0, s.vapor * dry
     for i in range(count):
@@ -484,7 +485,7 @@ def settle(
         Change of temperature [K], vapor pressure [kPa], where free water holds
         the air saturated, and vapor less what the hay takes up [kg/m2/s].
     """
-    wet = np.where(film_kg_m2 > 0, 1.0, 0.0)
+    wet = (film_kg_m2 > 0).astype(film_kg_m2.dtype)
     none = np.zeros_like(film_kg_m2)
     return _settled(system, film_kg_m2, seconds, wet, none, none, SETTLING_PASSES)
 
@@ -551,7 +552,7 @@ def sink(
         return moisture_db, film_kg_m2, runoff
     moisture, film = moisture_db.copy(), film_kg_m2.copy()
     frozen = temperature_c < 0
-    thawed = np.where(frozen, 0.0, 1.0)
+    thawed = (~frozen).astype(film.dtype)
     leaf_share = thawed * (seconds / (seconds + 3600 * c.film_leaf_time_h))
     stem_share = thawed * (seconds / (seconds + 3600 * c.film_stem_time_h))
     for i in range(film.shape[0]):
@@ -650,7 +651,7 @@ def linear_step(state: State, air: Air, column: Column, seconds: float) -> tuple
     released = conductance * activity
 
     # What ties the layers to each other.
-    spin = 1 - np.exp(-seconds / 3600 / OVERTURNING_H)
+    spin = 1.0 - math.exp(-seconds / 3600 / OVERTURNING_H)
     overturning = state.overturning + spin * (overturning_asked(before_c, c) - state.overturning)
     wind = np.maximum(air.wind_2m_m_s, c.wind_floor_m_s)
     mixing = c.still_mixing_m2_s * c.per_m * (1 + c.wind_share * wind + overturning)

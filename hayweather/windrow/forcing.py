@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import TypeAlias, TypeGuard
+from typing import Any, TypeAlias, TypeGuard
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +21,7 @@ from hayweather.windrow.sky import (
     sun_elevation,
 )
 from hayweather.windrow.vapor import (
+    in_precision,
     saturation_vapor_pressure,
     standard_pressure,
     wind_at_two_meters,
@@ -113,7 +114,7 @@ class Forcing:
 
         Of all lanes, or of those numbered.
         """
-        part = ((np.arange(count) + 0.5) / count)[:, None]
+        part = ((np.arange(count) + 0.5) / count)[:, None].astype(self.soil_c.dtype)
 
         def between(start: Floats, end: Floats) -> Floats:
             return start[lanes] + (end[lanes] - start[lanes]) * part
@@ -131,10 +132,19 @@ class Forcing:
             between(self.wind_2m_m_s[hour], self.wind_2m_m_s[hour + 1]),
             between(self.pressure_kpa[hour], self.pressure_kpa[hour + 1]),
             sky_longwave(temperature, vapor, cloud),
-            self.shortwave_w_m2[hour, lanes] * shapes[:, places[lanes]],
+            self.shortwave_w_m2[hour, lanes] * shapes[:, places[lanes]].astype(part.dtype),
             self.rain_mm[hour, lanes] * whole,
             between(self.soil_c[hour], self.soil_c[hour + 1]),
         )
+
+    def in_single(self) -> Forcing:
+        """The same in single precision."""
+        narrow: dict[str, Any] = {
+            name: in_precision(values, np.float32)
+            for name, values in vars(self).items()
+            if isinstance(values, np.ndarray) and values.dtype == np.float64
+        }
+        return replace(self, **narrow)
 
     def sun_shapes(
         self, hour: int, count: int, lanes: Lanes = EVERY_LANE

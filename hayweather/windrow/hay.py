@@ -15,7 +15,7 @@ from hayweather.weather.record import Booleans, Floats
 from hayweather.windrow.sorption import HUMIDITY_RANGE, moisture_scale, pace
 
 MOISTURE_FLOOR_DB = 0.02  # drier than this nothing is given off (assumed)
-EQUILIBRIUM_WITHIN = 1e-9  # far beyond rounding, far below what matters
+EQUILIBRIUM_WITHIN = 1e-5  # beyond rounding, in single precision too; far below what matters
 FULL_ODDS = HUMIDITY_RANGE[1] / (1 - HUMIDITY_RANGE[1])
 FULL_LEAF_DB, FULL_STEM_DB = 0.8, 2.0  # vapor and liquid together (assumed)
 RAIN_HELD_MAX_DB = 4.0  # USDA-ARS farm-model manual, Rotz et al. 2014
@@ -60,9 +60,9 @@ def exchange(
         [kg/kg], 0 at rest, and activity [-], both (2, layers, lanes).
     """
     scale = amount * moisture_scale(temperature_c)
-    odds = np.power(moisture_db / scale, 1 / exponent)
+    odds = np.power(moisture_db / scale, 1.0 / exponent)
     wetter = odds * wetting_odds
-    drying, wet = odds / (1 + odds), wetter / (1 + wetter)
+    drying, wet = odds / (1.0 + odds), wetter / (1.0 + wetter)
     full = np.minimum(full_share * scale, full_db)
     share = -np.expm1(-way * pace(temperature_c))
     takes_up = (humidity > wet) & (moisture_db < full)
@@ -70,10 +70,10 @@ def exchange(
     # One step, in the dampest or driest air, never carries hay past full or its floor.
     within = np.clip(activity, HUMIDITY_RANGE[0], HUMIDITY_RANGE[1])
     spare = np.maximum(moisture_db - MOISTURE_FLOOR_DB, 0.0)
-    most = np.where(takes_up, (full - moisture_db) * within, spare * (1 - within))
-    pull = np.minimum(moisture_db * exponent * share, most) / (within * (1 - within))
+    most = np.where(takes_up, (full - moisture_db) * within, spare * (1.0 - within))
+    pull = np.minimum(moisture_db * exponent * share, most) / (within * (1.0 - within))
     # In equilibrium, as at a start, hay gives off whatever rounds.
-    moves = takes_up | (humidity < drying * (1 + EQUILIBRIUM_WITHIN))
+    moves = takes_up | (humidity < drying * (1.0 + EQUILIBRIUM_WITHIN))
     return np.where(moves, pull, 0.0), activity
 
 

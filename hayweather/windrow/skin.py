@@ -79,7 +79,7 @@ def what_follows(
         vapor_coefficient(temperature_c, pressure_kpa),
         AIR_HEAT_CAPACITY_J_KG_K * air_density(temperature_c, pressure_kpa),
         latent_heat(temperature_c),
-        4 * STEFAN_BOLTZMANN_W_M2_K4 * (kelvin * kelvin * kelvin),
+        4.0 * STEFAN_BOLTZMANN_W_M2_K4 * (kelvin * kelvin * kelvin),
         saturation_vapor_pressure(soil_c),
     )
 
@@ -97,9 +97,9 @@ def stability_factor(richardson: Floats, night_cap: Floats) -> Floats:
     night_cap
         Largest factor.
     """
-    rest = np.maximum(1 - np.maximum(richardson, 0.0) / RICHARDSON_LIMIT, 1e-3)
-    unstable = 1 / np.sqrt(1 - 16 * np.minimum(richardson, 0.0))
-    return np.where(richardson > 0, np.minimum(1 / (rest * rest), night_cap), unstable)
+    rest = np.maximum(1.0 - np.maximum(richardson, 0.0) / RICHARDSON_LIMIT, 1e-3)
+    unstable = 1.0 / np.sqrt(1.0 - 16.0 * np.minimum(richardson, 0.0))
+    return np.where(richardson > 0, np.minimum(1.0 / (rest * rest), night_cap), unstable)
 
 
 def air_resistance(

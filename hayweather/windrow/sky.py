@@ -157,20 +157,20 @@ def clear_sky_emissivity(air_temperature_c: Values, vapor_pressure_kpa: Values) 
     """
     black = STEFAN_BOLTZMANN_W_M2_K4 * (air_temperature_c + KELVIN) ** 4
     other = dilley_longwave(air_temperature_c, vapor_pressure_kpa) / black
-    return (prata_emissivity(air_temperature_c, vapor_pressure_kpa) + other) / 2
+    return (prata_emissivity(air_temperature_c, vapor_pressure_kpa) + other) / 2.0
 
 
 def prata_emissivity(air_temperature_c: Values, vapor_pressure_kpa: Values) -> Floats:
     """Emissivity of a clear sky [-], Prata 1996."""
-    water = 465 * vapor_pressure_kpa / (air_temperature_c + KELVIN)  # precipitable, g/cm2
-    return 1 - (1 + water) * np.exp(-np.sqrt(1.2 + 3 * water))
+    water = 465.0 * vapor_pressure_kpa / (air_temperature_c + KELVIN)  # precipitable, g/cm2
+    return 1.0 - (1.0 + water) * np.exp(-np.sqrt(1.2 + 3.0 * water))
 
 
 def dilley_longwave(air_temperature_c: Values, vapor_pressure_kpa: Values) -> Floats:
     """Longwave of a clear sky [W/m2], Dilley & O'Brien 1998."""
     kelvin = air_temperature_c + KELVIN
-    water = 4650 * vapor_pressure_kpa / kelvin  # precipitable, kg/m2
-    return 59.38 + 113.7 * (kelvin / 273.16) ** 6 + 96.96 * np.sqrt(water / 25)
+    water = 4650.0 * vapor_pressure_kpa / kelvin  # precipitable, kg/m2
+    return 59.38 + 113.7 * (kelvin / 273.16) ** 6 + 96.96 * np.sqrt(water / 25.0)
 
 
 def sky_longwave(
@@ -178,7 +178,7 @@ def sky_longwave(
 ) -> Floats:
     """Longwave from the sky [W/m2]; cloud by Unsworth & Monteith 1975 (published)."""
     clear = clear_sky_emissivity(air_temperature_c, vapor_pressure_kpa)
-    emissivity = (1 - 0.84 * cloud_fraction) * clear + 0.84 * cloud_fraction
+    emissivity = (1.0 - 0.84 * cloud_fraction) * clear + 0.84 * cloud_fraction
     return emissivity * STEFAN_BOLTZMANN_W_M2_K4 * (air_temperature_c + KELVIN) ** 4
 
 

@@ -44,7 +44,7 @@ TEMPERATURE_RANGE_C = (0.0, 38.0)  # range of the fit
 def moisture_scale(temperature_c: Values) -> Floats:
     """Moisture at half humidity [kg/kg dry matter] on the drying branch, before `amount`."""
     low, high = TEMPERATURE_RANGE_C
-    return (16.4 - 0.12 * np.clip(temperature_c, low, high)) / 100
+    return (16.4 - 0.12 * np.clip(temperature_c, low, high)) / 100.0
 
 
 def equilibrium_moisture(

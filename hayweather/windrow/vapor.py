@@ -6,15 +6,23 @@ where an input is NaN.
 
 from __future__ import annotations
 
+from typing import cast
+
 import numpy as np
 
 from hayweather.weather.record import Floats
 
 Values = float | Floats
+Real = type[np.float64] | type[np.float32]
 
 KELVIN = 273.15
 AIR_HEAT_CAPACITY_J_KG_K = 1013.0  # FAO-56 Eq 8
 VAPOR_RATIO = 0.622  # water to dry air, molecular masses; FAO-56 Eq 8
+
+
+def in_precision(values: Floats, real: Real) -> Floats:
+    """The numbers as `real`; they keep the name of the double numbers that they stand for."""
+    return cast(Floats, values.astype(real, copy=False))
 
 
 def saturation_vapor_pressure(temperature_c: Values) -> Floats:

@@ -6,7 +6,16 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
-from hayweather.baling.clock import hour_index, local_hour, span_of, to_local, to_utc, turn_of
+from hayweather.baling.clock import (
+    FEW_TIMES,
+    hour_index,
+    local_hour,
+    span_of,
+    to_local,
+    to_utc,
+    turn_of,
+    turns_of,
+)
 
 DENVER, MADRID, ADELAIDE = "America/Denver", "Europe/Madrid", "Australia/Adelaide"
 HOUR = np.timedelta64(3600, "s")
@@ -28,6 +37,15 @@ def at(zone, day, hour, minute=0, fold=0):
     """UTC of a time on the clock of a zone."""
     local = datetime(day.year, day.month, day.day, hour, minute, tzinfo=ZoneInfo(zone), fold=fold)
     return to_utc(local)
+
+
+@pytest.mark.parametrize("zone", [DENVER, ADELAIDE, "Pacific/Apia"])
+def test_turns_of_many_days_are_those_of_each(zone):
+    """Apia had no 30 December 2011."""
+    days = [date(2009, 1, 1) + timedelta(days=number) for number in range(FEW_TIMES + 500)]
+    expected = np.array([turn_of(day, zone) for day in days])
+    np.testing.assert_array_equal(turns_of(days, zone), expected)
+    np.testing.assert_array_equal(turns_of(days[:3], zone), expected[:3])
 
 
 @pytest.mark.parametrize(("zone", "day", "hours"), CHANGES)

@@ -77,7 +77,7 @@ def test_without_a_place_for_the_cache_it_is_built_in_memory(monkeypatch):
         return lambda function: function
 
     monkeypatch.setattr(numba, "njit", nowhere)
-    built = compiled._build.__wrapped__(3)
+    built = compiled._build.__wrapped__(3, single=False)
     assert asked[-2:] == [True, False]
     assert asked.count(True) == 1
     assert built.__name__ == "follow"

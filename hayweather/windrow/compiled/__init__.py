@@ -22,6 +22,7 @@ from hayweather.windrow.column import Column, State
 from hayweather.windrow.forcing import Forcing
 from hayweather.windrow.parameters import WindrowParameters
 from hayweather.windrow.trajectory import layer_weights
+from hayweather.windrow.vapor import Real, in_precision
 
 if TYPE_CHECKING:
     from hayweather.windrow.run import Record
@@ -37,6 +38,7 @@ def follow_lanes(
     may_start: Booleans | None,
     steps_per_hour: int | None,
     threads: int = 1,
+    single: bool = False,
 ) -> State:
     """The run of `hayweather.windrow.run.run` by the compiled loop; fills `record`.
 
@@ -52,6 +54,8 @@ def follow_lanes(
         A multiple of 4; None as in `run`.
     threads
         Lanes are split over as many.
+    single
+        Steps in single precision.
 
     Returns
     -------
@@ -63,10 +67,12 @@ def follow_lanes(
 
     column, lanes = record.column, forcing.rain_mm.shape[1]
     layers = column.shares.size
-    follow = compiled_steps(layers)
-    packed = np.full((STATE_ROWS, layers, lanes), np.nan)
+    follow = compiled_steps(layers, single)
+    real: Real = np.float32 if single else np.float64
+    packed = in_precision(np.full((STATE_ROWS, layers, lanes), np.nan), real)
     state, every = State(packed[:2], *packed[2:]), np.arange(lanes)
-    given, (ends, means) = _given(column, lanes), _hours(forcing)
+    given = [in_precision(values, real) for values in _given(column, lanes)]
+    ends, means = (in_precision(values, real) for values in _hours(forcing))
     under, lost = layer_weights(column.shares, "bottom"), ~forcing.known
     shown = (under, record.every_state, record.layers, record.every_flux)
     with ThreadPoolExecutor(threads) as pool:
@@ -127,21 +133,21 @@ def _given(column: Column, lanes: int) -> tuple[Floats, Floats]:
     return np.stack(given), np.stack(numbers)
 
 
-def compiled_steps(layers: int) -> Any:
+def compiled_steps(layers: int, single: bool = False) -> Any:
     """The steps, compiled for this machine at the first call; kept on disk where that can be."""
     with _ONE_AT_A_TIME:
-        return _build(layers)
+        return _build(layers, single)
 
 
 @cache
-def _build(layers: int) -> Any:
+def _build(layers: int, single: bool) -> Any:
     """The steps, once in a process."""
     import numba
 
     from hayweather.windrow.compiled.shared import OPTIONS
     from hayweather.windrow.compiled.steps import steps_of
 
-    follow = steps_of(layers, fingerprint())
+    follow = steps_of(layers, fingerprint(), single)
     options: dict[str, Any] = {"nogil": True, **OPTIONS}
     try:
         return numba.njit(cache=True, **options)(follow)

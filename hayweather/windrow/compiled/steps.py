@@ -28,32 +28,12 @@ from hayweather.windrow.column import (
     Column,
     Fluxes,
 )
-from hayweather.windrow.compiled.shared import (
-    Function,
-    air_resistance,
-    drawn_in,
-    dripping,
-    eliminate,
-    exchange,
-    ice_limits,
-    inlined,
-    maximum,
-    minimum,
-    nusselt,
-    rain_caught,
-    rows_of,
-    saturation_vapor_pressure,
-    sky_longwave,
-    slope_of,
-    what_follows,
-    where,
-    whole,
-)
+from hayweather.windrow.compiled.shared import Function, formulas
 from hayweather.windrow.hay import FULL_LEAF_DB, FULL_STEM_DB, MOISTURE_FLOOR_DB
 from hayweather.windrow.skin import Air
 from hayweather.windrow.sky import STEFAN_BOLTZMANN_W_M2_K4
 from hayweather.windrow.trajectory import STATE_NAMES
-from hayweather.windrow.vapor import KELVIN
+from hayweather.windrow.vapor import KELVIN, Real
 
 WIDTH = 32  # measured; narrower ones are not done several lanes at once
 
@@ -101,7 +81,7 @@ SUM_ROWS = len(Fluxes._fields)
 LANE_ROWS = SUMS + SUM_ROWS
 
 
-def steps_of(layers: int, fingerprint: str) -> Function:
+def steps_of(layers: int, fingerprint: str, single: bool) -> Function:
     """The steps of an hour, not yet compiled, for a column of so many layers.
 
     ``follow(state, given, lanes, ends, means, shapes, places, under, states, inside,
@@ -120,9 +100,21 @@ def steps_of(layers: int, fingerprint: str) -> Function:
     fingerprint
         Of the sources. What is kept on disk is found again by what the function
         closes over, so that a changed formula is never served by an old build.
+    single
+        The steps in single precision.
     """
     size = layers * WIDTH
     base = LAYER_ROWS * size
+    made = formulas(single)
+    real = made.real
+    inlined, whole, of = made.inlined, made.whole, made.of
+    minimum, maximum, where = made.minimum, made.maximum, made.where
+    saturation_vapor_pressure, slope_of = of["saturation_vapor_pressure"], of["slope_of"]
+    exchange, rain_caught = of["exchange"], of["rain_caught"]
+    drawn_in, dripping = of["drawn_in"], of["dripping"]
+    air_resistance, nusselt = of["air_resistance"], of["nusselt"]
+    sky_longwave, what_follows = of["sky_longwave"], of["what_follows"]
+    rows_of, eliminate, ice_limits = of["rows_of"], of["eliminate"], of["ice_limits"]
 
     @inlined
     def organ(w: Floats, i: int, at: int, which: int, seconds: float) -> None:
@@ -132,7 +124,7 @@ def steps_of(layers: int, fingerprint: str) -> Function:
         pull, rest = exchange(
             w[(LEAF + which) * size + r], w[HUMIDITY * size + r], w[WARM * size + r],
             w[lane + AMOUNT * WIDTH], w[lane + EXPONENT * WIDTH], w[lane + ODDS * WIDTH],
-            w[lane + FULL * WIDTH], most, seconds / 3600 / w[lane + TIME * WIDTH],
+            w[lane + FULL * WIDTH], most, seconds / 3600.0 / w[lane + TIME * WIDTH],
         )  # fmt: skip
         conductance = pull * w[(LEAF_MASS + which) * size + r] / seconds
         w[(LEAF_PULL + 2 * which) * size + r] = conductance
@@ -180,7 +172,7 @@ def steps_of(layers: int, fingerprint: str) -> Function:
         w[TURNS * size + r] = turns
         wind = maximum(w[WIND * WIDTH + lane], w[WIND_FLOOR * WIDTH + lane])
         mixing = w[STILL * WIDTH + lane] * w[PER_M * size + r]
-        mixing *= 1 + w[WIND_SHARE * size + r] * wind + turns
+        mixing *= 1.0 + w[WIND_SHARE * size + r] * wind + turns
         vapor_tie = w[DENSITY * WIDTH + lane] * mixing
         heat_tie = w[AIR_HEAT * WIDTH + lane] * mixing + (
             w[EMISSIVITY * WIDTH + lane] * w[RADIATES * WIDTH + lane] * w[RADIATING * size + r]
@@ -188,7 +180,7 @@ def steps_of(layers: int, fingerprint: str) -> Function:
         mass = w[LEAF_MASS * size + r] + w[STEM_MASS * size + r]
         opens = w[SIDES * WIDTH + lane] * wind / 1.5 * (mass / w[MASS * WIDTH + lane])
         if i == 0:
-            opens += 1 / air_resistance(
+            opens += 1.0 / air_resistance(
                 w[AIR_C * WIDTH + lane], w[WIND * WIDTH + lane], w[WARM * size + r],
                 w[RESISTANCE * WIDTH + lane], w[NIGHT_CAP * WIDTH + lane],
                 w[RESISTANCE_MOST * WIDTH + lane], w[WIND_FLOOR * WIDTH + lane],
@@ -197,9 +189,9 @@ def steps_of(layers: int, fingerprint: str) -> Function:
         kelvin = warm + KELVIN
         seen = w[EMISSIVITY * WIDTH + lane] * w[SKY_VIEW * WIDTH + lane] * w[SKY * size + r]
         emission = STEFAN_BOLTZMANN_W_M2_K4 * (kelvin * kelvin) * (kelvin * kelvin)
-        to_sky = 4 * seen * emission / kelvin
+        to_sky = 4.0 * seen * emission / kelvin
         net = seen * (w[LONGWAVE * WIDTH + lane] - emission)
-        net += (1 - w[ALBEDO * WIDTH + lane]) * w[SUNSHINE * WIDTH + lane] * w[SUN * size + r]
+        net += (1.0 - w[ALBEDO * WIDTH + lane]) * w[SUNSHINE * WIDTH + lane] * w[SUN * size + r]
         to_air = w[AIR_HEAT * WIDTH + lane] * opens
         vapor_air = w[DENSITY * WIDTH + lane] * opens
         w[HEAT * size + r], w[TIE * size + r] = heat_tie, vapor_tie
@@ -349,7 +341,7 @@ def steps_of(layers: int, fingerprint: str) -> Function:
             uptake = w[(LEAF_PULL + 2 * which) * size + r]
             uptake *= humid - w[(LEAF_REST + 2 * which) * size + r]
             dried = moisture + uptake * seconds / mass
-            lack = maximum(minimum(moisture, MOISTURE_FLOOR_DB / 2) - dried, 0.0)
+            lack = maximum(minimum(moisture, MOISTURE_FLOOR_DB / 2.0) - dried, 0.0)
             most = FULL_LEAF_DB if which == 0 else FULL_STEM_DB
             beyond = maximum(dried - maximum(moisture, most), 0.0)
             w[(LEAF + which) * size + r] = dried + lack - beyond
@@ -375,15 +367,15 @@ def steps_of(layers: int, fingerprint: str) -> Function:
         thawed = where(frozen, 0.0, 1.0)
         mass = w[LEAF_MASS * size + r] + w[STEM_MASS * size + r]
         film = w[FILM * size + r] + w[FALLS * WIDTH + lane]
-        through = seconds / (seconds + 3600 * w[DRIP * WIDTH + lane] * w[SHARE * size + r])
+        through = seconds / (seconds + 3600.0 * w[DRIP * WIDTH + lane] * w[SHARE * size + r])
         falls = dripping(film, mass, frozen, through)
         film -= falls
         w[FALLS * WIDTH + lane] = falls
-        share = thawed * (seconds / (seconds + 3600 * w[LEAF_SOAK * WIDTH + lane]))
+        share = thawed * (seconds / (seconds + 3600.0 * w[LEAF_SOAK * WIDTH + lane]))
         taken = drawn_in(film, share, w[LEAF * size + r], FULL_LEAF_DB, w[LEAF_MASS * size + r])
         w[LEAF * size + r] += taken / w[LEAF_MASS * size + r]
         film -= taken
-        share = thawed * (seconds / (seconds + 3600 * w[STEM_SOAK * WIDTH + lane]))
+        share = thawed * (seconds / (seconds + 3600.0 * w[STEM_SOAK * WIDTH + lane]))
         taken = drawn_in(film, share, w[STEM * size + r], FULL_STEM_DB, w[STEM_MASS * size + r])
         w[STEM * size + r] += taken / w[STEM_MASS * size + r]
         w[FILM * size + r] = film - taken
@@ -404,7 +396,7 @@ def steps_of(layers: int, fingerprint: str) -> Function:
         for at in range(width):
             lane = base + at
             w[BEFORE * WIDTH + lane] = water(w, at)
-            rain = w[RAIN * WIDTH + lane] * (seconds / 3600)
+            rain = w[RAIN * WIDTH + lane] * (seconds / 3600.0)
             caught = where(
                 rain > 0, rain_caught(rain, w[BEFORE * WIDTH + lane], w[MASS * WIDTH + lane]), 0.0
             )
@@ -419,7 +411,7 @@ def steps_of(layers: int, fingerprint: str) -> Function:
                 dry = w[HEAT_CAPACITY * WIDTH + base + at] * (leaf + stem)
                 w[STORED * size + r] = (dry + WATER_HEAT_J_KG_K * held) / seconds
             for at in range(width):
-                sink(w, i, at, seconds / 2)
+                sink(w, i, at, seconds / 2.0)
         for at in range(width):
             w[RUNOFF * WIDTH + base + at] = w[FALLS * WIDTH + base + at]
 
@@ -503,7 +495,7 @@ def steps_of(layers: int, fingerprint: str) -> Function:
                 take(w, i, at, seconds)
         for i in range(layers):
             for at in range(width):
-                sink(w, i, at, seconds / 2)
+                sink(w, i, at, seconds / 2.0)
         for at in range(width):
             lane = base + at
             rate = w[COLDEST * WIDTH + lane]
@@ -558,7 +550,7 @@ def steps_of(layers: int, fingerprint: str) -> Function:
     def finer(w: Floats, saved: Floats, seconds: float) -> None:
         """The step again in parts, for the lanes that are marked."""
         count = STATE_ROWS * size
-        done, marks = np.empty_like(saved), np.empty(WIDTH)
+        done, marks = np.empty_like(saved), np.empty(WIDTH, dtype=real)
         keep(w, done, count)
         for at in range(WIDTH):
             marks[at] = w[base + ASKS * WIDTH + at]
@@ -567,7 +559,8 @@ def steps_of(layers: int, fingerprint: str) -> Function:
         for number in range(SUM_ROWS * WIDTH):
             w[base + SUMS * WIDTH + number] = saved[count + number]
         for _ in range(FINER):
-            one(w, seconds / FINER, 1 - math.exp(-seconds / FINER / 3600 / OVERTURNING_H))
+            part = real(seconds / FINER)
+            one(w, part, real(1 - math.exp(-part / 3600 / OVERTURNING_H)))
         for number in range(count):
             if marks[number % WIDTH] == 0.0:
                 w[number] = done[number]
@@ -637,8 +630,9 @@ def steps_of(layers: int, fingerprint: str) -> Function:
                 free += w[FILM * size + r]
                 held = w[LEAF * size + r] * w[LEAF_MASS * size + r]
                 held += w[STEM * size + r] * w[STEM_MASS * size + r]
-                bottom += under[i] * held
-                weight += under[i] * (w[LEAF_MASS * size + r] + w[STEM_MASS * size + r])
+                part = real(under[i])
+                bottom += part * held
+                weight += part * (w[LEAF_MASS * size + r] + w[STEM_MASS * size + r])
             w[SHOWN * WIDTH + lane], w[(SHOWN + 1) * WIDTH + lane] = leaf, stem
             w[(SHOWN + 2) * WIDTH + lane] = water(w, at) / w[MASS * WIDTH + lane]
             w[(SHOWN + 3) * WIDTH + lane] = bottom / weight
@@ -680,8 +674,8 @@ def steps_of(layers: int, fingerprint: str) -> Function:
         such a step is cut in parts.
         """
         count, there = shapes.shape[0], past - first
-        seconds = 3600.0 / count
-        spin = 1 - math.exp(-seconds / 3600 / OVERTURNING_H)
+        seconds = real(3600.0 / count)
+        spin = real(1 - math.exp(-1.0 / count / OVERTURNING_H))
         own = np.empty(WIDTH, dtype=np.int64)  # beyond the end the last lane again
         straight = there == WIDTH
         for at in range(WIDTH):
@@ -707,7 +701,7 @@ def steps_of(layers: int, fingerprint: str) -> Function:
         for index in range(count):
             for at in range(WIDTH):
                 w[base + SUN_SHAPE * WIDTH + at] = shapes[index, places[own[at]]]
-            weather_of(w, (index + 0.5) / count)
+            weather_of(w, real((index + 0.5) / count))
             if cut:
                 keep(w, saved, STATE_ROWS * size)
             one(w, seconds, spin)
@@ -738,9 +732,9 @@ def steps_of(layers: int, fingerprint: str) -> Function:
             row = base + (SUMS + q + (q >= 6)) * WIDTH  # the skin's humidity is no flux
             store(fluxes[q, hour], w, row, own, straight, there)
 
-    made = _follow_of(base, size, fingerprint)
-    known = {**made.__globals__, "follow_tile": follow_tile}
-    return FunctionType(made.__code__, known, "follow", None, made.__closure__)
+    loop = _follow_of(base, size, fingerprint, real)
+    known = {**loop.__globals__, "follow_tile": follow_tile}
+    return FunctionType(loop.__code__, known, "follow", None, loop.__closure__)
 
 
 def follow_tile(*_: Any) -> None:
@@ -748,10 +742,10 @@ def follow_tile(*_: Any) -> None:
     raise NotImplementedError
 
 
-def _follow_of(base: int, size: int, fingerprint: str) -> Any:
+def _follow_of(base: int, size: int, fingerprint: str, real: Real) -> Any:
     """The loop over tiles, `follow_tile` still to be put into its globals.
 
-    It closes over numbers and the fingerprint alone: a compiled function carries a
+    It closes over numbers, the fingerprint and the precision alone: a compiled function carries a
     new name in every process, and closed over it would never be found on disk.
     """
 
@@ -762,8 +756,8 @@ def _follow_of(base: int, size: int, fingerprint: str) -> Any:
     ) -> None:  # fmt: skip
         if fingerprint == "":  # pragma: no cover - never so; it is closed over for the build
             return
-        w = np.zeros(base + LANE_ROWS * WIDTH)
-        saved = np.zeros(STATE_ROWS * size + SUM_ROWS * WIDTH)
+        w = np.zeros(base + LANE_ROWS * WIDTH, dtype=real)
+        saved = np.zeros(STATE_ROWS * size + SUM_ROWS * WIDTH, dtype=real)
         marks, again = np.zeros(past, dtype=np.bool_), np.empty(past - first, dtype=np.int64)
         for start in range(first, past, WIDTH):
             end = min(start + WIDTH, past)
