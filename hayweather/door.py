@@ -427,8 +427,8 @@ class FieldNight:
         """
         from hayweather.show.chart import figure_of, look_for
 
-        look = look_for(self._night)
-        return figure_of(self.record, replace(look, units=_system(units, look.units)))
+        look = look_for(self._night, _system(units, self._night.farm.units))
+        return figure_of(self.record, look)
 
     def __repr__(self) -> str:
         return repr(self.record)

@@ -486,7 +486,7 @@ def _work_line(baler: str, span: WorkSpan, chances: list[str], voice: Voice) -> 
     rates = [dial.water_l_t for dial in span.dials if dial.water_l_t]
     unit, parts = symbol_of("water_rate", voice.units), []
     if rates:
-        parts = [rate_words((min(rates), max(rates)), rates, unit, voice, RATES)]
+        parts = [rate_words(rates, unit, voice, RATES)]
     areas = [piece.area_m2 for piece in span.pieces if piece.area_m2 is not None]
     if len(areas) == len(span.pieces):
         parts.append(voice.counted(sum(areas), "area"))
