@@ -46,7 +46,7 @@ from hayweather.show.runsheet_words import (
     step_text,
     work_spans,
 )
-from hayweather.show.voice import Voice, capital, phrases, short_safety_texts
+from hayweather.show.voice import Voice, capital, phrases, sentence, short_safety_texts
 from hayweather.show.weather_facts import made_lines, weather_summary
 from hayweather.windrow.sky import sun_elevation
 
@@ -269,6 +269,11 @@ def _is_ahead(event: Event, now: np.datetime64) -> bool:
     return isinstance(end, datetime) and end.tzinfo is not None and end > to_local(now, "UTC")
 
 
+def _sentences(lines: Iterable[str]) -> str:
+    """Lines of a description."""
+    return "\n".join(sentence(line) for line in lines)
+
+
 KINDS = {Call.NATURAL_DEW: "dew", Call.READY: "ready", Call.ADD_MOISTURE: "rig"}
 
 
@@ -316,7 +321,7 @@ class Notebook:
             *made_lines(outlook, voice),
             *([attribution] if attribution else []),
         ]
-        return "\n".join(capital(line.rstrip(".")) + "." for line in (*lines, *common))
+        return _sentences([*lines, *common])
 
     def event(
         self,
@@ -471,7 +476,7 @@ def unknown_calendar(
                 end=span[1],
                 timezone=voice.timezone,
                 summary=title,
-                description="\n".join(capital(line.rstrip(".")) + "." for line in said),
+                description=_sentences(said),
                 location=f"{farm.name}, {field.name}",
                 place=(site.latitude, site.longitude),
                 reminders=(Reminder(span[0], title),),
@@ -744,9 +749,7 @@ def _block(
     if block.kg is not None and block.area_m2 is not None:
         parts += [voice.counted(block.kg, "tons"), voice.counted(block.area_m2, "area")]
     if block.water_l_t is not None:
-        low, high = (voice.number(rate, "water_rate") for rate in block.water_l_t)
-        unit = voice.say(f"amount_water_rate_{voice.units}")
-        parts.append(f"{low} {unit}" if low == high else f"{low} - {high} {unit}")
+        parts.append(voice.between(*block.water_l_t, "water_rate"))
         if block.water_l is not None:
             parts.append(voice.amount(block.water_l, "volume"))
     text = notebook.title("calendar_look", field=block.field)
