@@ -30,7 +30,16 @@ from hayweather.seasons.record.results import (
     Waiting,
     Year,
 )
-from hayweather.show.voice import UNKNOWN, Voice, capital, money_by_ton, money_text, phrase, phrases
+from hayweather.show.voice import (
+    UNKNOWN,
+    Signed,
+    Voice,
+    capital,
+    money_by_ton,
+    money_text,
+    phrase,
+    phrases,
+)
 from hayweather.units import ACRE_M2, HECTARE_M2, symbol_of, to_shown
 
 _AFTERNOON = np.datetime64("2001-01-01T14:00", "s")
@@ -103,7 +112,9 @@ def grouped(text: str, voice: Voice) -> str:
     >>> grouped("17250,5 t", Voice("es", "metric", "UTC"))
     '17.250,5 t'
     """
-    return re.sub(r"(?<![.,\d])\d{4,}", lambda found: voice.signed(f"{int(found[0]):,}"), text)
+    return Signed(
+        re.sub(r"(?<![.,\d])\d{4,}", lambda found: voice.signed(f"{int(found[0]):,}"), text)
+    )
 
 
 def signed(value: float, decimals: int = 1) -> str:

@@ -34,7 +34,13 @@ EXCHANGED = str.maketrans(".,", ",.")
 MACHINE_FIELDS = ("baler", "rig", "machine", "names")
 UNNAMED = ("baler", "rig")
 """What the farm's reader calls a machine whose table has no name of its own."""
-NUMBER = re.compile(r"-?\d+(,\d{3})*\.\d+")
+NUMBER = re.compile(r"[-+]?\d+(,\d{3})*(\.\d+)?")
+
+
+class Signed(str):
+    """A text whose numbers have this reader's signs already."""
+
+    __slots__ = ()
 
 
 @dataclass(frozen=True)
@@ -71,9 +77,10 @@ class Voice:
             return self.language == "es" and self.units == "metric"
         return self.decimals == "comma"
 
-    def signed(self, text: str) -> str:
+    def signed(self, text: str) -> Signed:
         """A number as it came, with this reader's sign before tenths and between thousands."""
-        return text.translate(EXCHANGED) if self.has_comma else text
+        done = isinstance(text, Signed) or not self.has_comma
+        return Signed(text if done else text.translate(EXCHANGED))
 
     def say(self, key: str, /, **values: object) -> str:
         """A text of the table in this language; bare numbers get this reader's sign."""

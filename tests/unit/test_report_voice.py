@@ -202,3 +202,12 @@ def test_ranges_of_several_hours_become_one_range() -> None:
     amounts = [(20.0, 60.0, "water_rate"), (16.0, "water_rate"), (18.0, 70.0, "water_rate")]
     (merged,) = merge([Remark("reason_water", {"water": each, "after": "13"}) for each in amounts])
     assert merged.values["water"] == (16.0, 70.0, "water_rate")
+
+
+def test_numbers_of_a_comma_reader_are_turned_once_and_all() -> None:
+    """Signs, thousands and tenths; what is turned already stays."""
+    said = METRIC.say("range", low="+3.7", high=METRIC.signed("1,234.5"))
+    assert said == "+3,7 a 1.234,5"
+    assert METRIC.say("range", low="8,784", high=METRIC.number(0.0034, "film")) == "8.784 a 0,003"
+    assert US.say("range", low="8,784", high=US.signed("1,234.5")) == "8,784 to 1,234.5"
+    assert METRIC.say("range", low="12", high="a, b") == "12 a a, b"
