@@ -526,7 +526,7 @@ def rate_words(
     voice: Voice,
     keys: tuple[str, str, str] = RATE_KEYS,
 ) -> str:
-    """``"24.0 falling to 4.0 gal/ton"``: the water of a stretch, in the direction it goes.
+    """``"24 falling to 4 gal/ton"``: the water of a stretch, in the direction it goes.
 
     Parameters
     ----------
@@ -539,7 +539,7 @@ def rate_words(
     """
     if not rates:
         return ""
-    low, high = (voice.number(rate, "water_rate") for rate in (min(rates), max(rates)))
+    low, high = (voice.short(rate, "water_rate") for rate in (min(rates), max(rates)))
     if low == high:
         return f"{high} {unit}"
     falling, rising, between = keys

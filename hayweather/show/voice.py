@@ -193,8 +193,6 @@ class Voice:
     ) -> str:
         """A number with its unit; `extra` decimals on request, none where it is whole.
 
-        A rate of water keeps its decimals, as every table of what to dial has them.
-
         Parameters
         ----------
         value, quantity
@@ -207,10 +205,12 @@ class Voice:
         near = self.beside(value, quantity, limits)
         if near != self.number(value, quantity):
             return joined(near, symbol_of(quantity, self.units))
+        return joined(self.short(value, quantity, extra=extra), symbol_of(quantity, self.units))
+
+    def short(self, value: float, quantity: str, *, extra: int = 0) -> str:
+        """A number without its unit, and without decimals where it is whole."""
         shown = to_shown(value, quantity, self.units)
-        if _whole(shown) and quantity != "water_rate":
-            return joined(f"{round(shown)}", symbol_of(quantity, self.units))
-        return joined(self.number(value, quantity, extra=extra), symbol_of(quantity, self.units))
+        return f"{round(shown)}" if _whole(shown) else self.number(value, quantity, extra=extra)
 
     def number(self, value: float, quantity: str, *, extra: int = 0) -> str:
         """A number without its unit.

@@ -99,6 +99,6 @@ def test_a_rate_shows_the_decimals_that_it_is_dialed_with():
     """Steps of a quarter gallon need two; what is only worked out has one."""
     us, comma = Voice("en", "us", "UTC"), Voice("es", "metric", "UTC")
     assert us.number(6.25 * L_T["us"], "water_rate") == "6.25"
-    assert us.amount(4.0 * L_T["us"], "water_rate") == "4.0 gal/ton"
+    assert us.amount(4.0 * L_T["us"], "water_rate") == "4 gal/ton"
     assert us.number(6.2512 * L_T["us"], "water_rate") == "6.3"
     assert comma.amount(2.5, "water_rate") == "2,5 L/t"
