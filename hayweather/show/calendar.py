@@ -41,6 +41,7 @@ from hayweather.show.runsheet_words import (
     machine_title,
     missed_sentences,
     place_text,
+    rates_text,
     setting_text,
     sheet_voice,
     step_text,
@@ -679,12 +680,8 @@ def _dial(span: WorkSpan, machine: MachineSheet, voice: Voice) -> list[str]:
     dials = [dial for dial in span.dials if dial.water_l_t]
     if machine.kind != "rig" or not dials:
         return [setting_text(replace(span.dials[0], water_l_t=0.0, heat=None), voice)]
-    dialed = [
-        f"{voice.when(dial.start)} {voice.number(dial.water_l_t, 'water_rate')}" for dial in dials
-    ]
-    unit = voice.say(f"amount_water_rate_{voice.units}")
-    said = [f"{voice.say('calendar_dial')} {', '.join(dialed)} {unit}"]
-    return [*said, setting_text(dials[0], voice)]
+    said = f"{voice.say('calendar_dial')} {rates_text(dials, voice)}"
+    return [said, setting_text(dials[0], voice)]
 
 
 def _amounts(span: WorkSpan, voice: Voice) -> list[str]:

@@ -40,7 +40,7 @@ from hayweather.show.voice import (
     phrase,
     phrases,
 )
-from hayweather.units import ACRE_M2, HECTARE_M2, symbol_of, to_shown
+from hayweather.units import ACRE_M2, HECTARE_M2, to_shown
 
 _AFTERNOON = np.datetime64("2001-01-01T14:00", "s")
 CAUSES = tuple(cause for cause in Missing if cause is not Missing.NONE)
@@ -260,14 +260,13 @@ def _ends(
 ) -> str:
     """Ranges of nights, hours on dew, hours with the rig and hay on dew, in words."""
     (n0, n1), (d0, d1), (r0, r1), (t0, t1) = ends
-    tons = [voice.number(end or 0.0, "tons") for end in (t0, t1)]
+    low, high = voice.number(t0 or 0.0, "tons"), voice.counted(t1 or 0.0, "tons")
     return voice.say(
         key,
         nights=voice.say("range", low=f"{n0:.0f}", high=f"{n1:.0f}"),
         dew=voice.say("range", low=f"{d0:.1f}", high=f"{d1:.1f}"),
         rig=voice.say("range", low=f"{r0:.1f}", high=f"{r1:.1f}"),
-        tons=grouped(voice.say("range", low=tons[0], high=tons[1]), voice),
-        unit=symbol_of("tons", voice.units),
+        tons=grouped(voice.say("range", low=low, high=high), voice),
         draws=season.draws,
         count=season.drawn_nights,
     )

@@ -102,3 +102,15 @@ def test_a_rate_shows_the_decimals_that_it_is_dialed_with():
     assert us.amount(4.0 * L_T["us"], "water_rate") == "4 gal/ton"
     assert us.number(6.2512 * L_T["us"], "water_rate") == "6.3"
     assert comma.amount(2.5, "water_rate") == "2,5 L/t"
+
+
+def test_rates_with_a_comma_are_parted_by_more_than_one():
+    """21:00 90,0; 21:15 84,0 L/t, each rate once, in the message and in the calendar."""
+    night = outlook_of("vallumbria")
+    written = work_outputs(night, "metric")
+    calendar = written["sheet calendar"].replace("\r\n ", "").replace("\\,", ",")
+    calendar = calendar.replace("\\;", ";")
+    for kind, text in (("message", written["message"]), ("calendar", calendar)):
+        found = re.findall(r"\d\d:\d\d \d+,\d; \d\d:\d\d \d+,\d", " ".join(text.split()))
+        assert found, kind
+        assert not re.search(r"\d\d:\d\d \d+,\d, \d\d:\d\d", text), kind
