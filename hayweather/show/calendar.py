@@ -47,7 +47,7 @@ from hayweather.show.runsheet_words import (
     step_text,
     work_spans,
 )
-from hayweather.show.voice import Voice, capital, phrases, sentence, short_safety_texts
+from hayweather.show.voice import Voice, capital, near_safety, phrases, sentence
 from hayweather.show.weather_facts import made_lines, weather_summary
 from hayweather.windrow.sky import sun_elevation
 
@@ -317,8 +317,7 @@ class Notebook:
         attribution = weather_summary(outlook).attribution
         common = [
             *phrases(outlook.cautions, voice),
-            *short_safety_texts(voice)[:2],
-            voice.say("safety_driving"),
+            *near_safety(voice),
             *made_lines(outlook, voice),
             *([attribution] if attribution else []),
         ]
@@ -463,7 +462,7 @@ def unknown_calendar(
         The calendar of the outlook before it, whose events ahead are called off.
     """
     events, owners = [], []
-    said = [*lines, *short_safety_texts(voice)[:2], voice.say("safety_driving")]
+    said = [*lines, *near_safety(voice)]
     for field in farm.fields.values():
         site = farm.sites[field.site]
         title = capital(voice.say("calendar_unknown", field=field.name))

@@ -43,7 +43,8 @@ if TYPE_CHECKING:
 
 def grid_voice(grid: GridSeasons, units: UnitSystem | None = None) -> Voice:
     """How to speak of a grid: the file's language and units."""
-    return Voice(grid.file.language, units or grid.file.units, "UTC")
+    file = grid.file
+    return Voice(file.language, units or file.units, "UTC", decimals=file.decimals)
 
 
 def grid_title(grid: GridSeasons, voice: Voice) -> str:

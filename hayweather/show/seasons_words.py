@@ -47,8 +47,9 @@ CAUSES = tuple(cause for cause in Missing if cause is not Missing.NONE)
 
 
 def season_voice(seasons: Seasons, units: UnitSystem | None = None) -> Voice:
-    """How to speak of seasons: the file's language and units; times are written local already."""
-    return Voice(seasons.file.language, units or seasons.file.units, "UTC")
+    """How to speak of seasons: as the file says; times are written local already."""
+    file = seasons.file
+    return Voice(file.language, units or file.units, "UTC", decimals=file.decimals)
 
 
 def months_text(months: Sequence[int], voice: Voice) -> str:

@@ -477,6 +477,11 @@ def short_safety_texts(voice: Voice) -> list[str]:
     return [voice.say(key, watch=watch) for key in SHORT]
 
 
+def near_safety(voice: Voice) -> list[str]:
+    """The cautions that stand right beside what is told; all of them follow, or are linked."""
+    return [*short_safety_texts(voice)[:2], voice.say("safety_driving")]
+
+
 def shown_safety(voice: Voice, all_cautions: bool) -> list[str]:
     """The cautions in full where they were asked for, else the short form."""
     return safety_texts(voice) if all_cautions else short_safety_texts(voice)
