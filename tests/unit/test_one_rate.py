@@ -30,13 +30,13 @@ def rates_said(text, units):
 
 
 def can_be_read(farm, units):
-    """Every rate that some rig of the farm can be set to, as a reader of these units sees it."""
+    """Every rate that some rig of the farm can be set to, and its step, as a reader sees them."""
     found = set()
     for rig in farm.rigs.values():
         steps = np.arange(0.0, rig.rate_max_l_t + STEP[farm.units], STEP[farm.units])
         ends = (rig.rate_min_l_t, rig.rate_max_l_t)
         inside = [s for s in steps if ends[0] - 1e-6 <= s <= ends[1] + 1e-6]
-        found |= {f"{rate / L_T[units]:.1f}" for rate in (*inside, *ends)}
+        found |= {f"{rate / L_T[units]:.1f}" for rate in (*inside, *ends, STEP[farm.units])}
     return np.array(sorted(float(text) for text in found))
 
 
