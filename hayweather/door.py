@@ -27,7 +27,7 @@ from hayweather.farm.document import path_of, shorten
 from hayweather.farm.records import Farm as Farm
 from hayweather.farm.records import Site, Station, UnitSystem
 from hayweather.log.joined import farm_now, with_logged
-from hayweather.log.records import LAYERS
+from hayweather.log.records import LAYERS, METER_ERRORS, METHODS, OVEN_ERROR_WB
 from hayweather.log.sheets import WATER_RANGE_L_T
 from hayweather.nights import FieldNight as FieldRecord
 from hayweather.nights import Night as NightRecord
@@ -157,7 +157,9 @@ def night_of(
     readings
         Moisture readings as for ``--reading``: ``"23:10=10.5"``,
         ``"bench@23:10=12,leaf"``; or a pandas table with the columns of
-        READINGS.csv.
+        READINGS.csv: bales too, an oven's samples with the smaller error of one, each
+        with its layer and water; a row without ``moisture_wb``, as of the windrow's
+        skin, is left out. Bales speak of the windrow in the quarter hour before.
     observations
         What a station of the fields measured up to now: a pandas table with columns as
         in a weather file (a thermo-hygrometer needs no wind), the path of a station's
@@ -348,7 +350,7 @@ def _spoken_rows(table: Any) -> Iterator[tuple[str, dict[str, Any]]]:
         columns = ", ".join(map(str, table.columns))
         raise InputError("door_reading_columns", value=left[0], known=columns)
     for row in table.to_dict("records"):
-        given = {key: value for key, value in row.items() if value is not None and value == value}
+        given = {key: value for key, value in row.items() if not _is_blank(value)}
         if "moisture_wb" not in given:
             continue
         moment = parse_time(given.get("time", ""))
@@ -356,20 +358,37 @@ def _spoken_rows(table: Any) -> Iterator[tuple[str, dict[str, Any]]]:
             raise OptionError("now_without_zone", "time", value=shorten(str(given.get("time", ""))))
         text = f"{moment.isoformat()}={given['moisture_wb']}"
         text = f"{given['field']}@{text}" if "field" in given else text
-        text += f",{given['kind']}" if "kind" in given else ""
+        beside = _beside(given)
+        text += f",{given['kind']}" if "kind" in given and "kind" not in beside else ""
         named = {"error": "meter_error", "bias": "bias"}
         text += "".join(f",{name}={given[key]}" for name, key in named.items() if key in given)
-        yield text, _beside(given)
+        yield text, beside
+
+
+def _is_blank(value: object) -> bool:
+    """Whether a cell of a table is empty: None, NaN, NaT, or pandas' own NA."""
+    return value is None or type(value).__name__ == "NAType" or bool(value != value)
 
 
 def _beside(given: Mapping[str, Any]) -> dict[str, Any]:
-    """Layer and water of a row of a table of readings."""
-    beside: dict[str, Any] = {}
-    if "layer" in given:
-        if given["layer"] not in LAYERS:
-            known = ", ".join(LAYERS)
-            raise InputError("door_layer", value=shorten(str(given["layer"])), known=known)
-        beside["layer"] = given["layer"]
+    """What a row of a table of readings says that ``--reading`` cannot, as attributes.
+
+    Layer and water; that it was a bale; the usual error of a bale's probe, or of an oven,
+    where the row gives none: as the farm's log reads the same columns.
+    """
+    words = {name: str(given[name]).strip().casefold()
+             for name in ("kind", "layer", "method") if name in given}  # fmt: skip
+    for name, known in (("layer", LAYERS), ("method", METHODS)):
+        if words.get(name, known[0]) not in known:
+            value = shorten(str(given[name]))
+            raise InputError("door_reading_word", name=name, value=value, known=", ".join(known))
+    beside: dict[str, Any] = {name: words[name] for name in ("layer",) if name in words}
+    if words.get("kind") == "bale":
+        beside["kind"] = "bale"
+    if "meter_error" not in given and words.get("method") == "oven":
+        beside["error_wb"] = OVEN_ERROR_WB
+    elif "meter_error" not in given and "kind" in beside:
+        beside["error_wb"] = METER_ERRORS["bale"]
     for column, unit in (("water_l_per_t", "L/t"), ("water_gal_per_ton", "gal/ton")):
         if column in given:
             water = float(to_inside(1.0, "water_rate", unit))
@@ -427,8 +446,8 @@ class FieldNight:
         """
         from hayweather.show.chart import figure_of, look_for
 
-        look = look_for(self._night)
-        return figure_of(self.record, replace(look, units=_system(units, look.units)))
+        look = look_for(self._night, _system(units, self._night.farm.units))
+        return figure_of(self.record, look)
 
     def __repr__(self) -> str:
         return repr(self.record)

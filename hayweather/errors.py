@@ -20,6 +20,9 @@ from __future__ import annotations
 
 from hayweather.words import Remark, say
 
+DEFECT = 1
+"""Exit code of a fault of our own, which is no `HayweatherError`."""
+
 
 class HayweatherError(Exception):
     """An error with one line for a person.

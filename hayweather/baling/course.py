@@ -26,14 +26,20 @@ from hayweather.baling.calls import (
 )
 from hayweather.baling.cautions import dangers_of
 from hayweather.baling.setting import Setting
-from hayweather.baling.water import Dose, Landing, brought_in, moisture_after, picked
+from hayweather.baling.water import (
+    Dose,
+    Landing,
+    brought_in,
+    dialed_l_t,
+    moisture_after,
+    picked,
+)
 from hayweather.baling.windows import (
     Window,
     find_windows,
     stopped_quarters,
     stops_by_way,
 )
-from hayweather.farm.records import Rig
 from hayweather.weather.record import SKY_ASSUMED, Booleans, Floats, HourlyWeather
 from hayweather.windrow.readings import Weights, weighted_quantile
 from hayweather.windrow.trajectory import (
@@ -313,10 +319,9 @@ class Course:
         begin = self.weather.start[0]
         first, past = self._rows_of(start, end)
         water = None
-        if call == Call.ADD_MOISTURE and self.printed is not None:
-            rates = self.printed[first:past]
-            if np.isfinite(rates).any():
-                water = (float(np.nanmin(rates)), float(np.nanmax(rates)))
+        if call == Call.ADD_MOISTURE:
+            rates = self.rates_between(start, end)
+            water = (min(rates), max(rates)) if rates else None
         found = Window(call, begin + first * QUARTER, begin + past * QUARTER, water)
         if self.weights.weights.any():
             found = with_chance(found, begin, self.good(call), self.weights.weights)
@@ -340,6 +345,13 @@ class Course:
     def printed(self) -> Floats | None:
         """The rate printed in every quarter [L/t], NaN where there is none; None without a rig."""
         return None if self.quarters.dose is None else self.quarters.dose.applied_l_t[:, 0]
+
+    def rates_between(self, start: np.datetime64, end: np.datetime64) -> tuple[float, ...]:
+        """The rates printed in the quarters that a stretch touches, in order of time [L/t]."""
+        if self.printed is None:
+            return ()
+        inside = self.printed[slice(*self._rows_of(start, end))]
+        return tuple(float(rate) for rate in inside[np.isfinite(inside)])
 
     def may_bale(self, with_rig: bool) -> Booleans:
         """Quarters that may be baled: go in this way, or, as it lies, dry at a loss of leaf.
@@ -416,7 +428,7 @@ def course_of(
     call = quarters.call.copy()
     call[:, 0] = likeliest(chances)
     watered = (call[:, 0] != Call.ADD_MOISTURE) | water_wanted(chances)
-    printed = _printed(quarters, call[:, 0], setting.rig)
+    printed = _printed(quarters, call[:, 0], setting)
     printed = None if printed is None else _no_rate(printed, ~watered, slice(0, 1))
     quarters = replace(quarters, call=call, dose=printed)
     dangers = dangers_of(weather)
@@ -509,22 +521,31 @@ def water_wanted(chances: Floats) -> Booleans:
     return np.asarray((wants >= known / 2 - 1e-9) & (known > 0))
 
 
-def _printed(quarters: QuarterCalls, shown: NDArray[np.int8], rig: Rig | None) -> Dose | None:
+def _printed(quarters: QuarterCalls, shown: NDArray[np.int8], setting: Setting) -> Dose | None:
     """The doses with the rate printed in lane 0, wherever the call shown is to add moisture.
 
     Its own where it has one. Where the hay shown is beyond the rig, the most; where it
     wants no water itself but most runs do, the least. So the rate never rises as the
-    hay dampens.
+    hay dampens. Each as it can be dialed: what is told is what is done.
     """
-    dose = quarters.dose
+    dose, rig = quarters.dose, setting.rig
     if dose is None or rig is None:
         return None
     applied, after, own = dose.applied_l_t.copy(), dose.after_wb.copy(), quarters.call[:, 0]
     asked = (shown == Call.ADD_MOISTURE) & ~np.isfinite(applied[:, 0]) & (own != Call.NO_DATA)
-    rate = np.where(own == Call.TOO_DRY, rig.rate_max_l_t, rig.rate_min_l_t)[asked]
-    applied[asked, 0] = rate
-    kept = rate * dose.efficiency[asked, 0]
-    after[asked, 0] = moisture_after(quarters.windrow_wb[asked, 0], kept)
+    applied[asked, 0] = np.where(own == Call.TOO_DRY, rig.rate_max_l_t, rig.rate_min_l_t)[asked]
+    rows = np.flatnonzero(np.isfinite(applied[:, 0]))
+    if rows.size:
+        lane = np.zeros_like(rows)
+        hay, windrow = picked(quarters.hay, (rows, lane)), quarters.windrow_wb[rows, 0]
+        stays, limits = dose.efficiency[rows, 0], limits_of(setting)
+
+        def keeps(rates: Floats) -> Booleans:
+            return brought_in(hay, windrow, rates * stays, dose.landing.at(lane), limits)
+
+        steps = dialed_l_t(applied[rows, 0], rig, keeps)
+        applied[rows, 0] = np.where(np.isfinite(steps), steps, applied[rows, 0])
+        after[rows, 0] = moisture_after(windrow, applied[rows, 0] * stays)
     return replace(dose, applied_l_t=applied, after_wb=after)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -48,7 +48,8 @@ class Facts:
     """Means of an hour over the quarters of its call, lane 0; NaN where unknown.
 
     The dry and wet ones are means over those of these quarters that are beyond
-    the limit, NaN where none is: a quarter's reason is never lost in the mean.
+    the limit, NaN where none is: a quarter's reason is never lost in the mean. Rates
+    are every one that is dialed there.
     """
 
     windrow_wb: float
@@ -60,7 +61,7 @@ class Facts:
     wet_windrow_wb: float
     wet_film_mm: float
     needed_l_t: float
-    applied_l_t: float
+    applied_l_t: tuple[float, ...]
     after_wb: float
     soft_share: float
     wet_share: float
@@ -83,10 +84,13 @@ def facts_of(quarters: QuarterCalls, rows: Booleans, band: Band) -> Facts:
         Limits that hold.
     """
 
+    def known(values: Floats, chosen: Booleans | bool = True) -> tuple[float, ...]:
+        inside = values[rows & chosen, 0]
+        return tuple(float(value) for value in inside[~np.isnan(inside)])
+
     def mean(values: Floats, chosen: Booleans | bool = True) -> float:
-        known = values[rows & chosen, 0]
-        known = known[~np.isnan(known)]
-        return float(known.mean()) if known.size else float("nan")
+        inside = known(values, chosen)
+        return float(np.mean(inside)) if inside else float("nan")
 
     windrow, leaf, free = quarters.windrow_wb, quarters.leaf_wb, quarters.free_water_mm
     water = quarters.dose
@@ -101,7 +105,7 @@ def facts_of(quarters: QuarterCalls, rows: Booleans, band: Band) -> Facts:
         wet_windrow_wb=mean(windrow, windrow[:, 0] > band.high_wb),
         wet_film_mm=mean(free, free[:, 0] > FREE_WATER_LIMIT_MM),
         needed_l_t=unknown if water is None else mean(water.needed_l_t),
-        applied_l_t=unknown if water is None else mean(water.applied_l_t),
+        applied_l_t=() if water is None else known(water.applied_l_t),
         after_wb=unknown if water is None else mean(water.after_wb),
         soft_share=mean(quarters.soft_share),
         wet_share=mean(quarters.wet_share),
@@ -200,12 +204,13 @@ def _dry_parts(facts: Facts, setting: Setting) -> list[Remark]:
 
 def _add_moisture(facts: Facts, setting: Setting) -> list[Remark]:
     """What is dry, and what the water brings."""
+    if not facts.applied_l_t:
+        return [*_dry_parts(facts, setting), Remark("reason_water_not_wanted")]
+    least, most = min(facts.applied_l_t), max(facts.applied_l_t)
     values: dict[str, object] = {
-        "water": (facts.applied_l_t, "water_rate"),
+        "water": (most, "water_rate") if least == most else (least, most, "water_rate"),
         "after": (facts.after_wb, "percent"),
     }
-    if np.isnan(facts.applied_l_t):
-        return [*_dry_parts(facts, setting), Remark("reason_water_not_wanted")]
     return [*_dry_parts(facts, setting), Remark("reason_water", values)]
 
 
@@ -349,8 +354,8 @@ class HourCall:
     air, hay
         Weather and windrow.
     water_l_t, after_wb
-        Water to add [L/t] and moisture after it [% wb]; only with "add
-        moisture", else NaN.
+        Rate to dial [L/t], of those in the hour the one nearest their mean, and mean
+        moisture after it [% wb]; only with "add moisture", else NaN.
     chance
         Chance of each call, or None while there is one forecast only.
     """
@@ -424,7 +429,7 @@ def _hour_call(
             Remark("reason_differs", {"middle": Remark(f"call_{middle.name.lower()}")}),
             *why,
         ]
-        if rig_runs and np.isnan(facts.applied_l_t):
+        if rig_runs and not facts.applied_l_t:
             reasons.append(Remark("reason_water_not_wanted"))
     if not stops:
         near = [Remark("advice_near_ceiling")] if course.held[block].any() else []
@@ -442,10 +447,18 @@ def _hour_call(
         cautions=tuple(cautions),
         air=_air_hour(weather, hour),
         hay=_hay_hour(shown, quarters, hour),
-        water_l_t=facts.applied_l_t if rig_runs else float("nan"),
+        water_l_t=_one_dialed(facts.applied_l_t if rig_runs else ()),
         after_wb=facts.after_wb if rig_runs else float("nan"),
         chance=chance,
     )
+
+
+def _one_dialed(rates_l_t: Sequence[float]) -> float:
+    """The rate that speaks for several: the one nearest their mean, so that it can be dialed."""
+    if not rates_l_t:
+        return float("nan")
+    mean = float(np.mean(rates_l_t))
+    return min(rates_l_t, key=lambda rate: (abs(rate - mean), rate))
 
 
 def _held_back(advice: Advice, call: Call, course: Course, block: slice) -> list[Remark]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -249,6 +249,47 @@ def dial_steps(rate_l_t: Floats, rig: Rig) -> tuple[Floats, Floats]:
     below = np.floor(steps + DIAL_HAIR) * rig.rate_step_l_t
     above = np.ceil(steps - DIAL_HAIR) * rig.rate_step_l_t
     return np.maximum(below, rig.rate_min_l_t), np.minimum(above, rig.rate_max_l_t)
+
+
+def dialed_l_t(
+    rate_l_t: Floats, rig: Rig, keeps: Callable[[Floats], Booleans], most_l_t: float | None = None
+) -> Floats:
+    """What is told to dial for rates [L/t]: the only place where a rate becomes a step.
+
+    The nearest that brings the hay into its limits, of two as near the smaller: never
+    less than softens enough of the leaf, nor more than leaves enough of the hay dry
+    enough. Where the rate itself would not bring it in, being that of the forecast runs,
+    the nearest.
+
+    Parameters
+    ----------
+    rate_l_t
+        As worked out, (n,).
+    rig
+        Range and step.
+    keeps
+        Where rates, (n,), bring the hay into its limits.
+    most_l_t
+        What the flow allows; None: the whole range.
+
+    Returns
+    -------
+    ndarray
+        (n,); NaN where no step beside the rate serves.
+    """
+    most = rig.rate_max_l_t if most_l_t is None else most_l_t
+    inside = np.floor(most / rig.rate_step_l_t * (1 + DIAL_HAIR)) * rig.rate_step_l_t
+    below, above = dial_steps(np.minimum(rate_l_t, most), rig)
+    steps = np.sort(np.stack([below, above, np.full_like(below, inside)]), axis=0)
+    nearest = np.argsort(np.abs(steps - rate_l_t), axis=0, kind="stable")
+    of_the_runs = ~keeps(rate_l_t)
+    found = np.full(rate_l_t.shape, np.nan)
+    for step in np.take_along_axis(steps, nearest, axis=0):
+        in_range = (step >= rig.rate_min_l_t * (1 - DIAL_HAIR)) & (step <= most * (1 + DIAL_HAIR))
+        open_ = np.isnan(found) & in_range & (step > 0)
+        if open_.any():
+            found = np.where(open_ & (of_the_runs | keeps(step)), step, found)
+    return found
 
 
 def picked(hay: Layers, where: tuple[NDArray[np.int64], ...]) -> Layers:

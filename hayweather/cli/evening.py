@@ -16,7 +16,7 @@ from zoneinfo import ZoneInfo
 import typer
 
 from hayweather.cli import options as o
-from hayweather.errors import HayweatherError, OptionError, OutputError
+from hayweather.errors import DEFECT, HayweatherError, OptionError, OutputError
 from hayweather.words import default_language, say
 
 if TYPE_CHECKING:
@@ -28,7 +28,6 @@ if TYPE_CHECKING:
     from hayweather.show.voice import Voice
     from hayweather.words import Remark
 
-DEFECT = 1
 KEPT_DAYS = 3
 """How long what was sent is remembered."""
 

@@ -253,7 +253,7 @@ def _inspect_sites(path: Path, output: o.Output, *, rows: bool) -> None:
         grid = [] if file.grid is None else [file.grid.file]
         read = [path, *grid, *(one for site in file.sites.values() for one in site.files)]
         where = checked("inspect", output, read, file.language)
-        voice = Voice(file.language, output.units or file.units, "UTC")
+        voice = Voice(file.language, output.units or file.units, "UTC", decimals=file.decimals)
         found = read_all(file)
         if where.form == "json":
             text = SITES_FILE.text(found, voice)

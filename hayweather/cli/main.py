@@ -32,12 +32,11 @@ from hayweather.cli.seasons import seasons
 from hayweather.cli.serve import serve
 from hayweather.cli.trial import trial
 from hayweather.cli.usage import frame_in, usage_line
-from hayweather.errors import HayweatherError, OutputError
+from hayweather.errors import DEFECT, HayweatherError, OutputError
 from hayweather.version import __version__
 from hayweather.words import default_language, say
 
 INTERRUPTED = 130
-DEFECT = 1
 TRACEBACK_VARIABLE = "HAYWEATHER_TRACEBACK"
 
 WIDEST_HELP = 100

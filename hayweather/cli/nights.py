@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shlex
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -107,7 +107,7 @@ def _beside(
     if where.chart is not None:
         from hayweather.show.chart import figure_bytes, figure_of_all, look_for
 
-        figure = figure_of_all(made, replace(look_for(made), units=units))
+        figure = figure_of_all(made, look_for(made, units))
         results.append((str(where.chart), figure_bytes(figure, where.chart.suffix)))
     if where.page is not None:
         results.append((str(where.page), page()))

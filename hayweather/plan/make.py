@@ -578,12 +578,9 @@ def _block_of(item: FieldNight, span: Span, work: Work | None) -> Iterator[Block
         start, end = inside[0].start, inside[-1].end
         one = work.machines(item, span.baler, span.rig).mass_of_area_kg(1.0)
         area = None if kg is None or not one else kg / one
-    rates = None
-    if span.rig is not None and item.shown.printed is not None:
-        first = item.shown.weather.start[0]
-        rows = slice(int((start - first) // QUARTER), -int((first - end) // QUARTER))
-        known = item.shown.printed[rows][np.isfinite(item.shown.printed[rows])]
-        rates = (float(known.min()), float(known.max())) if known.size else None
+    rates: tuple[float, ...] = ()
+    if span.rig is not None:
+        rates = item.shown.rates_between(start, end) if work is None else work.rates_l_t(span)
     yield Block(
         baler=span.baler,
         field=span.field,
@@ -594,7 +591,7 @@ def _block_of(item: FieldNight, span: Span, work: Work | None) -> Iterator[Block
         kg=kg,
         area_m2=area,
         gain_per_kg=None,
-        water_l_t=rates,
+        water_l_t=(min(rates), max(rates)) if rates else None,
         water_l=water_l if span.rig is not None else 0.0,
         reasons=(),
     )

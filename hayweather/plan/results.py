@@ -54,7 +54,7 @@ def _block(case: Case, schedule: Schedule, run: Run, span: Span, work: Work) -> 
     kg = schedule.kg[baler, first:past]
     inside, total, water_l = work.done_of(span)
     record = case.fields[field]
-    water = case.ways[baler, field, mode].look.water_l_t[first:past]
+    rates = work.rates_l_t(span)
     each = float((kg * case.task.gain[baler, field, first:past, mode]).sum()) / float(kg.sum())
     gain = None if case.prices is None else each
     return Block(
@@ -67,7 +67,7 @@ def _block(case: Case, schedule: Schedule, run: Run, span: Span, work: Work) -> 
         kg=total,
         area_m2=None if total is None else total / (record.yield_kg_m2 or np.inf),
         gain_per_kg=gain,
-        water_l_t=None if mode == 0 else (float(water.min()), float(water.max())),
+        water_l_t=(min(rates), max(rates)) if rates else None,
         water_l=water_l,
         reasons=tuple(reasons_of(case, run, gain)),
     )

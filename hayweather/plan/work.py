@@ -119,6 +119,12 @@ class Work:
         ]
         return inside, _sum(kg), _sum(water)
 
+    def rates_l_t(self, span: Span) -> tuple[float, ...]:
+        """The rates dialed in a span, in order of time [L/t]; none without a rig."""
+        inside, _, _ = self.done_of(span)
+        slots = [item.slot for item in inside if item.slot.team.rig == span.rig]
+        return tuple(slot.pace.rate_l_t for slot in slots if slot.pace.rate_l_t)
+
     def done_kg(self, balers: Sequence[str], quarters: int) -> Floats:
         """Hay that each baler bales in every quarter of the night [kg], (balers, quarters)."""
         done = np.zeros((len(balers), quarters))

@@ -173,6 +173,7 @@ def read_sites(path: Path) -> Sites:
         ),
         grid=grid,
         invented=head.invented,
+        decimals=head.decimals,
     )
 
 

@@ -41,12 +41,13 @@ from hayweather.show.runsheet_words import (
     machine_title,
     missed_sentences,
     place_text,
+    rates_text,
     setting_text,
     sheet_voice,
     step_text,
     work_spans,
 )
-from hayweather.show.voice import Voice, capital, phrases, short_safety_texts
+from hayweather.show.voice import Voice, capital, near_safety, phrases, sentence
 from hayweather.show.weather_facts import made_lines, weather_summary
 from hayweather.windrow.sky import sun_elevation
 
@@ -269,6 +270,11 @@ def _is_ahead(event: Event, now: np.datetime64) -> bool:
     return isinstance(end, datetime) and end.tzinfo is not None and end > to_local(now, "UTC")
 
 
+def _sentences(lines: Iterable[str]) -> str:
+    """Lines of a description."""
+    return "\n".join(sentence(line) for line in lines)
+
+
 KINDS = {Call.NATURAL_DEW: "dew", Call.READY: "ready", Call.ADD_MOISTURE: "rig"}
 
 
@@ -311,12 +317,11 @@ class Notebook:
         attribution = weather_summary(outlook).attribution
         common = [
             *phrases(outlook.cautions, voice),
-            *short_safety_texts(voice)[:2],
-            voice.say("safety_driving"),
+            *near_safety(voice),
             *made_lines(outlook, voice),
             *([attribution] if attribution else []),
         ]
-        return "\n".join(capital(line.rstrip(".")) + "." for line in (*lines, *common))
+        return _sentences([*lines, *common])
 
     def event(
         self,
@@ -457,7 +462,7 @@ def unknown_calendar(
         The calendar of the outlook before it, whose events ahead are called off.
     """
     events, owners = [], []
-    said = [*lines, *short_safety_texts(voice)[:2], voice.say("safety_driving")]
+    said = [*lines, *near_safety(voice)]
     for field in farm.fields.values():
         site = farm.sites[field.site]
         title = capital(voice.say("calendar_unknown", field=field.name))
@@ -471,7 +476,7 @@ def unknown_calendar(
                 end=span[1],
                 timezone=voice.timezone,
                 summary=title,
-                description="\n".join(capital(line.rstrip(".")) + "." for line in said),
+                description=_sentences(said),
                 location=f"{farm.name}, {field.name}",
                 place=(site.latitude, site.longitude),
                 reminders=(Reminder(span[0], title),),
@@ -674,12 +679,8 @@ def _dial(span: WorkSpan, machine: MachineSheet, voice: Voice) -> list[str]:
     dials = [dial for dial in span.dials if dial.water_l_t]
     if machine.kind != "rig" or not dials:
         return [setting_text(replace(span.dials[0], water_l_t=0.0, heat=None), voice)]
-    dialed = [
-        f"{voice.when(dial.start)} {voice.number(dial.water_l_t, 'water_rate')}" for dial in dials
-    ]
-    unit = voice.say(f"amount_water_rate_{voice.units}")
-    said = [f"{voice.say('calendar_dial')} {', '.join(dialed)} {unit}"]
-    return [*said, setting_text(dials[0], voice)]
+    said = f"{voice.say('calendar_dial')} {rates_text(dials, voice)}"
+    return [said, setting_text(dials[0], voice)]
 
 
 def _amounts(span: WorkSpan, voice: Voice) -> list[str]:
@@ -744,9 +745,7 @@ def _block(
     if block.kg is not None and block.area_m2 is not None:
         parts += [voice.counted(block.kg, "tons"), voice.counted(block.area_m2, "area")]
     if block.water_l_t is not None:
-        low, high = (voice.number(rate, "water_rate") for rate in block.water_l_t)
-        unit = voice.say(f"amount_water_rate_{voice.units}")
-        parts.append(f"{low} {unit}" if low == high else f"{low} - {high} {unit}")
+        parts.append(voice.between(*block.water_l_t, "water_rate"))
         if block.water_l is not None:
             parts.append(voice.amount(block.water_l, "volume"))
     text = notebook.title("calendar_look", field=block.field)

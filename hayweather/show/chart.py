@@ -15,6 +15,7 @@ from dataclasses import replace
 from matplotlib.figure import Figure
 
 from hayweather.baling.advice import Advice
+from hayweather.farm.records import UnitSystem
 from hayweather.nights import FieldNight, Night
 from hayweather.show.chart_look import (
     HARD_SPACE,
@@ -42,7 +43,7 @@ from hayweather.show.chart_panels import (
 from hayweather.show.chart_scene import Scene, Segment
 from hayweather.show.colors import CALL_LOOKS, INK, PALE_INK, PAPER
 from hayweather.show.outlook_words import AnswerLine, answer_lines, notes_of, reading_words
-from hayweather.show.voice import capital, phrases
+from hayweather.show.voice import capital, phrases, sentence
 from hayweather.show.weather_facts import source_text
 
 
@@ -130,21 +131,24 @@ KEY_LINE_IN = 0.2
 MOST_FULL_FIELDS = 4  # with more fields each shows its calls only
 
 
-def look_for(outlook: Night, *, shape: Shape = "wide") -> Look:
+def look_for(outlook: Night, units: UnitSystem | None = None, *, shape: Shape = "wide") -> Look:
     """The look that an outlook's farm asks for; its cautions stand in the foot.
 
     Parameters
     ----------
     outlook
-        Its farm says units and language, and whether it is an invented sample.
+        Its farm says language and sign before tenths, and whether it is an invented sample.
+    units
+        Of the reader; None for the farm's own.
     shape
         "wide" for paper and screens, "narrow" for telephones.
     """
     farm = outlook.farm
-    look = Look(farm.units, farm.language, shape, farm.weather.invented)
-    voice = Scene(outlook.fields[0], look).voice
-    notes = (f"{text[:1].upper()}{text[1:]}." for text in phrases(outlook.cautions, voice))
-    return Look(farm.units, farm.language, shape, farm.weather.invented, tuple(notes))
+    look = Look(
+        units or farm.units, farm.language, shape, farm.weather.invented, decimals=farm.decimals
+    )
+    notes = phrases(outlook.cautions, Scene(outlook.fields[0], look).voice)
+    return replace(look, notes=tuple(sentence(text) for text in notes))
 
 
 def figure_of(field: FieldNight, look: Look | None = None, *, title: str | None = None) -> Figure:

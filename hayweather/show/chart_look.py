@@ -17,7 +17,7 @@ from matplotlib.font_manager import FontProperties
 from matplotlib.patches import Rectangle
 from matplotlib.textpath import text_to_path
 
-from hayweather.farm.records import Language, UnitSystem
+from hayweather.farm.records import Decimals, Language, UnitSystem
 from hayweather.show.colors import INK, PAPER, CallLook
 
 Shape = Literal["wide", "narrow"]
@@ -73,6 +73,8 @@ class Look:
         True for the samples; the chart then says so.
     notes
         Finished sentences for the foot.
+    decimals
+        Sign before tenths; None: as of the language and the units.
     """
 
     units: UnitSystem = "us"
@@ -80,6 +82,7 @@ class Look:
     shape: Shape = "wide"
     invented: bool = False
     notes: tuple[str, ...] = ()
+    decimals: Decimals | None = None
 
     @property
     def width_in(self) -> float:

@@ -39,7 +39,7 @@ from hayweather.show.colors import (
     WATER,
     WATERMARK,
 )
-from hayweather.units import QUANTITIES, symbol_of, to_shown
+from hayweather.units import symbol_of, to_shown
 from hayweather.weather.record import Floats
 from hayweather.windrow.trajectory import QUARTERS
 from hayweather.words import say
@@ -320,7 +320,7 @@ def draw_readings(axes: Axes, scene: Scene) -> None:
     """
     points = scene.points()
     for point in points:
-        color = LINE_LOOKS[point.kind].color
+        color = LINE_LOOKS[point.curve].color
         drawn = axes.errorbar(
             max(point.at, 0.0),
             point.value,
@@ -542,7 +542,8 @@ def draw_chances(axes: Axes, scene: Scene) -> None:
 def draw_water(axes: Axes, scene: Scene) -> None:
     """Water to add as steps, only where hay can be baled with it; ends written out."""
     time_axis(axes, scene)
-    values = scene.water()
+    applied = scene.water()
+    values = to_shown(applied, "water_rate", scene.look.units)
     axes.stairs(values, scene.edges, baseline=0.0, fill=True, color=WATER, alpha=0.25, zorder=2)
     axes.stairs(values, scene.edges, baseline=None, color=WATER, linewidth=1.6, zorder=3)
     axes.set_ylim(0.0, WATER_HEADROOM * float(np.nanmax(values)))
@@ -550,13 +551,15 @@ def draw_water(axes: Axes, scene: Scene) -> None:
     for segment in scene.segments:
         rows = slice(round(QUARTERS * segment.first), round(QUARTERS * segment.past))
         if np.isfinite(values[rows]).all():
-            _write_ends(axes, scene, values[rows], (segment.first, segment.past))
+            texts = [scene.voice.number(x, "water_rate") for x in applied[rows][[0, -1]]]
+            _write_ends(axes, scene, texts, values[rows], (segment.first, segment.past))
     unknown_hours(axes, scene, scene.no_call())
 
 
-def _write_ends(axes: Axes, scene: Scene, block: Floats, stretch: tuple[float, float]) -> None:
+def _write_ends(
+    axes: Axes, scene: Scene, texts: Sequence[str], block: Floats, stretch: Stretch
+) -> None:
     """The amounts at both ends of a window, above the steps they span, where both fit."""
-    texts = [_number(value, "water_rate", scene) for value in (block[0], block[-1])]
     widths = [2 * half_width_h(text, scene) for text in texts]
     if sum(widths) + 1.0 > stretch[1] - stretch[0]:
         return
@@ -580,24 +583,18 @@ def draw_rain(axes: Axes, scene: Scene) -> None:
     """Rain of every hour as bars, the largest with its amount."""
     time_axis(axes, scene)
     rain = scene.rain()
-    values = np.zeros(scene.clock.hours) if rain is None else np.nan_to_num(rain)
-    most = int(values.argmax())
+    known = np.zeros(scene.clock.hours) if rain is None else np.nan_to_num(rain)
+    values, most = to_shown(known, "rain", scene.look.units), int(known.argmax())
     axes.set_ylim(0.0, max(RAIN_HEADROOM * values[most], 1e-6))
     axes.set_yticks([0.0])
     hours = np.flatnonzero(values > 0)
     if hours.size:
         axes.bar(hours + 0.5, values[hours], 0.9, color=WATER, edgecolor=INK, lw=0.5, zorder=3)
-        text, place = _number(values[most], "rain", scene), (most + 0.5, values[most])
+        text, place = scene.voice.number(known[most], "rain"), (most + 0.5, values[most])
         half = half_width_h(text, scene)
         place = (min(max(place[0], half), scene.clock.hours - half), place[1])
         axes.text(*place, text, size=scene.look.size_pt, color=INK, ha="center", va="bottom")
     unknown_hours(axes, scene, scene.no_rain_known())
-
-
-def _number(shown: float, quantity: str, scene: Scene) -> str:
-    """A value that is already in shown units, with the digits people read."""
-    us_digits, metric_digits = QUANTITIES[quantity].decimals
-    return f"{shown:.{us_digits if scene.look.units == 'us' else metric_digits}f}"
 
 
 MOISTURE_TOP_WB = 20.0  # the scale reaches at least this far
@@ -652,13 +649,14 @@ def draw_moisture(axes: Axes, scene: Scene) -> None:
 def _name_limits(axes: Axes, scene: Scene, curves: Sequence[Curve]) -> None:
     """Write the band's name inside it, and draw a leaf minimum that is not its bottom."""
     band, voice = scene.outlook.setting.band, scene.voice
-    words = voice.say("chart_band", low=f"{band.low_wb:g}", high=f"{band.high_wb:g}")
+    low, high = (voice.signed(f"{limit:g}") for limit in (band.low_wb, band.high_wb))
+    words = voice.say("chart_band", low=low, high=high)
     write_in_room(axes, scene, curves, words, (band.low_wb + band.high_wb) / 2, BAND_EDGE)
     leaf = band.leaf_minimum_wb
     if leaf is not None and leaf != band.low_wb:
         color = LINE_LOOKS["leaf"].color
         axes.axhline(leaf, color=color, linewidth=0.9, linestyle=(0, (2, 3)), zorder=0.7)
-        words = voice.say("chart_leaf_minimum", limit=f"{leaf:g}")
+        words = voice.say("chart_leaf_minimum", limit=voice.signed(f"{leaf:g}"))
         write_in_room(axes, scene, curves, words, leaf, color)
 
 

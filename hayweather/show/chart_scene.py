@@ -73,11 +73,11 @@ class Curve:
 class Point:
     """A moisture reading: when [h since the start], what [% wet basis], its meter's error.
 
-    `fits` is False where no member comes near it; `at` is below 0 for one taken
-    before the chart begins.
+    `curve` names what it speaks of; a bale is of the whole windrow. `fits` is False
+    where no member comes near it; `at` is below 0 for one taken before the chart begins.
     """
 
-    kind: str
+    curve: str
     at: float
     value: float
     error: float
@@ -102,7 +102,7 @@ class Scene:
         """How to speak to the reader."""
         outlook, look = self.outlook, self.look
         timezone = str(outlook.setting.site.timezone)
-        return Voice(look.language, look.units, timezone, outlook.span.evening)
+        return Voice(look.language, look.units, timezone, outlook.span.evening, look.decimals)
 
     @property
     def hour_in(self) -> float:
@@ -206,7 +206,13 @@ class Scene:
         weights, at = self.outlook.shown.weights, self.clock.position
         odd = (*weights.unexplained, *weights.unused)
         return [
-            Point(item.kind, at(item.time), item.true_wb, item.error_wb, item not in odd)
+            Point(
+                "windrow" if item.kind == "bale" else item.kind,
+                at(item.time),
+                item.true_wb,
+                item.error_wb,
+                item not in odd,
+            )
             for item in self.outlook.readings
             if at(item.time) <= self.clock.hours
         ]
@@ -267,18 +273,17 @@ class Scene:
         return _stretches(np.nan_to_num(free) > FREE_WATER_LIMIT_MM, QUARTER_H)
 
     def water(self) -> Floats:
-        """Water to add in each quarter in shown units; NaN outside windows."""
+        """Water to dial in each quarter [L/t]; NaN outside windows."""
         quarters, stopped = self.outlook.shown.quarters, self.outlook.shown.stopped[:, 0]
         if quarters.dose is None:
             return np.full(stopped.size, np.nan)
         helped = (quarters.call[:, 0] == Call.ADD_MOISTURE) & ~stopped
-        applied = to_shown(quarters.dose.applied_l_t[:, 0], "water_rate", self.look.units)
-        return np.where(helped, applied, np.nan)
+        return np.where(helped, quarters.dose.applied_l_t[:, 0], np.nan)
 
     def rain(self) -> Floats | None:
-        """Rain of each hour in shown units; None where the source has no rain at all."""
+        """Rain of each hour [mm]; None where the source has no rain at all."""
         rain = self.outlook.shown.weather.get("rain_mm")
-        return None if rain is None else to_shown(rain[:, 0], "rain", self.look.units)
+        return None if rain is None else rain[:, 0]
 
     def no_call(self) -> tuple[Stretch, ...]:
         """Where there is no call for want of data."""

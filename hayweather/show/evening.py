@@ -57,7 +57,15 @@ from hayweather.show.runsheet_words import WorkSpan, missed_sentences, sheet_voi
 from hayweather.show.screen import RATES, allowed_sentence, verdict
 from hayweather.show.table import Column, Document, Json, Table, json_text
 from hayweather.show.told import TOLD, Told, field_work, told_of
-from hayweather.show.voice import Voice, capital, phrase, phrases, sentence, short_safety_texts
+from hayweather.show.voice import (
+    Voice,
+    capital,
+    near_safety,
+    phrase,
+    phrases,
+    sentence,
+    short_safety_texts,
+)
 from hayweather.show.weather_facts import made_lines, serves_until, weather_summary
 from hayweather.units import symbol_of
 from hayweather.words import Remark
@@ -486,7 +494,7 @@ def _work_line(baler: str, span: WorkSpan, chances: list[str], voice: Voice) -> 
     rates = [dial.water_l_t for dial in span.dials if dial.water_l_t]
     unit, parts = symbol_of("water_rate", voice.units), []
     if rates:
-        parts = [rate_words((min(rates), max(rates)), rates, unit, voice, RATES)]
+        parts = [rate_words(rates, unit, voice, RATES)]
     areas = [piece.area_m2 for piece in span.pieces if piece.area_m2 is not None]
     if len(areas) == len(span.pieces):
         parts.append(voice.counted(sum(areas), "area"))
@@ -574,7 +582,7 @@ def evening_page(evening: Evening, folder: Folder) -> str:
         behind = [*made_lines(evening.night, voice), *around.behind]
         frame = replace(around, made=(), behind=behind, folder=folder)
     farms = [replace(farm_tonight(evening), name="")]
-    return render("evening.html", frame, farms=farms, problems=(), short=shown_safety(voice))
+    return render("evening.html", frame, farms=farms, problems=(), short=near_safety(voice))
 
 
 def _farms_page(
@@ -597,20 +605,15 @@ def _farms_page(
         replace(frame, behind=behind),
         farms=farms,
         problems=left,
-        short=shown_safety(voice),
+        short=near_safety(voice),
     )
-
-
-def shown_safety(voice: Voice) -> list[str]:
-    """The cautions that stand right below the fields; all of them follow."""
-    return [*short_safety_texts(voice)[:2], voice.say("safety_driving")]
 
 
 def _unknown_page(evening: Evening, folder: Folder) -> str:
     """A page in the place of one that could not be made."""
     farms = [replace(farm_tonight(evening), name="", fields=[])]
     frame = _frame(evening, folder)
-    short = shown_safety(evening.voice)
+    short = near_safety(evening.voice)
     return render("evening.html", frame, farms=farms, problems=(), short=short)
 
 
@@ -698,4 +701,4 @@ def plain_line(text: str) -> str:
 
 def changed_texts(changed: Sequence[Remark], voice: Voice) -> list[str]:
     """What has changed, as sentences."""
-    return [capital(sentence(text)) for text in phrases(changed, voice)]
+    return [sentence(text) for text in phrases(changed, voice)]

@@ -226,10 +226,12 @@ def bias_text(found: Sequence[SiteBias], voice: Voice, width: int) -> str:
     """Hours fetched for each site, and their bias against its own station."""
     columns = [
         TextColumn(("",), tuple(site.site for site in found), is_text=True),
-        TextColumn((voice.say("fetch_sites_hours"),), tuple(f"{s.hours:,}" for s in found)),
+        TextColumn(
+            (voice.say("fetch_sites_hours"),), tuple(voice.signed(f"{s.hours:,}") for s in found)
+        ),
     ]
     if any(site.shared for site in found):
-        cells = tuple(f"{site.shared:,}" if site.shared else "-" for site in found)
+        cells = tuple(voice.signed(f"{s.shared:,}") if s.shared else "-" for s in found)
         columns.append(TextColumn((voice.say("fetch_sites_shared"),), cells))
     for column, quantity in _BIASES.items():
         if any(column in site.differences for site in found):
@@ -246,4 +248,4 @@ def _bias(found: tuple[float, float] | None, quantity: str, voice: Voice) -> str
     if found is None:
         return "-"
     mean, spread = (float(to_shown(value, quantity, voice.units)) for value in found)
-    return f"{mean:+.1f} ±{spread:.1f}"
+    return voice.signed(f"{mean:+.1f} ±{spread:.1f}")

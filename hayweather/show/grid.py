@@ -43,7 +43,8 @@ if TYPE_CHECKING:
 
 def grid_voice(grid: GridSeasons, units: UnitSystem | None = None) -> Voice:
     """How to speak of a grid: the file's language and units."""
-    return Voice(grid.file.language, units or grid.file.units, "UTC")
+    file = grid.file
+    return Voice(file.language, units or file.units, "UTC", decimals=file.decimals)
 
 
 def grid_title(grid: GridSeasons, voice: Voice) -> str:
@@ -348,13 +349,15 @@ def _columns(grid: GridSeasons, voice: Voice) -> list[TextColumn]:
     tallies = grid.tallies
     shares = [tallies.dew_night_percent(place) for place in places]
     columns = [TextColumn(("", "", "", ""), tuple(names), is_text=True)]
-    nights = tuple(f"{tallies.pooled('counted', place).sum():,.0f}" for place in places)
+    counts = [tallies.pooled("counted", place).sum() for place in places]
+    nights = tuple(voice.signed(f"{count:,.0f}") for count in counts)
     columns.append(_column("grid_column_nights", "", nights, voice, 1))
     for tenth in _TENTHS:
         cells = tuple(_middle(share, tenth, "{:.0f}") for share in shares)
         columns.append(_column(f"grid_column_share_{tenth}", "%", cells, voice))
     for order, name in enumerate(("dew", "rig", "wet"), start=2):
-        hours = tuple(_middle(tallies.mean(f"{name}_h", place), 50, "{:.1f}") for place in places)
+        middles = [_middle(tallies.mean(f"{name}_h", place), 50, "{:.1f}") for place in places]
+        hours = tuple(voice.signed(text) for text in middles)
         columns.append(_column(f"grid_column_{name}", "h", hours, voice, 0 if order < 4 else 2))
     return columns
 

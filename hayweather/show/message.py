@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Sequence
-from itertools import groupby
 
 from hayweather.baling.windows import united
 from hayweather.farm.records import UnitSystem
@@ -16,10 +15,15 @@ from hayweather.show.outlook_words import (
     notes_of,
     unknown_runs,
 )
-from hayweather.show.runsheet_words import machine_title, sheet_voice, title_of, work_spans
+from hayweather.show.runsheet_words import (
+    machine_title,
+    rates_text,
+    sheet_voice,
+    title_of,
+    work_spans,
+)
 from hayweather.show.station_words import station_short
 from hayweather.show.voice import Voice, phrases, unique
-from hayweather.units import symbol_of
 
 PART_CHARACTERS = 160
 # Letters and signs that one septet of a message holds (GSM 03.38, basic table), blanks apart.
@@ -195,17 +199,10 @@ def _rates(machine: MachineSheet, voice: Voice) -> list[str]:
         fills = fills[len(before) + len(inside) :]
         said += _fills(before, voice)
         dials = [dial for dial in span.dials if dial.water_l_t]
-        changes = [next(same) for _, same in groupby(dials, key=lambda dial: dial.water_l_t)]
-        if not changes:
+        if not dials:
             said += _fills(inside, voice)
             continue
-        dialed = [
-            f"{voice.when(dial.start)} {voice.number(dial.water_l_t, 'water_rate')}"
-            for dial in changes
-        ]
-        between = "; " if any("," in each for each in dialed) else ", "
-        values = [f"{between.join(dialed)} {symbol_of('water_rate', voice.units)}"]
-        first = changes[0]
+        values, first = [rates_text(dials, voice)], dials[0]
         if first.flow_l_min is not None:
             values.append(voice.amount(first.flow_l_min, "flow"))
         if first.speed_m_s is not None:

@@ -138,7 +138,8 @@ HOUR_COLUMNS = (
                "hay.skin_humidity", "percent", csv="skin_humidity_percent", decimals=1),
         Column("rain_mm", "Rain of the hour", "air.rain_mm", "rain", us="rain_in", twin=False,
                decimals=3, screen=Screen("column_rain", 10, zero="0")),
-        Column("water_l_per_t", "Water to add by weight of hay as it lies", "water_l_t",
+        Column("water_l_per_t", "Water to dial by weight of hay as it lies: of the rates "
+               "in it the one nearest their mean", "water_l_t",
                "water_rate", us="water_gal_per_ton", decimals=2,
                screen=Screen("column_water", 0, "")),
         Column("moisture_after_wb", "Moisture with that water added, wet basis", "after_wb",

@@ -132,7 +132,7 @@ class Stretch:
     dry
         Baled dry by the grower's word; then no chance is told.
     rates_l_t
-        The rate printed in every quarter of it, finite ones.
+        The rates to dial in it, in order of time; none without a rig.
     area_m2
         Field baled in it; None where not known.
     finishes
@@ -166,12 +166,16 @@ def _by_block(field: FieldNight, block: Block, outlook: Night) -> Stretch:
     if block.way == "dew" and _mostly_ready(field, block):
         call = Call.READY
     window = course.window_of(call, block.start, block.end)
+    rates: tuple[float, ...] = ()
+    if block.way == "rig":
+        rates = () if work is None else work.rates_l_t(block)
+        rates = rates or course.rates_between(block.start, block.end)
     return Stretch(
         window=window,
         baler=block.baler,
         rig=block.rig,
         dry=block.way == "dry",
-        rates_l_t=_rates(course, window) if block.way == "rig" else (),
+        rates_l_t=rates,
         area_m2=block.area_m2,
         finishes=work is not None and bool(work.walk.done_at.get(field.name) == block.end),
     )
@@ -218,16 +222,6 @@ def _mostly_ready(field: FieldNight, block: Block) -> bool:
     starts = field.shown.weather.start[0] + np.arange(field.shown.way.size) * QUARTER
     ways = field.shown.way[(starts >= block.start) & (starts < block.end)]
     return bool((ways == Call.READY).sum() > ways.size / 2)
-
-
-def _rates(course: Course, window: Window) -> tuple[float, ...]:
-    """The rate printed in every quarter of a window."""
-    printed = course.printed
-    if printed is None:
-        return ()
-    starts = course.weather.start[0] + np.arange(printed.size) * QUARTER
-    inside = printed[(starts + QUARTER > window.start) & (starts < window.end)]
-    return tuple(float(rate) for rate in inside if np.isfinite(rate))
 
 
 def missed_sentences(outlook: Night, voice: Voice) -> list[str]:

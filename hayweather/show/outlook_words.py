@@ -229,7 +229,6 @@ AFTER = {
     Call.NOT_CURED: "after_not_cured",
 }
 MUCH = 1.3  # a rate that changes by this factor is said to fall or rise
-STEADY = 0.05  # a rate that changes by less than this share is said as one
 
 
 def dew_sentences(field: FieldNight, voice: Voice) -> list[str]:
@@ -513,56 +512,43 @@ def later_sentence(field: FieldNight, voice: Voice) -> list[str]:
 
 def _rig_window(field: FieldNight, window: Window, voice: Voice) -> str:
     """One window with its gallons per ton, in the direction they go."""
-    rates = [
-        hour.water_l_t
-        for hour in field.hours
-        if window.start < hour.start + HOUR and hour.start < window.end
-    ]
     span, unit = _span(field, window, voice), voice.say(f"amount_water_rate_{voice.units}")
-    rates = [rate for rate in rates if np.isfinite(rate)]
-    if not rates or window.water_l_t is None:
-        return span
-    return voice.say(
-        "outlook_rig_window", span=span, water=rate_words(window.water_l_t, rates, unit, voice)
-    )
+    water = rate_words(field.shown.rates_between(window.start, window.end), unit, voice)
+    return voice.say("outlook_rig_window", span=span, water=water) if water else span
 
 
 RATE_KEYS = ("outlook_rig_falling", "outlook_rig_rising", "outlook_rig_between")
 
 
 def rate_words(
-    water_l_t: tuple[float, float] | None,
     rates: Sequence[float],
     unit: str,
     voice: Voice,
     keys: tuple[str, str, str] = RATE_KEYS,
 ) -> str:
-    """``"24.0 falling to 4.0 gal/ton"``: the water of a window, in the direction it goes.
+    """``"24 falling to 4 gal/ton"``: the water of a stretch, in the direction it goes.
 
     Parameters
     ----------
-    water_l_t
-        Its least and most; None where there is none.
     rates
-        Finite rates in it, in order of time [L/t].
+        To dial in it, in order of time [L/t]; none: empty.
     unit
         Words of the unit.
     keys
         Of the texts for a rate that falls, rises, and ends near where it began.
     """
-    if water_l_t is None or not rates:
+    if not rates:
         return ""
-    low, high = water_l_t
-    values = {"low": voice.number(low, "water_rate"), "high": voice.number(high, "water_rate")}
-    if high - low < STEADY * high:
-        return f"{values['high']} {unit}"
+    low, high = (voice.short(rate, "water_rate") for rate in (min(rates), max(rates)))
+    if low == high:
+        return f"{high} {unit}"
     falling, rising, between = keys
     key = between
     if rates[-1] < rates[0] / MUCH:
         key = falling
     elif rates[-1] > rates[0] * MUCH:
         key = rising
-    return voice.say(key, **values, unit=unit)
+    return voice.say(key, low=low, high=high, unit=unit)
 
 
 def _why_no_rig(field: FieldNight, voice: Voice) -> str | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import groupby
 
 import numpy as np
 
@@ -29,6 +30,7 @@ from hayweather.show.outlook_words import (
     unknown_sentences,
 )
 from hayweather.show.voice import Voice, capital, phrase, phrases
+from hayweather.units import symbol_of
 
 
 @dataclass(frozen=True)
@@ -178,6 +180,16 @@ def rate_sentences(machine: MachineSheet, voice: Voice) -> list[str]:
     if machine.kind != "rig" or not dials:
         return []
     return [voice.say("sheet_rate_first", setting=setting_text(dials[0], voice))]
+
+
+def rates_text(dials: Sequence[Dial], voice: Voice) -> str:
+    """``"8 pm 20.0, 8:15 pm 17.5 gal/ton"``: every rate to dial from when it changes."""
+    changes = [next(same) for _, same in groupby(dials, key=lambda dial: dial.water_l_t)]
+    told = [
+        f"{voice.when(dial.start)} {voice.number(dial.water_l_t, 'water_rate')}" for dial in changes
+    ]
+    between = "; " if any("," in each for each in told) else ", "
+    return f"{between.join(told)} {symbol_of('water_rate', voice.units)}"
 
 
 def setting_text(dial: Dial, voice: Voice) -> str:

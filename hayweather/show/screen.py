@@ -511,8 +511,7 @@ def _how(item: Stretch, outlook: Night, voice: Voice) -> str:
     """With what: the machine where there are several, dew or rig, the water."""
     if _way(item) == "rig":
         unit = symbol_of("water_rate", voice.units)
-        water = rate_words(item.window.water_l_t, item.rates_l_t, unit, voice, RATES)
-        water = re.sub(r"(?<=\d)[.,]0(?= )", "", water)
+        water = rate_words(item.rates_l_t, unit, voice, RATES)
         how = voice.say("screen_how_rig", water=water) if water else ""
         how = how or voice.say("screen_how_rig_alone")
     else:

@@ -60,6 +60,7 @@ from hayweather.show.grid import (
 from hayweather.show.seasons_first import counted_nights
 from hayweather.show.seasons_words import (
     clock_after,
+    grouped,
     rain_note,
     season_voice,
     site_title,
@@ -315,6 +316,7 @@ def fan_figure(seasons: Seasons, look: Look, voice: Voice) -> Figure:
         axes.set_xlim(0, top)
         ticks = axes.get_yticks()
         axes.set_yticks(ticks, [money_text(tick, voice, currency) for tick in ticks])
+        axes.xaxis.set_major_formatter(lambda tons, _: grouped(f"{tons:.0f}", voice))
         unit = symbol_of("tons", voice.units)
         axes.set_xlabel(voice.say("seasons_chart_fan_x", unit=unit), size=look.size_pt, color=INK)
         axes.legend(loc="upper left", fontsize=look.size_pt, frameon=True, framealpha=0.9)
@@ -638,8 +640,8 @@ def season_figures(
     look = Look(voice.units, voice.language, invented=seasons.file.invented)
     if len([site for site in seasons.sites if site.pooled.counted]) >= LEAST_MAPPED:
         yield "map", partial(map_figure, seasons.sites, look, voice)
-    for site in seasons.sites:
-        name = plain_name(site.site.name)
+    names = plain_names([site.site.name for site in seasons.sites])
+    for name, site in zip(names, seasons.sites, strict=True):
         shown = [year for year in site.years if not year.left_out]
         for year in shown:
             label = "typical" if year.year is None else str(year.year)
@@ -662,6 +664,23 @@ def plain_name(name: str) -> str:
     'Upper-bench-2'
     """
     return re.sub(r"[^\w]+", "-", name).strip("-") or "site"
+
+
+def plain_names(names: Sequence[str]) -> list[str]:
+    """Names for files, no two alike also where case does not count.
+
+    Examples
+    --------
+    >>> plain_names(["upper bench", "Upper-bench", "creek"])
+    ['upper-bench', 'Upper-bench-2', 'creek']
+    """
+    found: list[str] = []
+    for name in map(plain_name, names):
+        number, free = 2, name
+        while free.casefold() in (each.casefold() for each in found):
+            number, free = number + 1, f"{name}-{number}"
+        found.append(free)
+    return found
 
 
 STEPS_PERCENT = tuple(range(0, 101, 10))

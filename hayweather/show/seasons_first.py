@@ -220,8 +220,8 @@ def caveat_sentences(seasons: Seasons, voice: Voice) -> list[str]:
         said.append(voice.say(key, site=out.site, count=count, problem=line))
     for site in seasons.sites:
         said += _of_site(site, voice)
-        doubted = [note for note in site.assumed if note.key in DOUBTFUL]
-        said += [f"{site.site.name}: {note}" for note in phrases(doubted, voice)]
+        notes = [note for note in site.assumed if note.key in DOUBTFUL]
+        said += [f"{site.site.name}: {note}" for note in phrases(notes, voice)]
     said += _of_rain(seasons, voice)
     typical = [site.site.name for site in seasons.sites if site.typical]
     if typical and len(seasons.sites) > 1:

@@ -165,7 +165,7 @@ def _by_month(
 
     def shown(tally: Tally | None) -> str:
         text = UNKNOWN if tally is None or not tally.counted else cell(tally)
-        return NONE if text == UNKNOWN else text
+        return NONE if text == UNKNOWN else voice.signed(text)
 
     columns = [TextColumn(("",), tuple(name for name, _, _ in rows), is_text=True)]
     for month in months:
@@ -199,7 +199,8 @@ def input_columns(effects: Sequence[InputEffect], voice: Voice) -> list[TextColu
     """What each input does at one site, a row a change."""
     columns = [TextColumn(("",), tuple(_change(effect, voice) for effect in effects), is_text=True)]
     for name in ("dew", "rig", "wet"):
-        cells = tuple(signed(getattr(effect, f"{name}_hours")) for effect in effects)
+        changes = [signed(getattr(effect, f"{name}_hours")) for effect in effects]
+        cells = tuple(voice.signed(change) for change in changes)
         columns.append(TextColumn((*voice.say(f"seasons_column_{name}").split(), "h"), cells))
     shares = tuple(signed(effect.dew_nights_percent, 0) for effect in effects)
     heading = (*voice.say("seasons_column_dew_nights").split(), "/100")

@@ -30,16 +30,26 @@ from hayweather.seasons.record.results import (
     Waiting,
     Year,
 )
-from hayweather.show.voice import UNKNOWN, Voice, capital, money_by_ton, money_text, phrase, phrases
-from hayweather.units import ACRE_M2, HECTARE_M2, symbol_of, to_shown
+from hayweather.show.voice import (
+    UNKNOWN,
+    Signed,
+    Voice,
+    capital,
+    money_by_ton,
+    money_text,
+    phrase,
+    phrases,
+)
+from hayweather.units import ACRE_M2, HECTARE_M2, to_shown
 
 _AFTERNOON = np.datetime64("2001-01-01T14:00", "s")
 CAUSES = tuple(cause for cause in Missing if cause is not Missing.NONE)
 
 
 def season_voice(seasons: Seasons, units: UnitSystem | None = None) -> Voice:
-    """How to speak of seasons: the file's language and units; times are written local already."""
-    return Voice(seasons.file.language, units or seasons.file.units, "UTC")
+    """How to speak of seasons: as the file says; times are written local already."""
+    file = seasons.file
+    return Voice(file.language, units or file.units, "UTC", decimals=file.decimals)
 
 
 def months_text(months: Sequence[int], voice: Voice) -> str:
@@ -103,7 +113,9 @@ def grouped(text: str, voice: Voice) -> str:
     >>> grouped("17250,5 t", Voice("es", "metric", "UTC"))
     '17.250,5 t'
     """
-    return re.sub(r"(?<![.,\d])\d{4,}", lambda found: voice.signed(f"{int(found[0]):,}"), text)
+    return Signed(
+        re.sub(r"(?<![.,\d])\d{4,}", lambda found: voice.signed(f"{int(found[0]):,}"), text)
+    )
 
 
 def signed(value: float, decimals: int = 1) -> str:
@@ -249,14 +261,13 @@ def _ends(
 ) -> str:
     """Ranges of nights, hours on dew, hours with the rig and hay on dew, in words."""
     (n0, n1), (d0, d1), (r0, r1), (t0, t1) = ends
-    tons = [voice.number(end or 0.0, "tons") for end in (t0, t1)]
+    low, high = voice.number(t0 or 0.0, "tons"), voice.counted(t1 or 0.0, "tons")
     return voice.say(
         key,
         nights=voice.say("range", low=f"{n0:.0f}", high=f"{n1:.0f}"),
         dew=voice.say("range", low=f"{d0:.1f}", high=f"{d1:.1f}"),
         rig=voice.say("range", low=f"{r0:.1f}", high=f"{r1:.1f}"),
-        tons=grouped(voice.say("range", low=tons[0], high=tons[1]), voice),
-        unit=symbol_of("tons", voice.units),
+        tons=grouped(voice.say("range", low=low, high=high), voice),
         draws=season.draws,
         count=season.drawn_nights,
     )
@@ -420,9 +431,7 @@ def verdict_sentences(verdict: RigVerdict, seasons: Seasons, voice: Voice) -> li
     said = [
         voice.say("seasons_rig_never")
         if never
-        else voice.say(
-            "seasons_rig_area", above=_threshold(verdict.area_m2, area, voice), here=here
-        ),
+        else _from_on("seasons_rig_area", verdict.area_m2, area, voice, here=here),
         voice.say(
             f"seasons_rig_price_{way}",
             above=_threshold(verdict.price_t, price, voice),
@@ -430,14 +439,9 @@ def verdict_sentences(verdict: RigVerdict, seasons: Seasons, voice: Voice) -> li
         ),
     ]
     if verdict.dry_nights is not None and not never:
-        said.append(
-            voice.say(
-                "seasons_rig_nights",
-                above=_threshold(verdict.dry_nights, number, voice),
-                here=number(verdict.dry_nights_now),
-                nights=f"{verdict.nights:.0f}",
-            )
-        )
+        shown = {"here": number(verdict.dry_nights_now), "nights": f"{verdict.nights:.0f}"}
+        text = _from_on("seasons_rig_nights", verdict.dry_nights, number, voice, **shown)
+        said.insert(2 if math.isfinite(verdict.dry_nights.value) else 1, text)
     if math.isfinite(verdict.most_rig_m2):
         most = {"dew": area(verdict.most_dew_m2), "rig": area(verdict.most_rig_m2)}
         said.append(voice.say("seasons_rig_capacity", **most))
@@ -520,8 +524,7 @@ def waiting_sentences(pays: Pays, seasons: Seasons, voice: Voice) -> list[str]:
         said.append(voice.say("seasons_wait_never"))
     else:
         here = area(file.work.year_kg / file.work.yield_kg_m2)
-        above = _threshold(found.area_m2, area, voice)
-        said.append(voice.say("seasons_wait_area", above=above, here=here))
+        said.append(_from_on("seasons_wait_area", found.area_m2, area, voice, here=here))
     return said
 
 
@@ -530,12 +533,25 @@ def _never(found: Threshold) -> bool:
     return math.isinf(min(found.loss[0], *(found.years or (math.inf,))))
 
 
+def _from_on(
+    key: str, found: Threshold, shown: Callable[[float], str], voice: Voice, **values: str
+) -> str:
+    """From where on it pays; that it does not where no amount is enough on these figures."""
+    if math.isfinite(found.value):
+        return voice.say(key, above=_threshold(found, shown, voice), **values)
+    return voice.say(f"{key}_none", ranges=_ranges(found, shown, voice), **values)
+
+
 def _threshold(found: Threshold, shown: Callable[[float], str], voice: Voice) -> str:
-    """A value with its ranges over years, where there are several, and over losses of leaf."""
+    """A value with its ranges."""
+    value, ranges = _amount(found.value, shown, voice), _ranges(found, shown, voice)
+    return voice.say("seasons_rig_ranges", value=value, ranges=ranges)
+
+
+def _ranges(found: Threshold, shown: Callable[[float], str], voice: Voice) -> str:
+    """Its range over years, where there are several, and over losses of leaf."""
     loss = voice.say("seasons_rig_loss", loss=_low_high(found.loss, shown, voice))
-    ranges = [*_over_years(found, shown, voice), loss]
-    value = _amount(found.value, shown, voice)
-    return voice.say("seasons_rig_ranges", value=value, ranges="; ".join(ranges))
+    return "; ".join([*_over_years(found, shown, voice), loss])
 
 
 def _over_years(found: Threshold, shown: Callable[[float], str], voice: Voice) -> list[str]:

@@ -83,8 +83,8 @@ def _shown(name: str, value: float, voice: Voice, *, signed: bool = False) -> st
     """A value of a quantity as people read it."""
     sign = "+" if signed else ""
     if is_mass(name):
-        return f"{by_area_shown(value, voice):{sign},.0f}"
-    return f"{value:{sign}.1f}"
+        return voice.signed(f"{by_area_shown(value, voice):{sign},.0f}")
+    return voice.signed(f"{value:{sign}.1f}")
 
 
 def _columns(found: Sequence[Named], voice: Voice) -> list[TextColumn]:
@@ -146,7 +146,7 @@ def _meter(trial: Trial, item: Difference, voice: Voice) -> list[str]:
     """What the moisture meter alone may do to the difference."""
     if not trial.meter_bias_wb:
         return [voice.say("trial_meter_none")]
-    off = f"{by_area_shown(item.meter, voice):,.0f} {UNITS[voice.units]}"
+    off = f"{_shown('dry_matter', item.meter, voice)} {UNITS[voice.units]}"
     return [voice.say("trial_meter", bias=f"{trial.meter_bias_wb:g}", off=off)]
 
 
@@ -154,7 +154,7 @@ def _needed(trial: Trial, item: Difference, voice: Voice) -> list[str]:
     """What so many strips show, and how many would settle it, in bales too."""
     if item.smallest is None:
         return []
-    value = f"{by_area_shown(item.smallest, voice):,.0f} {UNITS[voice.units]}"
+    value = f"{_shown('dry_matter', item.smallest, voice)} {UNITS[voice.units]}"
     said = [voice.say("trial_smallest", value=value)]
     if item.shown:
         return said
@@ -215,7 +215,7 @@ def _money(per_m2: float, voice: Voice) -> str:
     area = "acre" if voice.units == "us" else "ha"
     value = by_area(per_m2, voice)
     sign = "-" if round(value, 2) < 0 else ""
-    return f"{sign}{abs(value):,.2f}/{area}"
+    return f"{voice.signed(f'{sign}{abs(value):,.2f}')}/{area}"
 
 
 def _money_range(found: tuple[float, float] | None, voice: Voice) -> str:

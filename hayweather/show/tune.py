@@ -144,7 +144,7 @@ def _table(fit: Fit, voice: Voice, width: int) -> list[str]:
 def _row(item: Fitted, voice: Voice) -> tuple[str, ...]:
     """One number."""
     name = item.knob.name
-    value = f"{shown(name, item.value, voice.units):.2f}"
+    value = voice.signed(f"{shown(name, item.value, voice.units):.2f}")
     kept = voice.say("tune_kept")
     bar = _range(item.low, item.high, name, voice) if item.status == "fitted" else kept
     return _name(item, voice), value, bar, _range(*prior_bar(item.knob), name, voice)

@@ -34,7 +34,13 @@ EXCHANGED = str.maketrans(".,", ",.")
 MACHINE_FIELDS = ("baler", "rig", "machine", "names")
 UNNAMED = ("baler", "rig")
 """What the farm's reader calls a machine whose table has no name of its own."""
-NUMBER = re.compile(r"-?\d+(,\d{3})*\.\d+")
+NUMBER = re.compile(r"[-+]?\d+(,\d{3})*(\.\d+)?")
+
+
+class Signed(str):
+    """A text whose numbers have this reader's signs already."""
+
+    __slots__ = ()
 
 
 @dataclass(frozen=True)
@@ -71,9 +77,10 @@ class Voice:
             return self.language == "es" and self.units == "metric"
         return self.decimals == "comma"
 
-    def signed(self, text: str) -> str:
+    def signed(self, text: str) -> Signed:
         """A number as it came, with this reader's sign before tenths and between thousands."""
-        return text.translate(EXCHANGED) if self.has_comma else text
+        done = isinstance(text, Signed) or not self.has_comma
+        return Signed(text if done else text.translate(EXCHANGED))
 
     def say(self, key: str, /, **values: object) -> str:
         """A text of the table in this language; bare numbers get this reader's sign."""
@@ -198,20 +205,30 @@ class Voice:
         near = self.beside(value, quantity, limits)
         if near != self.number(value, quantity):
             return joined(near, symbol_of(quantity, self.units))
+        return joined(self.short(value, quantity, extra=extra), symbol_of(quantity, self.units))
+
+    def short(self, value: float, quantity: str, *, extra: int = 0) -> str:
+        """A number without its unit, and without decimals where it is whole."""
         shown = to_shown(value, quantity, self.units)
-        if abs(shown - round(shown)) < 1e-6:
-            return joined(f"{round(shown)}", symbol_of(quantity, self.units))
-        return self.signed(format_shown(value, quantity, self.units, extra_decimals=extra))
+        return f"{round(shown)}" if _whole(shown) else self.number(value, quantity, extra=extra)
 
     def number(self, value: float, quantity: str, *, extra: int = 0) -> str:
-        """A number without its unit."""
+        """A number without its unit.
+
+        A rate of water that is a quarter or another hundredth of a unit, as some are
+        dialed, has two decimals.
+        """
+        if quantity == "water_rate":
+            shown = to_shown(value, quantity, self.units)
+            extra += _whole(100 * shown) and not _whole(10 * shown)
         return self.signed(
             format_shown(value, quantity, self.units, with_unit=False, extra_decimals=extra)
         )
 
     def counted(self, value: float, quantity: str) -> str:
-        """An area or a mass of hay in words: ``"105 acres"``."""
-        number = self.number(value, quantity)
+        """An area or a mass of hay in words: ``"105 acres"``; a little is not told as none."""
+        shown = format_shown(value, quantity, self.units, with_unit=False)
+        number = self.number(value, quantity, extra=int(value > 0 and float(shown) == 0))
         return self.say(f"amount_{quantity}_{self.units}", number=number)
 
     def between(self, low: float, high: float, quantity: str, limits: Sequence[float] = ()) -> str:
@@ -239,7 +256,7 @@ class Voice:
         for limit in limits:
             if abs(value - limit) > SAME and self.number(limit, quantity) == shown:
                 whole = to_shown(limit, quantity, self.units)
-                near = f"{round(whole)}" if abs(whole - round(whole)) < 1e-6 else shown
+                near = f"{round(whole)}" if _whole(whole) else shown
                 return self.say("just_under" if value < limit else "just_over", value=near)
         return shown
 
@@ -267,6 +284,10 @@ class Voice:
         if len(items) < 2:
             return "".join(items)
         return self.say("list_and", first=", ".join(items[:-1]), last=items[-1])
+
+
+def _whole(number: float) -> bool:
+    return abs(number - round(number)) < 1e-6 if math.isfinite(number) else False
 
 
 def _comes_twice(local: datetime) -> bool:
@@ -406,11 +427,11 @@ def merge(remarks: Sequence[Remark]) -> list[Remark]:
 def _merged(values: Sequence[object]) -> object:
     """One value for those of several hours."""
     first = values[0]
-    pairs = [value for value in values if isinstance(value, tuple) and len(value) == 2]
-    if len(pairs) == len(values):
-        numbers = [float(number) for number, _ in pairs]
+    amounts = [value for value in values if isinstance(value, tuple)]
+    if len(amounts) == len(values):
+        numbers = [float(number) for *parts, _ in amounts for number in parts]
         low, high = min(numbers), max(numbers)
-        return first if low == high else (low, high, pairs[0][1])
+        return first if low == high else (low, high, amounts[0][-1])
     counts = [int(value) for value in values if isinstance(value, str) and value.isdigit()]
     if len(counts) == len(values):
         return first if min(counts) == max(counts) else f"{min(counts)}-{max(counts)}"
@@ -454,6 +475,11 @@ def short_safety_texts(voice: Voice) -> list[str]:
     """The short form that stands below every outlook."""
     watch = both_scales(STACK_STEPS_F[0][1])
     return [voice.say(key, watch=watch) for key in SHORT]
+
+
+def near_safety(voice: Voice) -> list[str]:
+    """The cautions that stand right beside what is told; all of them follow, or are linked."""
+    return [*short_safety_texts(voice)[:2], voice.say("safety_driving")]
 
 
 def shown_safety(voice: Voice, all_cautions: bool) -> list[str]:

@@ -2,14 +2,15 @@
 
 The table is the set of ``*.toml`` files beside this module, one a room of the
 program. Each entry is ``[key]`` with ``en`` and ``es``; both are required and
-name the same ``{fields}``. Values arrive as finished strings: units and clock
-times are formatted by the caller (`hayweather.show.voice`), because this
-module knows neither.
+name the same ``{fields}``; ``{count:hour|hours}`` is the first word beside a one,
+else the second. Values arrive as finished strings: units and clock times are
+formatted by the caller (`hayweather.show.voice`), because this module knows neither.
 """
 
 from __future__ import annotations
 
 import os
+import string
 import tomllib
 from dataclasses import dataclass, field
 from functools import cache
@@ -62,6 +63,19 @@ class Remark:
     values: dict[str, object] = field(default_factory=dict)
 
 
+class _Words(string.Formatter):
+    """Fields filled in, and of two words the one that goes with a count."""
+
+    def format_field(self, value: object, format_spec: str) -> str:
+        one, two_words, more = format_spec.partition("|")
+        if not two_words:
+            return str(super().format_field(value, format_spec))
+        return one if str(value) == "1" else more
+
+
+_FILLED = _Words()
+
+
 def default_language() -> Literal["en", "es"]:
     """Language before a farm file is read: English, or what the environment says."""
     named = os.environ.get(LANGUAGE_VARIABLE, "").strip().lower()
@@ -111,5 +125,8 @@ def say(key: str, language: str = "en", /, **values: object) -> str:
     'too dry'
     >>> say("call_too_dry", "es")
     'muy seco'
+    >>> say("amount_area_us", number="1"), say("amount_area_us", number="1.5")
+    ('1 acre', '1.5 acres')
     """
-    return table()[key][language].format(**values)
+    text = table()[key][language]
+    return _FILLED.format(text, **values) if "|" in text else text.format(**values)

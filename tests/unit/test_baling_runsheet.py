@@ -12,9 +12,10 @@ from support.sheets import sheet_of
 from hayweather.baling.calls import Call, limits_of
 from hayweather.baling.setting import dial_step_l_t
 from hayweather.baling.water import brought_in, picked
+from hayweather.catalog.rigs import ROUND_STEPS_L_T
 from hayweather.errors import FarmFileError
 from hayweather.farm.records import Shift
-from hayweather.plan.pace import ROUND_STEPS_L_T, machines_of, pace_of
+from hayweather.plan.pace import machines_of, pace_of
 from hayweather.plan.record import Span
 from hayweather.plan.sheet import make_runsheet
 from hayweather.units import GALLON_L, MPH_M_S, SHORT_TON_KG
@@ -177,10 +178,9 @@ def test_hay_that_the_rig_cannot_bring_in_is_left_and_damp_hay_needs_none():
 def test_steps_where_the_farm_file_gives_none():
     """Half a gallon a ton, or two liters a tonne."""
     half_gallon = GALLON_L / 2 / SHORT_TON_KG * 1000
-    assert machines_of(setting_of(), "us", "").step_l_t == pytest.approx(half_gallon)
+    assert dial_step_l_t(RIG, "us") == pytest.approx(half_gallon)
     assert dial_step_l_t(RIG, "metric") == 2.0
-    assert machines_of(setting_of(rig=STEP_2), "us", "").step_l_t == 2.5
-    assert machines_of(setting_of(rig=None), "metric", "").step_l_t == 2.0
+    assert dial_step_l_t(STEP_2, "us") == 2.5
     assert set(ROUND_STEPS_L_T) == {"us", "metric"}
 
 

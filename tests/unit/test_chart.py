@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from matplotlib.patches import StepPatch
 from matplotlib.transforms import Bbox
 from support.charts import (
     NOW,
@@ -26,8 +27,9 @@ from hayweather.baling.calls import Call
 from hayweather.show import chart, colors
 from hayweather.show.chart_look import Look, Shape
 from hayweather.show.chart_scene import Scene
+from hayweather.show.voice import Voice
 from hayweather.weather.record import HOUR
-from hayweather.words import say
+from hayweather.words import Remark, say
 
 
 @pytest.mark.slow
@@ -71,9 +73,15 @@ def test_patterns_differ_where_colors_do() -> None:
     assert len({look.hatch for look in looks}) == len({look.fill for look in looks}) == len(Call)
 
 
+def steps_of(figure):
+    """What the steps of the water panel are drawn from, by the quarter."""
+    patches = panel(figure, "panel_water").patches
+    return next(item for item in patches if isinstance(item, StepPatch)).get_data().values
+
+
 def test_water_is_drawn_in_windows_only_and_in_the_readers_unit() -> None:
     field = outlook_of("sagebeck_hot_wind").fields[0]
-    us, metric = (Scene(field, Look(units=units)).water() for units in ("us", "metric"))
+    us, metric = (steps_of(chart.figure_of(field, Look(units=units))) for units in ("us", "metric"))
     helped = (field.shown.quarters.call[:, 0] == Call.ADD_MOISTURE) & ~field.shown.stopped[:, 0]
     np.testing.assert_array_equal(np.isfinite(us), helped)
     assert helped.any()
@@ -209,3 +217,26 @@ def test_nights_of_clock_change(shift: str, change: float, midnights: list[float
     for at, label in zip(strip.get_xticks(), strip.get_xticklabels(), strict=True):
         assert label.get_text() == scene.voice.clock(scene.clock.time(at), words=False)
     assert "clocks go" in words_of(figure)
+
+
+def test_numbers_have_the_readers_sign_before_tenths() -> None:
+    """A farm's own sign holds in its chart; what is written there is what the sheet dials."""
+    made = outlook_of("sagebeck_hot_wind")
+    comma = replace(made, farm=replace(made.farm, decimals="comma"))
+    words = {
+        name: words_of(chart.figure_of(night.fields[0], chart.look_for(night)))
+        for name, night in (("point", made), ("comma", comma))
+    }
+    applied = Scene(made.fields[0], Look()).water()
+    first = Voice("en", "us", "UTC").number(applied[np.isfinite(applied)][0], "water_rate")
+    assert first in words["point"]
+    assert first.replace(".", ",") in words["comma"]
+    assert first not in words["comma"]
+
+
+def test_cautions_in_the_foot_are_in_the_units_asked_for() -> None:
+    made = outlook_of("sagebeck")
+    water = Remark("reason_water", {"water": (41.7, "water_rate"), "after": (13.0, "percent")})
+    cold = replace(made, cautions=(water,))
+    assert "10.0 gal/ton" in chart.look_for(cold).notes[0]
+    assert "41.7 L/t" in chart.look_for(cold, "metric").notes[0]

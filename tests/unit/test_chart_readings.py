@@ -94,3 +94,9 @@ def test_early_times_do_not_touch():
 def test_the_description_tells_the_readings(field, language):
     said = description(Scene(field, Look(language=language)))
     assert all(number in said for number in ("11 %", "14 %", "44 %"))
+
+
+def test_a_bale_is_drawn_as_what_it_says_of_the_windrow():
+    """It was picked up from the windrow: a point in the windrow's color."""
+    figure = chart.figure_of(field_with(Reading(TEN + HOUR // 2, 13.0, "bale")))
+    assert same_color(drawn_points(figure)[13.0].get_color(), colors.LINE_LOOKS["windrow"].color)

@@ -175,6 +175,30 @@ def test_a_table_of_readings_is_taken_whole():
         hw.night_of(FARM, weather(), "2025-07-08 23:30", table.assign(layer="under"), members=20)
 
 
+def test_a_table_of_readings_takes_bales_and_ovens_as_the_log_does(tmp_path):
+    """Kinds, methods and the errors that go with them; cells that pandas leaves empty."""
+    table = pd.DataFrame(
+        [
+            {"time": "2025-07-08T23:00", "field": "bench", "moisture_wb": 13.0, "kind": "Bale"},
+            {"time": "2025-07-08T22:30", "field": "bench", "moisture_wb": 12.0, "method": "oven"},
+            {"time": "2025-07-08T22:00", "field": "bench", "moisture_wb": 12.5, "method": "oven",
+             "meter_error": 0.8, "kind": "bale"},
+            {"time": "2025-07-08T21:30", "field": "bench", "moisture_wb": 11.5, "method": "meter"},
+        ]
+    ).convert_dtypes()  # fmt: skip
+    assert table["kind"].isna().any()
+    night = hw.night_of(FARM, weather(), "2025-07-08 23:30", table, members=20)
+    found = [(r.kind, r.moisture_wb, r.error_wb) for r in night["bench"].record.readings]
+    assert found == [
+        ("windrow", 11.5, 1.0),
+        ("bale", 12.5, 0.8),
+        ("windrow", 12.0, 0.5),
+        ("bale", 13.0, 2.0),
+    ]
+    with pytest.raises(InputError, match=r'method "guess".* meter, oven'):
+        hw.night_of(FARM, weather(), "2025-07-08 23:30", table.assign(method="guess"), members=20)
+
+
 @pytest.mark.slow
 def test_the_plan_and_the_part_of_one_baler():
     visits = plan().visits

@@ -74,7 +74,7 @@ def dewy(dataset):
         (lambda d: d, {"hour": None}, "hour ="),
         (lambda d: d.isel(time=slice(None, None, 3)), {}, "180 minutes apart"),
         (lambda d: d.isel(time=np.r_[5:9, 0:5]), {}, "does not come after"),
-        (lambda d: d.isel(time=[0]), {}, "has 1 hours"),
+        (lambda d: d.isel(time=[0]), {}, "has 1 hour;"),
         (other_calendar, {}, 'calendar is "noleap"'),
         (five_runs, {}, "number"),
         (twice_five_runs, {}, "keep time and at most two dimensions of place"),

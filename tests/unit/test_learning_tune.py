@@ -181,7 +181,7 @@ def test_only_what_was_over_by_then():
     assert noted_before([reading, later], None, "r.csv") == [reading, later]
     with pytest.raises(InputError) as caught:
         noted_before([later], TURN, "r.csv")
-    assert "none of the 1 entries" in str(caught.value)
+    assert "none of the entries (1)" in str(caught.value)
 
 
 def test_numbers_and_standard_deviations_of_the_priors():

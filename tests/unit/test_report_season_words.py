@@ -19,7 +19,13 @@ from hayweather.seasons.record.results import (
 )
 from hayweather.show.layout import table_lines
 from hayweather.show.seasons_text import input_columns, sway_columns
-from hayweather.show.seasons_words import months_text, pair_sentence, range_text, rig_sentences
+from hayweather.show.seasons_words import (
+    months_text,
+    pair_sentence,
+    range_text,
+    rig_sentences,
+    verdict_sentences,
+)
 from hayweather.show.table import csv_text
 from hayweather.show.voice import Voice
 from hayweather.units import ACRE_M2
@@ -171,3 +177,22 @@ def test_of_many_places_six_are_named():
     (said,) = rig_sentences(seasons_of(left), US)
     assert said.endswith("place 3 (30 acres), and 2 more in the tables.")
     assert "place 8 (80 acres)" in said
+
+
+def test_a_rig_that_pays_from_no_amount_on_is_said_not_to_pay():
+    """Not "it pays where more is cut than no amount", with hay and with nights without dew."""
+    never = Threshold(math.inf, (math.inf, math.inf), (100 * ACRE_M2, math.inf))
+    found = replace(
+        verdict(100.0, "not"), area_m2=never, dry_nights=replace(never, loss=(9.0, 20.0))
+    )
+    file = SimpleNamespace(
+        money=SimpleNamespace(currency=None, price_by="leaf"),
+        work=SimpleNamespace(gain_per_kg=None, area_m2=ACRE_M2, nights=1),
+    )
+    said = verdict_sentences(found, SimpleNamespace(file=file), US)
+    assert "it does not pay, however much is cut (no amount from year to year; 100 acres" in said[0]
+    assert said[1].startswith("Nor with more nights")
+    assert not any("than no amount" in text for text in said)
+    assert "Of 1 acre within 1 night one baler" in said[-1]
+    paying = verdict_sentences(verdict(100.0, "pays"), SimpleNamespace(file=file), US)
+    assert "it pays where more is cut in a season than 100 acres" in paying[0]

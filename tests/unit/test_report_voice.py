@@ -184,3 +184,30 @@ def test_a_machine_without_a_name_goes_by_its_word():
     assert METRIC.say("screen_how_machine", machine="baler", how="x") == "empacadora: x"
     assert METRIC.say("screen_how_machine", machine="grande", how="x") == "grande: x"
     assert US.machine("baler") == "baler"
+
+
+def test_a_little_hay_is_not_told_as_none() -> None:
+    """One acre is no "1 acres", and a third of one no "0 acres"."""
+    acre, ton, spanish = 4046.8564224, 907.18474, Voice("es", "us", PACIFIC)
+    assert (US.counted(acre, "area"), US.counted(ton, "tons")) == ("1 acre", "1 ton")
+    assert (US.counted(0.8 * acre, "area"), US.counted(0.3 * acre, "area")) == (
+        "1 acre",
+        "0.3 acres",
+    )
+    assert (US.counted(0.0, "area"), US.counted(2 * acre, "area")) == ("0 acres", "2 acres")
+    assert spanish.counted(ton, "tons") == "1 tonelada corta"
+
+
+def test_ranges_of_several_hours_become_one_range() -> None:
+    amounts = [(20.0, 60.0, "water_rate"), (16.0, "water_rate"), (18.0, 70.0, "water_rate")]
+    (merged,) = merge([Remark("reason_water", {"water": each, "after": "13"}) for each in amounts])
+    assert merged.values["water"] == (16.0, 70.0, "water_rate")
+
+
+def test_numbers_of_a_comma_reader_are_turned_once_and_all() -> None:
+    """Signs, thousands and tenths; what is turned already stays."""
+    said = METRIC.say("range", low="+3.7", high=METRIC.signed("1,234.5"))
+    assert said == "+3,7 a 1.234,5"
+    assert METRIC.say("range", low="8,784", high=METRIC.number(0.0034, "film")) == "8.784 a 0,003"
+    assert US.say("range", low="8,784", high=US.signed("1,234.5")) == "8,784 to 1,234.5"
+    assert METRIC.say("range", low="12", high="a, b") == "12 a a, b"

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -14,6 +15,7 @@ from hayweather.seasons.past_hours import series_of
 from hayweather.seasons.record.nights import Missing, unknown_nights
 from hayweather.seasons.record.sites import ASSUMED_RIG
 from hayweather.seasons.sites import farm_of, read_sites
+from hayweather.show.seasons_words import season_voice
 from hayweather.units import ACRE_M2
 from hayweather.weather.record import HourlyWeather, Source
 
@@ -222,3 +224,10 @@ def test_an_input_says_nothing_where_no_night_counts_both_times():
     )
     assert effect_of("bench", variant, known, unknown, 2.0) is None
     assert effect_of("bench", variant, known, known, 2.0).dew_hours == 0.0
+
+
+def test_the_sign_before_tenths_that_a_file_names_is_spoken(tmp_path):
+    """As in a farm file: a comma, whatever language and units would bring."""
+    file = read(tmp_path, '[farm]\ndecimals = "comma"\n' + FILES)
+    assert season_voice(SimpleNamespace(file=file)).number(2.55, "percent") in ("2,5", "2,6")
+    assert not season_voice(SimpleNamespace(file=read(tmp_path, FILES))).has_comma

@@ -43,6 +43,43 @@ def test_both_languages_say_it_with_the_same_fields() -> None:
         assert fields(entry["en"]) == fields(entry["es"]), key
 
 
+NEVER_ONE = {
+    "error_log_text_long",
+    "error_weather_old",
+    "error_farm_too_large", "error_farm_name_long", "error_old_stored_unreachable",
+    "error_old_stored_refused", "error_old_stored_down", "error_old_stored_unreadable",
+    "error_old_stored_offline", "error_fields_days", "error_fields_time_limit",
+    "error_seasons_cores", "error_service_serves_not", "error_service_too_large",
+    "error_weather_line_long", "error_weather_too_coarse", "grid_cells", "grid_missing",
+    "judge_humidity_apart", "judge_humidity_constant", "judge_gust", "learn_not_written",
+    "tune_misfit", "tune_scatter", "reading_places", "page_printed", "sheet_water",
+    "seasons_trend", "seasons_pair", "seasons_first_doubt", "seasons_decides_change",
+    "seasons_wait_time", "seasons_wait", "seasons_sure_model", "trial_leaf_loss",
+    "trial_leaf_loss_wide", "trial_meter", "assumed_stuck_air_temperature_c",
+    "assumed_stuck_dew_point_c", "assumed_stuck_relative_humidity_percent",
+    "assumed_stuck_wind_speed_m_s",
+}  # fmt: skip
+"""Texts whose count is a limit, a decimal number, or more than one for another reason."""
+COUNTED = (
+    "hours|nights|minutes|seconds|readings|outlooks|entries|rows|values|cells|acres|tons|bales|"
+    "seasons|years|days|months|blocks|strips|files|requests|draws|balers|starts|letters|"
+    "forecast runs"
+)
+
+
+def test_a_count_of_one_is_told_in_the_singular() -> None:
+    """``{count:hour|hours}`` in both languages, wherever a count may be one."""
+    plain_plural = re.compile(rf"\{{\w+\}} (?:[a-z]+ )?(?:{COUNTED})\b")
+    found = {key for key, entry in table().items() if plain_plural.search(entry["en"])}
+    assert found - NEVER_ONE == set()
+    for key, entry in table().items():
+        two = {lang: set(re.findall(r"\{(\w+):", text)) for lang, text in entry.items()}
+        assert two["en"] == two["es"], key
+    assert say("amount_tons_us", "es", number="1") == "1 tonelada corta"
+    assert say("amount_tons_us", "es", number="1,5") == "1,5 toneladas cortas"
+    assert say("sheet_bales", number="1") == "1 bale"
+
+
 def plain(text: str) -> str:
     """A text without what must stay as it is typed: fields, quoted words, names, code."""
     text = re.sub(r"\{[^}]*\}|\"[^\"]*\"|'[^']*'|\[+[^\]]*\]+|`[^`]*`|https?://\S+", " ", text)

@@ -11,6 +11,7 @@ from hayweather.catalog.rigs import PLACEHOLDERS
 from hayweather.errors import HayweatherError
 from hayweather.farm.records import (
     Baler,
+    Decimals,
     Field,
     Language,
     Money,
@@ -147,6 +148,8 @@ class Sites:
         Size and time of a cutting, prices and costs.
     units, language
         Of the reader, unless asked otherwise.
+    decimals
+        Sign before tenths in what people read; None: as of language and units.
     path
         The file, None where there is none.
     notes
@@ -171,6 +174,7 @@ class Sites:
     notes: tuple[Remark, ...] = ()
     grid: GridChoice | None = None
     invented: bool = False
+    decimals: Decimals | None = None
 
     @property
     def capacity_kg_h(self) -> float:
