@@ -29,7 +29,6 @@ from hayweather.baling.water import (
     moisture_after,
     picked,
 )
-from hayweather.catalog.rigs import ROUND_STEPS_L_T
 from hayweather.errors import FarmFileError
 from hayweather.farm.records import Baler, Farm, Field, Rig, UnitSystem
 from hayweather.farm.zones import distance_km
@@ -159,14 +158,11 @@ class Machines:
         Field efficiency [-].
     along_kg_m
         Hay in a meter of windrow; None where not known.
-    step_l_t
-        Smallest change of the rate.
     """
 
     setting: Setting
     efficiency: float
     along_kg_m: float | None
-    step_l_t: float
 
     def limits(self, call: Call) -> SpeedLimits:
         """Ground speeds of whoever is at work."""
@@ -193,7 +189,7 @@ def machines_of(setting: Setting, units: UnitSystem, where: str) -> Machines:
     setting
         The field.
     units
-        Of the farm file, for round steps and messages.
+        Of the farm file, for messages.
     where
         Name of the farm file, for messages.
 
@@ -202,11 +198,10 @@ def machines_of(setting: Setting, units: UnitSystem, where: str) -> Machines:
     FarmFileError
         If the baler takes nothing, or the windrow is heavier than it takes.
     """
-    baler, rig = setting.baler, setting.rig
+    baler = setting.baler
     _check_windrow(setting, units, where)
-    step = ROUND_STEPS_L_T[units] if rig is None else rig.rate_step_l_t
     along = mass_along_kg_m(setting.field, setting.band.low_wb)
-    machines = Machines(setting, field_efficiency(baler), along, step)
+    machines = Machines(setting, field_efficiency(baler), along)
     if baler.capacity_kg_h is not None:
         _check_capacity(machines, baler.capacity_kg_h, units, where)
     return machines
@@ -327,14 +322,11 @@ def _dialed(
     allow it. Where the rate is that of the forecast runs and would not bring the
     forecast's own hay in, the nearest is taken.
     """
-    steps = replace(rig, rate_step_l_t=machines.step_l_t)
     exact = min(exact_l_t, most)
-    inside = math.floor(most / machines.step_l_t * (1 + HAIR)) * machines.step_l_t
-    below, above = (float(rate) for rate in dial_steps(np.array(exact), steps))
-    rates = sorted({below, above, inside}, key=lambda rate: (abs(rate - exact_l_t), rate))
+    steps = (float(rate) for rate in dial_steps(np.array(exact), rig))
     limits = limits_of(machines.setting)
     of_the_runs = not hay.keeps(exact_l_t, limits)
-    for rate in rates:
+    for rate in sorted(steps, key=lambda rate: abs(rate - exact)):
         allowed = rig.rate_min_l_t * (1 - HAIR) <= rate <= most * (1 + HAIR)
         if allowed and rate > 0 and (of_the_runs or hay.keeps(rate, limits)):
             return rate

@@ -63,11 +63,6 @@ class Slot:
     pace: TeamPace
     window: int
 
-    @property
-    def seconds(self) -> int:
-        """Length [s]."""
-        return int((self.end - self.start) / SECOND)
-
 
 @dataclass(frozen=True)
 class Stretch:

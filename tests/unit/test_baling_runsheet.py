@@ -14,7 +14,7 @@ from hayweather.baling.setting import dial_step_l_t
 from hayweather.baling.water import brought_in, picked
 from hayweather.errors import FarmFileError
 from hayweather.farm.records import Shift
-from hayweather.plan.pace import ROUND_STEPS_L_T, machines_of, pace_of
+from hayweather.plan.pace import machines_of, pace_of
 from hayweather.plan.record import Span
 from hayweather.plan.sheet import make_runsheet
 from hayweather.units import GALLON_L, MPH_M_S, SHORT_TON_KG
@@ -177,11 +177,9 @@ def test_hay_that_the_rig_cannot_bring_in_is_left_and_damp_hay_needs_none():
 def test_steps_where_the_farm_file_gives_none():
     """Half a gallon a ton, or two liters a tonne."""
     half_gallon = GALLON_L / 2 / SHORT_TON_KG * 1000
-    assert machines_of(setting_of(), "us", "").step_l_t == pytest.approx(half_gallon)
+    assert setting_of().rig.rate_step_l_t == pytest.approx(half_gallon)
     assert dial_step_l_t(RIG, "metric") == 2.0
-    assert machines_of(setting_of(rig=STEP_2), "us", "").step_l_t == 2.5
-    assert machines_of(setting_of(rig=None), "metric", "").step_l_t == 2.0
-    assert set(ROUND_STEPS_L_T) == {"us", "metric"}
+    assert setting_of(rig=STEP_2).rig.rate_step_l_t == 2.5
 
 
 def test_what_can_be_dialed_keeps_the_limits_or_there_is_no_rate():
