@@ -47,6 +47,7 @@ TESTS = {
     ),
     "baling.headline": ("tests/unit/test_baling_headline.py",),
     "baling.value": ("tests/unit/test_baling_value.py",),
+    "plan.task": ("tests/unit/test_plan_task.py", "tests/unit/test_fields_solve.py"),
     "plan.sheet_walk": ("tests/unit/test_plan_work.py", "tests/unit/test_baling_runsheet.py"),
     "plan.work": (
         "tests/unit/test_plan_work.py",

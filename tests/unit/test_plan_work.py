@@ -301,3 +301,21 @@ def test_the_last_hay_of_a_field_takes_its_seconds():
     assert (work.walk.done_at["north"] - at(60)) / np.timedelta64(1, "s") == 1
     assert sum(item.mass_kg for item in work.walk.stretches) == pytest.approx(16_004)
     assert work.walk.left_kg["north"] == 0.0
+
+
+@pytest.mark.parametrize("capacity", [15_700.0, 16_000.0, 17_300.0])
+def test_a_tank_that_just_lasts_is_neither_filled_nor_short(capacity):
+    """The water of exactly so many quarters, whatever the last digits of its parts."""
+    baler = replace(BALER, capacity_kg_h=capacity)
+    made = [made_field(NORTH, baler)]
+    for count in range(2, 25):
+        rig = replace(STEP_2, tank_l=capacity / 1000 * 42.5 * count / 4)
+        walk = worked([span(0, 15 * count)], made, balers=[baler], rigs=[rig]).walk
+        assert minute(walk.stretches[-1].end) == 15 * count
+        assert sum(item.hours for item in walk.stretches) == pytest.approx(count / 4)
+        assert (walk.fills, walk.cut_short) == ([], {})
+
+
+def test_a_tank_just_enough_is_not_filled_before_work():
+    rig = replace(STEP_2, in_tank_l=LITERS_H)
+    assert worked([span(60, 120)], rigs=[rig]).walk.fills == []
