@@ -48,6 +48,17 @@ TESTS = {
     "baling.headline": ("tests/unit/test_baling_headline.py",),
     "baling.value": ("tests/unit/test_baling_value.py",),
     "plan.task": ("tests/unit/test_plan_task.py", "tests/unit/test_fields_solve.py"),
+    "plan.candidates": (
+        "tests/unit/test_plan_results.py",
+        "tests/unit/test_fields_reasons.py",
+        "tests/unit/test_plan_loss_range.py",
+    ),
+    "plan.results": (
+        "tests/unit/test_plan_results.py",
+        "tests/unit/test_fields_reasons.py",
+        "tests/unit/test_fields_parts.py",
+        "tests/unit/test_fields_plan.py",
+    ),
     "plan.sheet_walk": ("tests/unit/test_plan_work.py", "tests/unit/test_baling_runsheet.py"),
     "plan.work": (
         "tests/unit/test_plan_work.py",
