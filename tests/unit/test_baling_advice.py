@@ -74,7 +74,7 @@ def test_of_equals_the_most_cautious_is_shown():
 def test_equal_chances_are_equal_whatever_their_last_digits():
     close = chances(too_wet=0.5, natural_dew=0.5 + 1e-10)
     assert Call(likeliest(close)[0]) == Call.TOO_WET
-    assert Call(likeliest(chances(too_wet=0.5, natural_dew=0.5 + 1e-8))[0]) == Call.NATURAL_DEW
+    assert Call(likeliest(chances(too_wet=0.5, natural_dew=0.5 + 4e-9))[0]) == Call.NATURAL_DEW
 
 
 @pytest.mark.parametrize(
