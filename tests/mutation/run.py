@@ -62,6 +62,7 @@ TESTS = {
     "plan.sheet_walk": ("tests/unit/test_plan_work.py", "tests/unit/test_baling_runsheet.py"),
     "plan.work": (
         "tests/unit/test_plan_work.py",
+        "tests/unit/test_plan_results.py",
         "tests/unit/test_plan_carried_out.py",
         "tests/unit/test_baling_runsheet.py",
     ),

@@ -27,7 +27,7 @@ from hayweather.plan.case import Case
 from hayweather.plan.record import Block
 from hayweather.plan.results import blocks_of, missed_of, results_of, visits_of
 from hayweather.plan.task import IDLE, Schedule, nothing
-from hayweather.plan.work import Work, carried_out, spans_of
+from hayweather.plan.work import Work, carried_out, runs_of, spans_done, spans_of
 from hayweather.weather.record import HOUR
 from hayweather.windrow.trajectory import QUARTER
 
@@ -405,3 +405,109 @@ def test_one_baler_more_is_like_the_one_that_works_there():
     for name in ("rate_kg", "gain", "moves", "move_cost", "first_cost", "least"):
         own = getattr(case.task, name)
         np.testing.assert_array_equal(getattr(task, name), np.concatenate([own, own[:1]]))
+
+
+# Schedules carried out
+
+
+@cache
+def small_tank() -> Case:
+    """As `made`, with a rig that fills for 40 minutes every few quarters."""
+    base = made().night.farm
+    farm = replace(base, rigs={"rig": replace(RIG, tank_l=700.0, fill_minutes=40.0)})
+    return case_for(farm, rained(65), members=0)
+
+
+FIRST, PAST = 4, 10
+
+
+def all_of_a(case: Case, *others, part: float = 1.0) -> Schedule:
+    """The hay of field a, or a part of it, behind the rig in six quarters of the first evening."""
+    kg = part * float(case.task.mass_kg[A]) / (PAST - FIRST)
+    first, rest = work_at(case, (0, A, 1, FIRST, PAST), kg=kg), work_at(case, *others)
+    busy = rest.field != IDLE
+    return Schedule(*(np.where(busy, getattr(rest, name), getattr(first, name))
+                      for name in ("field", "mode", "kg")))  # fmt: skip
+
+
+def end_in_a(case: Case, schedule: Schedule) -> np.datetime64:
+    done, work = carried_out(case, schedule)
+    ends = [item.end for item in work.walk.stretches if item.slot.team.field == "a"]
+    busy = np.flatnonzero((done.field == A).any(axis=0))
+    assert case.starts[busy[-1]] < max(ends) <= case.starts[busy[-1]] + QUARTER
+    return max(ends)
+
+
+def test_fills_make_a_stay_longer_until_the_hay_is_baled():
+    case = small_tank()
+    done, work = carried_out(case, all_of_a(case))
+    assert len(work.walk.fills) >= 2
+    assert work.walk.done_at["a"] > case.starts[PAST]
+    assert done.baled_kg(3)[A] == pytest.approx(float(case.task.mass_kg[A]))
+    assert (done.mode[done.field == A] == 1).all()
+    assert end_in_a(case, all_of_a(case)) == work.walk.done_at["a"]
+
+
+def test_a_stay_that_was_to_leave_hay_is_made_no_longer():
+    case = small_tank()
+    assert end_in_a(case, all_of_a(case, part=0.9)) <= case.starts[PAST]
+
+
+@pytest.mark.parametrize(
+    ("other", "held"),
+    [
+        ((0, Z, 0, PAST + 2, PAST + 4), True),  # the baler needs two quarters on its way
+        ((1, Z, 1, PAST + 3, PAST + 5), True),  # its rig needs three
+        ((1, Z, 0, PAST, PAST + 4), False),
+        ((1, Z, 1, PAST + 12, PAST + 14), False),
+    ],
+)
+def test_a_stay_is_made_longer_only_while_its_machines_are_free(other, held):
+    case = small_tank()
+    assert (end_in_a(case, all_of_a(case, other)) <= case.starts[PAST]) == held
+
+
+def test_a_stay_goes_on_up_to_the_way_to_the_next():
+    """The baler leaves two quarters before it works elsewhere: one quarter more is free."""
+    case = small_tank()
+    end = end_in_a(case, all_of_a(case, (0, Z, 0, PAST + 3, PAST + 5)))
+    assert case.starts[PAST] < end <= case.starts[PAST + 1]
+
+
+def test_a_stay_is_made_longer_only_in_hours_that_pay():
+    base = small_tank()
+    gain = base.task.gain.copy()
+    gain[0, A, PAST] = -1.0
+    case = replace(base, task=replace(base.task, gain=gain))
+    assert end_in_a(case, all_of_a(case)) <= case.starts[PAST]
+
+
+def test_runs_end_where_field_or_way_or_time_does():
+    case = made()
+    schedule = work_at(case, (0, A, 1, 4, 6), (0, A, 0, 6, 8), (0, Z, 0, 8, 9), (0, Z, 0, 12, 13),
+                       (1, Y, 1, 0, 2))  # fmt: skip
+    found = [(*run[:4], run[4] == "rig") for run in runs_of(case, schedule.field, schedule.mode)]
+    assert found == [
+        (0, A, 4, 6, True), (0, A, 6, 8, False), (0, Z, 8, 9, False), (0, Z, 12, 13, False),
+        (1, Y, 0, 2, True),
+    ]  # fmt: skip
+    end = case.task.quarters
+    last = work_at(case, (0, A, 0, end - 2, end))
+    assert [run[2:4] for run in runs_of(case, last.field, last.mode)] == [(end - 2, end)]
+
+
+def test_work_of_spans_is_a_schedule_again():
+    """Two rigs: the second is the second way; a span in which nothing is done is none."""
+    base = made().night.farm
+    rigs = {"rig": RIG, "two": replace(RIG, name="two")}
+    case = case_for(replace(base, rigs=rigs), rained(65), members=0)
+    schedule = work_at(case, (0, A, 2, 4, 6), (1, Z, 1, 5, 8))
+    spans = list(spans_of(case, schedule.field, schedule.mode))
+    assert [item.rig for item in spans] == ["two", "rig"]
+    done, work = spans_done(case, [*spans, replace(spans[0], start=case.starts[-1])])
+    assert done.field.tolist() == schedule.field.tolist()
+    assert done.mode.tolist() == schedule.mode.tolist()
+    own = sum(item.mass_kg for item in work.walk.stretches if item.slot.team.field == "z")
+    assert done.kg[1].sum() == pytest.approx(own)
+    assert done.kg[0, :4].sum() == 0.0
+    assert done.kg[0, 4:6].sum() == done.kg[0].sum() > 0
