@@ -340,3 +340,8 @@ def test_the_chance_is_of_the_hours_named_alone():
     inside = found.as_it_lies[0]
     assert inside.start == EVENING + 8 * HOUR
     assert found.dew_chance == pytest.approx(0.6)
+
+
+def test_a_doubt_whose_worst_fifth_has_more_hours_costs_none():
+    hours, error = [3.0, 5, 1, 2, 3, 9], np.array([0.0, -2, -1, 0, 1, 2])
+    assert doubt_of(nights_with(hours), {"dew_point_c": error}).values == {"hours": "0.0"}
