@@ -4,12 +4,14 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from support.fields import RIG, course_with, hay, setting_of
+from support.fields import CURED, RIG, course_with, hay, setting_of
 from support.nights import hourly
 
 from hayweather.baling.advice import Advice
 from hayweather.baling.calls import Call
-from hayweather.baling.hours import hour_calls, longest_call, with_remarks
+from hayweather.baling.hours import hour_calls, longest_call, unsure, with_remarks
+from hayweather.weather.record import HOUR
+from hayweather.windrow.sorption import dry_basis
 from hayweather.words import Remark
 
 NO_DATA, NOT_CURED, TOO_WET, DEW, RIG_CALL, TOO_DRY, READY, DAMP_BELOW = Call
@@ -163,3 +165,151 @@ def test_a_course_is_cut_to_its_hours():
     assert part.stopped.shape == (8, 1)
     assert part.chances.tolist() == course.chances[:, 4:12].tolist()
     assert part.weights is course.weights
+
+
+# Hours after the first
+
+
+def test_each_hour_tells_its_own_time_hay_and_weather():
+    """Two hours: the second is warmer, damper, windier, and rain falls in it."""
+    weather = hourly(
+        2,
+        air_temperature_c=np.array([12.0, 15.0]),
+        dew_point_c=np.array([10.0, 11.0]),
+        wind_speed_m_s=np.array([1.0, 3.0]),
+        rain_mm=np.array([0.0, 0.05]),
+    )
+    windrow = np.array([13.0, 13, 13, 13, 14, 15, 15, 15, 15])
+    leaf = np.array([12.5, 12.5, 12.5, 12.5, 13.5, 14.5, 14.5, 14.5, 14.5])
+    course = course_with(hay(windrow, leaf, 9.0, hours=2), setting_of(rig=None), weather)
+    one, two = hour_calls(course, setting_of(rig=None))
+    assert two.start - one.start == HOUR
+    assert one.start == weather.start[0]
+    assert two.hay.windrow_wb == pytest.approx((14 / 2 + 15 + 15 + 15 + 15 / 2) / 4)
+    for part in (two.hay.top, two.hay.middle, two.hay.bottom):
+        assert part.leaf_wb == pytest.approx((13.5 / 2 + 14.5 * 3 + 14.5 / 2) / 4, abs=0.01)
+        assert part.stem_wb == pytest.approx(9.0, abs=0.01)
+        assert part.whole_wb == pytest.approx(two.hay.windrow_wb, abs=0.01)
+    air = two.air
+    assert (air.temperature_c, air.dew_point_c, air.rain_mm) == (15.0, 11.0, 0.05)
+    assert air.wind_2m_m_s == pytest.approx(3.0)
+    assert air.relative_humidity == pytest.approx(77, abs=0.7)  # Magnus: 13.12 of 17.04 hPa
+    assert one.air.wind_2m_m_s == pytest.approx(1.0)
+
+
+def test_without_a_column_of_rain_it_is_not_known():
+    weather = hourly(1)
+    dry = replace(weather, columns={k: v for k, v in weather.columns.items() if k != "rain_mm"})
+    found = hour_calls(course_with(hay(14.0), setting_of(rig=None), dry), setting_of(rig=None))[0]
+    assert np.isnan(found.air.rain_mm)
+
+
+def test_layers_are_told_apart():
+    run = hay(14.0, 14.0)
+    leaf = run.layers.leaf_db.copy()
+    for layer, moisture in enumerate((20.0, 14.0, 10.0)):
+        leaf[:, layer] = dry_basis(moisture)
+    run = replace(run, layers=replace(run.layers, leaf_db=leaf))
+    found = hour_calls(course_with(run, setting_of(rig=None)), setting_of(rig=None))[0].hay
+    told = [part.leaf_wb for part in (found.top, found.middle, found.bottom)]
+    assert told == pytest.approx([20.0, 14.0, 10.0], abs=0.01)
+
+
+def test_a_field_cut_in_the_second_hour_is_not_cut_before_it():
+    weather = hourly(3)
+    for hours, told in ((1.5, [True, True, False]), (1.0, [True, False, False])):
+        cut_at = weather.start[0] + np.timedelta64(round(3600 * hours), "s")
+        setting = setting_of(replace(CURED, cured=None, cut_at=cut_at), rig=None)
+        uncured = course_with(hay(14.0, stem_wb=30.0, hours=3), setting, weather)
+        found = hour_calls(uncured, setting)
+        assert ["start_not_cut" in keys(hour.reasons) for hour in found] == told
+
+
+# Shares and counts in words
+
+
+def test_shares_are_told_in_percent():
+    run = hay(14.0, 14.0)
+    film = run.layers.film_db.copy()
+    film[:, :2] += 0.15
+    course = course_with(
+        replace(run, layers=replace(run.layers, film_db=film)), setting_of(rig=None)
+    )
+    hour = hour_calls(course, setting_of(rig=None))[0]
+    (said,) = [item for item in hour.reasons if item.key == "reason_wet_share"]
+    baler = setting_of().baler
+    assert said.values["share"] == f"{100 * hour.wet_share:.0f}"
+    assert said.values["most"] == f"{100 * baler.wet_share:.0f}"
+    assert 0.3 < hour.wet_share < 0.7
+    assert hour.soft_share == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize(("rain_mm", "said"), [(0.1, True), (0.099, False)])
+def test_rain_of_the_limit_is_a_reason(rain_mm, said):
+    weather = hourly(1, rain_mm=rain_mm)
+    course = course_with(hay(20.0), setting_of(rig=None), weather)
+    found = hour_calls(course, setting_of(rig=None))[0]
+    assert ("reason_rain" in keys(found.reasons)) == said
+
+
+def test_half_of_the_runs_are_sure_enough_and_fewer_are_counted():
+    assert unsure(READY, {READY: 0.5}) == []
+    assert unsure(READY, {READY: 0.4949}) == [Remark("caution_low_confidence", {"chance": "49"})]
+    assert unsure(READY, None) == []
+    assert unsure(NO_DATA, {NO_DATA: 0.1}) == []
+
+
+def test_hay_rarely_ready_says_how_rarely():
+    """One member of four is ready, none too wet."""
+    course = five(14.0, [14, 9, 9, 9])
+    chances = 0 * course.chances + np.eye(len(Call))[READY][:, None]  # ready is shown
+    probe = np.full(4, int(Advice.PROBE_FIRST))
+    (found,) = hour_calls(replace(course, chances=chances, advice=probe), setting_of(rig=None))
+    assert found.call == READY
+    assert found.reasons[0] == Remark("advice_rarely_ready", {"count": "25"})
+    assert "advice_may_be_wet" not in keys(found.reasons)
+
+
+def test_what_holds_go_back_is_told_only_where_hay_could_be_baled():
+    setting = setting_of(rig=None)
+    marks = {name: np.array([False, False, True, False]) for name in ("anew", "by_sky", "held")}
+    probe = {"advice": np.full(4, int(Advice.PROBE_FIRST)), **marks}
+    told = ["advice_near_ceiling", "advice_begun_anew", "advice_sky_unknown"]
+    ready = course_with(hay(14.0), setting)
+    said = keys(hour_calls(replace(ready, **probe), setting)[0].reasons)
+    assert [key for key in said if key in told] == told
+    go = {**probe, "advice": np.full(4, int(Advice.GO))}
+    said = keys(hour_calls(replace(ready, **go), setting)[0].reasons)
+    assert [key for key in said if key in told] == ["advice_near_ceiling"]
+    dry = course_with(hay(9.0), setting)
+    said = keys(hour_calls(replace(dry, **probe), setting)[0].reasons)
+    assert [key for key in said if key in told] == ["advice_near_ceiling"]
+
+
+# Why a rig does not help
+
+
+def reasons_dry(windrow_wb, leaf_wb=14.0, **rig):
+    setting = setting_of(rig=replace(RIG, vapor_loss=0.0, **rig))
+    hour = hour_calls(course_with(hay(windrow_wb, leaf_wb), setting), setting)[0]
+    assert hour.call == TOO_DRY
+    return hour.reasons
+
+
+def test_hay_that_only_a_rate_between_the_steps_would_bring_in_says_so():
+    """11.9 % wants 0 to 57 L/t; the dial stands on 0 and from 300 on."""
+    found = reasons_dry(11.9, rate_min_l_t=0.0, rate_max_l_t=400.0, rate_step_l_t=300.0)
+    assert found[-1] == Remark("reason_off_dial", {"step": (300.0, "water_rate")})
+
+
+def test_leaf_that_no_rate_softens_says_so():
+    found = reasons_dry(11.0, 3.0, rate_max_l_t=20.0)
+    assert "reason_leaf_beyond_rig" in keys(found)
+
+
+def test_the_most_of_a_rig_is_told_where_more_is_needed():
+    """From 4 % to 12 %: 90.9 L in a tonne, 113.6 L/t at 80 %; to the target 129.3."""
+    found = reasons_dry(4.0, rate_max_l_t=112.0)
+    said = next(item for item in found if item.key == "reason_beyond_rig")
+    assert said.values["needed"][0] == pytest.approx(1000 * 9 / 87 / 0.8)
+    assert said.values["most"] == (112.0, "water_rate")
