@@ -171,18 +171,18 @@ def test_a_course_is_cut_to_its_hours():
 
 
 def test_each_hour_tells_its_own_time_hay_and_weather():
-    """Two hours: the second is warmer, damper, windier, and rain falls in it."""
+    """Three hours: the second is warmer, damper, windier, and rain falls in it."""
     weather = hourly(
-        2,
-        air_temperature_c=np.array([12.0, 15.0]),
-        dew_point_c=np.array([10.0, 11.0]),
-        wind_speed_m_s=np.array([1.0, 3.0]),
-        rain_mm=np.array([0.0, 0.05]),
+        3,
+        air_temperature_c=np.array([12.0, 15.0, 20.0]),
+        dew_point_c=np.array([10.0, 11.0, 9.0]),
+        wind_speed_m_s=np.array([1.0, 3.0, 2.0]),
+        rain_mm=np.array([0.0, 0.05, 0.0]),
     )
-    windrow = np.array([13.0, 13, 13, 13, 14, 15, 15, 15, 15])
-    leaf = np.array([12.5, 12.5, 12.5, 12.5, 13.5, 14.5, 14.5, 14.5, 14.5])
-    course = course_with(hay(windrow, leaf, 9.0, hours=2), setting_of(rig=None), weather)
-    one, two = hour_calls(course, setting_of(rig=None))
+    windrow = np.array([13.0, 13, 13, 13, 14, 15, 15, 15, 15, 12, 12, 12, 12])
+    leaf = np.array([12.5, 12.5, 12.5, 12.5, 13.5, 14.5, 14.5, 14.5, 14.5, 9, 9, 9, 9])
+    course = course_with(hay(windrow, leaf, 9.0, hours=3), setting_of(rig=None), weather)
+    one, two, _ = hour_calls(course, setting_of(rig=None))
     assert two.start - one.start == HOUR
     assert one.start == weather.start[0]
     assert two.hay.windrow_wb == pytest.approx((14 / 2 + 15 + 15 + 15 + 15 / 2) / 4)
@@ -313,3 +313,15 @@ def test_the_most_of_a_rig_is_told_where_more_is_needed():
     said = next(item for item in found if item.key == "reason_beyond_rig")
     assert said.values["needed"][0] == pytest.approx(1000 * 9 / 87 / 0.8)
     assert said.values["most"] == (112.0, "water_rate")
+
+
+def test_what_the_middle_forecast_says_is_told_of_its_own_quarters():
+    """Ready at 14 % for three quarters of the second hour; most members are too dry."""
+    shown = [15.0] * 4 + [14.0] * 4 + [19.0]
+    values = np.column_stack([shown, *([np.full(9, 9.0)] * 4)])
+    course = course_with(hay(values, 15.0, hours=2, lanes=5), setting_of(rig=None))
+    hour = hour_calls(course, setting_of(rig=None))[1]
+    assert hour.call == TOO_DRY
+    told = {remark.key: remark.values for remark in hour.reasons}
+    assert told["reason_differs"]["middle"] == Remark("call_ready")
+    assert told["reason_in_band"]["value"][0] == pytest.approx(14.0)
