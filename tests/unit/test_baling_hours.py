@@ -7,7 +7,7 @@ import pytest
 from support.fields import CURED, RIG, course_with, hay, setting_of
 from support.nights import hourly
 
-from hayweather.baling.advice import Advice
+from hayweather.baling.advice import Advice, Risk
 from hayweather.baling.calls import Call
 from hayweather.baling.hours import hour_calls, longest_call, unsure, with_remarks
 from hayweather.weather.record import HOUR
@@ -325,3 +325,26 @@ def test_what_the_middle_forecast_says_is_told_of_its_own_quarters():
     told = {remark.key: remark.values for remark in hour.reasons}
     assert told["reason_differs"]["middle"] == Remark("call_ready")
     assert told["reason_in_band"]["value"][0] == pytest.approx(14.0)
+
+
+@pytest.mark.parametrize(
+    ("advice", "told"),
+    [(Advice.GO, Advice.WAIT), (Advice.PROBE_FIRST, Advice.WAIT), (Advice.UNKNOWN, Advice.UNKNOWN)],
+)
+def test_a_stop_waits_unless_nothing_is_known(advice, told):
+    weather = hourly(1)
+    thunder = replace(weather, columns={**weather.columns, "weather_code": np.array([[95.0]])})
+    course = course_with(hay(14.0), setting_of(rig=None), thunder)
+    (hour,) = hour_calls(replace(course, advice=np.full(4, int(advice))), setting_of(rig=None))
+    assert hour.stop
+    assert hour.advice == told
+
+
+@pytest.mark.parametrize(("least", "said"), [(0.25, False), (0.26, True)])
+def test_a_share_of_the_limit_is_not_rare(least, said):
+    course = five(14.0, [14, 9, 9, 9])
+    chances = 0 * course.chances + np.eye(len(Call))[READY][:, None]
+    probe = np.full(4, int(Advice.PROBE_FIRST))
+    held = replace(course, chances=chances, advice=probe, risk=replace(Risk(), ready=least))
+    (hour,) = hour_calls(held, setting_of(rig=None))
+    assert ("advice_rarely_ready" in keys(hour.reasons)) == said

@@ -190,3 +190,10 @@ def test_limits_in_the_reasons_are_the_farms_own():
     found = reasons(hay(12.5, 12.5), setting, Call.TOO_DRY)
     assert shown(found, "reason_windrow_dry")[1] == 13.0
     assert found[1].values["limit"][0] == 13.0
+
+
+def test_a_bottom_at_the_lower_end_of_the_band_is_not_dry():
+    facts = facts_of(calls_of(hay(14.0), NO_RIG), np.ones(4, dtype=bool), NO_RIG.band)
+    for bottom, dry in ((12.0, False), (11.99, True)):
+        told = reasons_for(Call.READY, replace(facts, bottom_wb=bottom), NO_RIG, hourly(1), 0)
+        assert ("reason_bottom_dry" in keys(told)) == dry
