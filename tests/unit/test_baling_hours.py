@@ -348,3 +348,12 @@ def test_a_share_of_the_limit_is_not_rare(least, said):
     held = replace(course, chances=chances, advice=probe, risk=replace(Risk(), ready=least))
     (hour,) = hour_calls(held, setting_of(rig=None))
     assert ("advice_rarely_ready" in keys(hour.reasons)) == said
+
+
+@pytest.mark.parametrize(("most", "said"), [(0.25, False), (0.24, True)])
+def test_a_chance_of_wet_hay_at_the_limit_holds_nothing_back(most, said):
+    course = five(14.0, [14, 14, 14, 18])
+    held = replace(course, advice=np.full(4, int(Advice.PROBE_FIRST)), risk=Risk(wet=most))
+    (hour,) = hour_calls(held, setting_of(rig=None))
+    assert hour.call == READY
+    assert ("advice_may_be_wet" in keys(hour.reasons)) == said

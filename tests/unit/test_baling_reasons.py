@@ -197,3 +197,14 @@ def test_a_bottom_at_the_lower_end_of_the_band_is_not_dry():
     for bottom, dry in ((12.0, False), (11.99, True)):
         told = reasons_for(Call.READY, replace(facts, bottom_wb=bottom), NO_RIG, hourly(1), 0)
         assert ("reason_bottom_dry" in keys(told)) == dry
+
+
+def test_a_film_at_its_limit_is_not_wet_and_the_most_of_a_rig_is_within_it():
+    run = hay(14.0, free_water_mm=0.02)
+    facts = facts_of(calls_of(run, NO_RIG), np.ones(4, dtype=bool), NO_RIG.band)
+    assert np.isnan(facts.wet_film_mm)
+    assert "reason_free_water" not in keys(reasons_for(Call.TOO_WET, facts, NO_RIG, hourly(1), 0))
+    setting = setting_of()
+    for needed, key in ((RIG.rate_max_l_t, "reason_no_room"), (80.1, "reason_beyond_rig")):
+        dry = replace(facts, needed_l_t=needed)
+        assert keys(reasons_for(Call.TOO_DRY, dry, setting, hourly(1), 0))[-1] == key
