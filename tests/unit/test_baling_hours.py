@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from support.fields import CURED, RIG, course_with, hay, setting_of
+from support.fields import BALER, CURED, RIG, course_with, hay, setting_of
 from support.nights import hourly
 
 from hayweather.baling.advice import Advice, Risk
@@ -127,6 +127,7 @@ def test_a_call_by_chance_says_what_the_middle_forecast_says_and_why():
     assert hour.reasons[0].key == "reason_differs"
     assert hour.reasons[0].values["middle"] == Remark("call_ready")
     assert hour.reasons[1].key == "reason_in_band"
+    assert "reason_water_not_wanted" not in keys(hour.reasons)
 
 
 def test_ready_hay_that_is_not_go_says_why_first():
@@ -229,19 +230,13 @@ def test_a_field_cut_in_the_second_hour_is_not_cut_before_it():
 
 
 def test_shares_are_told_in_percent():
-    run = hay(14.0, 14.0)
-    film = run.layers.film_db.copy()
-    film[:, :2] += 0.15
-    course = course_with(
-        replace(run, layers=replace(run.layers, film_db=film)), setting_of(rig=None)
-    )
-    hour = hour_calls(course, setting_of(rig=None))[0]
+    """All of the hay is above the ceiling, three fifths may be."""
+    baler = replace(BALER, wet_share=0.6)
+    setting = setting_of(rig=None, baler=baler)
+    (hour,) = hour_calls(course_with(hay(25.0, 25.0, 25.0), setting), setting)
     (said,) = [item for item in hour.reasons if item.key == "reason_wet_share"]
-    baler = setting_of().baler
-    assert said.values["share"] == f"{100 * hour.wet_share:.0f}"
-    assert said.values["most"] == f"{100 * baler.wet_share:.0f}"
-    assert 0.3 < hour.wet_share < 0.7
-    assert hour.soft_share == pytest.approx(1.0)
+    assert (said.values["share"], said.values["most"]) == ("100", "60")
+    assert (hour.wet_share, hour.soft_share) == pytest.approx((1.0, 1.0))
 
 
 @pytest.mark.parametrize(("rain_mm", "said"), [(0.1, True), (0.099, False)])
@@ -254,20 +249,25 @@ def test_rain_of_the_limit_is_a_reason(rain_mm, said):
 
 def test_half_of_the_runs_are_sure_enough_and_fewer_are_counted():
     assert unsure(READY, {READY: 0.5}) == []
-    assert unsure(READY, {READY: 0.4949}) == [Remark("caution_low_confidence", {"chance": "49"})]
+    assert unsure(READY, {READY: 0.496}) == [Remark("caution_low_confidence", {"chance": "50"})]
     assert unsure(READY, None) == []
     assert unsure(NO_DATA, {NO_DATA: 0.1}) == []
 
 
-def test_hay_rarely_ready_says_how_rarely():
-    """One member of four is ready, none too wet."""
-    course = five(14.0, [14, 9, 9, 9])
-    chances = 0 * course.chances + np.eye(len(Call))[READY][:, None]  # ready is shown
+def test_what_holds_go_back_is_counted_in_percent():
+    """Three members of four are ready, where nine in ten are asked for; as many are too wet."""
+    course = five(14.0, [14, 14, 14, 9])
+    chances = np.zeros_like(course.chances)
+    chances[READY], chances[TOO_WET] = 0.8, 0.75
     probe = np.full(4, int(Advice.PROBE_FIRST))
-    (found,) = hour_calls(replace(course, chances=chances, advice=probe), setting_of(rig=None))
-    assert found.call == READY
-    assert found.reasons[0] == Remark("advice_rarely_ready", {"count": "25"})
-    assert "advice_may_be_wet" not in keys(found.reasons)
+    course = replace(course, chances=chances, advice=probe, risk=Risk(ready=0.9))
+    (found,) = hour_calls(course, setting_of(rig=None))
+    assert found.reasons[:2] == (
+        Remark("advice_may_be_wet", {"count": "75"}),
+        Remark("advice_rarely_ready", {"count": "75"}),
+    )
+    (found,) = hour_calls(replace(course, risk=Risk(wet=0.8)), setting_of(rig=None))
+    assert not {"advice_may_be_wet", "advice_rarely_ready"} & set(keys(found.reasons))
 
 
 def test_what_holds_go_back_is_told_only_where_hay_could_be_baled():
@@ -357,3 +357,25 @@ def test_a_chance_of_wet_hay_at_the_limit_holds_nothing_back(most, said):
     (hour,) = hour_calls(held, setting_of(rig=None))
     assert hour.call == READY
     assert ("advice_may_be_wet" in keys(hour.reasons)) == said
+
+
+def test_reasons_are_those_of_the_quarters_that_have_the_call():
+    """Three quarters of 14 %, one above the band."""
+    course = course_with(hay(np.array([14.0, 14, 14, 14, 19])), setting_of(rig=None))
+    (hour,) = hour_calls(course, setting_of(rig=None))
+    assert hour.call == READY
+    told = {remark.key: remark.values for remark in hour.reasons}
+    assert told["reason_in_band"]["value"][0] == pytest.approx(14.0)
+
+
+def test_an_hour_speaks_of_the_first_lane():
+    """Members that are dry, wet or unknown change the advice at most."""
+    alone = hour_calls(five(14.0, [14, 14, 14, 14]), setting_of(rig=None))[0]
+    for others in ([14, 14, 14, 9], [14, 14, 14, 25], [14, 14, 14, np.nan]):
+        hour = hour_calls(five(14.0, others), setting_of(rig=None))[0]
+        assert hour.call == alone.call == READY
+        told = [item for item in hour.reasons if not item.key.startswith("advice")]
+        assert told == list(alone.reasons)
+        assert (hour.soft_share, hour.wet_share, hour.cause, hour.air) == (
+            alone.soft_share, alone.wet_share, alone.cause, alone.air,
+        )  # fmt: skip
