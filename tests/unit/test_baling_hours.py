@@ -379,3 +379,29 @@ def test_an_hour_speaks_of_the_first_lane():
         assert (hour.soft_share, hour.wet_share, hour.cause, hour.air) == (
             alone.soft_share, alone.wet_share, alone.cause, alone.air,
         )  # fmt: skip
+
+
+def test_the_weather_of_an_hour_is_that_of_the_forecast_shown():
+    """Members have other air, repaired where the forecast's is not."""
+    both = hourly(
+        1,
+        2,
+        air_temperature_c=np.array([[12.0, 30.0]]),
+        dew_point_c=np.array([[10.0, 1.0]]),
+        wind_speed_m_s=np.array([[1.0, 9.0]]),
+        rain_mm=np.array([[0.0, 0.05]]),
+    )
+    both = replace(both, repaired=np.array([[False, True]]))
+    one = replace(
+        both,
+        start=both.start[:1],
+        columns={name: values[:, :1] for name, values in both.columns.items()},
+        repaired=both.repaired[:, :1],
+        basis=both.basis[:, :1],
+    )
+    setting = setting_of(rig=None)
+    found, alone = (
+        hour_calls(course_with(hay(14.0, lanes=n), setting, air), setting)[0].air
+        for n, air in ((2, both), (1, one))
+    )
+    assert found == alone
