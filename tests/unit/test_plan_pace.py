@@ -84,6 +84,14 @@ def test_flow_that_ends_below_the_least_rate_gives_none():
     assert pace_of(machines(rig), quarters(hay(10.0), rig), 0).rate_l_t == 36.0
 
 
+def test_a_step_that_flow_allows_below_the_least_rate_is_not_dialed():
+    """3.375 L/min on 5.4 t/h are 37.5 L/t, a step of the dial; the rig begins at 37.9."""
+    rig = replace(STEP_2, flow_max_l_min=3.375, speed_min_m_s=0.5, rate_min_l_t=37.9)
+    assert pace_of(machines(rig), quarters(hay(10.0), rig), 0) is None
+    rig = replace(rig, rate_min_l_t=37.0)
+    assert pace_of(machines(rig), quarters(hay(10.0), rig), 0).rate_l_t == pytest.approx(37.5)
+
+
 def test_hay_baled_as_it_lies_gets_nothing():
     pace = pace_of(machines(), quarters(hay(14.0)), 0)
     assert (pace.rate_l_t, pace.flow_l_min) == (0.0, 0.0)
@@ -131,6 +139,22 @@ def test_hay_that_reads_drier_is_drier_in_every_layer():
     assert found.water_l_t == 72.5  # 1000 (13 - 8)/87/0.8 = 71.8
     assert found.kind == "rate"
     assert found.reads_wb == 8.0
+
+
+@pytest.mark.parametrize(
+    ("reads", "lies", "leaf", "kind"),
+    [(13.0, 14.0, 12.5, "rate"), (14.0, 14.0, 12.5, "none"), (15.0, 13.5, 11.5, "none")],
+)
+def test_leaf_is_as_much_drier_or_damper_as_the_meter_says(reads, lies, leaf, kind):
+    """A point on the whole is about a point in the leaf; soft from 12 % on."""
+    assert answer(reads, hay(lies, leaf)).kind == kind
+
+
+def test_answers_are_those_of_their_quarter():
+    """Leaf hard in the first quarters, soft in the last."""
+    found = quarters(hay(13.0, np.array([10.0, 10, 10, 14, 14])))
+    kinds = [answers_of([machines()], found, row, [13.0])[0].kind for row in (0, 1, 3)]
+    assert kinds == ["rate", "rate", "none"]
 
 
 def test_no_answers_without_a_rig_or_where_nothing_is_known():
@@ -196,7 +220,7 @@ def test_hay_of_an_area_by_its_yield_else_by_its_windrow():
     assert machines().mass_of_area_kg(1000.0) == pytest.approx(300)
     assert machines().mass_of_area_kg(None) is None
     by_windrow = replace(FIELD, yield_kg_m2=None, windrow_mass_kg_m2=1.76, windrow_width_m=1.5)
-    assert machines(land=by_windrow).mass_of_area_kg(1000.0) == pytest.approx(300)  # 3 kg/m, 10 m
+    assert machines(land=by_windrow).mass_of_area_kg(1005.0) == pytest.approx(301.5)  # 3 kg/m, 10 m
     assert machines(land=replace(by_windrow, swath_width_m=None)).mass_of_area_kg(1.0) is None
     bare = replace(FIELD, yield_kg_m2=None, windrow_width_m=None)
     assert machines(land=bare).mass_of_area_kg(1.0) is None
