@@ -77,6 +77,12 @@ def test_flow_at_the_slowest_speed_is_the_most_that_can_be_dialed():
     assert pace_of(machines(weak), quarters(hay(10.0), weak), 0) is None
 
 
+def test_a_step_just_above_what_flow_allows_is_not_dialed():
+    """3.357 L/min on 5.4 t/h are 37.3 L/t."""
+    rig = replace(STEP_2, flow_max_l_min=3.357, speed_min_m_s=0.5)
+    assert pace_of(machines(rig), quarters(hay(10.0), rig), 0).rate_l_t == 35.0
+
+
 def test_flow_that_ends_below_the_least_rate_gives_none():
     rig = replace(STEP_2, flow_max_l_min=3.5, speed_min_m_s=0.5, rate_min_l_t=40.0)
     assert pace_of(machines(rig), quarters(hay(10.0), rig), 0) is None
@@ -143,7 +149,12 @@ def test_hay_that_reads_drier_is_drier_in_every_layer():
 
 @pytest.mark.parametrize(
     ("reads", "lies", "leaf", "kind"),
-    [(13.0, 14.0, 12.5, "rate"), (14.0, 14.0, 12.5, "none"), (15.0, 13.5, 11.5, "none")],
+    [
+        (13.0, 14.0, 12.5, "rate"),
+        (14.0, 14.0, 12.05, "none"),
+        (14.0, 14.0, 11.95, "rate"),
+        (15.0, 13.5, 11.5, "none"),
+    ],
 )
 def test_leaf_is_as_much_drier_or_damper_as_the_meter_says(reads, lies, leaf, kind):
     """A point on the whole is about a point in the leaf; soft from 12 % on."""
@@ -193,6 +204,17 @@ def test_a_team_goes_as_fast_as_all_its_balers_and_its_rig():
     assert held.flow_l_min == pytest.approx(15.0)
     assert held.kg_h == pytest.approx(0.8 * moving)
     assert held.each[0].speed_m_s == pytest.approx(moving * 2 / 3 / 3 / 3600)
+
+
+def test_a_rig_of_a_slow_pace_leads_both_balers():
+    """1 m/s on 3 kg/m is 10.8 t/h, each half; on dew a thin windrow goes at the balers' fastest."""
+    rig = replace(STEP_2, speed_max_m_s=1.0)
+    found = team_pace([machines(rig), machines(rig)], quarters(hay(10.0), rig), 0)
+    assert [pace.moving_kg_h for pace in found.each] == pytest.approx([5_400] * 2, rel=1e-6)
+    assert found.rig_speed_m_s == pytest.approx(1.0)
+    fast, thin = replace(BALER, speed_max_m_s=2.0), replace(FIELD, yield_kg_m2=0.1)
+    dew = pace_of(machines(baler=fast, land=thin), quarters(hay(14.0), baler=fast, land=thin), 0)
+    assert dew.moving_kg_h == pytest.approx(2.0 * 1.0 * 3600, rel=1e-6)
 
 
 def test_a_team_on_dew_is_held_by_no_rig():
