@@ -238,3 +238,20 @@ def test_what_another_lane_lacks_is_not_missing():
     weather = hourly(2, 2, dew_point_c=np.array([[9.0, np.nan], [9.0, np.nan]]))
     facts = facts_of(calls_of(hay(14.0), NO_RIG), np.ones(4, dtype=bool), NO_RIG.band)
     assert keys(reasons_for(Call.NO_DATA, facts, NO_RIG, weather, 0)) == ["reason_run_broken"]
+
+
+@pytest.mark.parametrize(
+    ("least", "needed", "told"),
+    [
+        (0.0, 0.0, []),
+        (10.0, 0.0, ["reason_no_room"]),
+        (0.0, 5.0, ["reason_no_room"]),
+        (0.0, 90.0, ["reason_beyond_rig"]),
+    ],
+)
+def test_a_rig_that_may_give_nothing_is_not_said_to_give_too_much(least, needed, told):
+    """Hay that wants no water: a least rate above nought would make it too wet, nought does not."""
+    setting = setting_of(rig=replace(RIG, rate_min_l_t=least))
+    facts = facts_of(calls_of(hay(14.0), setting), np.ones(4, dtype=bool), setting.band)
+    facts = replace(facts, needed_l_t=needed)
+    assert keys(reasons_for(Call.TOO_DRY, facts, setting, hourly(1), 0)) == told
