@@ -405,3 +405,14 @@ def test_the_weather_of_an_hour_is_that_of_the_forecast_shown():
         for n, air in ((2, both), (1, one))
     )
     assert found == alone
+
+
+def test_what_the_middle_forecast_lacks_is_not_thinned_by_a_quarter_that_lacks_nothing():
+    """4 % for three quarters wants 129 L/t, the last is ready; most members want the rig."""
+    setting = setting_of(rig=replace(RIG, vapor_loss=0.0))
+    values = np.column_stack([[4.0, 4, 4, 4, 24], *([np.full(5, 9.0)] * 4)])
+    (hour,) = hour_calls(course_with(hay(values, 15.0, lanes=5), setting), setting)
+    assert hour.call == RIG_CALL
+    told = {remark.key: remark.values for remark in hour.reasons}
+    assert told["reason_differs"]["middle"] == Remark("call_too_dry")
+    assert told["reason_beyond_rig"]["needed"][0] == pytest.approx(1000 * 9 / 87 / 0.8)
