@@ -10,11 +10,12 @@ from support.nights import hourly
 from hayweather.baling.advice import Advice, Risk
 from hayweather.baling.calls import Call
 from hayweather.baling.hours import hour_calls, longest_call, unsure, with_remarks
-from hayweather.weather.record import HOUR
+from hayweather.weather.record import HOUR, MEASURED
 from hayweather.windrow.sorption import dry_basis
 from hayweather.words import Remark
 
 NO_DATA, NOT_CURED, TOO_WET, DEW, RIG_CALL, TOO_DRY, READY, DAMP_BELOW = Call
+NO_RIG = setting_of(rig=None)
 
 
 def keys(remarks):
@@ -382,7 +383,7 @@ def test_an_hour_speaks_of_the_first_lane():
 
 
 def test_the_weather_of_an_hour_is_that_of_the_forecast_shown():
-    """Members have other air, repaired where the forecast's is not."""
+    """Members have other air, measured where the forecast's is not."""
     both = hourly(
         1,
         2,
@@ -391,7 +392,7 @@ def test_the_weather_of_an_hour_is_that_of_the_forecast_shown():
         wind_speed_m_s=np.array([[1.0, 9.0]]),
         rain_mm=np.array([[0.0, 0.05]]),
     )
-    both = replace(both, repaired=np.array([[False, True]]))
+    both = replace(both, basis=np.array([[0, MEASURED]], dtype=np.uint16))
     one = replace(
         both,
         start=both.start[:1],
@@ -416,3 +417,13 @@ def test_what_the_middle_forecast_lacks_is_not_thinned_by_a_quarter_that_lacks_n
     told = {remark.key: remark.values for remark in hour.reasons}
     assert told["reason_differs"]["middle"] == Remark("call_too_dry")
     assert told["reason_beyond_rig"]["needed"][0] == pytest.approx(1000 * 9 / 87 / 0.8)
+
+
+def test_a_member_of_another_call_hides_no_quarter():
+    """The last member is too dry all the while; three quarters of the forecast are ready."""
+    values = np.full((5, 5), 14.0)
+    values[4, 0], values[:, 4] = 19.0, 9.0
+    (hour,) = hour_calls(course_with(hay(values, 15.0, lanes=5), NO_RIG), NO_RIG)
+    assert hour.call == READY
+    told = {remark.key: remark.values for remark in hour.reasons}
+    assert told["reason_in_band"]["value"][0] == pytest.approx(14.0)

@@ -255,3 +255,11 @@ def test_a_rig_that_may_give_nothing_is_not_said_to_give_too_much(least, needed,
     facts = facts_of(calls_of(hay(14.0), setting), np.ones(4, dtype=bool), setting.band)
     facts = replace(facts, needed_l_t=needed)
     assert keys(reasons_for(Call.TOO_DRY, facts, setting, hourly(1), 0)) == told
+
+
+def test_the_cause_is_that_of_most_quarters_of_the_first_lane():
+    quarters = calls_of(hay(14.0, lanes=2), NO_RIG)
+    dew, rain = int(Cause.DEW), int(Cause.RAIN)
+    mixed = np.array([[dew, rain], [dew, rain], [dew, rain], [rain, rain]], dtype=np.int8)
+    facts = facts_of(replace(quarters, cause=mixed), np.ones(4, dtype=bool), NO_RIG.band)
+    assert facts.cause == Cause.DEW
