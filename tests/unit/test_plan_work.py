@@ -309,7 +309,7 @@ def test_a_tank_that_just_lasts_is_neither_filled_nor_short(capacity):
     baler = replace(BALER, capacity_kg_h=capacity)
     made = [made_field(NORTH, baler)]
     for count in range(2, 25):
-        rig = replace(STEP_2, tank_l=capacity / 1000 * 42.5 * count / 4)
+        rig = replace(STEP_2, tank_l=capacity / 1000 * 42.5 * count / 4 * (1 - 1e-12))
         walk = worked([span(0, 15 * count)], made, balers=[baler], rigs=[rig]).walk
         assert minute(walk.stretches[-1].end) == 15 * count
         assert sum(item.hours for item in walk.stretches) == pytest.approx(count / 4)
