@@ -319,3 +319,19 @@ def test_a_tank_that_just_lasts_is_neither_filled_nor_short(capacity):
 def test_a_tank_just_enough_is_not_filled_before_work():
     rig = replace(STEP_2, in_tank_l=LITERS_H)
     assert worked([span(60, 120)], rigs=[rig]).walk.fills == []
+
+
+def test_a_pause_of_twenty_minutes_in_the_field_is_enough_to_fill():
+    """An hour takes half of the tank; two more need all of it, after a pause on the spot."""
+    rig = replace(STEP_2, tank_l=2 * LITERS_H)
+    for pause, waits in ((20, False), (19, True)):
+        work = worked([span(0, 60), span(60 + pause, 180 + pause)], rigs=[rig])
+        fill = work.walk.fills[0]
+        assert (fill.step.baler_waits, minute(fill.step.start) == 60) == (waits, not waits)
+
+
+def test_dew_takes_no_water_at_an_unknown_pace():
+    bare = replace(BALER, capacity_kg_h=None)
+    made = [made_field(NORTH, bare, moisture_wb=14.0)]
+    stretches = worked([span(0, 60, rig=None)], made, balers=[bare]).walk.stretches
+    assert {(item.mass_kg, item.water_l) for item in stretches} == {(None, 0.0)}
