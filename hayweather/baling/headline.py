@@ -130,8 +130,8 @@ class Headline:
     look_at: np.datetime64 | None
     next_night: date | None
     doubt: Remark | None
-    dew_chance: float | None = None
-    unknown: bool = False
+    dew_chance: float | None
+    unknown: bool
 
     @property
     def as_it_lies(self) -> tuple[Window, ...]:
@@ -176,7 +176,7 @@ def headline_of(
         rig_work=work_of(rig, setting),
         check=_check(ahead, nights, lying, asked, setting, span),
         look_at=_look_at(lying or asked or (() if rig else maybe), begin),
-        next_night=None if lying else _next_night(ahead.windows(), setting, turn),
+        next_night=None if lying else _next_night(ahead.windows(), setting),
         doubt=doubt_of(nights, errors),
         dew_chance=_chance_inside(tonight, lying or asked, setting.baler.useful_hours),
         unknown=bool(blank.all() or (blank.any() and not lying and not maybe and not rig)),
@@ -294,10 +294,10 @@ def _look_at(dew: tuple[Window, ...], now: np.datetime64) -> np.datetime64 | Non
     return max(earliest - LOOK_BEFORE, now)
 
 
-def _next_night(windows: list[Window], setting: Setting, turn: np.datetime64) -> date | None:
-    """Evening of the first later night with a window on dew."""
+def _next_night(windows: list[Window], setting: Setting) -> date | None:
+    """Evening of the first night with a window on dew."""
     for window in windows:
-        if window.call in AS_IT_LIES and window.start >= turn:
+        if window.call in AS_IT_LIES:
             local = to_local(window.start, str(setting.site.timezone))
             return local.date() - timedelta(days=0 if local.hour >= TURN_HOUR else 1)
     return None
@@ -315,10 +315,12 @@ def doubt_of(nights: Nights, errors: Mapping[str, Floats]) -> Remark | None:
     """
     counted = nights.weights > 0
     hours = nights.hours[counted]
-    if hours.size < 2 or hours.std() == 0:
+    if not hours.size or hours.std() == 0:
         return None
     ties = {name: _tie(values[counted], hours) for name, values in errors.items()}
     name = max(ties, key=lambda item: abs(ties[item]))
+    if ties[name] == 0:
+        return None
     word = ADVERSE[name][0 if ties[name] > 0 else 1]
     values = errors[name][counted] * (1 if ties[name] > 0 else -1)
     costly = values <= np.quantile(values, FIFTH)
@@ -327,10 +329,6 @@ def doubt_of(nights: Nights, errors: Mapping[str, Floats]) -> Remark | None:
 
 
 def _tie(values: Floats, hours: Floats) -> float:
-    """Correlation of an error with the hours on dew; 0 where the error does not vary."""
-    spread = float(values.std() * hours.std())
-    return (
-        float(((values - values.mean()) * (hours - hours.mean())).mean()) / spread
-        if spread
-        else 0.0
-    )
+    """How the hours on dew follow an error in units of its spread; 0 where it does not vary."""
+    spread = float(values.std())
+    return float(((values - values.mean()) * hours).mean()) / spread if spread else 0.0

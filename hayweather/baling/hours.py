@@ -517,12 +517,16 @@ def _air_hour(weather: HourlyWeather, hour: int) -> AirHour:
     now = weather.between(hour, hour + 1)
     wind = wind_at_two_meters(now.columns["wind_speed_m_s"], now.wind_height_m)
     rain = now.get("rain_mm")
+
+    def first(lanes: np.ndarray) -> float:
+        return float(lanes[0, 0])
+
     return AirHour(
-        temperature_c=float(now.columns["air_temperature_c"][0, 0]),
-        dew_point_c=float(now.columns["dew_point_c"][0, 0]),
-        relative_humidity=float(relative_humidity(now)[0, 0]),
-        wind_2m_m_s=float(wind[0, 0]),
-        rain_mm=float("nan") if rain is None else float(rain[0, 0]),
+        temperature_c=first(now.columns["air_temperature_c"]),
+        dew_point_c=first(now.columns["dew_point_c"]),
+        relative_humidity=first(relative_humidity(now)),
+        wind_2m_m_s=first(wind),
+        rain_mm=float("nan") if rain is None else first(rain),
         origin=OriginHour(
             *(ORIGINS[now.origin(name)[0, 0]] for name in (*NEEDED, "rain_mm", "sky"))
         ),

@@ -278,10 +278,9 @@ def dialed_l_t(
         (n,); NaN where no step beside the rate serves.
     """
     most = rig.rate_max_l_t if most_l_t is None else most_l_t
-    inside = np.floor(most / rig.rate_step_l_t * (1 + DIAL_HAIR)) * rig.rate_step_l_t
-    below, above = dial_steps(np.minimum(rate_l_t, most), rig)
-    steps = np.sort(np.stack([below, above, np.full_like(below, inside)]), axis=0)
-    nearest = np.argsort(np.abs(steps - rate_l_t), axis=0, kind="stable")
+    exact = np.minimum(rate_l_t, most)
+    steps = np.stack(dial_steps(exact, rig))
+    nearest = np.argsort(np.abs(steps - exact), axis=0, kind="stable")
     of_the_runs = ~keeps(rate_l_t)
     found = np.full(rate_l_t.shape, np.nan)
     for step in np.take_along_axis(steps, nearest, axis=0):

@@ -221,9 +221,9 @@ def _rake_window(begin: np.datetime64, quarters: QuarterCalls, first: int, past:
         start=begin + first * QUARTER,
         end=begin + past * QUARTER,
         raked_at=begin + row * QUARTER,
-        top_wb=float(after.part_wb("top")[0, 0]),
-        middle_wb=float(after.part_wb("middle")[0, 0]),
-        bottom_wb=float(after.part_wb("bottom")[0, 0]),
+        top_wb=after.part_wb("top").item(),
+        middle_wb=after.part_wb("middle").item(),
+        bottom_wb=after.part_wb("bottom").item(),
     )
 
 

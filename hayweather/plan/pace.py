@@ -107,14 +107,13 @@ def move_h(baler: Baler, farm: Farm, one: Field, two: Field) -> float:
     As a `[[road]]` says, fields before sites; else set-up and the road between their sites.
     """
     said = {frozenset((road.origin, road.goal)): road.minutes for road in farm.roads}
-    for pair in ((one.name, two.name), (one.name, two.site), (one.site, two.name)):
+    ends = ((one.name, two.name), (one.name, two.site), (one.site, two.name), (one.site, two.site))
+    for pair in ends:
         if frozenset(pair) in said:
             return said[frozenset(pair)] / 60
-    if one.site != two.site and frozenset((one.site, two.site)) in said:
-        return said[frozenset((one.site, two.site))] / 60
     first, second = farm.sites[one.site], farm.sites[two.site]
-    ends = (first.latitude, first.longitude, second.latitude, second.longitude)
-    road = ROAD_DETOUR * 1000 * distance_km(*ends) / baler.road_speed_m_s / 3600
+    where = (first.latitude, first.longitude, second.latitude, second.longitude)
+    road = ROAD_DETOUR * 1000 * distance_km(*where) / baler.road_speed_m_s / 3600
     return baler.move_minutes / 60 + road
 
 
@@ -189,7 +188,7 @@ def machines_of(setting: Setting, units: UnitSystem, where: str) -> Machines:
     setting
         The field.
     units
-        Of the farm file, for round steps and messages.
+        Of the farm file, for messages.
     where
         Name of the farm file, for messages.
 

@@ -63,11 +63,6 @@ class Slot:
     pace: TeamPace
     window: int
 
-    @property
-    def seconds(self) -> int:
-        """Length [s]."""
-        return int((self.end - self.start) / SECOND)
-
 
 @dataclass(frozen=True)
 class Stretch:
@@ -228,7 +223,7 @@ def _work(ahead: Sequence[Slot], state: Walk, rig: Rig | None, travel: Travel) -
     slot = ahead[0]
     team = slot.team
     at = max(slot.start, *(_there(each, team.field, state, travel) for each in team.names))
-    if rig is not None and slot.pace.rate_l_t:
+    if rig is not None:
         at = max(at, _fill_before(ahead, at, state, rig, travel))
     while at < slot.end and team.field not in state.done_at:
         end = min(_tank_end(slot, at, state, rig), slot.end)

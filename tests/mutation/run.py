@@ -31,6 +31,46 @@ TESTS = {
         "tests/unit/test_baling_runsheet.py",
         "tests/published/test_published.py",
     ),
+    "baling.advice": (
+        "tests/unit/test_baling_advice.py",
+        "tests/unit/test_baling_chances.py",
+    ),
+    "baling.windows": (
+        "tests/unit/test_baling_windows.py",
+        "tests/unit/test_baling_headline.py",
+    ),
+    "baling.hours": (
+        "tests/unit/test_baling_hours.py",
+        "tests/unit/test_baling_reasons.py",
+        "tests/unit/test_baling_cautions.py",
+        "tests/unit/test_baling_calls.py",
+    ),
+    "baling.headline": ("tests/unit/test_baling_headline.py",),
+    "baling.value": ("tests/unit/test_baling_value.py",),
+    "plan.task": ("tests/unit/test_plan_task.py", "tests/unit/test_fields_solve.py"),
+    "plan.candidates": (
+        "tests/unit/test_plan_results.py",
+        "tests/unit/test_fields_reasons.py",
+        "tests/unit/test_plan_loss_range.py",
+    ),
+    "plan.results": (
+        "tests/unit/test_plan_results.py",
+        "tests/unit/test_fields_reasons.py",
+        "tests/unit/test_fields_parts.py",
+        "tests/unit/test_fields_plan.py",
+    ),
+    "plan.sheet_walk": ("tests/unit/test_plan_work.py", "tests/unit/test_baling_runsheet.py"),
+    "plan.work": (
+        "tests/unit/test_plan_work.py",
+        "tests/unit/test_plan_results.py",
+        "tests/unit/test_plan_carried_out.py",
+        "tests/unit/test_baling_runsheet.py",
+    ),
+    "plan.pace": (
+        "tests/unit/test_plan_pace.py",
+        "tests/unit/test_fields_parts.py",
+        "tests/unit/test_baling_runsheet.py",
+    ),
 }
 """The tests that hold a module, quickest first: the first failure ends a run."""
 

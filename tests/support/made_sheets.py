@@ -1,9 +1,10 @@
 """Run sheets of made-up hay, or of a sample's night, with any machines; no claim on nature."""
 
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
-from support.fields import HOME, course_with, hay
+from support.fields import HOME, TURN, course_with, days, hay
 from support.nights import hourly
 from support.outlooks import outlook_of
 from support.sheets import window_stays
@@ -12,8 +13,8 @@ from hayweather.baling.clock import Span
 from hayweather.baling.course import Course
 from hayweather.baling.hours import hour_calls
 from hayweather.baling.setting import Setting, setting_for
-from hayweather.farm.records import Baler, Farm, Field, Rig, Shift
-from hayweather.nights import FieldNight, Night
+from hayweather.farm.records import Baler, Farm, Field, Rig, Shift, WeatherChoice
+from hayweather.nights import FieldNight, Night, night_of
 from hayweather.plan.sheet import make_runsheet
 from hayweather.plan.sheet_record import FieldWork, MachineSheet, Piece, RunSheet, Step, Totals
 from hayweather.weather.record import HOUR, HourlyWeather
@@ -46,17 +47,23 @@ def farm_of(
         sites={"home": HOME},
         fields={field.name: field},
         balers={baler.name: baler},
-        weather=outlook_of("sagebeck").farm.weather,
+        weather=WeatherChoice(invented=True),
         rigs={} if rig is None else {rig.name: rig},
         shifts=shifts,
     )
+
+
+@cache
+def plain_night() -> Night:
+    """A night of clear weather: what the made-up hay says nothing of is as in it."""
+    return night_of(farm_of(), {"home": days(52)}, TURN + 30 * HOUR, members=0)
 
 
 def field_outlook(course: Course, setting: Setting) -> FieldNight:
     """An outlook of a field whose course is as said."""
     first = course.weather.start[0]
     last = first + course.weather.hours * HOUR
-    before = outlook_of("sagebeck").fields[0]
+    before = plain_night().fields[0]
     return replace(
         before,
         setting=setting,
@@ -117,8 +124,7 @@ class Alone:
 
 def worked(farm: Farm, course: Course, setting: Setting, now: np.datetime64) -> Alone:
     """The run sheets of the only field of a farm."""
-    base = outlook_of("sagebeck")
-    made = Night(farm, now, (field_outlook(course, setting),), base.cautions)
+    made = Night(farm, now, (field_outlook(course, setting),), plain_night().cautions)
     return Alone(make_runsheet(made, window_stays(made)))
 
 

@@ -1,13 +1,26 @@
 """Advice from chances, and the cause of the water in the hay."""
 
+from dataclasses import replace
+
 import numpy as np
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
+from support.fields import farm_of
 
-from hayweather.baling.advice import Advice, Odds, Risk, advise, likeliest, odds_as_it_lies
+from hayweather.baling.advice import (
+    Advice,
+    Odds,
+    Risk,
+    advise,
+    held_longest,
+    likeliest,
+    odds_as_it_lies,
+)
 from hayweather.baling.calls import CAUTIOUS_FIRST, Call
 from hayweather.baling.cause import Cause, cause_of
+from hayweather.farm.records import RiskLimits
 
 
 def chances(**shares):
@@ -56,6 +69,64 @@ def test_of_equals_the_most_cautious_is_shown():
     assert set(CAUTIOUS_FIRST) == set(Call)
     assert Call(likeliest(chances(too_wet=0.5, natural_dew=0.5))[0]) == Call.TOO_WET
     assert Call(likeliest(chances(too_dry=0.5, ready=0.5))[0]) == Call.TOO_DRY
+
+
+def test_equal_chances_are_equal_whatever_their_last_digits():
+    close = chances(too_wet=0.5, natural_dew=0.5 + 1e-10)
+    assert Call(likeliest(close)[0]) == Call.TOO_WET
+    assert Call(likeliest(chances(too_wet=0.5, natural_dew=0.5 + 4e-9))[0]) == Call.NATURAL_DEW
+
+
+@pytest.mark.parametrize(
+    ("limits", "expected"),
+    [
+        (RiskLimits(), Risk()),
+        (RiskLimits(ready_percent=60.0), replace(Risk(), ready=0.6)),
+        (RiskLimits(wet_percent=5.0), replace(Risk(), wet=0.05)),
+        (RiskLimits(ready_percent=20.0), replace(Risk(), ready=0.2, probe=0.2)),
+    ],
+)
+def test_the_limits_of_a_farm_are_percents_and_probe_is_never_above_go(limits, expected):
+    assert Risk.of(farm_of(risk=limits)) == expected
+
+
+WAIT, PROBE, GO = Advice.WAIT, Advice.PROBE_FIRST, Advice.GO
+
+
+@pytest.mark.parametrize(
+    ("quarters", "call", "expected"),
+    [
+        ([GO, GO, GO, WAIT], Call.READY, GO),
+        ([GO, GO, GO, WAIT], Call.ADD_MOISTURE, GO),
+        ([GO, GO, GO, WAIT], Call.TOO_DRY, PROBE),
+        ([WAIT, WAIT, WAIT, GO], Call.TOO_DRY, WAIT),
+        ([WAIT, WAIT, WAIT, GO], Call.READY, WAIT),
+        ([PROBE, PROBE, PROBE, GO], Call.READY, PROBE),
+        ([GO, GO, WAIT, WAIT], Call.READY, WAIT),
+        ([GO, GO, PROBE, PROBE], Call.NATURAL_DEW, PROBE),
+        ([PROBE, PROBE, WAIT, WAIT], Call.TOO_WET, WAIT),
+        ([Advice.UNKNOWN, Advice.UNKNOWN, GO, GO], Call.READY, Advice.UNKNOWN),
+        ([GO] * 4, Call.NO_DATA, Advice.UNKNOWN),
+    ],
+)
+def test_an_hour_has_the_advice_of_most_of_it_of_two_the_more_cautious(quarters, call, expected):
+    assert held_longest(np.array(quarters, dtype=np.int8), call) == expected
+
+
+def test_advice_grows_bolder_with_its_number():
+    """Data and comparisons hold on to the numbers: never renumber."""
+    assert {item.word: int(item) for item in Advice} == {
+        "unknown": 0, "wait": 1, "probe first": 2, "go": 3,
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize("off", [-1e-12, 1e-12])
+def test_a_chance_of_the_limit_is_enough_whatever_its_last_digits(off):
+    known = np.ones(1, dtype=bool)
+    go = Odds(np.array([0.4 + off]), np.array([0.15 - off]), known)
+    assert advise(go, Risk(), ~known)[0] == GO
+    probe = Odds(np.array([0.25 + off]), np.zeros(1), known)
+    assert advise(probe, Risk(), ~known)[0] == PROBE
 
 
 def sources(rows, **named):

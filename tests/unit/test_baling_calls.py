@@ -267,3 +267,76 @@ def test_hours_from_the_middle_of_a_night_can_be_cut_out():
     part = calls.between(2, 3)
     assert part.windrow_wb.tolist() == calls.windrow_wb[8:12].tolist()
     assert part.dose.needed_l_t.tolist() == calls.dose.needed_l_t[8:12].tolist()
+
+
+def uneven(hours=4):
+    """Hay that nears its band and stems that dry, wet again and dry, uncured for six quarters."""
+    stem = np.array([15, 14, 13, 14, 15, 14, 13, 13.5, 12.5, 13, 14, 13, 12.8, 12.2, 11, 11, 12])
+    uncured = np.zeros((4 * hours, 1), dtype=bool)
+    uncured[3:9] = True
+    return hay(np.linspace(8.0, 15.0, 17), stem_wb=stem, hours=hours), uncured
+
+
+@pytest.mark.parametrize("uncured", [True, False])
+def test_calls_from_a_later_hour_on_are_those_of_the_whole(uncured):
+    run, until = uneven()
+    cut = until if uncured else None
+    weather = hourly(4, rain_mm=np.array([0.0, 0.0, 0.5, 0.0]))
+    setting = setting_of(UNCURED)
+    whole = call_quarters(weather, run, setting, cut)
+    part = call_quarters(weather, run, setting, cut, first=2)
+    assert len(set(whole.call[8:, 0])) > 1
+    for name in ("call", "stem_driest_wb", "windrow_wb", "rain_mm_h", "cause", "soft_share"):
+        assert getattr(part, name).tolist() == getattr(whole, name)[8:].tolist(), name
+    np.testing.assert_array_equal(part.dose.applied_l_t, whole.dose.applied_l_t[8:])
+
+
+def test_the_driest_stem_is_looked_for_since_hay_was_last_uncured():
+    """Its own driest before; while uncured the stem as it is; then the driest since."""
+    run, uncured = uneven()
+    found = call_quarters(hourly(4), run, NO_RIG, uncured).stem_driest_wb[:, 0]
+    expected = [14, 13, 13, 15, 14, 13, 13.5, 12.5, 13, 13, 13, 12.8, 12.2, 11, 11, 11]
+    np.testing.assert_allclose(found, expected)
+    without = call_quarters(hourly(4), run, NO_RIG, np.zeros_like(uncured)).stem_driest_wb[:, 0]
+    np.testing.assert_allclose(without, call_quarters(hourly(4), run, NO_RIG).stem_driest_wb[:, 0])
+
+
+def test_a_stem_dry_at_the_very_beginning_counts():
+    run = hay(14.0, stem_wb=np.array([11.0, 13, 13, 13, 13]))
+    late = np.array([[False]] * 3 + [[True]])
+    found = call_quarters(hourly(1), run, NO_RIG, late).stem_driest_wb[:, 0]
+    np.testing.assert_allclose(found, [11, 11, 11, 13])
+
+
+def test_water_is_told_only_for_hay_that_wants_it():
+    """12.5 % is in its band, although below the rig's target; 18 % and rain are too wet."""
+    for moisture, rain in ((12.5, 0.0), (18.0, 0.0), (9.0, 1.0)):
+        found = calls_of(hay(moisture), setting_of(), rain_mm=rain)
+        assert np.isnan(found.dose.applied_l_t).all()
+    assert np.isfinite(calls_of(hay(9.0), setting_of()).dose.applied_l_t).all()
+
+
+def test_shares_at_their_limits_are_enough():
+    """A third of the hay is above the ceiling, two thirds of the leaf are soft."""
+    run = hay(14.0, 13.0)
+    film, leaf = run.layers.film_db.copy(), run.layers.leaf_db.copy()
+    film[:, 0] += 0.15
+    leaf[:, 2] = dry_basis(8.0)
+    run = replace(run, layers=replace(run.layers, film_db=film, leaf_db=leaf))
+    seen = calls_of(run, NO_RIG)
+    wet, soft = float(seen.wet_share[0, 0]), float(seen.soft_share[0, 0])
+    assert 0 < wet < 1
+    assert 0 < soft < 1
+    for more_wet, less_soft, expected in ((0, 0, READY), (0, 1, TOO_DRY), (1, 0, TOO_WET)):
+        baler = Baler("b", wet_share=wet - 1e-6 * more_wet, soft_share=soft + 1e-6 * less_soft)
+        assert call(run, setting_of(rig=None, baler=baler)) == expected
+
+
+def test_the_leafs_need_is_told_beyond_the_rigs_reach_unless_left_out():
+    """12 L/t bring 9 % to 9.8 %; the target alone wants 1000 (13 - 9)/87/0.8 and no more."""
+    setting = setting_of(rig=replace(RIG, rate_max_l_t=12.0, vapor_loss=0.0))
+    run = hay(9.0, 9.0)
+    whole = call_quarters(hourly(1), run, setting).dose.needed_l_t
+    target = call_quarters(hourly(1), run, setting, every_need=False).dose.needed_l_t
+    assert np.isinf(whole).all()
+    np.testing.assert_allclose(target, 1000 * 4 / 87 / 0.8, rtol=0.1)

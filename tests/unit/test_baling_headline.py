@@ -229,3 +229,119 @@ def test_a_stopped_night_is_no_window_and_no_hours():
     found = headline_of(nightly([8.0] * 6, weather=weather), NO_RIG, SPAN, ERRORS)
     assert found.as_it_lies == ()
     assert found.dew_chance == 0.0
+
+
+def test_an_error_of_large_numbers_is_not_the_doubt_for_that():
+    """Dry matter in hundreds says little of the hours, the dew point in tenths all."""
+    hours = np.array([3.0, 1, 2, 3, 4, 5])
+    errors = {
+        "dry_matter_kg_m2": 500 * np.array([0.0, 1, -1, 0, -1, 1]),
+        "dew_point_c": hours / 10,
+    }
+    assert doubt_of(nights_with(hours), errors).key == "doubt_drier"
+
+
+def test_two_members_that_differ_are_a_doubt_and_errors_that_do_not_are_none():
+    assert doubt_of(nights_with([3, 1, 3]), {"dew_point_c": np.array([0.0, -1, 1])}) is not None
+    assert doubt_of(nights_with([3, 1, 2, 3]), {"dew_point_c": np.zeros(4)}) is None
+
+
+def first_of(first, weights):
+    count = len(first)
+    nights = Nights(EVENING, np.zeros(count), np.array(first, dtype=float), np.array(weights))
+    return nights.first_among(np.ones(count, dtype=bool))
+
+
+def test_dew_comes_in_the_middle_of_the_members_of_which_half_have_it():
+    """Quarters of the first dew; of four, three have it, two, or one."""
+    even = [0.25] * 4
+    assert first_of([2, 8, 20, np.nan], even) == EVENING + 8 * QUARTER
+    assert first_of([2, 4, np.nan, np.nan], even) == EVENING + 3 * QUARTER
+    assert first_of([2, np.nan, np.nan, np.nan], even) is None
+    assert first_of([2, 4, np.nan, np.nan], [0.1, 0.3, 0.3, 0.3]) is None
+
+
+def test_the_check_tells_eight_in_ten_and_the_dampest_fifth():
+    """Ten members at 23:00, sorted; dew comes to the dampest an hour later, to the next two."""
+    rows = np.arange(4 * 43 + 1)[:, None] / 4
+    members = [5, 6, 7, 8, 9, 10, 10.5, 11, 11.5, 11.8]
+    dew = [99.0] * 8 + [6, 5]
+    values = np.where(rows >= np.array([99.0, *dew])[None, :], 14.0, np.array([9.0, *members]))
+    check = headline_of(course_of(values), NO_RIG, SPAN, {"dew_point_c": np.zeros(11)}).check
+    assert check.low_wb == pytest.approx(5.5, abs=0.01)
+    assert check.high_wb == pytest.approx(11.65, abs=0.01)
+    assert check.dew_if_damper == EVENING + 5 * HOUR + QUARTER  # from 4:45 and 5:45 on
+    assert check.dew_if_drier is None
+
+
+def test_a_check_needs_the_forecasts_own_hay_and_no_members():
+    values = np.full((4 * 43 + 1, 6), 9.0)
+    values[:, -1] = np.nan
+    assert headline_of(course_of(values), NO_RIG, SPAN, ERRORS).check.expected_wb == (
+        pytest.approx(9.0)
+    )
+    values = np.full((4 * 43 + 1, 6), 9.0)
+    values[:, 0] = np.nan
+    assert headline_of(course_of(values), NO_RIG, SPAN, ERRORS).check is None
+
+
+def evening_of(*parts):
+    """Moistures as first and past hour, all else too dry; None in place of one is unknown."""
+    values = np.full((4 * 43 + 1, 1), 9.0)
+    for first, past, moisture in parts:
+        values[4 * first : 4 * past + 1] = moisture
+    return values
+
+
+@pytest.mark.parametrize(
+    ("parts", "rig", "unknown"),
+    [
+        ([(0, 43, np.nan)], False, True),
+        ([(2, 4, np.nan)], False, True),
+        ([], False, False),
+        ([(2, 4, np.nan), (6, 10, 14.0)], False, False),
+        ([(2, 4, np.nan)], True, False),
+        ([(6, 10, 14.0)], False, False),
+    ],
+)
+def test_a_night_is_unknown_where_nothing_is_left_that_could_be_called(parts, rig, unknown):
+    """Hours with a window of go make up for blank ones, also those of the rig alone."""
+    setting = setting_of() if rig else NO_RIG
+    found = headline_of(course_of(evening_of(*parts), setting=setting), setting, SPAN, {})
+    assert found.unknown == unknown
+
+
+def test_hours_to_probe_in_make_up_for_blank_ones():
+    values = np.repeat(evening_of((2, 4, np.nan)), 7, axis=1)
+    values[24:41, :4] = 14.0
+    found = headline_of(course_of(values), NO_RIG, SPAN, {"dew_point_c": np.zeros(7)})
+    assert (found.as_it_lies, bool(found.maybe)) == ((), True)
+    assert not found.unknown
+
+
+def test_look_is_before_the_first_of_several_windows():
+    found = headline_of(course_of(evening_of((6, 8, 14.0), (12, 14, 14.0))), NO_RIG, SPAN, {})
+    assert len(found.as_it_lies) == 2
+    assert found.look_at == found.as_it_lies[0].start - 3 * QUARTER
+
+
+def test_the_chance_is_of_the_hours_named_alone():
+    """Five members: two hours at eight o'clock to the minute, fewer, or hours that nobody names."""
+    rows = np.arange(4 * 43 + 1)[:, None] / 4
+
+    def lanes(*spans):
+        return np.concatenate(
+            [np.where((rows >= a) & (rows <= b), 14.0, 9.0) for a, b in spans], axis=1
+        )
+
+    values = lanes((8, 10), (8, 10), (8, 10), (8, 10), (8, 9.5), (12, 16))
+    found = headline_of(course_of(values), NO_RIG, SPAN, ERRORS)
+    assert [item.hours for item in found.as_it_lies] == [2.0]
+    inside = found.as_it_lies[0]
+    assert inside.start == EVENING + 8 * HOUR
+    assert found.dew_chance == pytest.approx(0.6)
+
+
+def test_a_doubt_whose_worst_fifth_has_more_hours_costs_none():
+    hours, error = [3.0, 5, 1, 2, 3, 9], np.array([0.0, -2, -1, 0, 1, 2])
+    assert doubt_of(nights_with(hours), {"dew_point_c": error}).values == {"hours": "0.0"}

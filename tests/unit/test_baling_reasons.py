@@ -8,6 +8,7 @@ from support.fields import CURED, RIG, TURN, calls_of, hay, setting_of
 from support.nights import hourly
 
 from hayweather.baling.calls import Call
+from hayweather.baling.cause import Cause
 from hayweather.baling.hours import facts_of, reasons_for
 from hayweather.farm.records import Baler
 from hayweather.weather.record import HOUR
@@ -190,3 +191,75 @@ def test_limits_in_the_reasons_are_the_farms_own():
     found = reasons(hay(12.5, 12.5), setting, Call.TOO_DRY)
     assert shown(found, "reason_windrow_dry")[1] == 13.0
     assert found[1].values["limit"][0] == 13.0
+
+
+def test_a_bottom_at_the_lower_end_of_the_band_is_not_dry():
+    facts = facts_of(calls_of(hay(14.0), NO_RIG), np.ones(4, dtype=bool), NO_RIG.band)
+    for bottom, dry in ((12.0, False), (11.99, True)):
+        told = reasons_for(Call.READY, replace(facts, bottom_wb=bottom), NO_RIG, hourly(1), 0)
+        assert ("reason_bottom_dry" in keys(told)) == dry
+
+
+def test_a_film_at_its_limit_is_not_wet_and_the_most_of_a_rig_is_within_it():
+    run = hay(14.0, free_water_mm=0.02)
+    facts = facts_of(calls_of(run, NO_RIG), np.ones(4, dtype=bool), NO_RIG.band)
+    assert np.isnan(facts.wet_film_mm)
+    assert "reason_free_water" not in keys(reasons_for(Call.TOO_WET, facts, NO_RIG, hourly(1), 0))
+    setting = setting_of()
+    for needed, key in ((RIG.rate_max_l_t, "reason_no_room"), (80.1, "reason_beyond_rig")):
+        dry = replace(facts, needed_l_t=needed)
+        assert keys(reasons_for(Call.TOO_DRY, dry, setting, hourly(1), 0))[-1] == key
+
+
+def test_facts_are_those_of_the_first_lane():
+    """Another lane is wetter, or drier, in every way, and another dial fits it."""
+    rig = replace(RIG, rate_min_l_t=0.0, rate_max_l_t=400.0, rate_step_l_t=300.0)
+    setting = setting_of(rig=rig)
+    lanes = ((11.9, 14.0, 0.0), (20.0, 30.0, 0.5), (6.0, 5.0, 0.0))
+    every = np.ones(4, dtype=bool)
+    for order in ((0, 1), (1, 0), (0, 2), (2, 0), (1, 2)):
+        chosen = [lanes[number] for number in order]
+        windrow, leaf, film = (np.repeat([each], 5, axis=0) for each in zip(*chosen, strict=True))
+        both = calls_of(hay(windrow, leaf, free_water_mm=film, lanes=2), setting)
+        first = (np.full(5, value) for value in chosen[0])
+        windrow, leaf, film = first
+        alone = calls_of(hay(windrow, leaf, free_water_mm=film), setting)
+        found, expected = (facts_of(quarters, every, setting.band) for quarters in (both, alone))
+        np.testing.assert_equal(vars(found), vars(expected))
+
+
+def test_facts_of_no_quarter_are_unknown():
+    facts = facts_of(calls_of(hay(14.0), NO_RIG), np.zeros(4, dtype=bool), NO_RIG.band)
+    assert np.isnan([facts.windrow_wb, facts.soft_share, facts.rain_mm_h]).all()
+    assert facts.cause == Cause.DRYING
+
+
+def test_what_another_lane_lacks_is_not_missing():
+    weather = hourly(2, 2, dew_point_c=np.array([[9.0, np.nan], [9.0, np.nan]]))
+    facts = facts_of(calls_of(hay(14.0), NO_RIG), np.ones(4, dtype=bool), NO_RIG.band)
+    assert keys(reasons_for(Call.NO_DATA, facts, NO_RIG, weather, 0)) == ["reason_run_broken"]
+
+
+@pytest.mark.parametrize(
+    ("least", "needed", "told"),
+    [
+        (0.0, 0.0, []),
+        (10.0, 0.0, ["reason_no_room"]),
+        (0.0, 5.0, ["reason_no_room"]),
+        (0.0, 90.0, ["reason_beyond_rig"]),
+    ],
+)
+def test_a_rig_that_may_give_nothing_is_not_said_to_give_too_much(least, needed, told):
+    """Hay that wants no water: a least rate above nought would make it too wet, nought does not."""
+    setting = setting_of(rig=replace(RIG, rate_min_l_t=least))
+    facts = facts_of(calls_of(hay(14.0), setting), np.ones(4, dtype=bool), setting.band)
+    facts = replace(facts, needed_l_t=needed)
+    assert keys(reasons_for(Call.TOO_DRY, facts, setting, hourly(1), 0)) == told
+
+
+def test_the_cause_is_that_of_most_quarters_of_the_first_lane():
+    quarters = calls_of(hay(14.0, lanes=2), NO_RIG)
+    dew, rain = int(Cause.DEW), int(Cause.RAIN)
+    mixed = np.array([[dew, rain], [dew, rain], [dew, rain], [rain, rain]], dtype=np.int8)
+    facts = facts_of(replace(quarters, cause=mixed), np.ones(4, dtype=bool), NO_RIG.band)
+    assert facts.cause == Cause.DEW

@@ -12,7 +12,6 @@ from support.sheets import sheet_of
 from hayweather.baling.calls import Call, limits_of
 from hayweather.baling.setting import dial_step_l_t
 from hayweather.baling.water import brought_in, picked
-from hayweather.catalog.rigs import ROUND_STEPS_L_T
 from hayweather.errors import FarmFileError
 from hayweather.farm.records import Shift
 from hayweather.plan.pace import machines_of, pace_of
@@ -178,10 +177,9 @@ def test_hay_that_the_rig_cannot_bring_in_is_left_and_damp_hay_needs_none():
 def test_steps_where_the_farm_file_gives_none():
     """Half a gallon a ton, or two liters a tonne."""
     half_gallon = GALLON_L / 2 / SHORT_TON_KG * 1000
-    assert dial_step_l_t(RIG, "us") == pytest.approx(half_gallon)
+    assert setting_of().rig.rate_step_l_t == pytest.approx(half_gallon)
     assert dial_step_l_t(RIG, "metric") == 2.0
-    assert dial_step_l_t(STEP_2, "us") == 2.5
-    assert set(ROUND_STEPS_L_T) == {"us", "metric"}
+    assert setting_of(rig=STEP_2).rig.rate_step_l_t == 2.5
 
 
 def test_what_can_be_dialed_keeps_the_limits_or_there_is_no_rate():

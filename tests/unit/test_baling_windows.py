@@ -10,12 +10,14 @@ from support.nights import hourly
 from hayweather.baling.calls import BALED, Call
 from hayweather.baling.cautions import dangers_of
 from hayweather.baling.windows import (
+    RakeWindow,
     Window,
     find_windows,
     rain_ahead,
     rake_windows,
     stopped_quarters,
     stretches,
+    united,
 )
 from hayweather.weather.record import HOUR
 from hayweather.windrow.sorption import dry_basis
@@ -213,3 +215,98 @@ def test_a_rake_window_says_what_the_layers_are_after_it():
     (found,) = rake_windows(weather, quarters, None)
     assert found.raked_at == BEGIN + 2 * HOUR
     np.testing.assert_allclose([found.top_wb, found.middle_wb, found.bottom_wb], 25.0, rtol=1e-5)
+
+
+def minutes(*pairs):
+    """Times so many minutes after the beginning."""
+    return [tuple(BEGIN + np.timedelta64(round(60 * each), "s") for each in pair) for pair in pairs]
+
+
+@pytest.mark.parametrize(
+    ("spans", "pause", "expected"),
+    [
+        ([], 0, []),
+        ([(0, 15), (15, 30)], 0, [(0, 30)]),
+        ([(15, 30), (0, 15), (45, 60)], 0, [(0, 30), (45, 60)]),
+        ([(0, 60), (15, 30)], 0, [(0, 60)]),
+        ([(0, 10), (20, 60), (25, 30), (60, 70)], 0, [(0, 10), (20, 70)]),
+        ([(0, 15), (15 + 1 / 60, 30)], 0, [(0, 15), (15 + 1 / 60, 30)]),
+        ([(0, 15), (30, 45), (61, 75)], 15, [(0, 45), (61, 75)]),
+    ],
+)
+def test_stretches_side_by_side_are_one(spans, pause, expected):
+    found = (
+        united(minutes(*spans), np.timedelta64(pause, "m")) if pause else united(minutes(*spans))
+    )
+    assert found == minutes(*expected)
+
+
+def test_a_window_from_a_minute_on_has_nothing_before_it():
+    ((start, end), (low, high), (now, late)) = minutes((0, 60), (5, 20), (10, 30))
+    window = Window(Call.READY, start, end, start_range=(low, high), end_range=(end, end))
+    cut = window.from_minute(now)
+    assert (cut.start, cut.end) == (now, end)
+    assert cut.start_range == (now, high)
+    assert cut.end_range == (end, end)
+    assert window.from_minute(late).start_range == (late, late)
+    assert window.from_minute(start) == window
+    assert Window(Call.READY, start, end).from_minute(now).start_range is None
+    rake = RakeWindow(start, end, low, 20.0, 20.0, 20.0)
+    assert rake.from_minute(now) == replace(rake, start=now, raked_at=now)
+    assert rake.from_minute(start) == rake
+
+
+def test_wind_too_much_for_spraying_leaves_every_other_call_alone():
+    setting = setting_of(rig=SPRAY)
+    windy = dangers_of(hourly(2, wind_speed_m_s=6.0))
+    found = stopped_quarters(quarters_of(list(Call), setting), windy, setting)
+    assert [call for call, stop in zip(Call, found[:, 0], strict=True) if stop] == [
+        Call.ADD_MOISTURE
+    ]
+
+
+def test_two_dangers_do_not_cancel():
+    weather = hourly(2, wind_speed_m_s=6.0)
+    thunder = replace(weather, columns={**weather.columns, "weather_code": np.full((2, 1), 95.0)})
+    setting = setting_of(rig=SPRAY)
+    assert stopped_quarters(quarters_of([4] * 8), dangers_of(thunder), setting).all()
+
+
+def test_only_a_window_of_the_rig_has_water_though_the_rate_is_known():
+    D, A = Call.NATURAL_DEW, Call.ADD_MOISTURE
+    found = find_windows(BEGIN, np.array([D, D, A, A]), np.array([1.0, 2.0, 3.0, 4.0]))
+    assert [window.water_l_t for window in found] == [None, (3.0, 4.0)]
+
+
+@pytest.mark.parametrize("limit", [18.0, 40.0])
+def test_leaf_at_the_limits_is_raked(limit):
+    quarters = calls_of(hay(14.0, 25.0), setting_of(rig=None), hourly(1))
+    exact = replace(quarters, leaf_wb=np.full((4, 1), limit))
+    assert len(rake_windows(hourly(1), exact, None)) == 1
+
+
+def test_a_quarter_alone_is_too_short_to_rake_at_any_hour():
+    stopped = np.ones((16, 1), dtype=bool)
+    stopped[9] = False
+    assert raking(25.0, stopped=stopped) == []
+    stopped[10] = False
+    assert raking(25.0, stopped=stopped) == [(9, 11)]
+
+
+def test_half_of_the_runs_are_enough_to_rake():
+    quarters = calls_of(hay(25.0, 25.0, hours=4), setting_of(rig=None), hourly(4))
+    leaf = np.concatenate([quarters.leaf_wb, quarters.leaf_wb, 0 * quarters.leaf_wb + 8], axis=1)
+    both = replace(quarters, leaf_wb=leaf)
+    assert rake_windows(hourly(4), both, None, None, np.array([0.0, 0.5, 0.5]))
+
+
+def test_raking_goes_by_the_first_lane():
+    """Another lane with rain, stops and another clock changes nothing."""
+    rain = np.array([[0.0, 5.0]] * 4)
+    weather = hourly(4, 2, rain_mm=rain)
+    weather = replace(weather, start=weather.start + np.array([0, 1]) * HOUR)
+    quarters = calls_of(hay(25.0, 25.0, hours=4, lanes=2), setting_of(rig=None), hourly(4, 2))
+    stopped = np.array([[False, True]] * 16)
+    (found,) = rake_windows(weather, quarters, None, stopped)
+    assert spans([found]) == [(0, 16)]
+    assert found.top_wb == pytest.approx(25.0, rel=1e-5)
