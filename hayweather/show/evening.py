@@ -57,7 +57,16 @@ from hayweather.show.runsheet_words import WorkSpan, missed_sentences, sheet_voi
 from hayweather.show.screen import RATES, allowed_sentence, verdict
 from hayweather.show.table import Column, Document, Json, Table, json_text
 from hayweather.show.told import TOLD, Told, field_work, told_of
-from hayweather.show.voice import Voice, capital, phrase, phrases, sentence, short_safety_texts
+from hayweather.show.voice import (
+    RAIN,
+    RAIN_CHANCE,
+    Voice,
+    capital,
+    phrase,
+    phrases,
+    sentence,
+    short_safety_texts,
+)
 from hayweather.show.weather_facts import made_lines, serves_until, weather_summary
 from hayweather.units import symbol_of
 from hayweather.words import Remark
@@ -427,7 +436,7 @@ def field_tonight(
         if note.is_stop
         else capital(phrase(note.remark, own))  # it names its own time
         for note in notes_of(night_hours(field))
-        if note.is_stop or note.remark.key == "caution_rain_ahead"
+        if note.is_stop or note.remark.key in (RAIN, RAIN_CHANCE)
     ]
     link = begin + field_file(field.name)
     advice, glance = _glance(field, work, sheet.night, own)

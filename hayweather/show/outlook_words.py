@@ -20,7 +20,17 @@ from hayweather.catalog import crop_of
 from hayweather.farm.records import UnitSystem
 from hayweather.nights import FieldNight, Night
 from hayweather.show.station_words import station_sentences
-from hayweather.show.voice import Voice, capital, merge, night_of_local, phrase, sentence
+from hayweather.show.voice import (
+    RAIN,
+    RAIN_CHANCE,
+    Voice,
+    capital,
+    merge,
+    night_of_local,
+    phrase,
+    rain_spells,
+    sentence,
+)
 from hayweather.weather.record import HOUR
 from hayweather.windrow.readings import Reading
 from hayweather.windrow.sky import sun_elevation
@@ -101,19 +111,22 @@ def marks_of(notes: Sequence[Note]) -> dict[np.datetime64, str]:
     return marks
 
 
-def _by_key(
-    hours: Sequence[HourCall], *, stops: bool
-) -> dict[str, list[tuple[np.datetime64, Remark]]]:
-    """Stops, or cautions, by text, with the hours they stand in."""
-    found: dict[str, list[tuple[np.datetime64, Remark]]] = {}
-    for hour in hours:
-        for remark in filter(is_stop, hour.reasons) if stops else hour.cautions:
-            found.setdefault(remark.key, []).append((hour.start, remark))
-    return found
+def _by_key(hours: Sequence[HourCall], *, stops: bool) -> list[list[tuple[np.datetime64, Remark]]]:
+    """Stops, or cautions, by text, each rain by itself, with the hours they stand in."""
+    found: dict[tuple[str, int], list[tuple[np.datetime64, Remark]]] = {}
+    said = [
+        (hour.start, remark)
+        for hour in hours
+        for remark in (filter(is_stop, hour.reasons) if stops else hour.cautions)
+    ]
+    spells = rain_spells([remark for _, remark in said])
+    for (start, remark), spell in zip(said, spells, strict=True):
+        found.setdefault((remark.key, spell), []).append((start, remark))
+    return list(found.values())
 
 
 def _lettered(
-    found: dict[str, list[tuple[np.datetime64, Remark]]],
+    found: Sequence[Sequence[tuple[np.datetime64, Remark]]],
     hours: Sequence[HourCall],
     letters: str,
     *,
@@ -121,7 +134,7 @@ def _lettered(
 ) -> list[Note]:
     """Notes with a letter each; what holds in all hours needs none."""
     notes, free = [], iter(letters)
-    for items in found.values():
+    for items in found:
         everywhere = len(items) == len(hours) and not is_stop
         mark = "" if everywhere else next(free, "*")
         remark = merge([remark for _, remark in items])[0]
@@ -648,7 +661,7 @@ def look_sentence(field: FieldNight, voice: Voice) -> list[str]:
 
 
 LEAST_DOUBT_HOURS = 0.25
-FIRST_SCREEN_CAUTIONS = ("caution_rain_ahead", "caution_frost", "caution_rain_unknown")
+FIRST_SCREEN_CAUTIONS = (RAIN, RAIN_CHANCE, "caution_frost", "caution_rain_unknown")
 
 
 def farm_voice(outlook: Night, units: UnitSystem) -> Voice:
@@ -743,18 +756,11 @@ def _stops(field: FieldNight, voice: Voice) -> list[str]:
 
 def _cautions(field: FieldNight, voice: Voice) -> list[str]:
     """The cautions of the night that decide about going out."""
-    found: dict[str, Remark] = {}
-    for hour in night_hours(field):
-        for remark in hour.cautions:
-            if remark.key in FIRST_SCREEN_CAUTIONS:
-                found[remark.key] = max(remark, found.get(remark.key, remark), key=_amount)
-    return [capital(phrase(remark, voice)) + "." for remark in found.values()]
-
-
-def _amount(remark: Remark) -> float:
-    """The amount a caution names, to take the largest of several hours."""
-    amount = remark.values.get("amount")
-    return float(amount[0]) if isinstance(amount, tuple) else 0.0
+    return [
+        capital(phrase(note.remark, voice)) + "."
+        for note in notes_of(night_hours(field))
+        if note.remark.key in FIRST_SCREEN_CAUTIONS
+    ]
 
 
 def _no_dew(field: FieldNight, voice: Voice) -> list[tuple[str, list[str]]]:
