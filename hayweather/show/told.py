@@ -136,12 +136,11 @@ def _told(field: FieldNight, sheet: RunSheet) -> Told:
 
 def _of_note(note: Note) -> Iterator[Danger]:
     """Its dangers; a rain lasts from its own first hour, not from the first that warns of it."""
-    key = note.remark.key
-    if key != RAIN:
+    key, begin = note.remark.key, note.remark.values.get("time")
+    if key == RAIN and isinstance(begin, np.datetime64):
+        yield Danger(key, begin, max(note.spans[-1][1], begin + HOUR))
+    else:
         yield from (Danger(key, *span) for span in note.spans)
-        return
-    start = note.remark.values["time"]
-    yield Danger(key, start, max(note.spans[-1][1], start + HOUR))
 
 
 def field_work(sheet: RunSheet, field: str) -> list[tuple[str, WorkSpan]]:

@@ -398,10 +398,11 @@ RAIN_CHANCE = "caution_rain_chance"
 
 def rain_spells(remarks: Iterable[Remark]) -> list[int]:
     """Which rain each of several hours' remarks is of, in order; 0 for what is no rain."""
-    found, spell, last = [], 0, {}
+    found: list[int] = []
+    spell, last = 0, dict[str, np.datetime64]()
     for remark in remarks:
-        if remark.key in (RAIN, RAIN_CHANCE):
-            at = remark.values["time"]
+        at = remark.values.get("time")
+        if remark.key in (RAIN, RAIN_CHANCE) and isinstance(at, np.datetime64):
             if remark.key in last and at - last[remark.key] > RAIN_AHEAD_HOURS * HOUR:
                 spell += 1
             last[remark.key] = at
