@@ -34,11 +34,13 @@ from hayweather.show.outlook_words import (
     field_parts,
     field_title,
     field_voice,
+    maybe_windows,
     night_hours,
     notes_of,
     rate_words,
     stems_sentence,
     unknown_runs,
+    windows_by_baler,
 )
 from hayweather.show.outlook_words import field_sentences as outlook_sentences
 from hayweather.show.page import (
@@ -421,7 +423,7 @@ def field_tonight(
         )
         for name, span in work
     ]
-    lines += answer_lines(field, (), field.headline.maybe, own)
+    lines += answer_lines(field, (), maybe_windows(field), own)
     allowed = allowed_sentence(field, sheet.night, own)
     notes = [*stems_sentence(field, own), *([allowed] if allowed else [])]
     if not lines:
@@ -459,10 +461,9 @@ def _glance(
     if work:
         return Advice.GO, _work_glance(field, work, night, voice)
     unknown = unknown_runs(field)
-    maybe = united([(item.start, item.end) for item in field.headline.maybe], PAUSE)
+    maybe = united([(item.start, item.end) for item in maybe_windows(field)], PAUSE)
     found = maybe or united([(run.start, run.end) for run in unknown], PAUSE)
-    head = field.headline
-    alone = [capital(verdict(field, voice))] if head.rig or head.as_it_lies else []
+    alone = [capital(verdict(field, voice))] if any(windows_by_baler(field).values()) else []
     if not found:
         return Advice.WAIT, alone or [voice.say("page_no_windows")]
     advice = Advice.PROBE_FIRST if maybe else Advice.UNKNOWN

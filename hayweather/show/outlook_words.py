@@ -13,8 +13,10 @@ import numpy as np
 
 from hayweather.baling.advice import Advice
 from hayweather.baling.calls import AS_IT_LIES, BALED, Call
+from hayweather.baling.clock import hour_index
 from hayweather.baling.headline import Check, Work
 from hayweather.baling.hours import HourCall
+from hayweather.baling.setting import Setting, with_machines
 from hayweather.baling.windows import RAKE_LEAF_WB, RakeWindow, Window
 from hayweather.catalog import crop_of
 from hayweather.farm.records import UnitSystem
@@ -301,7 +303,7 @@ def maybe_sentences(field: FieldNight, voice: Voice) -> list[str]:
     """Windows of tonight in which to probe first, by way."""
     ways = []
     for call, key in MAYBE_WAYS.items():
-        windows = [item for item in field.headline.maybe if item.call == call]
+        windows = [item for item in maybe_windows(field) if item.call == call]
         if windows:
             spans = voice.listed([_span(field, item, voice) for item in windows])
             ways.append(voice.say(key, spans=spans))
@@ -772,11 +774,12 @@ def _no_dew(field: FieldNight, voice: Voice) -> list[tuple[str, list[str]]]:
         key = "outlook_none_unsure" if field.maybe else "outlook_none_uncured"
         found = [("none", [voice.say(key)])]
     elif not unknown_runs(field):  # else nobody knows whether there is none
-        why = _why_none(field, hours, counts, voice)
-        found = [("none", why), ("chance", chance_sentence(field, voice))]
+        others = _for_others(field, voice)
+        why = others or _why_none(field, hours, counts, voice)
+        found = [("none", why), ("chance", [] if others else chance_sentence(field, voice))]
     if counts[Call.NO_DATA] == len(hours):
         return found
-    return [*found, ("next", _next(field, voice))]
+    return [*found, ("next", [] if _for_others(field, voice) else _next(field, voice))]
 
 
 def _next(field: FieldNight, voice: Voice) -> list[str]:
@@ -791,6 +794,59 @@ def _next(field: FieldNight, voice: Voice) -> list[str]:
             evening = night_of_local(voice.local(window.start))
             return [voice.say("outlook_next_maybe", night=voice.night(evening))]
     return [voice.say("outlook_next_none")]
+
+
+def windows_by_baler(field: FieldNight) -> dict[str, tuple[Window, ...]]:
+    """Tonight's windows of go of each baler that may work there, the one shown first.
+
+    Others only where their limits differ from those of the one shown.
+    """
+    head, setting = field.headline, field.setting
+    found = {setting.baler.name: (*head.dew, *head.ready, *head.rig)}
+    for baler in field.balers:
+        other = with_machines(setting, baler, setting.rig)
+        if baler.name in found or _limits(other) == _limits(setting):
+            continue
+        course = field.course(baler, setting.rig)
+        hours = min(hour_index(course.weather.start[0], head.turn), course.weather.hours)
+        found[baler.name] = tuple(course.between(0, hours).windows())
+    return found
+
+
+def maybe_windows(field: FieldNight) -> list[Window]:
+    """Tonight's windows in which to probe first, without what is go for another baler."""
+    found = list(field.headline.maybe)
+    for windows in list(windows_by_baler(field).values())[1:]:
+        for go in windows:
+            found = [left for window in found for left in _without(window, go)]
+    return found
+
+
+def _without(window: Window, other: Window) -> list[Window]:
+    """What is left of a window beside another."""
+    sides = (
+        (window.start, min(window.end, other.start)),
+        (max(window.start, other.end), window.end),
+    )
+    return [replace(window, start=start, end=end) for start, end in sides if start < end]
+
+
+def _limits(setting: Setting) -> tuple[object, ...]:
+    """What decides whether a baler may bale as the hay lies."""
+    return setting.band, setting.baler.soft_share, setting.baler.wet_share
+
+
+def _for_others(field: FieldNight, voice: Voice) -> list[str]:
+    """Where the baler shown has no hour on dew and another has: that one's."""
+    shown, band = field.setting.baler.name, field.setting.band
+    found = []
+    for baler, windows in windows_by_baler(field).items():
+        spans = [voice.span(w.start, w.end) for w in windows if w.call in AS_IT_LIES]
+        if baler != shown and spans:
+            low, high = (voice.amount(x, "percent") for x in (band.low_wb, band.high_wb))
+            values = {"shown": shown, "low": low, "high": high, "spans": voice.listed(spans)}
+            found.append(voice.say("outlook_none_but", baler=baler, **values))
+    return found
 
 
 def _why_none(

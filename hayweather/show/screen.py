@@ -48,6 +48,7 @@ from hayweather.show.outlook_words import (
     rate_words,
     shown_range,
     unknown_runs,
+    windows_by_baler,
 )
 from hayweather.show.voice import Voice, capital, phrase, phrases, sentence
 from hayweather.show.weather_facts import weather_summary
@@ -581,6 +582,9 @@ def verdict(field: FieldNight, voice: Voice) -> str:
     unknown = unknown_runs(field)
     if head.rig or head.as_it_lies:
         return voice.say("screen_no_machine")
+    others = [baler for baler, windows in windows_by_baler(field).items() if windows]
+    if others:
+        return voice.say("screen_others_alone", balers=voice.listed(others))
     if unknown and not head.maybe:
         spans = [voice.span(run.start, run.end) for run in unknown]
         return voice.say("screen_unknown", spans=voice.listed(spans))
@@ -610,13 +614,18 @@ def allowed_sentence(field: FieldNight, outlook: Night, voice: Voice) -> str:
 
 def hay_allows(field: FieldNight, voice: Voice) -> str:
     """Tonight's windows of go, whatever machine is there; empty for none."""
-    windows = (*field.headline.dew, *field.headline.ready, *field.headline.rig)
-    ways = []
-    for call in BALED:
-        spans = [voice.span(w.start, w.end) for w in windows if w.call == call]
-        if spans:
-            ways.append(voice.say(f"screen_way_{WAYS[call]}", spans=voice.listed(spans)))
-    return voice.say("screen_hay_allows", ways="; ".join(ways)) if ways else ""
+    by_baler = windows_by_baler(field)
+    said = []
+    for baler, windows in by_baler.items():
+        ways = []
+        for call in BALED:
+            spans = [voice.span(w.start, w.end) for w in windows if w.call == call]
+            if spans:
+                ways.append(voice.say(f"screen_way_{WAYS[call]}", spans=voice.listed(spans)))
+        key = "screen_hay_allows_baler" if len(by_baler) > 1 else "screen_hay_allows"
+        if ways:
+            said.append(voice.say(key, ways="; ".join(ways), baler=baler))
+    return " ".join(said)
 
 
 def _close(
