@@ -516,7 +516,7 @@ def signs_of(own: Sequence[Stretch], kind: MachineKind, name: str) -> Signs:
     stop = [
         Remark("sign_stop_wet", {"ceiling": (band.ceiling_wb, "percent")}),
         Remark("sign_stop_drops"),
-        Remark("sign_stop_dry"),
+        Remark("sign_stop_dry" if rig else "sign_stop_dry_dew"),
         Remark("sign_stop_smoke"),
     ]
     if rig:

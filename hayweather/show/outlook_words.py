@@ -715,18 +715,29 @@ def field_parts(field: FieldNight, voice: Voice) -> list[tuple[str, str]]:
             ("look", look_sentence(field, voice)),
             ("doubt", _doubt(field, voice)),
             ("later", later_sentence(field, voice)),
-            ("warned", _notes(field, voice, warned=True)),
-            ("note", _notes(field, voice, warned=False)),
+            ("warned", warned_sentences(field, voice)),
+            ("note", _notes(field, voice)),
         )
         for text in texts
     ]
 
 
-WARNED = ("reading_unexplained", "readings_apart", "members_dropped", "field_baled")
+WARNED = (
+    "reading_unexplained",
+    "readings_apart",
+    "members_dropped",
+    "field_baled",
+    "field_baled_before",
+)
 """Notes that stand on the first screen however little room there is."""
 
 
-def _notes(field: FieldNight, voice: Voice, *, warned: bool) -> list[str]:
+def warned_sentences(field: FieldNight, voice: Voice) -> list[str]:
+    """What is odd in the readings, and what has been baled by the log."""
+    return _notes(field, voice, warned=True)
+
+
+def _notes(field: FieldNight, voice: Voice, *, warned: bool = False) -> list[str]:
     """How the run began, what differs; not again why hours are unknown, or the cure's source."""
     said = {"start_from_cutting"} if asks_for_stems(field) else set()
     said |= {reason.key for run in unknown_runs(field) for reason in run.reasons}
