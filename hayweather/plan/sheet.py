@@ -89,8 +89,10 @@ def make_runsheet(
     where = str(night.farm.path or "")
     for each in night:
         machines_of(each.setting, night.farm.units, where)
+    lacking: tuple[Remark, ...] = ()
     if work is None:
         plan = plan_shown(night)
+        lacking = plan.lacking
         whole = Work(night, ()) if plan.work is None else plan.work  # that raises where it is None
         work, missed = whole.until(max(each.headline.turn for each in night)), plan.missed_said
     elif not isinstance(work, Work):
@@ -102,7 +104,7 @@ def make_runsheet(
         machines=tuple(maker.sheets(names)),
         fields=tuple(maker.field_work(each) for each in shown),
         missed=missed,
-        cautions=night.cautions,
+        cautions=(*lacking, *night.cautions),
     )
 
 

@@ -31,7 +31,12 @@ from hayweather.show import outlook_words, plan_words
 from hayweather.show.clock import QUARTER_H, Clock
 from hayweather.show.colors import CALL_LOOKS, CURVES, class_of, variables
 from hayweather.show.layout import TextColumn, held
-from hayweather.show.outlook_plan import missed_lines, plan_sentences, shared_sentences
+from hayweather.show.outlook_plan import (
+    cautions_of,
+    missed_lines,
+    plan_sentences,
+    shared_sentences,
+)
 from hayweather.show.outlook_text import WIND_HEIGHT_M, columns_of, farm_notes, table_title
 from hayweather.show.outlook_words import (
     AnswerLine,
@@ -747,7 +752,7 @@ def outlook_frame(outlook: Night, voice: Voice, title: str) -> Frame:
         title=title,
         made=made_lines(outlook, voice),
         mark=voice.say("outlook_invented") if outlook.farm.weather.invented else "",
-        cautions=phrases(outlook.cautions, voice),
+        cautions=phrases(cautions_of(outlook), voice),
         behind=[*behind, *farm_notes(outlook, voice)],
     )
 

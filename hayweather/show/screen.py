@@ -30,6 +30,7 @@ from hayweather.show.layout import (
 )
 from hayweather.show.outlook_plan import (
     Stretch,
+    cautions_of,
     missed_lines,
     missed_sentences,
     plan_of,
@@ -542,7 +543,7 @@ def _sentences(outlook: Night, voice: Voice) -> dict[str, list[tuple[int, str]]]
                         text=sentence(text)))
         for text, rank in common.items()
     ]  # fmt: skip
-    others = [remark for remark in outlook.cautions if remark.key != UNMEASURED]
+    others = [remark for remark in cautions_of(outlook) if remark.key != UNMEASURED]
     told = [(0, text) for text in (*shared_sentences(outlook, voice), *phrases(others, voice))]
     of_all = {sentence(text) for _, text in told}
     own = {name: [item for item in said if sentence(item[1]) not in of_all]
