@@ -824,9 +824,10 @@ def windows_by_baler(field: FieldNight) -> dict[str, tuple[Window, ...]]:
     return found
 
 
-def maybe_windows(field: FieldNight) -> list[Window]:
-    """Tonight's windows in which to probe first, without what is go for another baler."""
-    found = list(field.headline.maybe)
+def maybe_windows(field: FieldNight, maybe: Sequence[Window] | None = None) -> list[Window]:
+    """Windows in which to probe first, tonight's unless given, without what is go for another
+    baler tonight."""
+    found = list(field.headline.maybe if maybe is None else maybe)
     for windows in list(windows_by_baler(field).values())[1:]:
         for go in windows:
             found = [left for window in found for left in _without(window, go)]

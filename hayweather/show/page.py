@@ -47,6 +47,7 @@ from hayweather.show.outlook_words import (
     field_title,
     field_voice,
     marks_of,
+    maybe_windows,
     notes_of,
     tonight_lines,
 )
@@ -449,7 +450,7 @@ def _summary(
         said.append(voice.say("chart_described_call", start=start, call=word))
     start = voice.when(clock.start)
     described = voice.say("chart_described", start=start, calls="; ".join(said))
-    lines = answer_lines(field, field.windows, field.maybe, voice)
+    lines = answer_lines(field, field.windows, maybe_windows(field, field.maybe), voice)
     return " ".join([*(sentence(line.text) for line in lines), described])
 
 
