@@ -179,9 +179,11 @@ def _rain_ahead(weather: HourlyWeather, hour: int) -> Remark | None:
             amount = (_spell_mm(rain[first:, 0]), "rain")
             return Remark("caution_rain_ahead", {"time": at, "amount": amount})
     if chance is not None:
-        likely = float(np.nan_to_num(chance[hour:until, 0]).max())
-        if likely >= RAIN_AHEAD_CHANCE_PERCENT:
-            return Remark("caution_rain_chance", {"chance": f"{likely:.0f}"})
+        ahead = np.nan_to_num(chance[hour:until, 0])
+        likely = np.flatnonzero(ahead >= RAIN_AHEAD_CHANCE_PERCENT)
+        if likely.size:
+            at = weather.start[0] + (hour + int(likely[0])) * HOUR
+            return Remark("caution_rain_chance", {"chance": f"{ahead.max():.0f}", "time": at})
     return None
 
 

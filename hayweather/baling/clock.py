@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
+from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -17,6 +18,7 @@ import numpy as np
 from hayweather.weather.record import HOUR, Times
 
 FEW_TIMES = 1000  # up to here one by one
+HALF_HOUR = HOUR // 2  # clocks change on one, UTC
 TURN_HOUR = 14  # local clock: a run starts, a night's hours end
 
 
@@ -189,6 +191,31 @@ def span_ahead(now: np.datetime64, timezone: str, days: int) -> Span:
     tonight = span_of(now, timezone)
     last = turn_of(tonight.evening + timedelta(days=days), timezone)
     return replace(tonight, last=last)
+
+
+def clock_change(
+    timezone: str, start: np.datetime64, end: np.datetime64
+) -> tuple[np.datetime64, float] | None:
+    """The first change of a zone's clock between two times, UTC, and by how many minutes.
+
+    Parameters
+    ----------
+    timezone
+        IANA name.
+    start, end
+        UTC. Positive minutes: clocks go forward.
+
+    Examples
+    --------
+    >>> clock_change("Australia/Adelaide", *np.array(["2026-10-03T07", "2026-10-04T03"], "M8[s]"))
+    (np.datetime64('2026-10-03T16:30:00'), 60.0)
+    """
+    times = np.arange(start.astype("datetime64[h]").astype("datetime64[s]"), end, HALF_HOUR)
+    offsets = [to_local(time, timezone).utcoffset() for time in times]
+    for time, (before, after) in zip(times[1:], pairwise(offsets), strict=True):
+        if before != after and time > start and before is not None and after is not None:
+            return time, (after - before).total_seconds() / 60
+    return None
 
 
 def hour_index(start: np.datetime64, time: np.datetime64) -> int:

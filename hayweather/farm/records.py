@@ -133,6 +133,8 @@ class Field:
         Name of the station that measures its air; None: the nearest of the farm's.
     baled_m2
         What of its area has been baled this night by the log; `area_m2` is what is left.
+    baled_before_m2
+        What the log has as baled the night before; nobody knows whether `area_m2` says so.
     """
 
     name: str
@@ -161,6 +163,7 @@ class Field:
     rig: str | None = None
     station: str | None = None
     baled_m2: float = 0.0
+    baled_before_m2: float = 0.0
 
     @property
     def all_baled(self) -> bool:

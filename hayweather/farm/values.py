@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import datetime, time
@@ -76,8 +77,14 @@ def read_value(key: Key, value: object, spot: Spot) -> Any:
     return _READERS[key.kind](key, value, spot)
 
 
+_DECIMAL_COMMA = re.compile(r"\s*[-+]?\d+,\d+(?![\d,.])")
+
+
 def _read_number(key: Key, value: object, spot: Spot) -> float:
     """A TOML number, or a quantity string with a unit, inside the key's range."""
+    if isinstance(value, str) and _DECIMAL_COMMA.match(value):
+        point = as_written(value.replace(",", "."))
+        raise spot.error("comma", key.name, value=as_written(value), point=point)
     if isinstance(value, str) and key.quantity:
         number = _parse_quantity(key, value, spot)
     elif isinstance(value, int | float) and not isinstance(value, bool):

@@ -119,6 +119,7 @@ NEXT_TO_NOTHING = 0.05
 """Part of a field that counts as done: hours times capacity tell no more exactly (assumed)."""
 
 
+DAY = 24 * HOUR
 BROKEN_BACK = 60 * 24 * HOUR
 """A machine is out of order until it is logged to run, but no longer than this (assumed)."""
 
@@ -128,7 +129,8 @@ def farm_now(farm: Farm, now: np.datetime64) -> Farm:
 
     What was baled this night is taken off the fields: of a machine its capacity times the
     hours logged ("baled", "rig", or from "started" to "stopped", or to now), at most that
-    much is gone. What was baled before this night, `area` in the farm file has to say itself.
+    much is gone. What was baled before this night, `area` in the farm file has to say itself;
+    how much it was in the night before is kept in the fields, to be asked back.
 
     Parameters
     ----------
@@ -141,11 +143,17 @@ def farm_now(farm: Farm, now: np.datetime64) -> Farm:
         return farm
     with open_log(farm, only_read=True) as log:
         lately = log.work(since=now - BROKEN_BACK, until=now)
-        tonight = [
-            item for name in farm.fields for item in log.work(name, _begin_of(farm, name, now), now)
+        begins = {name: _begin_of(farm, name, now) for name in farm.fields}
+        tonight = [item for name in begins for item in log.work(name, begins[name], now)]
+        before = [
+            item for name in begins for item in log.work(name, begins[name] - DAY, begins[name])
         ]
+    ended = max((item.over for item in before), default=now)  # "started" alone lasts no longer
     fields = {
-        name: _less(field, _baled_kg(tonight, field, farm, now))
+        name: _less(
+            _baled_before(field, _baled_kg(before, field, farm, ended)),
+            _baled_kg(tonight, field, farm, now),
+        )
         for name, field in farm.fields.items()
     }
     return replace(farm, fields=fields, out_of_order=_out_of_order(farm, lately))
@@ -163,6 +171,13 @@ def _out_of_order(
             out.pop(item.machine, None)
     known = {*farm.balers, *(farm.rigs or {})}
     return tuple((name, since) for name, since in out.items() if name in known)
+
+
+def _baled_before(field: Field, baled_kg: float) -> Field:
+    """A field of which so much hay was baled the night before."""
+    if not baled_kg or not field.area_m2 or not field.yield_kg_m2:
+        return field
+    return replace(field, baled_before_m2=baled_kg / field.yield_kg_m2)
 
 
 def _less(field: Field, baled_kg: float) -> Field:

@@ -6,13 +6,13 @@ or a second baler reaches all of them.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from hayweather.baling.advice import Advice, Risk
-from hayweather.baling.clock import Span, hour_index, span_ahead, span_of, to_local
+from hayweather.baling.clock import Span, clock_change, hour_index, span_ahead, span_of, to_local
 from hayweather.baling.course import Course
 from hayweather.baling.headline import Headline, headline_of
 from hayweather.baling.hours import HourCall, hour_calls, with_remarks
@@ -238,7 +238,7 @@ class Night:
             fields.append(_field_night(self.farm, weighed, read, age, now, stations))
         looked = [(item.facts, item.setting) for item in fields]
         stations = tuple(station for item in fields for station in item.stations)
-        cautions = common_cautions(self.farm, looked, stations)
+        cautions = (*clock_cautions(fields, now), *common_cautions(self.farm, looked, stations))
         return replace(self, now=now, fields=tuple(fields), cautions=cautions)
 
     def drawn_again(self, members: int, seed: int) -> Night:
@@ -318,7 +318,8 @@ def night_of(
             found[name] = _field_night(farm, weighed, read, age, now, there.stations)
     fields = tuple(found[item.name] for item in chosen)
     looked = [(item.facts, item.setting) for item in fields]
-    cautions = common_cautions(farm, looked, [s for item in fields for s in item.stations])
+    stations = [station for item in fields for station in item.stations]
+    cautions = (*clock_cautions(fields, now), *common_cautions(farm, looked, stations))
     asked = days or _nights_in(spans[chosen[0].site], str(fields[0].setting.site.timezone))
     came = {site: weather[site] for site in spans}
     return Night(farm, now, fields, cautions, asked, short, came)
@@ -335,6 +336,19 @@ def _together(
     for here in groups.values():
         name = here[0].field
         yield name.site, observations.get(name.name, ()), here
+
+
+def clock_cautions(fields: Iterable[FieldNight], now: np.datetime64) -> tuple[Remark, ...]:
+    """That clocks are changed in the hours spoken of: a window is then longer or shorter than
+    its two times seem to say."""
+    found = {}
+    for item in fields:
+        change = clock_change(str(item.setting.site.timezone), now, item.span.last)
+        if change is not None:
+            time, minutes = change
+            key = "caution_clock_forward" if minutes > 0 else "caution_clock_back"
+            found[change] = Remark(key, {"time": time, "by": (abs(minutes), "minutes")})
+    return tuple(found.values())
 
 
 def _nights_in(span: Span, timezone: str) -> int:

@@ -372,11 +372,14 @@ def apart(readings: Sequence[Reading]) -> list[Remark]:
 
 
 def baled_already(field: Field) -> list[Remark]:
-    """What of a field the log has as baled this night."""
-    if not field.baled_m2:
-        return []
-    area, left = (field.baled_m2, "area"), (field.area_m2 or 0.0, "area")
-    return [Remark("field_baled", {"area": area, "left": left})]
+    """What of a field the log has as baled this night, and the night before."""
+    left, said = (field.area_m2 or 0.0, "area"), []
+    if field.baled_before_m2 and not field.all_baled:
+        area = (field.baled_before_m2, "area")
+        said.append(Remark("field_baled_before", {"area": area, "left": left}))
+    if field.baled_m2:
+        said.append(Remark("field_baled", {"area": (field.baled_m2, "area"), "left": left}))
+    return said
 
 
 def taken_by(readings: Sequence[Reading], setting: Setting, now: np.datetime64) -> None:

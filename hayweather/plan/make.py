@@ -218,9 +218,10 @@ _KEPT = "_plan_shown"
 def plan_shown(night: Night) -> FieldsPlan:
     """The plan that all outputs of a night show, made once.
 
-    The hours of go where they are the plan: no two fields want a machine at once, no
-    date can be missed, a rested crew is there in all of them, and no hay is baled dry. A
-    field asked for alone shows what its hay allows, whoever is on shift.
+    The hours of go where they are the plan: no two fields want a machine at once, none
+    may have one of several balers, no date can be missed, a rested crew is there in all of
+    them, and no hay is baled dry. A field asked for alone shows what its hay allows, whoever
+    is on shift.
     """
     kept: FieldsPlan | None = vars(night).get(_KEPT)
     if kept is None:
@@ -232,10 +233,12 @@ def plan_shown(night: Night) -> FieldsPlan:
 
 
 def plan_is_needed(night: Night) -> bool:
-    """Whether two fields want a machine at once, a date can be missed, a crew is off or must
-    rest in it, or hay may be baled dry, in hours that are never go."""
+    """Whether two fields want a machine at once, a field may have one of several balers, a date
+    can be missed, a crew is off or must rest in it, or hay may be baled dry, in hours that are
+    never go."""
     return (
         _dry_by_word(night)
+        or _several_balers(night)
         or _clash(night)
         or _has_date(night)
         or _off_duty(night)
@@ -338,6 +341,13 @@ def _clash(night: Night) -> bool:
                 if (after - before - QUARTER) / HOUR < move - 1e-9:
                     return True
     return False
+
+
+def _several_balers(night: Night) -> bool:
+    """Whether another baler than the one shown may work in a field; a field asked for alone shows
+    what its hay allows one of them, and says so."""
+    alone = len(night) < len(night.farm.fields)
+    return not alone and any(len(item.balers) > 1 for item in night)
 
 
 def _without_rest(night: Night) -> bool:

@@ -223,6 +223,9 @@ class Comparison:
     high: float
 
 
+LACKING = ("fields_without_", "fields_too_heavy")
+
+
 @dataclass(frozen=True)
 class FieldsPlan:
     """A plan for all fields, made at `now` (UTC).
@@ -284,6 +287,11 @@ class FieldsPlan:
     rests: tuple[tuple[str, int, int], ...]
     cautions: tuple[Remark, ...]
     gain_range: tuple[float, float] | None = None
+
+    @property
+    def lacking(self) -> tuple[Remark, ...]:
+        """What the farm file lacks for a plan by money, or for any plan but the hours of go."""
+        return tuple(item for item in self.cautions if item.key.startswith(LACKING))
 
     @property
     def missed_said(self) -> tuple[Remark, ...]:

@@ -89,8 +89,10 @@ def make_runsheet(
     where = str(night.farm.path or "")
     for each in night:
         machines_of(each.setting, night.farm.units, where)
+    lacking: tuple[Remark, ...] = ()
     if work is None:
         plan = plan_shown(night)
+        lacking = plan.lacking
         whole = Work(night, ()) if plan.work is None else plan.work  # that raises where it is None
         work, missed = whole.until(max(each.headline.turn for each in night)), plan.missed_said
     elif not isinstance(work, Work):
@@ -102,7 +104,7 @@ def make_runsheet(
         machines=tuple(maker.sheets(names)),
         fields=tuple(maker.field_work(each) for each in shown),
         missed=missed,
-        cautions=night.cautions,
+        cautions=(*lacking, *night.cautions),
     )
 
 
@@ -516,7 +518,7 @@ def signs_of(own: Sequence[Stretch], kind: MachineKind, name: str) -> Signs:
     stop = [
         Remark("sign_stop_wet", {"ceiling": (band.ceiling_wb, "percent")}),
         Remark("sign_stop_drops"),
-        Remark("sign_stop_dry"),
+        Remark("sign_stop_dry" if rig else "sign_stop_dry_dew"),
         Remark("sign_stop_smoke"),
     ]
     if rig:

@@ -7,13 +7,13 @@ output.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from copy import copy
 from dataclasses import replace
 
 import numpy as np
 
-from hayweather.baling.calls import AS_IT_LIES, Call, QuarterCalls
+from hayweather.baling.calls import AS_IT_LIES, Call, QuarterCalls, limits_of
 from hayweather.baling.setting import all_machines, with_machines
 from hayweather.nights import FieldNight, Night
 from hayweather.plan.case import Case
@@ -193,9 +193,11 @@ class Work:
         """A part of a quarter with its team's pace; None where no rate serves."""
         rig = rig_name or None
         row = int((start - field.shown.weather.start[0]) / QUARTER)
-        team = Team(
-            field.name, balers, rig, way, tuple(self.machines(field, b, rig) for b in balers)
-        )
+        machines = {baler: self.machines(field, baler, rig) for baler in balers}
+        if rig is not None:
+            machines = _of_one_rate(machines)
+            balers = tuple(machines)
+        team = Team(field.name, balers, rig, way, tuple(machines.values()))
         quarters = self.quarters(field, balers[0], rig)
         if row >= quarters.call.shape[0]:
             return None
@@ -215,6 +217,14 @@ class Work:
         one, other = (self.farm.fields[each] for each in (before, after))
         hours = max(move_h(baler, self.farm, one, other) for baler in balers)
         return np.timedelta64(int(np.ceil(60 * hours - 1e-6)), "m").astype("timedelta64[s]")
+
+
+def _of_one_rate(machines: Mapping[str, Machines]) -> dict[str, Machines]:
+    """Those of some balers that can work behind one rig at once: one rate is printed, and it
+    brings the hay into the limits of the first and of its like."""
+    limits = {baler: limits_of(each.setting) for baler, each in machines.items()}
+    first = next(iter(limits.values()))
+    return {baler: machines[baler] for baler, each in limits.items() if each == first}
 
 
 def begin_of(now: np.datetime64) -> np.datetime64:

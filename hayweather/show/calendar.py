@@ -25,7 +25,7 @@ from hayweather.farm.records import Farm, Field, Site, UnitSystem
 from hayweather.nights import FieldNight, Night
 from hayweather.plan.record import Block, FieldsPlan
 from hayweather.plan.sheet_record import FieldWork, MachineSheet, RunSheet
-from hayweather.show.outlook_plan import plan_of
+from hayweather.show.outlook_plan import cautions_of, plan_of
 from hayweather.show.outlook_words import (
     chance_words,
     farm_voice,
@@ -316,7 +316,7 @@ class Notebook:
         outlook, voice = self.outlook, self.voice
         attribution = weather_summary(outlook).attribution
         common = [
-            *phrases(outlook.cautions, voice),
+            *phrases(cautions_of(outlook), voice),
             *near_safety(voice),
             *made_lines(outlook, voice),
             *([attribution] if attribution else []),

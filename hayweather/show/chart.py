@@ -42,7 +42,13 @@ from hayweather.show.chart_panels import (
 )
 from hayweather.show.chart_scene import Scene, Segment
 from hayweather.show.colors import CALL_LOOKS, INK, PALE_INK, PAPER
-from hayweather.show.outlook_words import AnswerLine, answer_lines, notes_of, reading_words
+from hayweather.show.outlook_words import (
+    AnswerLine,
+    answer_lines,
+    maybe_windows,
+    notes_of,
+    reading_words,
+)
 from hayweather.show.voice import capital, phrases, sentence
 from hayweather.show.weather_facts import source_text
 
@@ -62,7 +68,7 @@ def answer(scene: Scene) -> list[AnswerLine]:
     Numbers stay with their units.
     """
     field = scene.outlook
-    lines = answer_lines(field, field.windows, field.maybe, scene.voice)
+    lines = answer_lines(field, field.windows, maybe_windows(field, field.maybe), scene.voice)
     return [replace(line, text=_NUMBER.sub(HARD_SPACE, capital(line.text))) for line in lines]
 
 

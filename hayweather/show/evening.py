@@ -34,11 +34,13 @@ from hayweather.show.outlook_words import (
     field_parts,
     field_title,
     field_voice,
+    maybe_windows,
     night_hours,
     notes_of,
     rate_words,
     stems_sentence,
     unknown_runs,
+    windows_by_baler,
 )
 from hayweather.show.outlook_words import field_sentences as outlook_sentences
 from hayweather.show.page import (
@@ -58,6 +60,8 @@ from hayweather.show.screen import RATES, allowed_sentence, verdict
 from hayweather.show.table import Column, Document, Json, Table, json_text
 from hayweather.show.told import TOLD, Told, field_work, told_of
 from hayweather.show.voice import (
+    RAIN,
+    RAIN_CHANCE,
     Voice,
     capital,
     near_safety,
@@ -420,7 +424,7 @@ def field_tonight(
         )
         for name, span in work
     ]
-    lines += answer_lines(field, (), field.headline.maybe, own)
+    lines += answer_lines(field, (), maybe_windows(field), own)
     allowed = allowed_sentence(field, sheet.night, own)
     notes = [*stems_sentence(field, own), *([allowed] if allowed else [])]
     if not lines:
@@ -435,7 +439,7 @@ def field_tonight(
         if note.is_stop
         else capital(phrase(note.remark, own))  # it names its own time
         for note in notes_of(night_hours(field))
-        if note.is_stop or note.remark.key == "caution_rain_ahead"
+        if note.is_stop or note.remark.key in (RAIN, RAIN_CHANCE)
     ]
     link = begin + field_file(field.name)
     advice, glance = _glance(field, work, sheet.night, own)
@@ -458,10 +462,9 @@ def _glance(
     if work:
         return Advice.GO, _work_glance(field, work, night, voice)
     unknown = unknown_runs(field)
-    maybe = united([(item.start, item.end) for item in field.headline.maybe], PAUSE)
+    maybe = united([(item.start, item.end) for item in maybe_windows(field)], PAUSE)
     found = maybe or united([(run.start, run.end) for run in unknown], PAUSE)
-    head = field.headline
-    alone = [capital(verdict(field, voice))] if head.rig or head.as_it_lies else []
+    alone = [capital(verdict(field, voice))] if any(windows_by_baler(field).values()) else []
     if not found:
         return Advice.WAIT, alone or [voice.say("page_no_windows")]
     advice = Advice.PROBE_FIRST if maybe else Advice.UNKNOWN

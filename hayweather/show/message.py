@@ -11,6 +11,7 @@ from hayweather.plan.sheet_record import FieldWork, MachineSheet, RunSheet, Step
 from hayweather.show.outlook_words import (
     asks_for_stems,
     field_voice,
+    maybe_windows,
     night_hours,
     notes_of,
     unknown_runs,
@@ -30,7 +31,7 @@ PART_CHARACTERS = 160
 # Those that stand elsewhere in national tables, or take two septets, are left out.
 PLAIN = frozenset(
     "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789"
-    "!\"#%&'()*+,-./:;<=>?ÄÖÑÜäöñüàèéùìòÅåÆæØøÇß¿¡§£¥ "
+    "!\"#%&'()*+,-./:;<=>?_ÄÖÑÜäöñüàèéùìòÅåÆæØøÇß¿¡§£¥ "
 )
 INSTEAD = {"–": "-", "—": "-", "’": "'", "‘": "'", "“": '"', "”": '"', "[": "(", "]": ")"}
 LONGEST_NAME = 24
@@ -249,7 +250,7 @@ def _others(field: FieldWork, voice: Voice) -> list[str]:
 
 def _maybe(field: FieldWork, voice: Voice) -> list[str]:
     """Tonight's time to probe first, whatever the way; the stems where it hangs on them."""
-    spans = united((window.start, window.end) for window in field.night.headline.maybe)
+    spans = united((window.start, window.end) for window in maybe_windows(field.night))
     if not spans:
         return []
     key = "message_stems" if asks_for_stems(field.night) else "message_maybe"

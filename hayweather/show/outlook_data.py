@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from hayweather.baling.advice import Advice
@@ -15,6 +16,7 @@ from hayweather.farm.records import UnitSystem
 from hayweather.nights import FieldNight, Night
 from hayweather.show.outlook_plan import (
     PLANNED,
+    cautions_of,
     missed_lines,
     missed_said,
     plan_of,
@@ -360,6 +362,13 @@ CAUTIONS = Column(
     "cautions", "Cautions for all of it; those that always show last", kind="texts",
     said=lambda made, voice: [*phrases(made.cautions, voice), *safety_texts(voice)],
 )  # fmt: skip
+
+
+def _cautions(outlook: Night, voice: Voice) -> list[str]:
+    """Those of the night and its plan, then those that always show."""
+    return [*phrases(cautions_of(outlook), voice), *safety_texts(voice)]
+
+
 OUTLOOK = Document(
     "hayweather/outlook/2",
     Table(
@@ -371,7 +380,7 @@ OUTLOOK = Document(
                    kind="rows", of=PLANNED),
             Column("fields", "One entry a field", kind="rows", of=FIELD,
                    value=lambda outlook: [(field, outlook) for field in outlook.fields]),
-            CAUTIONS,
+            replace(CAUTIONS, said=_cautions),
         ),
         "Tonight and tomorrow, hour by hour (hayweather outlook).",
     ),
@@ -398,7 +407,7 @@ def outlook_csv(outlook: Night, units: UnitSystem, *, raw: bool = False) -> str:
     rows = ((hour, field) for field in outlook.fields for hour in field.hours)
     notes = [
         *missed_lines(outlook, voice),
-        *head_notes(outlook, outlook.cautions, voice),
+        *head_notes(outlook, cautions_of(outlook), voice),
         *plan_sentences(outlook, voice),
         *(
             f"{field.name}: {text}"

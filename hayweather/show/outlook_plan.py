@@ -47,6 +47,12 @@ def missed_said(outlook: Night) -> tuple[Remark, ...]:
     return () if plan is None else plan.missed_said
 
 
+def cautions_of(outlook: Night) -> tuple[Remark, ...]:
+    """Cautions for all of a night, first what its plan was made without."""
+    plan = plan_of(outlook)
+    return (*(() if plan is None else plan.lacking), *outlook.cautions)
+
+
 def plan_of(outlook: Night) -> FieldsPlan | None:
     """The plan where it is not simply the hours of go."""
     from hayweather.plan.make import plan_is_needed, plan_shown

@@ -24,7 +24,7 @@ from hayweather.show.layout import (
     wrapped,
 )
 from hayweather.show.outlook_data import HOUR_NUMBERS
-from hayweather.show.outlook_plan import plan_sentences, shared_sentences
+from hayweather.show.outlook_plan import cautions_of, plan_sentences, shared_sentences
 from hayweather.show.outlook_words import (
     Note,
     call_runs,
@@ -237,7 +237,7 @@ def _sentences(outlook: Night, voice: Voice, width: int, said: _Said) -> list[st
         own = field_voice(field, voice)
         told = bullets(said.new(field_sentences(field, own)), width)
         lines += ["", *wrapped(field_title(field, own), width), *told]
-    common = said.new([*shared_sentences(outlook, voice), *phrases(outlook.cautions, voice)])
+    common = said.new([*shared_sentences(outlook, voice), *phrases(cautions_of(outlook), voice)])
     return [*lines, *([""] if common else []), *bullets(common, width)]
 
 

@@ -13,14 +13,26 @@ import numpy as np
 
 from hayweather.baling.advice import Advice
 from hayweather.baling.calls import AS_IT_LIES, BALED, Call
+from hayweather.baling.clock import hour_index
 from hayweather.baling.headline import Check, Work
 from hayweather.baling.hours import HourCall
+from hayweather.baling.setting import Setting, with_machines
 from hayweather.baling.windows import RAKE_LEAF_WB, RakeWindow, Window
 from hayweather.catalog import crop_of
 from hayweather.farm.records import UnitSystem
 from hayweather.nights import FieldNight, Night
 from hayweather.show.station_words import station_sentences
-from hayweather.show.voice import Voice, capital, merge, night_of_local, phrase, sentence
+from hayweather.show.voice import (
+    RAIN,
+    RAIN_CHANCE,
+    Voice,
+    capital,
+    merge,
+    night_of_local,
+    phrase,
+    rain_spells,
+    sentence,
+)
 from hayweather.weather.record import HOUR
 from hayweather.windrow.readings import Reading
 from hayweather.windrow.sky import sun_elevation
@@ -101,19 +113,22 @@ def marks_of(notes: Sequence[Note]) -> dict[np.datetime64, str]:
     return marks
 
 
-def _by_key(
-    hours: Sequence[HourCall], *, stops: bool
-) -> dict[str, list[tuple[np.datetime64, Remark]]]:
-    """Stops, or cautions, by text, with the hours they stand in."""
-    found: dict[str, list[tuple[np.datetime64, Remark]]] = {}
-    for hour in hours:
-        for remark in filter(is_stop, hour.reasons) if stops else hour.cautions:
-            found.setdefault(remark.key, []).append((hour.start, remark))
-    return found
+def _by_key(hours: Sequence[HourCall], *, stops: bool) -> list[list[tuple[np.datetime64, Remark]]]:
+    """Stops, or cautions, by text, each rain by itself, with the hours they stand in."""
+    found: dict[tuple[str, int], list[tuple[np.datetime64, Remark]]] = {}
+    said = [
+        (hour.start, remark)
+        for hour in hours
+        for remark in (filter(is_stop, hour.reasons) if stops else hour.cautions)
+    ]
+    spells = rain_spells([remark for _, remark in said])
+    for (start, remark), spell in zip(said, spells, strict=True):
+        found.setdefault((remark.key, spell), []).append((start, remark))
+    return list(found.values())
 
 
 def _lettered(
-    found: dict[str, list[tuple[np.datetime64, Remark]]],
+    found: Sequence[Sequence[tuple[np.datetime64, Remark]]],
     hours: Sequence[HourCall],
     letters: str,
     *,
@@ -121,7 +136,7 @@ def _lettered(
 ) -> list[Note]:
     """Notes with a letter each; what holds in all hours needs none."""
     notes, free = [], iter(letters)
-    for items in found.values():
+    for items in found:
         everywhere = len(items) == len(hours) and not is_stop
         mark = "" if everywhere else next(free, "*")
         remark = merge([remark for _, remark in items])[0]
@@ -287,7 +302,7 @@ def maybe_sentences(field: FieldNight, voice: Voice) -> list[str]:
     """Windows of tonight in which to probe first, by way."""
     ways = []
     for call, key in MAYBE_WAYS.items():
-        windows = [item for item in field.headline.maybe if item.call == call]
+        windows = [item for item in maybe_windows(field) if item.call == call]
         if windows:
             spans = voice.listed([_span(field, item, voice) for item in windows])
             ways.append(voice.say(key, spans=spans))
@@ -634,7 +649,7 @@ def look_sentence(field: FieldNight, voice: Voice) -> list[str]:
 
 
 LEAST_DOUBT_HOURS = 0.25
-FIRST_SCREEN_CAUTIONS = ("caution_rain_ahead", "caution_frost", "caution_rain_unknown")
+FIRST_SCREEN_CAUTIONS = (RAIN, RAIN_CHANCE, "caution_frost", "caution_rain_unknown")
 
 
 def farm_voice(outlook: Night, units: UnitSystem) -> Voice:
@@ -686,18 +701,29 @@ def field_parts(field: FieldNight, voice: Voice) -> list[tuple[str, str]]:
             ("look", look_sentence(field, voice)),
             ("doubt", _doubt(field, voice)),
             ("later", later_sentence(field, voice)),
-            ("warned", _notes(field, voice, warned=True)),
-            ("note", _notes(field, voice, warned=False)),
+            ("warned", warned_sentences(field, voice)),
+            ("note", _notes(field, voice)),
         )
         for text in texts
     ]
 
 
-WARNED = ("reading_unexplained", "readings_apart", "members_dropped", "field_baled")
+WARNED = (
+    "reading_unexplained",
+    "readings_apart",
+    "members_dropped",
+    "field_baled",
+    "field_baled_before",
+)
 """Notes that stand on the first screen however little room there is."""
 
 
-def _notes(field: FieldNight, voice: Voice, *, warned: bool) -> list[str]:
+def warned_sentences(field: FieldNight, voice: Voice) -> list[str]:
+    """What is odd in the readings, and what has been baled by the log."""
+    return _notes(field, voice, warned=True)
+
+
+def _notes(field: FieldNight, voice: Voice, *, warned: bool = False) -> list[str]:
     """How the run began, what differs; not again why hours are unknown, or the cure's source."""
     said = {"start_from_cutting"} if asks_for_stems(field) else set()
     said |= {reason.key for run in unknown_runs(field) for reason in run.reasons}
@@ -729,18 +755,11 @@ def _stops(field: FieldNight, voice: Voice) -> list[str]:
 
 def _cautions(field: FieldNight, voice: Voice) -> list[str]:
     """The cautions of the night that decide about going out."""
-    found: dict[str, Remark] = {}
-    for hour in night_hours(field):
-        for remark in hour.cautions:
-            if remark.key in FIRST_SCREEN_CAUTIONS:
-                found[remark.key] = max(remark, found.get(remark.key, remark), key=_amount)
-    return [capital(phrase(remark, voice)) + "." for remark in found.values()]
-
-
-def _amount(remark: Remark) -> float:
-    """The amount a caution names, to take the largest of several hours."""
-    amount = remark.values.get("amount")
-    return float(amount[0]) if isinstance(amount, tuple) else 0.0
+    return [
+        capital(phrase(note.remark, voice)) + "."
+        for note in notes_of(night_hours(field))
+        if note.remark.key in FIRST_SCREEN_CAUTIONS
+    ]
 
 
 def _no_dew(field: FieldNight, voice: Voice) -> list[tuple[str, list[str]]]:
@@ -752,11 +771,12 @@ def _no_dew(field: FieldNight, voice: Voice) -> list[tuple[str, list[str]]]:
         key = "outlook_none_unsure" if field.maybe else "outlook_none_uncured"
         found = [("none", [voice.say(key)])]
     elif not unknown_runs(field):  # else nobody knows whether there is none
-        why = _why_none(field, hours, counts, voice)
-        found = [("none", why), ("chance", chance_sentence(field, voice))]
+        others = _for_others(field, voice)
+        why = others or _why_none(field, hours, counts, voice)
+        found = [("none", why), ("chance", [] if others else chance_sentence(field, voice))]
     if counts[Call.NO_DATA] == len(hours):
         return found
-    return [*found, ("next", _next(field, voice))]
+    return [*found, ("next", [] if _for_others(field, voice) else _next(field, voice))]
 
 
 def _next(field: FieldNight, voice: Voice) -> list[str]:
@@ -771,6 +791,60 @@ def _next(field: FieldNight, voice: Voice) -> list[str]:
             evening = night_of_local(voice.local(window.start))
             return [voice.say("outlook_next_maybe", night=voice.night(evening))]
     return [voice.say("outlook_next_none")]
+
+
+def windows_by_baler(field: FieldNight) -> dict[str, tuple[Window, ...]]:
+    """Tonight's windows of go of each baler that may work there, the one shown first.
+
+    Others only where their limits differ from those of the one shown.
+    """
+    head, setting = field.headline, field.setting
+    found = {setting.baler.name: (*head.dew, *head.ready, *head.rig)}
+    for baler in field.balers:
+        other = with_machines(setting, baler, setting.rig)
+        if baler.name in found or _limits(other) == _limits(setting):
+            continue
+        course = field.course(baler, setting.rig)
+        hours = min(hour_index(course.weather.start[0], head.turn), course.weather.hours)
+        found[baler.name] = tuple(course.between(0, hours).windows())
+    return found
+
+
+def maybe_windows(field: FieldNight, maybe: Sequence[Window] | None = None) -> list[Window]:
+    """Windows in which to probe first, tonight's unless given, without what is go for another
+    baler tonight."""
+    found = list(field.headline.maybe if maybe is None else maybe)
+    for windows in list(windows_by_baler(field).values())[1:]:
+        for go in windows:
+            found = [left for window in found for left in _without(window, go)]
+    return found
+
+
+def _without(window: Window, other: Window) -> list[Window]:
+    """What is left of a window beside another."""
+    sides = (
+        (window.start, min(window.end, other.start)),
+        (max(window.start, other.end), window.end),
+    )
+    return [replace(window, start=start, end=end) for start, end in sides if start < end]
+
+
+def _limits(setting: Setting) -> tuple[object, ...]:
+    """What decides whether a baler may bale as the hay lies."""
+    return setting.band, setting.baler.soft_share, setting.baler.wet_share
+
+
+def _for_others(field: FieldNight, voice: Voice) -> list[str]:
+    """Where the baler shown has no hour on dew and another has: that one's."""
+    shown, band = field.setting.baler.name, field.setting.band
+    found = []
+    for baler, windows in windows_by_baler(field).items():
+        spans = [voice.span(w.start, w.end) for w in windows if w.call in AS_IT_LIES]
+        if baler != shown and spans:
+            low, high = (voice.amount(x, "percent") for x in (band.low_wb, band.high_wb))
+            values = {"shown": shown, "low": low, "high": high, "spans": voice.listed(spans)}
+            found.append(voice.say("outlook_none_but", baler=baler, **values))
+    return found
 
 
 def _why_none(

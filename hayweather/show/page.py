@@ -31,7 +31,12 @@ from hayweather.show import outlook_words, plan_words
 from hayweather.show.clock import QUARTER_H, Clock
 from hayweather.show.colors import CALL_LOOKS, CURVES, class_of, variables
 from hayweather.show.layout import TextColumn, held
-from hayweather.show.outlook_plan import missed_lines, plan_sentences, shared_sentences
+from hayweather.show.outlook_plan import (
+    cautions_of,
+    missed_lines,
+    plan_sentences,
+    shared_sentences,
+)
 from hayweather.show.outlook_text import WIND_HEIGHT_M, columns_of, farm_notes, table_title
 from hayweather.show.outlook_words import (
     AnswerLine,
@@ -42,6 +47,7 @@ from hayweather.show.outlook_words import (
     field_title,
     field_voice,
     marks_of,
+    maybe_windows,
     notes_of,
     tonight_lines,
 )
@@ -62,6 +68,7 @@ from hayweather.show.runsheet_words import (
     burner_text,
     emergency_sentence,
     field_sentences,
+    legend_of,
     machine_sentences,
     machine_title,
     missed_sentences,
@@ -443,7 +450,7 @@ def _summary(
         said.append(voice.say("chart_described_call", start=start, call=word))
     start = voice.when(clock.start)
     described = voice.say("chart_described", start=start, calls="; ".join(said))
-    lines = answer_lines(field, field.windows, field.maybe, voice)
+    lines = answer_lines(field, field.windows, maybe_windows(field, field.maybe), voice)
     return " ".join([*(sentence(line.text) for line in lines), described])
 
 
@@ -746,7 +753,7 @@ def outlook_frame(outlook: Night, voice: Voice, title: str) -> Frame:
         title=title,
         made=made_lines(outlook, voice),
         mark=voice.say("outlook_invented") if outlook.farm.weather.invented else "",
-        cautions=phrases(outlook.cautions, voice),
+        cautions=phrases(cautions_of(outlook), voice),
         behind=[*behind, *farm_notes(outlook, voice)],
     )
 
@@ -903,7 +910,7 @@ def _sheet_part(machine: MachineSheet, sheet: RunSheet, voice: Voice) -> SheetPa
         answers=_answer_table(machine, voice) if says else None,
         answers_said=voice.say("sheet_answers", **answer_units(voice)),
         work=_work_table(machine, voice),
-        legend=voice.say("page_legend" if machine.kind == "rig" else "page_legend_dew"),
+        legend=voice.say(f"page_{legend_of(machine)}"),
         reasons=[_reason(run, voice) for run in work_runs(machine.pieces)],
         signs={name: phrases(getattr(machine.signs, name), voice) for name in SIGNS},
         relief=phrases(machine.relief, voice),

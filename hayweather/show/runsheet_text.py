@@ -30,6 +30,7 @@ from hayweather.show.runsheet_words import (
     burner_text,
     emergency_sentence,
     field_sentences,
+    legend_of,
     machine_sentences,
     machine_title,
     missed_sentences,
@@ -158,7 +159,7 @@ def _legend(machine: MachineSheet, voice: Voice, width: int) -> list[str]:
     """What the signs at the left edge mean, those that occur."""
     calls = dict.fromkeys(piece.call for piece in machine.pieces)
     signs = [f"{EDGES[call]} {voice.call(call)}" for call in calls]
-    key = "sheet_legend" if machine.kind == "rig" else "sheet_legend_dew"
+    key = f"sheet_{legend_of(machine)}"
     return wrapped(voice.say(key, legend=", ".join(signs)), width)
 
 

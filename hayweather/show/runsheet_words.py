@@ -28,6 +28,7 @@ from hayweather.show.outlook_words import (
     stems_sentence,
     unknown_runs,
     unknown_sentences,
+    warned_sentences,
 )
 from hayweather.show.voice import Voice, capital, phrase, phrases
 from hayweather.units import symbol_of
@@ -303,6 +304,7 @@ def field_sentences(field: FieldWork, voice: Voice) -> list[str]:
         *unknown_sentences(night, own),
         *(_none(field, own) if not field.totals.hours else ()),
         *maybe_sentences(night, own),
+        *warned_sentences(night, own),
     ]
     return [*said, *phrases(field.notes, own)]
 
@@ -314,3 +316,10 @@ def _none(field: FieldWork, voice: Voice) -> list[str]:
     if field.night.maybe:
         return [voice.say("sheet_none_sure")]
     return [] if unknown_runs(field.night) else [voice.say("sheet_none")]
+
+
+def legend_of(machine: MachineSheet) -> str:
+    """Which words explain its table: of a rig, of a baler behind one, of a baler alone."""
+    if machine.kind == "rig":
+        return "legend"
+    return "legend_dew" if any(piece.rig for piece in machine.pieces) else "legend_alone"

@@ -30,6 +30,7 @@ from hayweather.show.layout import (
 )
 from hayweather.show.outlook_plan import (
     Stretch,
+    cautions_of,
     missed_lines,
     missed_sentences,
     plan_of,
@@ -48,6 +49,7 @@ from hayweather.show.outlook_words import (
     rate_words,
     shown_range,
     unknown_runs,
+    windows_by_baler,
 )
 from hayweather.show.voice import Voice, capital, phrase, phrases, sentence
 from hayweather.show.weather_facts import weather_summary
@@ -540,7 +542,7 @@ def _sentences(outlook: Night, voice: Voice) -> dict[str, list[tuple[int, str]]]
                         text=sentence(text)))
         for text, rank in common.items()
     ]  # fmt: skip
-    others = [remark for remark in outlook.cautions if remark.key != UNMEASURED]
+    others = [remark for remark in cautions_of(outlook) if remark.key != UNMEASURED]
     told = [(0, text) for text in (*shared_sentences(outlook, voice), *phrases(others, voice))]
     of_all = {sentence(text) for _, text in told}
     own = {name: [item for item in said if sentence(item[1]) not in of_all]
@@ -580,6 +582,9 @@ def verdict(field: FieldNight, voice: Voice) -> str:
     unknown = unknown_runs(field)
     if head.rig or head.as_it_lies:
         return voice.say("screen_no_machine")
+    others = [baler for baler, windows in windows_by_baler(field).items() if windows]
+    if others:
+        return voice.say("screen_others_alone", balers=voice.listed(others))
     if unknown and not head.maybe:
         spans = [voice.span(run.start, run.end) for run in unknown]
         return voice.say("screen_unknown", spans=voice.listed(spans))
@@ -609,13 +614,18 @@ def allowed_sentence(field: FieldNight, outlook: Night, voice: Voice) -> str:
 
 def hay_allows(field: FieldNight, voice: Voice) -> str:
     """Tonight's windows of go, whatever machine is there; empty for none."""
-    windows = (*field.headline.dew, *field.headline.ready, *field.headline.rig)
-    ways = []
-    for call in BALED:
-        spans = [voice.span(w.start, w.end) for w in windows if w.call == call]
-        if spans:
-            ways.append(voice.say(f"screen_way_{WAYS[call]}", spans=voice.listed(spans)))
-    return voice.say("screen_hay_allows", ways="; ".join(ways)) if ways else ""
+    by_baler = windows_by_baler(field)
+    said = []
+    for baler, windows in by_baler.items():
+        ways = []
+        for call in BALED:
+            spans = [voice.span(w.start, w.end) for w in windows if w.call == call]
+            if spans:
+                ways.append(voice.say(f"screen_way_{WAYS[call]}", spans=voice.listed(spans)))
+        key = "screen_hay_allows_baler" if len(by_baler) > 1 else "screen_hay_allows"
+        if ways:
+            said.append(voice.say(key, ways="; ".join(ways), baler=baler))
+    return " ".join(said)
 
 
 def _close(

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from hayweather.farm.records import Site
 from hayweather.seasons.record.nights import Nights
 from hayweather.seasons.record.results import Estimate, InputEffect, Seasons, SiteSeasons
 from hayweather.show.seasons_words import (
@@ -223,6 +224,8 @@ def caveat_sentences(seasons: Seasons, voice: Voice) -> list[str]:
         notes = [note for note in site.assumed if note.key in DOUBTFUL]
         said += [f"{site.site.name}: {note}" for note in phrases(notes, voice)]
     said += _of_rain(seasons, voice)
+    said += _of_cloud(seasons, voice)
+    said += _of_place(seasons, voice)
     typical = [site.site.name for site in seasons.sites if site.typical]
     if typical and len(seasons.sites) > 1:
         said.append(voice.say("seasons_pair_typical", sites=", ".join(typical)))
@@ -233,6 +236,36 @@ def caveat_sentences(seasons: Seasons, voice: Voice) -> list[str]:
         if pair.dew_hours is None and {pair.first, pair.second} <= names
     ]
     return said
+
+
+def _of_cloud(seasons: Seasons, voice: Voice) -> list[str]:
+    """That the sky is known at some sites alone: a difference may be the sky taken, no place's."""
+    counted = [site for site in seasons.sites if site.pooled.counted]
+    taken = [s.site.name for s in counted if any(n.key == "cloud_unknown" for n in s.assumed)]
+    known = [site.site.name for site in counted if site.site.name not in taken]
+    if not taken or not known:
+        return []
+    values = {"taken": voice.listed(taken), "known": voice.listed(known)}
+    return [voice.say("seasons_cloud_unequal", **values)]
+
+
+def _of_place(seasons: Seasons, voice: Voice) -> list[str]:
+    """Sites that are one place twice."""
+    places: list[list[Site]] = []
+    for site in (item.site for item in seasons.sites):
+        here = [one for one in places if _near(one[0], site)]
+        here[0].append(site) if here else places.append([site])
+    return [
+        voice.say("seasons_one_place", sites=voice.listed([site.name for site in place]))
+        for place in places
+        if len(place) > 1
+    ]
+
+
+def _near(one: Site, other: Site) -> bool:
+    """Whether two sites lie within `ONE_PLACE_DEGREES`."""
+    apart = abs(one.latitude - other.latitude), abs(one.longitude - other.longitude)
+    return max(apart) < ONE_PLACE_DEGREES
 
 
 def _of_site(site: SiteSeasons, voice: Voice) -> list[str]:
@@ -255,6 +288,8 @@ def _of_site(site: SiteSeasons, voice: Voice) -> list[str]:
     return said
 
 
+ONE_PLACE_DEGREES = 0.005
+"""Nearer sites are asked back as one place (some 500 m; assumed)."""
 DOUBTFUL = (
     "place_differs",
     "elevation_differs",

@@ -19,9 +19,10 @@ from hayweather.baling.windows import Stretch as Span
 from hayweather.baling.windows import united
 from hayweather.nights import FieldNight
 from hayweather.plan.sheet_record import RunSheet
-from hayweather.show.outlook_words import night_hours, notes_of, unknown_runs
+from hayweather.show.outlook_words import Note, night_hours, notes_of, unknown_runs
 from hayweather.show.runsheet_words import WorkSpan, work_spans
 from hayweather.show.table import Column, Json, Table
+from hayweather.show.voice import RAIN
 from hayweather.weather.record import HOUR
 from hayweather.words import Remark
 
@@ -128,10 +129,18 @@ def _told(field: FieldNight, sheet: RunSheet) -> Told:
         maybe=tuple(united((item.start, item.end) for item in head.maybe)),
         unknown=tuple(united((run.start, run.end) for run in unknown_runs(field))),
         dangers=tuple(
-            Danger(note.remark.key, *span)
-            for note in found if note.remark.key in DANGERS for span in note.spans
+            danger for note in found if note.remark.key in DANGERS for danger in _of_note(note)
         ),
     )  # fmt: skip
+
+
+def _of_note(note: Note) -> Iterator[Danger]:
+    """Its dangers; a rain lasts from its own first hour, not from the first that warns of it."""
+    key, begin = note.remark.key, note.remark.values.get("time")
+    if key == RAIN and isinstance(begin, np.datetime64):
+        yield Danger(key, begin, max(note.spans[-1][1], begin + HOUR))
+    else:
+        yield from (Danger(key, *span) for span in note.spans)
 
 
 def field_work(sheet: RunSheet, field: str) -> list[tuple[str, WorkSpan]]:

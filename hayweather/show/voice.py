@@ -20,10 +20,11 @@ import numpy as np
 
 from hayweather.baling.advice import Advice
 from hayweather.baling.calls import Call
+from hayweather.baling.cautions import RAIN_AHEAD_HOURS
 from hayweather.baling.clock import TURN_HOUR, to_local
 from hayweather.farm.records import Decimals, Farm, Language, UnitSystem
 from hayweather.units import format_shown, joined, symbol_of, to_shown
-from hayweather.weather.record import Assumption
+from hayweather.weather.record import HOUR, Assumption
 from hayweather.words import Remark, say
 
 Day: TypeAlias = date
@@ -412,15 +413,40 @@ def phrases(remarks: Sequence[Remark], voice: Voice) -> list[str]:
     return list(dict.fromkeys(phrase(remark, voice) for remark in remarks))
 
 
-def merge(remarks: Sequence[Remark]) -> list[Remark]:
-    """Remarks of several hours: one a key, its numbers as ranges, its first time kept."""
-    by_key: dict[tuple[type, str, tuple[str, ...]], list[Remark]] = {}
+RAIN = "caution_rain_ahead"
+RAIN_CHANCE = "caution_rain_chance"
+
+
+def rain_spells(remarks: Iterable[Remark]) -> list[int]:
+    """Which rain each of several hours' remarks is of, in order; 0 for what is no rain."""
+    found: list[int] = []
+    spell, last = 0, dict[str, np.datetime64]()
     for remark in remarks:
+        at = remark.values.get("time")
+        if remark.key in (RAIN, RAIN_CHANCE) and isinstance(at, np.datetime64):
+            if remark.key in last and at - last[remark.key] > RAIN_AHEAD_HOURS * HOUR:
+                spell += 1
+            last[remark.key] = at
+            found.append(spell)
+        else:
+            found.append(0)
+    return found
+
+
+def merge(remarks: Sequence[Remark]) -> list[Remark]:
+    """Remarks of several hours: one a key, its numbers as ranges, its first time kept.
+
+    A rain is told once, as it is when it begins.
+    """
+    by_key: dict[tuple[type, str, int, tuple[str, ...]], list[Remark]] = {}
+    for remark, spell in zip(remarks, rain_spells(remarks), strict=True):
         inner = tuple(v.key for v in remark.values.values() if isinstance(v, Remark))
-        by_key.setdefault((type(remark), remark.key, inner), []).append(remark)
+        group = by_key.setdefault((type(remark), remark.key, spell, inner), [])
+        if not (group and remark.key == RAIN):
+            group.append(remark)
     return [
         kind(key, {name: _merged([r.values[name] for r in group]) for name in group[0].values})
-        for (kind, key, _), group in by_key.items()
+        for (kind, key, _, _), group in by_key.items()
     ]
 
 

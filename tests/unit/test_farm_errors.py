@@ -42,6 +42,11 @@ CASES = {
         '"cereal"; write one of these',
     ),
     "decimal comma": (replaced("area = 120", "area = 118,5  # acres"), "decimals with a point"),
+    "decimal comma in a quantity": (
+        replaced("area = 120", 'area = "22,5 ha"'),
+        '[field.north] area: "22,5 ha": is the comma a decimal sign? Write decimals with a point, '
+        'like "22.5 ha"',
+    ),
     "true as elsewhere": (in_field("cured = True"), "in small letters and without quotes"),
     "yes": (in_field("conditioned = yes"), "in small letters and without quotes"),
     "path with backslashes": (in_field('file = "C:\\Users\\hay.csv"'), "write / in place of"),

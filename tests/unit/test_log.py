@@ -36,6 +36,7 @@ from hayweather.log import database as database_module
 from hayweather.log.joined import farm_now
 from hayweather.log.records import new_uuid
 from hayweather.log.sheets import COLUMNS, read_entries, rows_of
+from hayweather.nights.trust import baled_already
 from hayweather.show.table import csv_text
 from hayweather.weather.record import HOUR
 from hayweather.windrow.readings import Reading, joined
@@ -739,6 +740,14 @@ def test_what_the_log_has_as_baled_this_night_lies_there_no_more(farm, log):
     assert done.all_baled
     assert done.baled_m2 == 400_000
     assert left(EVENING + 24 * HOUR) == [40.0, 40.0, 40.0]
+    # The next evening nobody knows whether the farm file says so already: it is asked back.
+    north, south, odd = farm_now(farm, EVENING + 24 * HOUR).fields.values()
+    ha = [field.baled_before_m2 / 10_000 for field in (north, south, odd)]
+    assert ha == pytest.approx([42.0, 12.0, 12.0])
+    (said,) = baled_already(north)
+    assert said.key == "field_baled_before"
+    assert said.values["left"] == (400_000, "area")
+    assert not any(f.baled_before_m2 for f in farm_now(farm, EVENING + 48 * HOUR).fields.values())
 
 
 def test_a_machine_out_of_order_is_planned_without_until_it_runs(farm, log):

@@ -326,3 +326,14 @@ def test_what_pandas_might_take_for_a_number_is_still_refused(tmp_path: Path, ce
     path.write_text("time_utc,temp_c,rh_pct,wind_ms\n" + "\n".join(rows), encoding="utf-8")
     with pytest.raises(WeatherFileError, match="line 7"):
         read_weather_file(path)
+
+
+@pytest.mark.parametrize("word", ["M", "m", "missing", "NA", "--"])
+def test_usual_words_for_missing_leave_a_cell_blank(tmp_path: Path, word: str) -> None:
+    """As weather offices write it; a short gap is filled and named, a longer one stays blank."""
+    rows = ["20,10,1", f"{word},9,2", "18,8,3", *[f"{word},9,2"] * 9, "18,8,3"]
+    weather, _ = read_text(tmp_path, table(rows))
+    air = weather.columns["air_temperature_c"][:, 0]
+    assert weather.repaired[1, 0]
+    assert np.isnan(air[3:12]).all()
+    assert not np.isnan(air[[0, 2, 12]]).any()

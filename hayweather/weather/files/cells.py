@@ -440,7 +440,9 @@ def _check_width(
         raise file.error("weather_row_width", line, found=len(cells), wanted=width)
 
 
-MISSING_WORDS = frozenset({"", "na", "nan", "n/a", "null", "none", "-", "--", "---"})
+MISSING_WORDS = frozenset(
+    {"", "na", "nan", "n/a", "null", "none", "m", "missing", "-", "--", "---"}
+)
 """What stands for "missing" by common convention, in lower case."""
 _MISSING_SPELT = sorted(
     {word for text in MISSING_WORDS for word in (text, text.upper(), text.title())} | {"NaN"}

@@ -64,21 +64,20 @@ from hayweather.weather.record import Booleans, Floats, Times
 # minute 51 to 56 as a rule. Rain counts from one routine report to the next, so
 # only routine reports carry the rain of their hour (archive documentation, read).
 
-_ASOS_WORDS = MISSING_WORDS | {"m"}
 _ASOS_CODES: dict[str, Code] = {
-    "tmpf": Code("air_temperature_c", "F", words=_ASOS_WORDS),
-    "tmpc": Code("air_temperature_c", "C", words=_ASOS_WORDS),
-    "dwpf": Code("dew_point_c", "F", words=_ASOS_WORDS),
-    "dwpc": Code("dew_point_c", "C", words=_ASOS_WORDS),
-    "relh": Code("relative_humidity_percent", "%", words=_ASOS_WORDS),
-    "sknt": Code("wind_speed_m_s", "kn", words=_ASOS_WORDS),
-    "sped": Code("wind_speed_m_s", "mph", words=_ASOS_WORDS),
-    "gust": Code("wind_gust_m_s", "kn", words=_ASOS_WORDS, period_s=600),
-    "gust_mph": Code("wind_gust_m_s", "mph", words=_ASOS_WORDS, period_s=600),
-    "p01i": Code("rain_mm", "in", words=_ASOS_WORDS, period_s=3600),
-    "p01m": Code("rain_mm", "mm", words=_ASOS_WORDS, period_s=3600),
-    "alti": Code("altimeter_kpa", "inHg", words=_ASOS_WORDS),
-    "mslp": Code("sea_level_pressure_kpa", "hPa", words=_ASOS_WORDS),
+    "tmpf": Code("air_temperature_c", "F"),
+    "tmpc": Code("air_temperature_c", "C"),
+    "dwpf": Code("dew_point_c", "F"),
+    "dwpc": Code("dew_point_c", "C"),
+    "relh": Code("relative_humidity_percent", "%"),
+    "sknt": Code("wind_speed_m_s", "kn"),
+    "sped": Code("wind_speed_m_s", "mph"),
+    "gust": Code("wind_gust_m_s", "kn", period_s=600),
+    "gust_mph": Code("wind_gust_m_s", "mph", period_s=600),
+    "p01i": Code("rain_mm", "in", period_s=3600),
+    "p01m": Code("rain_mm", "mm", period_s=3600),
+    "alti": Code("altimeter_kpa", "inHg"),
+    "mslp": Code("sea_level_pressure_kpa", "hPa"),
 }
 _ASOS_SKY = ("skyc1", "skyc2", "skyc3", "skyc4")
 _ASOS_COVER = {"clr": 0.0, "skc": 0.0, "nsc": 0.0, "ncd": 0.0, "few": 1.5 / 8, "sct": 3.5 / 8,
@@ -171,7 +170,7 @@ def _asos_place(file: FileText, cells: Cells, lower: list[str]) -> Place:
     if not {"lat", "lon", "elevation"} <= set(lower):
         return Place(stations=stations)
     texts = [cells.columns[lower.index(name)][0] for name in ("lat", "lon", "elevation")]
-    if any(text.strip().casefold() in _ASOS_WORDS for text in texts):
+    if any(text.strip().casefold() in MISSING_WORDS for text in texts):
         return Place(stations=stations)
     return replace(read_place(file, cells.lines[0], *texts), stations=stations)
 
@@ -448,7 +447,7 @@ def _isd_column(file: FileText, cells: Cells, index: int) -> FileColumn:
 # station in 2015 is even about solar noon so read, and 30 minutes off otherwise).
 # Wind at 3 m: the network's sensor table as cited by the RefET package, read there.
 
-_AGRIMET_WORDS = MISSING_WORDS | {"m", "no record", "missing"}
+_AGRIMET_WORDS = MISSING_WORDS | {"no record"}
 _AGRIMET_MISSING = (998877.0, -9999.0)
 _AGRIMET_CODES: dict[str, Code] = {
     "ob": Code("air_temperature_c", "F", missing=_AGRIMET_MISSING, words=_AGRIMET_WORDS),
