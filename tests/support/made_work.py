@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import fields, replace
+from typing import Any
 
 import numpy as np
 from support.fields import HOME, course_with, hay
@@ -92,9 +93,10 @@ def minute(time: np.datetime64) -> float:
 def worked(
     spans: Sequence[Span],
     made: Sequence[FieldNight] | None = None,
-    **night: object,
+    **night: Any,
 ) -> Work:
     """The work of some spans, on two fields of 10 % that never end where none are given."""
     if made is None:
-        made = [made_field(NORTH), made_field(SOUTH)]
+        (rig, *_) = (*night.get("rigs", ()), RIG)
+        made = [made_field(NORTH, rig=rig), made_field(SOUTH, rig=rig)]
     return Work(night_of_fields(made, **night), spans)

@@ -37,7 +37,7 @@ def test_before_a_tank_runs_dry_nothing_is_cut_short():
 
 def test_before_a_fill_begins_it_is_not_told():
     rig = replace(STEP_2, tank_l=LITERS_H * 345 / 60 + 1)
-    whole = worked([span(0, 480)], [made_field(NORTH, hours=8)], rigs=[rig])
+    whole = worked([span(0, 480)], [made_field(NORTH, rig=rig, hours=8)], rigs=[rig])
     assert [minute(fill.step.start) for fill in whole.walk.fills] == [345]
     assert whole.until(at(345)).walk.fills == []
     assert len(whole.until(at(360)).walk.fills) == 1
@@ -307,7 +307,7 @@ def test_the_last_hay_of_a_field_takes_its_seconds():
 def test_a_tank_that_just_lasts_is_neither_filled_nor_short(capacity):
     """The water of exactly so many quarters, whatever the last digits of its parts."""
     baler = replace(BALER, capacity_kg_h=capacity)
-    made = [made_field(NORTH, baler)]
+    made = [made_field(NORTH, baler, STEP_2)]
     for count in range(2, 25):
         rig = replace(STEP_2, tank_l=capacity / 1000 * 42.5 * count / 4 * (1 - 1e-12))
         walk = worked([span(0, 15 * count)], made, balers=[baler], rigs=[rig]).walk
