@@ -347,9 +347,13 @@ class _Maker:
             yield from _baler_notes(self.balers[name].name, own, pieces)
         else:
             yield from _rig_notes(self.rigs[name], pieces)
+        told: list[Remark] = []  # once, however many fields and balers share them
         for team in {item.slot.team.field: item.slot.team for item in own}.values():
             for machines in team.machines_of(kind, name):
-                yield limits_remark(machines.setting.baler, machines.setting.field)
+                limits = limits_remark(machines.setting.baler, machines.setting.field)
+                if limits not in told:
+                    told.append(limits)
+        yield from told
 
     def field_work(self, field: FieldNight) -> FieldWork:
         """What the sheets together make of a field."""

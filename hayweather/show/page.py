@@ -910,7 +910,7 @@ def _sheet_part(machine: MachineSheet, sheet: RunSheet, voice: Voice) -> SheetPa
         answers=_answer_table(machine, voice) if says else None,
         answers_said=voice.say("sheet_answers", **answer_units(voice)),
         work=_work_table(machine, voice),
-        legend=voice.say(f"page_{legend_of(machine)}"),
+        legend=voice.say(legend_of(machine, "page")),
         reasons=[_reason(run, voice) for run in work_runs(machine.pieces)],
         signs={name: phrases(getattr(machine.signs, name), voice) for name in SIGNS},
         relief=phrases(machine.relief, voice),

@@ -159,7 +159,7 @@ def _legend(machine: MachineSheet, voice: Voice, width: int) -> list[str]:
     """What the signs at the left edge mean, those that occur."""
     calls = dict.fromkeys(piece.call for piece in machine.pieces)
     signs = [f"{EDGES[call]} {voice.call(call)}" for call in calls]
-    key = f"sheet_{legend_of(machine)}"
+    key = legend_of(machine, "sheet")
     return wrapped(voice.say(key, legend=", ".join(signs)), width)
 
 

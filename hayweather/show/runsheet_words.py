@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
+from typing import Literal
 
 import numpy as np
 
@@ -318,8 +319,15 @@ def _none(field: FieldWork, voice: Voice) -> list[str]:
     return [] if unknown_runs(field.night) else [voice.say("sheet_none")]
 
 
-def legend_of(machine: MachineSheet) -> str:
+LEGENDS = {
+    "sheet": ("sheet_legend", "sheet_legend_dew", "sheet_legend_alone"),
+    "page": ("page_legend", "page_legend_dew", "page_legend_alone"),
+}
+
+
+def legend_of(machine: MachineSheet, where: Literal["sheet", "page"]) -> str:
     """Which words explain its table: of a rig, of a baler behind one, of a baler alone."""
+    of_rig, behind_rig, alone = LEGENDS[where]
     if machine.kind == "rig":
-        return "legend"
-    return "legend_dew" if any(piece.rig for piece in machine.pieces) else "legend_alone"
+        return of_rig
+    return behind_rig if any(piece.rig for piece in machine.pieces) else alone

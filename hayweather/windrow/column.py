@@ -20,7 +20,6 @@ the fast loop too (`hayweather.windrow.compiled`).
 
 from __future__ import annotations
 
-import math
 from typing import NamedTuple
 
 import numpy as np
@@ -651,7 +650,7 @@ def linear_step(state: State, air: Air, column: Column, seconds: float) -> tuple
     released = conductance * activity
 
     # What ties the layers to each other.
-    spin = 1.0 - math.exp(-seconds / 3600 / OVERTURNING_H)
+    spin = 1.0 - float(np.exp(-seconds / 3600 / OVERTURNING_H))
     overturning = state.overturning + spin * (overturning_asked(before_c, c) - state.overturning)
     wind = np.maximum(air.wind_2m_m_s, c.wind_floor_m_s)
     mixing = c.still_mixing_m2_s * c.per_m * (1 + c.wind_share * wind + overturning)

@@ -107,7 +107,7 @@ def test_one_night_equals_the_outlook_hour_for_hour(name, evenings):
         for column in ("windrow_wb", "leaf_wb", "stem_wb", "free_water_mm"):
             mine = getattr(quarters, column)[rows, lane]
             theirs = getattr(outlook.quarters, column)[: 24 * QUARTERS, 0]
-            assert np.abs(mine - theirs).max() < 1e-9
+            assert np.abs(mine - theirs).max() < 1e-4  # past nights run in single precision
         assert shown_hours[lane].tolist() == [int(hour.call) for hour in field.hours[:24]]
         compared += 1
     assert compared >= 2

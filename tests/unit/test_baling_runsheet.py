@@ -525,8 +525,8 @@ def test_one_machine_drives_from_field_to_field_with_the_water_it_has():
 
 
 def test_each_baler_has_its_own_bales_and_limits():
-    """16 t/h: 32 bales of 500 kg, 40 of 400; the rig serves both, by the stricter limits."""
-    night_balers = {"second": replace(BALER, name="second", kind="round", bale_mass_kg=400.0)}
+    """16 t/h: 32 bales of 500 kg, 40 of 400; the rig serves both, their limits alike."""
+    night_balers = {"second": replace(BALER, name="second", bale_mass_kg=400.0)}
     made = two_fields(
         [block("baler", "south", 0, 60), block("second", "south", 0, 60)],
         balers={"baler": BALER, **night_balers},
@@ -536,8 +536,13 @@ def test_each_baler_has_its_own_bales_and_limits():
     assert rolls.pieces[0].bales == pytest.approx(40)
     assert rig.pieces[0].bales == pytest.approx(72)
     limits = [[n for n in sheet.notes if n.key == "limits"] for sheet in made.machines]
-    assert limits[0] != limits[1]
-    assert limits[2] == [*limits[0], *limits[1]]
+    assert limits[0] == limits[1] == limits[2]
+    unlike = {"second": replace(BALER, name="second", kind="round")}
+    made = two_fields(
+        [block("baler", "south", 0, 60), block("second", "south", 0, 60)],
+        balers={"baler": BALER, **unlike},
+    )
+    assert [sheet.name for sheet in made.machines] == ["baler", "rig"]  # one rate for one limit
 
 
 def test_two_balers_behind_one_rig_share_its_tank_and_flow():
