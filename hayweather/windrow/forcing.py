@@ -28,10 +28,6 @@ from hayweather.windrow.vapor import (
 )
 
 HALF_HOUR = np.timedelta64(1800, "s")
-BEYOND_MIDDLE = 0.2
-"""Weather of a step is taken so much of it beyond its middle: an implicit step lags by about that.
-
-Chosen by tests/regression/test_step.py: half the quarters on another side of a limit."""
 CALM_OFFSET_WIND_M_S = 3.0  # the clear-night offset acts below this
 
 
@@ -114,11 +110,11 @@ class Forcing:
         return np.asarray(np.isfinite(needed[:-1] + needed[1:]) & np.isfinite(self.rain_mm))
 
     def steps(self, hour: int, count: int, lanes: Lanes = EVERY_LANE) -> Air:
-        """The weather of each of `count` steps of an hour (`BEYOND_MIDDLE`), (count, lanes).
+        """The weather in the middle of each of `count` steps of an hour, (count, lanes).
 
         Of all lanes, or of those numbered.
         """
-        part = ((np.arange(count) + 0.5 + BEYOND_MIDDLE) / count)[:, None].astype(self.soil_c.dtype)
+        part = ((np.arange(count) + 0.5) / count)[:, None].astype(self.soil_c.dtype)
 
         def between(start: Floats, end: Floats) -> Floats:
             return start[lanes] + (end[lanes] - start[lanes]) * part
