@@ -66,7 +66,7 @@ CHANGES = (
     ("evening/night.json", '"advice": "wait"', '"advice": "go"'),
     ("csv", ",0.672,", ",0.872,"),
     ("screen", "15 of 118", "62 of 118"),
-    ("sheet text", "7.5   3.3", "14.5   3.3"),
+    ("sheet text", "7.5   3.3", "4.5   3.3"),
     ("sheet text", "8 am  8:45 am  rig", "8 am  9:15 am  rig"),
     ("sheet csv", ",7.1667,3.1354,", ",14.5,3.1354,"),
     ("sheet json", '"water_gal": 112.875', '"water_gal": 98.0'),
