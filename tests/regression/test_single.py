@@ -30,7 +30,7 @@ def states_of(trajectory):
     return np.stack([moisture >= level for moisture in moistures for level in LEVELS_WB])
 
 
-@pytest.mark.parametrize("loop", ["numpy", "compiled"])
+@pytest.mark.parametrize("loop", ["numpy", pytest.param("compiled", marks=pytest.mark.slow)])
 @pytest.mark.parametrize(
     "name", [SUMMERS[0], *(pytest.param(name, marks=pytest.mark.slow) for name in SUMMERS[1:])]
 )
@@ -47,6 +47,7 @@ def test_a_summer(name, loop):
     assert moved.mean() < 1e-4
 
 
+@pytest.mark.slow
 def test_both_loops_in_single_precision():
     """Apart from each other no further than from double."""
     numpy, compiled = (
