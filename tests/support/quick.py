@@ -63,7 +63,13 @@ def compile_once() -> None:
     mine = f"hayweather-compiles-{fingerprint()[:16]}.lock"
     with Path(tempfile.gettempdir(), mine).open("w") as lock:
         fcntl.flock(lock, fcntl.LOCK_EX)
-        run.run(weather_of_test_night(), HIGH_PLACE, WindrowParameters(), loop="compiled")
+        _compile(single=False)
+
+
+def _compile(single: bool) -> None:
+    run.run(
+        weather_of_test_night(), HIGH_PLACE, WindrowParameters(), loop="compiled", single=single
+    )
 
 
 def compile_beside() -> "subprocess.Popen[bytes] | None":
@@ -71,7 +77,7 @@ def compile_beside() -> "subprocess.Popen[bytes] | None":
     kept = Path(run.__file__).with_name("compiled") / "__pycache__"
     if not asked_for() or not run.has_compiled_loop() or any(kept.glob("*.nbi")):
         return None
-    begin = "from support.quick import compile_once; compile_once()"
+    begin = "from support import quick; quick.compile_once(); quick._compile(single=True)"
     surroundings = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}
     return subprocess.Popen([sys.executable, "-c", begin], env=surroundings)
 

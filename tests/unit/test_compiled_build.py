@@ -3,12 +3,18 @@
 import os
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import numba
 import pytest
+from support.nights import HIGH_PLACE, weather_of_test_night
 
 from hayweather.windrow import compiled
+from hayweather.windrow.column import LAYERS
+from hayweather.windrow.lanes import repeat_weather, stack_parameters
+from hayweather.windrow.parameters import WindrowParameters
+from hayweather.windrow.run import run
 
 TESTS = Path(__file__).parents[1]
 OFF = """
@@ -81,6 +87,15 @@ def test_without_a_place_for_the_cache_it_is_built_in_memory(monkeypatch):
     assert asked[-2:] == [True, False]
     assert asked.count(True) == 1
     assert built.__name__ == "follow"
+
+
+def test_one_build_serves_one_windrow_and_many():
+    """Numba compiles anew for every other order of an array in memory."""
+    night, windrow = weather_of_test_night(), WindrowParameters()
+    run(night, HIGH_PLACE, windrow, loop="compiled")
+    many = stack_parameters([windrow, replace(windrow, albedo=0.2)], [1, 2])
+    run(repeat_weather(night, [0, 0, 0]), HIGH_PLACE, many, loop="compiled")
+    assert len(compiled.compiled_steps(LAYERS).signatures) == 1
 
 
 def test_a_changed_source_is_built_anew(monkeypatch):

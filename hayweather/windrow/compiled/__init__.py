@@ -71,8 +71,12 @@ def follow_lanes(
     real: Real = np.float32 if single else np.float64
     packed = in_precision(np.full((STATE_ROWS, layers, lanes), np.nan), real)
     state, every = State(packed[:2], *packed[2:]), np.arange(lanes)
-    given = [in_precision(values, real) for values in _given(column, lanes)]
-    ends, means = (in_precision(values, real) for values in _hours(forcing))
+    # In one order of memory: numba compiles anew for every other.
+    given, hours = (
+        [np.ascontiguousarray(in_precision(values, real)) for values in part]
+        for part in (_given(column, lanes), _hours(forcing))
+    )
+    ends, means = hours
     under, lost = layer_weights(column.shares, "bottom"), ~forcing.known
     shown = (under, record.every_state, record.layers, record.every_flux)
     with ThreadPoolExecutor(threads) as pool:
