@@ -17,6 +17,7 @@ from hayweather.windrow.sky import (
     cloudy_shortwave,
     derive_cloud,
     extraterrestrial_shortwave,
+    mean_heights,
     sky_longwave,
     sun_elevation,
 )
@@ -29,6 +30,12 @@ from hayweather.windrow.vapor import (
 
 HALF_HOUR = np.timedelta64(1800, "s")
 CALM_OFFSET_WIND_M_S = 3.0  # the clear-night offset acts below this
+WEATHER_AT = 0.7
+"""Where in a step its weather is taken [-]: beyond the middle, since an implicit step lags.
+
+Chosen by tests/regression/test_step.py.
+"""
+MOVING_HUMIDITY = 0.05  # air whose relative humidity changes by more in an hour moves the hay
 
 
 Lanes: TypeAlias = "NDArray[np.int64] | slice"
@@ -109,12 +116,20 @@ class Forcing:
         needed = self.temperature_c + self.dew_point_c + self.wind_2m_m_s
         return np.asarray(np.isfinite(needed[:-1] + needed[1:]) & np.isfinite(self.rain_mm))
 
-    def steps(self, hour: int, count: int, lanes: Lanes = EVERY_LANE) -> Air:
-        """The weather in the middle of each of `count` steps of an hour, (count, lanes).
+    @cached_property
+    def moving(self) -> Booleans:
+        """Where the air's humidity changes fast over an hour, (hours, lanes)."""
+        over = saturation_vapor_pressure(self.temperature_c)
+        humidity = saturation_vapor_pressure(self.dew_point_c) / over
+        return np.asarray(np.abs(np.diff(humidity, axis=0)) > MOVING_HUMIDITY)
 
-        Of all lanes, or of those numbered.
+    def steps(self, hour: int, count: int, lanes: Lanes = EVERY_LANE) -> Air:
+        """The weather of each of `count` steps of an hour, (count, lanes).
+
+        Of all lanes, or of those numbered. The sun is the mean of a step, what else is an
+        instant stands at `WEATHER_AT` of it.
         """
-        part = ((np.arange(count) + 0.5) / count)[:, None].astype(self.soil_c.dtype)
+        part = ((np.arange(count) + WEATHER_AT) / count)[:, None].astype(self.soil_c.dtype)
 
         def between(start: Floats, end: Floats) -> Floats:
             return start[lanes] + (end[lanes] - start[lanes]) * part
@@ -195,9 +210,7 @@ def _sun_shapes(
     hours: Times, count: int, latitude: float | Floats, longitude: float | Floats
 ) -> Floats:
     """Sun of each step over the mean of its hour [-], (count, hours); 1 in the dark."""
-    seconds = np.round(np.arange(count) * 3600 / count).astype("timedelta64[s]")
-    times = hours[None, :] + seconds[:, None]
-    above = extraterrestrial_shortwave(times, latitude, longitude, 1 / count)
+    above, _ = mean_heights(hours, latitude, longitude, parts=count)
     mean = above.mean(axis=0)
     return np.where(mean > 0, above / np.where(mean > 0, mean, 1.0), 1.0)
 

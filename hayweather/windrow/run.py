@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from importlib.util import find_spec
 from typing import Literal
 
@@ -90,8 +90,8 @@ def run(
         True where a lane that is unknown may start in equilibrium with the air
         at the start of that hour, (hours, lanes).
     steps_per_hour
-        A multiple of 4 for every hour; None takes fine steps where it is wet and few
-        where it is dry (`hayweather.windrow.starts.lanes_by_steps`).
+        A multiple of 4 for every hour; None takes as many as the hay
+        of each lane asks (`hayweather.windrow.starts.lanes_by_steps`).
     loop
         "numpy", or "compiled" (needs the extra ``fast``); the results agree to
         1e-9. "auto" takes the compiled one for large runs where numba is there.
@@ -136,7 +136,8 @@ def run(
         state, fresh = start_lanes(state, hour, forcing, windrow, starts, equilibrium_starts)
         state = State(*(in_precision(values, real) for values in state))
         record.start(hour, state, fresh)
-        state = _run_hour(state, hour, of_steps, steps_per_hour, record)
+        parts = lanes_by_steps(state, forcing.rain_mm[hour], forcing.moving[hour], steps_per_hour)
+        state = _run_hour(state, hour, of_steps, parts, record)
     return record.trajectory(forcing, windrow, state)
 
 
@@ -151,10 +152,9 @@ def has_compiled_loop() -> bool:
 
 
 def _run_hour(
-    state: State, hour: int, forcing: Forcing, steps_per_hour: int | None, record: Record
+    state: State, hour: int, forcing: Forcing, parts: Sequence[tuple[Lanes, int]], record: Record
 ) -> State:
-    """The steps of one hour; unknown weather makes its lanes unknown."""
-    parts = lanes_by_steps(state, forcing.rain_mm[hour], steps_per_hour)
+    """The steps of one hour, each part of the lanes in its number; unknown weather ends a lane."""
     quarters = [State(*(np.empty_like(values) for values in state)) for _ in range(QUARTERS)]
     humid = np.empty((QUARTERS, state.lanes))
     for lanes, count in parts:

@@ -89,38 +89,48 @@ def extraterrestrial_shortwave(
     hours
         Length of the period.
     """
-    middle = times + np.timedelta64(round(hours * 1800), "s")
-    day, second = day_and_second(middle)
+    height, day = mean_heights(times, latitude, longitude, hours)
+    distance = 1 + 0.033 * np.cos(2 * np.pi * YEAR / 365)
+    return np.asarray((SOLAR_CONSTANT_W_M2 * distance)[day] * height[0])
+
+
+def mean_heights(
+    times: Times,
+    latitude: float | Floats,
+    longitude: float | Floats,
+    hours: float = 1.0,
+    parts: int = 1,
+) -> tuple[Floats, NDArray[np.int64]]:
+    """Mean sine of the sun's height over each part of a period, 0 while it is down [-].
+
+    The declination is that of the period's middle.
+
+    Parameters
+    ----------
+    times, latitude, longitude, hours
+        As in `extraterrestrial_shortwave`.
+    parts
+        Equal parts of the period.
+
+    Returns
+    -------
+    heights, day
+        (parts, ...), and the day of the year of each period.
+    """
+    day, second = day_and_second(times + np.timedelta64(round(hours * 1800), "s"))
     angle, half = _angle(day, second, longitude), np.pi * hours / 24
     phi, tilt = np.deg2rad(latitude), declination(YEAR)
     one = np.ndim(latitude) == 0  # place: its sunset is worked out once a day
     lower = -np.tan(phi) * (np.tan(tilt) if one else np.tan(tilt)[day])
     sunset = np.arccos(np.clip(lower, -1.0, 1.0))
+    sunset = np.where(sunset < np.pi, sunset, np.inf)  # the sun of a polar day passes midnight
     sunset = sunset[day] if one else sunset
-    distance = (1 + 0.033 * np.cos(2 * np.pi * YEAR / 365))[day]
     straight, swinging = np.sin(phi) * np.sin(tilt)[day], np.cos(phi) * np.cos(tilt)[day]
-    height = mean_height(angle, half, sunset, straight, swinging)
-    return np.maximum(SOLAR_CONSTANT_W_M2 * distance * height, 0.0)
-
-
-def mean_height(
-    angle: Floats, half: float, sunset: Floats, straight: Floats, swinging: Floats
-) -> Floats:
-    """Mean sine of the sun's height over a period, 0 while it is below the horizon [-].
-
-    Parameters
-    ----------
-    angle, half
-        Hour angle at the middle of the period, and half its length [rad].
-    sunset
-        Hour angle of sunset [rad].
-    straight, swinging
-        Products of the sines and of the cosines of latitude and declination [-].
-    """
     wrapped = angle - 2 * np.pi * np.floor((angle + np.pi) / (2 * np.pi))
-    begin = np.clip(wrapped - half, -sunset, sunset)
-    end = np.clip(wrapped + half, -sunset, sunset)
-    return ((end - begin) * straight + swinging * (np.sin(end) - np.sin(begin))) / (2 * half)
+    bounds = half * np.linspace(-1, 1, parts + 1).reshape(-1, *(1,) * wrapped.ndim)
+    ends = np.clip(wrapped + bounds, -sunset, sunset)
+    swung = np.diff(ends, axis=0) * straight + swinging * np.diff(np.sin(ends), axis=0)
+    return np.maximum(swung * (parts / (2 * half)), 0.0), day
 
 
 def clear_sky_shortwave(extraterrestrial_w_m2: Values, elevation_m: float | Floats) -> Floats:
@@ -203,19 +213,19 @@ def derive_cloud(
         (hours, lanes).
     """
     seen = (sun_elevation_rad > CLOUD_LOW_SUN_RAD) & np.isfinite(shortwave_w_m2)
-    sun, clear = (np.where(seen, values, 0.0) for values in (shortwave_w_m2, clear_w_m2))
-    cloud = np.full(seen.shape, CLOUD_UNKNOWN)
-    recent = np.zeros((2, 3, *seen.shape[1:]))
-    unknown = np.ones(seen.shape)
-    age_h = np.full(seen.shape[1:], np.inf)
-    for hour in range(seen.shape[0]):
-        fresh = seen[hour]
+    cloud, unknown = np.full(seen.shape, CLOUD_UNKNOWN), np.ones(seen.shape)
+    recent = [np.zeros((2, *seen.shape[1:]))] * 3
+    held, age_h = np.full(seen.shape[1:], CLOUD_UNKNOWN), np.full(seen.shape[1:], np.inf)
+    for hour, fresh in enumerate(seen):
         age_h = np.where(fresh, 0.0, age_h + 1)
-        recent[:, :2, fresh] = recent[:, 1:, fresh]
-        recent[:, 2, fresh] = sun[hour, fresh], clear[hour, fresh]
-        total, total_clear = recent.sum(axis=1)
+        if fresh.any():
+            now = np.stack([shortwave_w_m2[hour], clear_w_m2[hour]])
+            later = [*recent[1:], now]
+            recent = [np.where(fresh, new, old) for old, new in zip(recent, later, strict=True)]
+            total, clear = sum(recent)
+            told = cloud_from_shortwave(total, np.where(fresh, clear, 1.0))
+            held = np.where(fresh, told, held)
         known = age_h < CLOUD_KEPT_H
-        held = cloud_from_shortwave(total, np.where(known, total_clear, 1.0))
         kept = np.where(sun_elevation_rad[hour] < 0, CLOUD_KEPT_BY_NIGHT, 1.0)
         cloud[hour] = np.where(known, kept * held, CLOUD_UNKNOWN)
         unknown[hour] = ~known

@@ -110,33 +110,38 @@ def known_lanes(air: Air) -> Booleans:
     return np.asarray((known & np.isfinite(air.rain_mm_h)).all(axis=0))
 
 
-WET_STEPS, DRY_STEPS = 12, 4  # of an hour, multiples of four
-SETTLED_DB = 0.25  # leaf below it and no free water: the hour is done in few steps
+WET_STEPS, MOVING_STEPS, DRY_STEPS = 12, 8, 4  # of an hour, multiples of four
+SETTLED_DB = 0.25  # wetter leaf moves fast, as free water does
+DRY_DB = 0.09  # drier leaf is far from any limit
 """Chosen by tests/regression/test_step.py."""
 
 
 def lanes_by_steps(
-    state: State, rain_mm: Floats, steps_per_hour: int | None
+    state: State, rain_mm: Floats, moving: Booleans, steps_per_hour: int | None
 ) -> list[tuple[Lanes, int]]:
     """Lanes of an hour, and the steps that each of them goes through it.
 
     Where rain falls, water stands free or a leaf is wet, moisture moves fast and
-    asks for fine steps. A lane's steps hang on that lane alone.
+    asks for fine steps; less fine ones where the air's humidity moves and hay is no
+    longer all dry, in the evening and after sunrise. A lane's steps hang on that lane alone.
 
     Parameters
     ----------
-    state, rain_mm
-        At the start of the hour; of the hour, (lanes,).
+    state, rain_mm, moving
+        At the start of the hour; of the hour, (lanes,), as `Forcing.moving` has it.
     steps_per_hour
         The same number for every lane; None for as many as each needs.
     """
     if steps_per_hour is not None:
         return [(EVERY_LANE, steps_per_hour)]
-    wet = (rain_mm > 0) | (state.film_kg_m2 > 0).any(axis=0)
-    wet |= (state.moisture_db[0] > SETTLED_DB).any(axis=0)
-    if wet.all() or not wet.any():
-        return [(EVERY_LANE, WET_STEPS if wet.all() else DRY_STEPS)]
-    return [(np.flatnonzero(~wet), DRY_STEPS), (np.flatnonzero(wet), WET_STEPS)]
+    wettest = state.moisture_db[0].max(axis=0)
+    wet = (rain_mm > 0) | (state.film_kg_m2 > 0).any(axis=0) | (wettest > SETTLED_DB)
+    steps = np.where(moving & (wettest > DRY_DB), MOVING_STEPS, DRY_STEPS)
+    steps[wet] = WET_STEPS
+    counts = [count for count in (DRY_STEPS, MOVING_STEPS, WET_STEPS) if (steps == count).any()]
+    if len(counts) == 1:
+        return [(EVERY_LANE, counts[0])]
+    return [(np.flatnonzero(steps == count), count) for count in counts]
 
 
 def column_of_lanes(column: Column, lanes: Lanes) -> Column:

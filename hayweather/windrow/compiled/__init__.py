@@ -99,7 +99,8 @@ def follow_lanes(
             if fresh.any():
                 packed[:2], packed[2:] = begun.moisture_db, begun[1:]
             record.start(hour, state, fresh)
-            for chosen, count in lanes_by_steps(state, forcing.rain_mm[hour], steps_per_hour):
+            now = (state, forcing.rain_mm[hour], forcing.moving[hour])
+            for chosen, count in lanes_by_steps(*now, steps_per_hour):
                 through(hour, every[chosen], count)
             if lost[hour].any():
                 gone, rows = lost[hour], slice(4 * hour + 1, 4 * hour + 5)

@@ -29,6 +29,7 @@ from hayweather.windrow.column import (
     Fluxes,
 )
 from hayweather.windrow.compiled.shared import Function, formulas
+from hayweather.windrow.forcing import WEATHER_AT
 from hayweather.windrow.hay import FULL_LEAF_DB, FULL_STEM_DB, MOISTURE_FLOOR_DB
 from hayweather.windrow.skin import Air
 from hayweather.windrow.sky import STEFAN_BOLTZMANN_W_M2_K4
@@ -701,7 +702,7 @@ def steps_of(layers: int, fingerprint: str, single: bool) -> Function:
         for index in range(count):
             for at in range(WIDTH):
                 w[base + SUN_SHAPE * WIDTH + at] = shapes[index, places[own[at]]]
-            weather_of(w, real((index + 0.5) / count))
+            weather_of(w, real((index + WEATHER_AT) / count))
             if cut:
                 keep(w, saved, STATE_ROWS * size)
             one(w, seconds, spin)
