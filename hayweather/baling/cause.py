@@ -35,15 +35,11 @@ def causes_of(trajectory: WindrowTrajectory, first: int = 0) -> NDArray[np.int8]
     with what else the air has brought on balance; water that has dried off again is
     taken from the dew last.
     """
-
-    def quarterly(hourly: Floats) -> Floats:
-        return np.repeat(hourly, QUARTERS, axis=0) / QUARTERS
-
     sources = {
-        Cause.DEW: quarterly(trajectory.dew_mm),
-        Cause.HUMID_AIR: quarterly(trajectory.from_air_mm - trajectory.dew_mm),
-        Cause.DAMP_GROUND: quarterly(trajectory.from_ground_mm),
-        Cause.RAIN: quarterly(trajectory.rain_caught_mm - trajectory.runoff_mm),
+        Cause.DEW: trajectory.dew_mm,
+        Cause.HUMID_AIR: trajectory.from_air_mm - trajectory.dew_mm,
+        Cause.DAMP_GROUND: trajectory.from_ground_mm,
+        Cause.RAIN: trajectory.rain_caught_mm - trajectory.runoff_mm,
     }
     return cause_of(trajectory.windrow_db, sources, SINCE_QUARTERS, QUARTERS * first)
 
@@ -62,35 +58,39 @@ def cause_of(
     water_db
         All water of the windrow at quarter boundaries [kg/kg], (quarters + 1, lanes).
     sources
-        Water that each source brought in every quarter, net and in one unit,
-        (quarters, lanes); every cause but drying.
+        Water that each source brought in equal times, net and in one unit, evenly within
+        each, (hours or quarters, lanes); every cause but drying.
     since
         How many quarters back the driest moment is looked for.
     first
-        Quarter from which on causes are told.
+        Quarter from which on causes are told, with which such a time begins.
 
     Returns
     -------
     ndarray
         `Cause` of the middle of each quarter; drying where nothing was gained.
     """
-    lanes = water_db.shape[1]
+    quarters, lanes = water_db.shape[0] - 1, water_db.shape[1]
     driest = _driest_row(water_db, since)[first:]
-    columns = np.arange(lanes)
+    place = driest * lanes + np.arange(lanes)
     now = (water_db[first:-1] + water_db[first + 1 :]) / 2
     order = (Cause.DEW, Cause.HUMID_AIR, Cause.DAMP_GROUND, Cause.RAIN)
     gains = []
     for cause in order:
-        total = np.concatenate(
-            [np.zeros((1, lanes)), np.cumsum(np.nan_to_num(sources[cause]), axis=0)]
+        brought = np.nan_to_num(sources[cause])
+        each = quarters // brought.shape[0]
+        before = np.cumsum(brought, axis=0) - brought
+        # What had come in by the beginning and by the middle of every quarter.
+        begun = before[:, None] + brought[:, None] * (np.arange(each) / each)[:, None]
+        middle = (begun[first // each :] + brought[first // each :, None] / (2 * each)).reshape(
+            driest.shape
         )
-        middle = (total[first:-1] + total[first + 1 :]) / 2
-        gains.append(middle - total[driest, columns[None, :]])
+        gains.append(middle - begun.reshape(-1).take(place))
     dew, humid, ground, rain = gains
     condensed = np.minimum(dew, np.maximum(dew + humid, 0.0))
     gained = np.stack([condensed, dew + humid - condensed, ground, rain])
     best = np.array([int(cause) for cause in order], dtype=np.int8)[gained.argmax(axis=0)]
-    none = ~(now - water_db[driest, columns[None, :]] >= LEAST_GAIN_DB) | (gained.max(axis=0) <= 0)
+    none = ~(now - water_db.take(place) >= LEAST_GAIN_DB) | (gained.max(axis=0) <= 0)
     return np.where(none, np.int8(Cause.DRYING), best)
 
 
@@ -108,8 +108,7 @@ def _driest_row(water_db: Floats, since: int) -> NDArray[np.int64]:
             window = filled[first : row + 1][:, stale]
             best[stale] = first + window.shape[0] - 1 - window[::-1].argmin(axis=0)
             least[stale] = window.min(axis=0)
-        drier = filled[row] <= least
-        best[drier] = row
+        np.copyto(best, row, where=filled[row] <= least)
         np.minimum(least, filled[row], out=least)
         found[row] = best
     return found

@@ -292,6 +292,11 @@ def nusselt(rayleigh: Floats, most: Floats) -> Floats:
     return np.minimum(np.maximum(rayleigh / RAYLEIGH_ONSET - 1.0, 0.0), most)
 
 
+def overturned(seconds: float) -> float:
+    """How far free convection comes in a step toward what is asked [-]."""
+    return 1.0 - float(np.exp(-seconds / 3600 / OVERTURNING_H))
+
+
 def overturning_asked(temperature_c: Floats, column: Column) -> Floats:
     """Free convection that the temperatures ask for, times still air [-], (layers, lanes).
 
@@ -651,7 +656,7 @@ def linear_step(state: State, air: Air, column: Column, seconds: float) -> tuple
     released = conductance * activity
 
     # What ties the layers to each other.
-    spin = 1.0 - float(np.exp(-seconds / 3600 / OVERTURNING_H))
+    spin = overturned(seconds)
     overturning = state.overturning + spin * (overturning_asked(before_c, c) - state.overturning)
     wind = np.maximum(air.wind_2m_m_s, c.wind_floor_m_s)
     mixing = c.still_mixing_m2_s * c.per_m * (1 + c.wind_share * wind + overturning)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import reduce
 from typing import Literal
 
 import numpy as np
@@ -344,11 +346,21 @@ def share_above(layers: Layers, values: Floats, limit: float | Floats) -> Floats
     knots[0], knots[-1] = 0.0, 1.0
     ends = [above[:, layer] for layer in range(middles.size)]
     for end, other in ((0, 1), (-1, -2)):
-        slope = (above[:, end] - above[:, other]) / (middles[end] - middles[other])
-        ends[end] = above[:, end] + slope * (knots[end] - middles[end])
+        reach = (knots[end] - middles[end]) / (middles[end] - middles[other])
+        ends[end] = ends[end] + reach * (ends[end] - ends[other])
+    widths = np.diff(knots).tolist()
+    least, most = reduce(np.minimum, ends), reduce(np.maximum, ends)  # NaN stays
+    found = np.where(least >= 0, sum(widths), most - most)
+    crossed = np.flatnonzero((least < 0) & (most >= 0))  # all others lie on one side of the limit
+    found.reshape(-1)[crossed] = _share_between([end.take(crossed) for end in ends], widths)
+    return found
+
+
+def _share_between(ends: Sequence[Floats], widths: Sequence[float]) -> Floats:
+    """Share of straight pieces between their ends that lies at or above nought, each (n,)."""
     found, part, span = (np.zeros(ends[0].shape) for _ in range(3))
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
-        for first, second, width in zip(ends[:-1], ends[1:], np.diff(knots), strict=True):
+        for first, second, width in zip(ends[:-1], ends[1:], widths, strict=True):
             np.abs(np.subtract(second, first, out=span), out=span)
             np.divide(np.maximum(first, second, out=part), span, out=part)
             # Flat just at the limit is 0 by 0, and above it; what is unknown stays so.

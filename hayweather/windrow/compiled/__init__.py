@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hayweather.weather.record import Booleans, Floats
-from hayweather.windrow.column import Column, State
+from hayweather.windrow.column import FINER, Column, State, overturned
 from hayweather.windrow.forcing import Forcing
 from hayweather.windrow.parameters import WindrowParameters
 from hayweather.windrow.trajectory import layer_weights
@@ -84,7 +84,9 @@ def follow_lanes(
         def through(hour: int, chosen: NDArray[np.int64], count: int) -> None:
             """Some lanes through all steps of an hour."""
             sun = forcing.sun_shapes(hour, count, chosen)
-            work = (packed, *given, ends, means, *sun, *shown, hour, chosen)
+            seconds = 3600 / count
+            spins = (overturned(seconds), overturned(seconds / FINER))
+            work = (packed, *given, ends, means, *sun, *shown, hour, chosen, spins)
             share = max(-(-chosen.size // (threads * WIDTH)) * WIDTH, 1)
             cuts = [
                 (first, min(first + share, chosen.size)) for first in range(0, chosen.size, share)

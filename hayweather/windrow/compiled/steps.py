@@ -21,7 +21,6 @@ from hayweather.windrow.column import (
     FINER,
     LARGEST_MOVE_K,
     OVER_SATURATION,
-    OVERTURNING_H,
     SETTLING_PASSES,
     SORPTION_HEAT_J_KG,
     WATER_HEAT_J_KG_K,
@@ -86,13 +85,14 @@ def steps_of(layers: int, fingerprint: str, single: bool) -> Function:
     """The steps of an hour, not yet compiled, for a column of so many layers.
 
     ``follow(state, given, lanes, ends, means, shapes, places, under, states, inside,
-    fluxes, hour, chosen, first, past)`` carries the lanes ``chosen[first:past]`` of
+    fluxes, hour, chosen, spins, first, past)`` carries the lanes ``chosen[first:past]`` of
     `state` (STATE_ROWS, layers, lanes) through the steps of an hour, and fills what is
     shown at its quarters, `states` (STATE_NAMES, rows, lanes) and, in the last of these
     rows, `inside` (4, kept rows, layers, lanes), and what moved, `fluxes` (FLUX_NAMES,
     hours, lanes). The weather is that of `ends` (2, ENDS, hours, lanes),
     `means` (sun and rain, hours, lanes) and the sun's `shapes` (steps, any), each lane
-    at one of its `places`; `under` is how much of each layer lies at the bottom.
+    at one of its `places`; `under` is how much of each layer lies at the bottom, `spins`
+    how far free convection comes in a step and in a part of one that is cut.
 
     Parameters
     ----------
@@ -548,7 +548,7 @@ def steps_of(layers: int, fingerprint: str, single: bool) -> Function:
         return some
 
     @whole
-    def finer(w: Floats, saved: Floats, seconds: float) -> None:
+    def finer(w: Floats, saved: Floats, seconds: float, spin: float) -> None:
         """The step again in parts, for the lanes that are marked."""
         count = STATE_ROWS * size
         done, marks = np.empty_like(saved), np.empty(WIDTH, dtype=real)
@@ -560,8 +560,7 @@ def steps_of(layers: int, fingerprint: str, single: bool) -> Function:
         for number in range(SUM_ROWS * WIDTH):
             w[base + SUMS * WIDTH + number] = saved[count + number]
         for _ in range(FINER):
-            part = real(seconds / FINER)
-            one(w, part, real(1 - math.exp(-part / 3600 / OVERTURNING_H)))
+            one(w, real(seconds / FINER), spin)
         for number in range(count):
             if marks[number % WIDTH] == 0.0:
                 w[number] = done[number]
@@ -667,7 +666,7 @@ def steps_of(layers: int, fingerprint: str, single: bool) -> Function:
     def follow_tile(
         w: Floats, saved: Floats, state: Any, given: Any, lanes: Any, ends: Any, means: Any,
         shapes: Any, places: Any, under: Any, states: Any, inside: Any, fluxes: Any, hour: int,
-        chosen: Any, marks: Any, cut: bool, first: int, past: int,
+        chosen: Any, spins: Any, marks: Any, cut: bool, first: int, past: int,
     ) -> None:  # fmt: skip
         """A tile through all steps of an hour.
 
@@ -676,7 +675,7 @@ def steps_of(layers: int, fingerprint: str, single: bool) -> Function:
         """
         count, there = shapes.shape[0], past - first
         seconds = real(3600.0 / count)
-        spin = real(1 - math.exp(-1.0 / count / OVERTURNING_H))
+        spin, finer_spin = real(spins[0]), real(spins[1])
         own = np.empty(WIDTH, dtype=np.int64)  # beyond the end the last lane again
         straight = there == WIDTH
         for at in range(WIDTH):
@@ -708,7 +707,7 @@ def steps_of(layers: int, fingerprint: str, single: bool) -> Function:
             one(w, seconds, spin)
             if too_far(w, WIDTH):
                 if cut:
-                    finer(w, saved, seconds)
+                    finer(w, saved, seconds, finer_spin)
                 else:
                     for at in range(WIDTH):
                         w[base + FAR * WIDTH + at] += w[base + ASKS * WIDTH + at]
@@ -752,8 +751,8 @@ def _follow_of(base: int, size: int, fingerprint: str, real: Real) -> Any:
 
     def follow(
         state: Any, given: Any, lanes: Any, ends: Any, means: Any, shapes: Any, places: Any,
-        under: Any, states: Any, inside: Any, fluxes: Any, hour: int, chosen: Any, first: int,
-        past: int,
+        under: Any, states: Any, inside: Any, fluxes: Any, hour: int, chosen: Any, spins: Any,
+        first: int, past: int,
     ) -> None:  # fmt: skip
         if fingerprint == "":  # pragma: no cover - never so; it is closed over for the build
             return
@@ -764,7 +763,7 @@ def _follow_of(base: int, size: int, fingerprint: str, real: Real) -> Any:
             end = min(start + WIDTH, past)
             follow_tile(
                 w, saved, state, given, lanes, ends, means, shapes, places, under, states,
-                inside, fluxes, hour, chosen, marks, False, start, end,
+                inside, fluxes, hour, chosen, spins, marks, False, start, end,
             )  # fmt: skip
         # A step cut in parts is dear for all lanes of a tile: those that ask share theirs.
         count = 0
@@ -776,7 +775,7 @@ def _follow_of(base: int, size: int, fingerprint: str, real: Real) -> Any:
             end = min(start + WIDTH, count)
             follow_tile(
                 w, saved, state, given, lanes, ends, means, shapes, places, under, states,
-                inside, fluxes, hour, again, marks, True, start, end,
+                inside, fluxes, hour, again, spins, marks, True, start, end,
             )  # fmt: skip
 
     return follow
