@@ -350,21 +350,25 @@ def share_above(layers: Layers, values: Floats, limit: float | Floats) -> Floats
         ends[end] = ends[end] + reach * (ends[end] - ends[other])
     widths = np.diff(knots).tolist()
     least, most = reduce(np.minimum, ends), reduce(np.maximum, ends)  # NaN stays
-    found = np.where(least >= 0, sum(widths), most - most)
     crossed = np.flatnonzero((least < 0) & (most >= 0))  # all others lie on one side of the limit
+    if 2 * crossed.size > most.size:
+        return _share_between(ends, widths)
+    found = np.where(least >= 0, sum(widths), most - most)
     found.reshape(-1)[crossed] = _share_between([end.take(crossed) for end in ends], widths)
     return found
 
 
 def _share_between(ends: Sequence[Floats], widths: Sequence[float]) -> Floats:
-    """Share of straight pieces between their ends that lies at or above nought, each (n,)."""
-    found, part, span = (np.zeros(ends[0].shape) for _ in range(3))
+    """Share of straight pieces between their ends that lies at or above nought."""
+    found, part, rise = (np.zeros(ends[0].shape) for _ in range(3))
+    above = [np.maximum(end, 0.0) for end in ends]
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
-        for first, second, width in zip(ends[:-1], ends[1:], widths, strict=True):
-            np.abs(np.subtract(second, first, out=span), out=span)
-            np.divide(np.maximum(first, second, out=part), span, out=part)
-            # Flat just at the limit is 0 by 0, and above it; what is unknown stays so.
-            part[(span == 0) & (first == 0)] = 1.0
-            np.minimum(np.maximum(part, 0.0, out=part), 1.0, out=part)
+        for piece, width in enumerate(widths):
+            np.subtract(ends[piece + 1], ends[piece], out=rise)
+            np.subtract(above[piece + 1], above[piece], out=part)
+            np.divide(part, rise, out=part)
+            flat = rise == 0
+            if flat.any():
+                part[flat] = ends[piece][flat] >= 0
             found += np.multiply(part, width, out=part)
     return found
