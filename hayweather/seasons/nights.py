@@ -102,16 +102,26 @@ class NightCuts:
 
 def evenings_between(first: date, last: date, months: Sequence[int]) -> list[date]:
     """Evenings from `first` to `last` that lie in the months asked for."""
-    days = (first + timedelta(days=number) for number in range((last - first).days + 1))
-    return [day for day in days if day.month in months]
+    days = np.arange(first, last + timedelta(days=1), dtype="datetime64[D]")
+    month = days.astype("datetime64[M]").astype(np.int64) % 12 + 1
+    found: list[date] = days[np.isin(month, list(months))].tolist()
+    return found
 
 
 def years_with_hours(times: Times, months: Sequence[int]) -> list[int]:
     """Years of which more than a day of the hours `times` (UTC) lies in these months, in order."""
+    number, hours = _hours_by_month(times)
+    wanted = np.isin(number % 12 + 1, list(months))
+    years = number[wanted] // 12 + 1970
+    return [int(year) for year in np.unique(years) if hours[wanted][years == year].sum() > 24]
+
+
+def _hours_by_month(times: Times) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Months since 1970 in which hours lie, in order, and how many do."""
     number = times.astype("datetime64[M]").astype(np.int64)
-    wanted = number[np.isin(number % 12 + 1, months)]
-    years, hours = np.unique(wanted // 12 + 1970, return_counts=True)
-    return [int(year) for year in years[hours > 24]]
+    first = number.min() if number.size else 0
+    hours = np.bincount(number - first)
+    return np.flatnonzero(hours) + first, hours[hours > 0]
 
 
 MONTH_HOURS = 240
@@ -120,7 +130,7 @@ MONTH_HOURS = 240
 
 def months_with_hours(times: Times) -> list[int]:
     """Months that have ten days or more of the hours `times` (UTC) in some year; else any."""
-    number, hours = np.unique(times.astype("datetime64[M]").astype(np.int64), return_counts=True)
+    number, hours = _hours_by_month(times)
     whole = number[hours >= MONTH_HOURS] if (hours >= MONTH_HOURS).any() else number[hours > 24]
     return sorted({int(month) % 12 + 1 for month in whole})
 

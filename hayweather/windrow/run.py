@@ -117,8 +117,9 @@ def run(
     if steps_per_hour is not None and (steps_per_hour < QUARTERS or steps_per_hour % QUARTERS):
         raise ValueError(f"steps_per_hour must be a multiple of 4, not {steps_per_hour}")
     forcing = prepare(weather, place, windrow)
+    real: Real = np.float32 if single else np.float64
     record = Record(
-        weather.hours, column_of(windrow, layers), weather.lanes, keep_layers, layers_from
+        weather.hours, column_of(windrow, layers), weather.lanes, keep_layers, layers_from, real
     )
     if loop == "compiled" or (loop == "auto" and _worth_compiling(weather)):
         from hayweather.windrow.compiled import follow_lanes
@@ -128,7 +129,6 @@ def run(
         )
         return record.trajectory(forcing, windrow, final)
     np.empty(KEPT_BY_THE_PROCESS)
-    real: Real = np.float32 if single else np.float64
     of_steps = forcing.in_single() if single else forcing
     record.column = Column(*(in_precision(values, real) for values in record.column))
     state = unknown_state(weather.lanes, layers)
@@ -182,12 +182,18 @@ class Record:
     """Arrays that a run fills, then hands over as a trajectory."""
 
     def __init__(
-        self, hours: int, column: Column, lanes: int, keep_layers: bool, layers_from: int
+        self,
+        hours: int,
+        column: Column,
+        lanes: int,
+        keep_layers: bool,
+        layers_from: int,
+        real: Real,
     ) -> None:
         rows = QUARTERS * hours + 1
         self.column, self.row = column, 0
         # One block of memory each, so that the compiled loop takes it whole.
-        self.every_state = np.full((len(STATE_NAMES), rows, lanes), np.nan)
+        self.every_state = in_precision(np.full((len(STATE_NAMES), rows, lanes), real(np.nan)), real)
         self.every_flux = np.zeros((len(FLUX_NAMES) - 1, hours, lanes))
         self.states = dict(zip(STATE_NAMES, self.every_state, strict=True))
         self.fluxes = dict(zip(FLUX_NAMES[:-1], self.every_flux, strict=True))

@@ -114,7 +114,8 @@ def wet_basis(moisture_db: Values) -> Floats:
     >>> round(float(wet_basis(0.25)), 6)
     20.0
     """
-    return np.asarray(100 * moisture_db / (1 + moisture_db))
+    moisture = np.asarray(moisture_db, dtype=np.float64)
+    return np.asarray(100 * moisture / (1 + moisture))
 
 
 def dry_basis(moisture_wb: Values) -> Floats:

@@ -121,8 +121,11 @@ class Nights:
         return self.evening.astype("datetime64[M]").astype(np.int64) % 12 + 1
 
     def only(self, chosen: Booleans | NDArray[np.intp]) -> Nights:
-        """Some of the nights."""
-        return Nights(**{item.name: getattr(self, item.name)[chosen] for item in fields(self)})
+        """Some of the nights; those that follow each other share memory with all."""
+        there = np.flatnonzero(chosen) if chosen.dtype == bool else chosen
+        if there.size and (np.diff(there) == 1).all():
+            there = slice(there[0], there[-1] + 1)
+        return Nights(**{name: values[there] for name, values in vars(self).items()})
 
 
 def join_nights(parts: Sequence[Nights]) -> Nights:
