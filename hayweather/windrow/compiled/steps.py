@@ -572,9 +572,10 @@ def steps_of(layers: int, fingerprint: str, single: bool) -> Function:
     def load(w: Floats, row: int, values: Floats, places: Any, straight: bool) -> None:
         """A row of the tile; lanes that stand side by side are copied in one go."""
         if straight:
-            begin = places[0]
+            begin = np.int64(places[0])
+            side = values[begin : begin + WIDTH]
             for at in range(WIDTH):
-                w[row + at] = values[begin + at]
+                w[row + at] = side[at]
         else:
             for at in range(WIDTH):
                 w[row + at] = values[places[at]]
@@ -583,9 +584,10 @@ def steps_of(layers: int, fingerprint: str, single: bool) -> Function:
     def store(values: Any, w: Floats, row: int, places: Any, straight: bool, count: int) -> None:
         """A row of the tile put back, the first `count` lanes of it."""
         if straight:
-            begin = places[0]
+            begin = np.int64(places[0])
+            side = values[begin : begin + WIDTH]
             for at in range(WIDTH):
-                values[begin + at] = w[row + at]
+                side[at] = w[row + at]
         else:
             for at in range(count):
                 values[places[at]] = w[row + at]
@@ -676,11 +678,12 @@ def steps_of(layers: int, fingerprint: str, single: bool) -> Function:
         count, there = shapes.shape[0], past - first
         seconds = real(3600.0 / count)
         spin, finer_spin = real(spins[0]), real(spins[1])
-        own = np.empty(WIDTH, dtype=np.int64)  # beyond the end the last lane again
-        straight = there == WIDTH
+        # Beyond the end the last lane again; a number without a sign is looked up in one go.
+        own, straight = np.empty(WIDTH, dtype=np.uint64), there == WIDTH
         for at in range(WIDTH):
-            own[at] = chosen[min(first + at, past - 1)]
-            straight &= own[at] == own[0] + at
+            lane = chosen[min(first + at, past - 1)]
+            own[at] = np.uint64(lane)
+            straight &= lane == chosen[first] + at
         for i in range(layers):
             for q in range(STATE_ROWS):
                 load(w, q * size + i * WIDTH, state[q, i], own, straight)
