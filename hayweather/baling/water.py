@@ -298,7 +298,9 @@ def picked(hay: Layers, where: tuple[NDArray[np.int64], ...]) -> Layers:
     """
     rows, lanes = where
     names = ("leaf_db", "stem_db", "film_db")
-    parts = {name: getattr(hay, name)[rows, :, lanes].T[None] for name in names}
+    parts = {
+        name: np.ascontiguousarray(getattr(hay, name)[rows, :, lanes].T)[None] for name in names
+    }
     share = hay.leaf_share[lanes] if hay.leaf_share.size > 1 else hay.leaf_share
     return replace(hay, leaf_share=share, temperature_c=_blank(parts["leaf_db"]), **parts)
 
@@ -307,7 +309,8 @@ def of_lanes(hay: Layers, lanes: NDArray[np.int64]) -> Layers:
     """Some lanes of what was picked."""
     if lanes.size == hay.leaf_db.shape[-1]:  # in order, so all of them
         return hay
-    parts = {name: getattr(hay, name)[..., lanes] for name in ("leaf_db", "stem_db", "film_db")}
+    names = ("leaf_db", "stem_db", "film_db")
+    parts = {name: getattr(hay, name).take(lanes, axis=-1) for name in names}
     share = _of_lanes(hay.leaf_share, lanes)
     return replace(hay, leaf_share=share, temperature_c=_blank(parts["leaf_db"]), **parts)
 
@@ -339,7 +342,7 @@ def _softening(
     def softens(rate: Floats, lanes: NDArray[np.int64]) -> Booleans:
         kept = kept_db(windrow_wb[lanes], rate * stays[lanes])[None]
         part = replace(hay, leaf_share=_of_lanes(hay.leaf_share, lanes))
-        wetted = _leaf_sprayed(part, leaf[..., lanes], kept, landing.at(lanes))
+        wetted = _leaf_sprayed(part, leaf.take(lanes, axis=-1), kept, landing.at(lanes))
         soft = soft_share(replace(part, leaf_db=wetted), limits.leaf_minimum_wb)
         return np.asarray(soft[0] >= limits.soft_share)
 

@@ -521,14 +521,18 @@ def _settled(
     overdrawn = (wet > 0) & (film_kg_m2 + gained * seconds < 0)
     lanes = np.flatnonzero((over | overdrawn).any(axis=0))
     if lanes.size and passes:
-        begins, ends, film = over[:, lanes], overdrawn[:, lanes], film_kg_m2[:, lanes]
+        # `take`, since an index in brackets would lay layers side by side in memory, not lanes.
+        begins, ends, film, was_wet, was_gone, was_spent = (
+            values.take(lanes, axis=-1)
+            for values in (over, overdrawn, film_kg_m2, wet, gone, spent)
+        )
         again = _settled(
-            System(*(values[..., lanes] for values in system)),
+            System(*(values.take(lanes, axis=-1) for values in system)),
             film,
             seconds,
-            np.where(begins, 1.0, np.where(ends, 0.0, wet[:, lanes])),
-            np.where(ends, 1.0, gone[:, lanes]),
-            np.where(ends, film / seconds, spent[:, lanes]),
+            np.where(begins, 1.0, np.where(ends, 0.0, was_wet)),
+            np.where(ends, 1.0, was_gone),
+            np.where(ends, film / seconds, was_spent),
             passes - 1,
         )
         for values, settled in zip((change, vapor, wet, gained), again, strict=True):
@@ -597,7 +601,7 @@ def step(state: State, air: Air, column: Column, seconds: float) -> tuple[State,
     if not far.any():
         return after, moved
     lanes = np.flatnonzero(far)
-    part, parts = State(*(values[..., lanes] for values in state)), []
+    part, parts = State(*(values.take(lanes, axis=-1) for values in state)), []
     some = _some_lanes(column._replace(shares=column.shares[:, None]), lanes)
     some = some._replace(shares=column.shares)
     for _ in range(FINER):
@@ -618,7 +622,9 @@ def step(state: State, air: Air, column: Column, seconds: float) -> tuple[State,
 
 def _some_lanes(column: Column, lanes: NDArray[np.intp]) -> Column:
     """The column of some lanes; what all lanes share stays."""
-    return Column(*(values if values.shape[-1] == 1 else values[..., lanes] for values in column))
+    return Column(
+        *(values if values.shape[-1] == 1 else values.take(lanes, axis=-1) for values in column)
+    )
 
 
 def linear_step(state: State, air: Air, column: Column, seconds: float) -> tuple[State, Fluxes]:

@@ -29,9 +29,9 @@ def repeat_weather(weather: HourlyWeather, lanes: ArrayLike) -> HourlyWeather:
     return replace(
         weather,
         start=weather.start[index],
-        columns={name: values[:, index] for name, values in weather.columns.items()},
-        repaired=weather.repaired[:, index],
-        basis=weather.basis[:, index],
+        columns={name: values.take(index, axis=1) for name, values in weather.columns.items()},
+        repaired=weather.repaired.take(index, axis=1),
+        basis=weather.basis.take(index, axis=1),
     )
 
 

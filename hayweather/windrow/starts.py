@@ -110,9 +110,9 @@ def known_lanes(air: Air) -> Booleans:
     return np.asarray((known & np.isfinite(air.rain_mm_h)).all(axis=0))
 
 
-WET_STEPS, MOVING_STEPS, DRY_STEPS = 12, 8, 4  # of an hour, multiples of four
-SETTLED_DB = 0.25  # wetter leaf moves fast, as free water does
-DRY_DB = 0.09  # drier leaf is far from any limit
+FINE_STEPS, FEW_STEPS = 12, 4  # of an hour, multiples of four
+WET_DB = 0.25  # leaf that moves fast
+MOVED_DB = 0.1  # leaf that moves fast where the air's humidity does; drier is far from any limit
 """Chosen by tests/regression/test_step.py."""
 
 
@@ -121,9 +121,9 @@ def lanes_by_steps(
 ) -> list[tuple[Lanes, int]]:
     """Lanes of an hour, and the steps that each of them goes through it.
 
-    Where rain falls, water stands free or a leaf is wet, moisture moves fast and
-    asks for fine steps; less fine ones where the air's humidity moves and hay is no
-    longer all dry, in the evening and after sunrise. A lane's steps hang on that lane alone.
+    Fine steps where rain falls, water stands free or a leaf is wet, and where the air's
+    humidity moves a leaf that is not all dry, in the evening and after sunrise; few where
+    nothing happens. A lane's steps hang on that lane alone.
 
     Parameters
     ----------
@@ -135,13 +135,11 @@ def lanes_by_steps(
     if steps_per_hour is not None:
         return [(EVERY_LANE, steps_per_hour)]
     wettest = state.moisture_db[0].max(axis=0)
-    wet = (rain_mm > 0) | (state.film_kg_m2 > 0).any(axis=0) | (wettest > SETTLED_DB)
-    steps = np.where(moving & (wettest > DRY_DB), MOVING_STEPS, DRY_STEPS)
-    steps[wet] = WET_STEPS
-    counts = [count for count in (DRY_STEPS, MOVING_STEPS, WET_STEPS) if (steps == count).any()]
-    if len(counts) == 1:
-        return [(EVERY_LANE, counts[0])]
-    return [(np.flatnonzero(steps == count), count) for count in counts]
+    fine = (rain_mm > 0) | (state.film_kg_m2 > 0).any(axis=0) | (wettest > WET_DB)
+    fine |= moving & (wettest > MOVED_DB)
+    if fine.all() or not fine.any():
+        return [(EVERY_LANE, FINE_STEPS if fine.all() else FEW_STEPS)]
+    return [(np.flatnonzero(~fine), FEW_STEPS), (np.flatnonzero(fine), FINE_STEPS)]
 
 
 def column_of_lanes(column: Column, lanes: Lanes) -> Column:
@@ -149,7 +147,7 @@ def column_of_lanes(column: Column, lanes: Lanes) -> Column:
     if isinstance(lanes, slice):
         return column
     named = {
-        name: value[..., lanes] if np.ndim(value) and np.shape(value)[-1] > 1 else value
+        name: value.take(lanes, axis=-1) if np.ndim(value) and np.shape(value)[-1] > 1 else value
         for name, value in column._asdict().items()
         if name != "shares"
     }
@@ -157,5 +155,7 @@ def column_of_lanes(column: Column, lanes: Lanes) -> Column:
 
 
 def state_of_lanes(state: State, lanes: Lanes) -> State:
-    """The state of some lanes."""
-    return State(*(values[..., lanes] for values in state))
+    """The state of some lanes, each row of them in a row of memory, as `take` leaves it."""
+    if isinstance(lanes, slice):
+        return State(*(values[..., lanes] for values in state))
+    return State(*(values.take(lanes, axis=-1) for values in state))

@@ -19,7 +19,7 @@ from hayweather.windrow.lanes import repeat_weather
 from hayweather.windrow.parameters import WindrowParameters
 from hayweather.windrow.run import run
 from hayweather.windrow.skin import Air
-from hayweather.windrow.starts import WET_STEPS, equilibrium_state, moisture_state
+from hayweather.windrow.starts import FINE_STEPS, equilibrium_state, moisture_state
 from hayweather.windrow.trajectory import FLUX_NAMES, STATE_NAMES, WindrowTrajectory
 
 LANES, HOURS = 24, 30
@@ -125,10 +125,10 @@ def state_at(weather: HourlyWeather, hour: int) -> State:
     forcing, state = prepare(weather, HIGH_PLACE), start_state(weather)
     column = column_of(WindrowParameters())
     for before in range(hour):
-        air = forcing.steps(before, WET_STEPS)
-        for index in range(WET_STEPS):
+        air = forcing.steps(before, FINE_STEPS)
+        for index in range(FINE_STEPS):
             now = Air(*(values[index] for values in air))
-            state, _ = step(state, now, column, 3600 / WET_STEPS)
+            state, _ = step(state, now, column, 3600 / FINE_STEPS)
     return state
 
 
@@ -136,8 +136,8 @@ def state_at(weather: HourlyWeather, hour: int) -> State:
 @given(seeds, mean_temperatures_c, rain_shares, hours)
 def test_a_run_split_anywhere_equals_the_unsplit_one(seed, mean_c, rain_share, hour):
     weather = draw_weather(seed, mean_c, rain_share)
-    whole = go(weather, WET_STEPS)
-    later = go(weather, WET_STEPS, starts={hour: state_at(weather, hour)})
+    whole = go(weather, FINE_STEPS)
+    later = go(weather, FINE_STEPS, starts={hour: state_at(weather, hour)})
     assert np.isnan(later.windrow_db[: 4 * hour]).all()
     np.testing.assert_allclose(
         later.windrow_db[4 * hour :], whole.windrow_db[4 * hour :], rtol=0, atol=BOTH_LOOPS_DB

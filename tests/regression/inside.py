@@ -19,7 +19,7 @@ from hayweather.windrow.forcing import prepare
 from hayweather.windrow.parameters import GROUND_HUMIDITY, GROUND_RESISTANCE_S_M
 from hayweather.windrow.skin import Air
 from hayweather.windrow.sorption import wet_basis
-from hayweather.windrow.starts import WET_STEPS, moisture_state
+from hayweather.windrow.starts import FINE_STEPS, moisture_state
 
 DAY_C = (10.5, 13, 17, 21.5, 25, 26, 27)
 SUN_W_M2 = (40, 200, 430, 650, 800, 850, 850)
@@ -54,10 +54,10 @@ def course(weather_changes: dict, windrow_changes: dict) -> np.ndarray:
     state = moisture_state(8.0, 8.0, np.array([28.0]), np.array([7.0]), LAYERS)
     rows = []
     for hour in range(hours):
-        air = forcing.steps(hour, WET_STEPS)
-        for index in range(WET_STEPS):
+        air = forcing.steps(hour, FINE_STEPS)
+        for index in range(FINE_STEPS):
             now = Air(*(values[index] for values in air))
-            state, _ = step(state, now, column, 3600 / WET_STEPS)
+            state, _ = step(state, now, column, 3600 / FINE_STEPS)
             rows.append(
                 [state.temperature_c[:, 0], 100 * state.humidity[:, 0],
                  wet_basis(state.moisture_db[0, :, 0])]
@@ -78,7 +78,7 @@ def draw(path: Path) -> None:
     )
     for number, (name, changes) in enumerate(CASES.items()):
         found = course(*changes)
-        times = np.linspace(18, 18 + found.shape[1] / WET_STEPS, found.shape[1] + 1)
+        times = np.linspace(18, 18 + found.shape[1] / FINE_STEPS, found.shape[1] + 1)
         for row, (label, (low, high)) in enumerate(zip(SHOWN, RANGES, strict=True)):
             axis = axes[row, number]
             mesh = axis.pcolormesh(times, edges, found[row].T, vmin=low, vmax=high, cmap="viridis")

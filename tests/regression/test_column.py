@@ -10,7 +10,7 @@ from support.seasons import read_season
 from hayweather.windrow.column import LAYERS
 from hayweather.windrow.parameters import WindrowParameters
 from hayweather.windrow.run import run
-from hayweather.windrow.starts import WET_STEPS
+from hayweather.windrow.starts import FINE_STEPS
 from hayweather.windrow.trajectory import WindrowTrajectory, soft_share, wet_share
 
 MANY = 20
@@ -25,7 +25,7 @@ def summer(name: str, layers: int) -> WindrowTrajectory:
     begins = np.zeros((season.weather.hours, season.weather.lanes), dtype=bool)
     begins[0] = True
     return run(season.weather, season.place, WindrowParameters(), None, begins, layers=layers,
-               loop="numpy", steps_per_hour=WET_STEPS)  # fmt: skip
+               loop="numpy", steps_per_hour=FINE_STEPS)  # fmt: skip
 
 
 def passes(values: np.ndarray, limit: float) -> np.ndarray:

@@ -12,7 +12,7 @@ from hayweather.windrow.lanes import repeat_weather
 from hayweather.windrow.parameters import WindrowParameters
 from hayweather.windrow.run import run
 from hayweather.windrow.skin import Air
-from hayweather.windrow.starts import WET_STEPS, moisture_state
+from hayweather.windrow.starts import FINE_STEPS, moisture_state
 
 
 def first_state(weather: HourlyWeather):
@@ -37,13 +37,13 @@ def test_lane_equals_single_run(lane):
 
 def test_run_equals_its_steps():
     weather, windrow = weather_of_test_night(), WindrowParameters()
-    whole = run(weather, HIGH_PLACE, windrow, {0: first_state(weather)}, steps_per_hour=WET_STEPS)
+    whole = run(weather, HIGH_PLACE, windrow, {0: first_state(weather)}, steps_per_hour=FINE_STEPS)
     state, forcing = first_state(weather), prepare(weather, HIGH_PLACE)
     for hour in range(weather.hours):
-        air = forcing.steps(hour, WET_STEPS)
-        for index in range(WET_STEPS):
+        air = forcing.steps(hour, FINE_STEPS)
+        for index in range(FINE_STEPS):
             now = Air(*(values[index] for values in air))
-            seconds = 3600 / WET_STEPS
+            seconds = 3600 / FINE_STEPS
             state, _ = step(state, now, column_of(windrow), seconds)
     for ours, theirs in zip(state, whole.final, strict=True):
         np.testing.assert_array_equal(ours, theirs)
