@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from enum import IntEnum
+from functools import reduce
 
 import numpy as np
 from numpy.typing import NDArray
@@ -88,10 +89,16 @@ def cause_of(
         gains.append(middle - begun.reshape(-1).take(place))
     dew, humid, ground, rain = gains
     condensed = np.minimum(dew, np.maximum(dew + humid, 0.0))
-    gained = np.stack([condensed, dew + humid - condensed, ground, rain])
-    best = np.array([int(cause) for cause in order], dtype=np.int8)[gained.argmax(axis=0)]
-    none = ~(now - water_db.take(place) >= LEAST_GAIN_DB) | (gained.max(axis=0) <= 0)
-    return np.where(none, np.int8(Cause.DRYING), best)
+    gained = (condensed, dew + humid - condensed, ground, rain)
+    most = reduce(np.maximum, gained)
+    best = np.zeros(most.shape, dtype=np.int8)
+    for cause, gain in zip(
+        reversed(order), reversed(gained), strict=True
+    ):  # of two alike the first
+        np.copyto(best, np.int8(cause), where=gain == most)
+    none = ~(now - water_db.take(place) >= LEAST_GAIN_DB) | (most <= 0)
+    np.copyto(best, np.int8(Cause.DRYING), where=none)
+    return best
 
 
 def _driest_row(water_db: Floats, since: int) -> NDArray[np.int64]:

@@ -19,7 +19,7 @@ import numpy as np
 
 from hayweather.baling.calls import DANGER, QuarterCalls, quarterly, rain_or_none
 from hayweather.baling.setting import Setting
-from hayweather.baling.water import Dose, kept_db, moisture_after, picked, sprayed
+from hayweather.baling.water import Dose, kept_db, moisture_after, of_lanes, picked, sprayed
 from hayweather.catalog import Quality, crop_of, kind_of
 from hayweather.catalog.prices import PRICES, STORAGE_LOSS_PER_POINT
 from hayweather.farm.records import Baler, Field, Money, PriceBy
@@ -109,14 +109,6 @@ def layered_loss_percent(hay: Layers, crop: str, baler: Baler, end: LossEnd = "u
     return np.asarray(np.einsum("i,til->tl", hay.shares, lost))
 
 
-def marked_loss_percent(hay: Layers, marks: Booleans, crop: str, baler: Baler) -> Floats:
-    """`layered_loss_percent` where it is asked for, NaN elsewhere, (rows, lanes)."""
-    loss, asked = np.full(marks.shape, np.nan), np.nonzero(marks)
-    if asked[0].size:
-        loss[asked] = layered_loss_percent(picked(hay, asked), crop, baler)[0]
-    return loss
-
-
 def behind_rig(hay: Layers, windrow_wb: Floats, water: Dose, applied_l_t: Floats) -> Layers:
     """The hay after a rig's water, as `sprayed` says where it lands.
 
@@ -133,25 +125,38 @@ def behind_rig(hay: Layers, windrow_wb: Floats, water: Dose, applied_l_t: Floats
     return sprayed(hay, kept_db(windrow_wb, kept), water.landing)
 
 
-def loss_behind_rig_percent(
-    hay: Layers, windrow_wb: Floats, water: Dose, marks: Booleans, crop: str, baler: Baler
-) -> Floats:
-    """`layered_loss_percent` behind the rig where it is asked for, NaN elsewhere, (rows, lanes).
+def losses_percent(
+    hay: Layers,
+    windrow_wb: Floats,
+    water: Dose,
+    baled: Booleans,
+    behind: Booleans,
+    crop: str,
+    baler: Baler,
+) -> tuple[Floats, Floats]:
+    """`layered_loss_percent` as the hay lies, and behind the rig, NaN where not asked for.
 
     Parameters
     ----------
     hay, windrow_wb, water
         As in `behind_rig`, at the rate of `water`.
-    marks, crop, baler
-        As in `marked_loss_percent`.
+    baled, behind
+        Where the first is asked for, and where of these the second, (rows, lanes).
+    crop, baler
+        As in `layered_loss_percent`.
     """
-    loss, asked = np.full(marks.shape, np.nan), np.nonzero(marks)
+    lies, helped = np.full(baled.shape, np.nan), np.full(baled.shape, np.nan)
+    asked = np.nonzero(baled)
     if asked[0].size:
-        kept = np.nan_to_num(water.applied_l_t[asked]) * water.efficiency[asked]
-        gain = kept_db(windrow_wb[asked], kept)[None]
-        wetted = sprayed(picked(hay, asked), gain, water.landing.at(asked[1]))
-        loss[asked] = layered_loss_percent(wetted, crop, baler)[0]
-    return loss
+        some = picked(hay, asked)
+        lies[asked] = layered_loss_percent(some, crop, baler)[0]
+        places = np.flatnonzero(behind[asked])
+        where = (asked[0][places], asked[1][places])
+        kept = np.nan_to_num(water.applied_l_t[where]) * water.efficiency[where]
+        gain = kept_db(windrow_wb[where], kept)[None]
+        wetted = sprayed(of_lanes(some, places), gain, water.landing.at(where[1]))
+        helped[where] = layered_loss_percent(wetted, crop, baler)[0]
+    return lies, helped
 
 
 def crop_cautions(crop: str) -> tuple[Remark, ...]:

@@ -297,9 +297,11 @@ def picked(hay: Layers, where: tuple[NDArray[np.int64], ...]) -> Layers:
     Its water alone: the temperatures are left blank.
     """
     rows, lanes = where
-    names = ("leaf_db", "stem_db", "film_db")
+    _, layers, wide = hay.leaf_db.shape
+    places = rows * (layers * wide) + lanes + np.arange(layers)[:, None] * wide
     parts = {
-        name: np.ascontiguousarray(getattr(hay, name)[rows, :, lanes].T)[None] for name in names
+        name: getattr(hay, name).reshape(-1).take(places)[None]
+        for name in ("leaf_db", "stem_db", "film_db")
     }
     share = hay.leaf_share[lanes] if hay.leaf_share.size > 1 else hay.leaf_share
     return replace(hay, leaf_share=share, temperature_c=_blank(parts["leaf_db"]), **parts)

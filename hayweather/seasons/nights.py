@@ -19,7 +19,7 @@ from hayweather.baling.calls import CAUTIOUS_FIRST, Call, QuarterCalls
 from hayweather.baling.clock import local_hour, turns_of
 from hayweather.baling.machines import field_efficiency, flow_limit_kg_h, with_fills_kg_h
 from hayweather.baling.setting import Setting
-from hayweather.baling.value import loss_behind_rig_percent, marked_loss_percent
+from hayweather.baling.value import losses_percent
 from hayweather.farm.bands import Band
 from hayweather.farm.records import Rig
 from hayweather.nights.drive import Loop, calls_of, drive_nights, lanes_from
@@ -507,9 +507,14 @@ def _losses(block: Block, quarters: QuarterCalls, open_: Booleans) -> dict[str, 
     crop, baler = block.setting.field.crop, block.setting.baler
     on_dew = open_ & (quarters.call == Call.NATURAL_DEW)
     with_rig = open_ & (quarters.call == Call.ADD_MOISTURE)
-    as_it_lies = marked_loss_percent(quarters.hay, on_dew | with_rig, crop, baler)
-    helped = loss_behind_rig_percent(
-        quarters.hay, quarters.windrow_wb, quarters.dose, with_rig, crop, baler
+    as_it_lies, helped = losses_percent(
+        quarters.hay,
+        quarters.windrow_wb,
+        quarters.dose,
+        on_dew | with_rig,
+        with_rig,
+        crop,
+        baler,
     )
     means = (_mean(as_it_lies, on_dew), _mean(helped, with_rig), _mean(as_it_lies, with_rig))
     return dict(zip(names, means, strict=True))

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 
 import numpy as np
-from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from hayweather.baling.water import burner_fuel_l
@@ -280,9 +279,10 @@ def _windows(
 ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """First night of each run that can be followed, and all its nights, (starts, length)."""
     days = nights.evening.astype(np.int64)
-    place = np.full(int(days.max() - days.min()) + length, -1)
-    place[days - days.min()] = np.arange(nights.count)
-    windows = sliding_window_view(place, length)
+    days = days - days.min()
+    place = np.full(int(days.max()) + length, -1)
+    place[days] = np.arange(nights.count)
+    windows = place[np.sort(days)[:, None] + np.arange(length)]
     known = (windows >= 0).all(axis=1) & nights.known[windows].all(axis=1)
     if not real:
         known &= (nights.month[windows] == nights.month[windows[:, :1]]).all(axis=1)

@@ -288,7 +288,7 @@ def table_of(
 def unit_row(file: FileText, found: Found) -> tuple[dict[int, str], int]:
     """Units in the row below the header, when that is a row of units; first data line."""
     first = found.index + 1
-    if first >= len(file.lines):
+    if not file.lines[first : first + 1]:
         return {}, first
     cells = [cell.strip() for cell in split(file.lines[first], found.delimiter)]
     if any(any(c.isdigit() for c in cell[:1].lstrip("+-.")) for cell in cells) or not any(cells):

@@ -288,9 +288,8 @@ _TMY3_RAIN_HOURS = "lprecip quantity (hr)"
 
 def _tmy3_matches(file: FileText) -> bool:
     """Whether the second line is the header of TMY3."""
-    return len(file.lines) > 1 and file.lines[1].casefold().startswith(
-        "date (mm/dd/yyyy),time (hh:mm)"
-    )
+    second = "".join(file.lines[1:2])
+    return second.casefold().startswith("date (mm/dd/yyyy),time (hh:mm)")
 
 
 def read_tmy3(file: FileText, options: ReadOptions) -> FileTable:
@@ -390,7 +389,7 @@ _NSRDB_CODES: dict[str, Code] = {
 
 def _nsrdb_matches(file: FileText) -> bool:
     """Whether the head names source, place and zone, and the third row the time."""
-    if len(file.lines) < 3 or not file.lines[0].casefold().startswith("source,location id"):
+    if len(file.lines[:3]) < 3 or not file.lines[0].casefold().startswith("source,location id"):
         return False
     names = [name.strip().casefold() for name in split(file.lines[2], ",")]
     return names[:4] == list(_NSRDB_TIME[:4])
