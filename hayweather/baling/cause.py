@@ -92,9 +92,7 @@ def cause_of(
     gained = (condensed, dew + humid - condensed, ground, rain)
     most = reduce(np.maximum, gained)
     best = np.zeros(most.shape, dtype=np.int8)
-    for cause, gain in zip(
-        reversed(order), reversed(gained), strict=True
-    ):  # of two alike the first
+    for cause, gain in zip(reversed(order), reversed(gained), strict=True):
         np.copyto(best, np.int8(cause), where=gain == most)
     none = ~(now - water_db.take(place) >= LEAST_GAIN_DB) | (most <= 0)
     np.copyto(best, np.int8(Cause.DRYING), where=none)

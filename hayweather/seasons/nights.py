@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields, replace
-from datetime import date, timedelta
+from datetime import date
 
 import numpy as np
 from numpy.typing import NDArray
@@ -102,7 +102,7 @@ class NightCuts:
 
 def evenings_between(first: date, last: date, months: Sequence[int]) -> list[date]:
     """Evenings from `first` to `last` that lie in the months asked for."""
-    days = np.arange(first, last + timedelta(days=1), dtype="datetime64[D]")
+    days = np.arange(np.datetime64(first, "D"), np.datetime64(last, "D") + 1)
     month = days.astype("datetime64[M]").astype(np.int64) % 12 + 1
     found: list[date] = days[np.isin(month, list(months))].tolist()
     return found

@@ -522,9 +522,9 @@ def _settled(
     lanes = np.flatnonzero((over | overdrawn).any(axis=0))
     if lanes.size and passes:
         # `take`, since an index in brackets would lay layers side by side in memory, not lanes.
-        begins, ends, film, was_wet, was_gone, was_spent = (
-            values.take(lanes, axis=-1)
-            for values in (over, overdrawn, film_kg_m2, wet, gone, spent)
+        begins, ends = over.take(lanes, axis=-1), overdrawn.take(lanes, axis=-1)
+        film, was_wet, was_gone, was_spent = (
+            values.take(lanes, axis=-1) for values in (film_kg_m2, wet, gone, spent)
         )
         again = _settled(
             System(*(values.take(lanes, axis=-1) for values in system)),

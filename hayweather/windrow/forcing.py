@@ -35,7 +35,7 @@ WEATHER_AT = 0.7
 
 Chosen by tests/regression/test_step.py.
 """
-MOVING_HUMIDITY = 0.1  # air whose relative humidity changes by more in an hour moves the hay
+MOVING_HUMIDITY = 0.08  # air whose relative humidity changes by more in an hour moves the hay
 
 
 Lanes: TypeAlias = "NDArray[np.int64] | slice"

@@ -193,8 +193,9 @@ class Record:
         rows = QUARTERS * hours + 1
         self.column, self.row = column, 0
         # One block of memory each, so that the compiled loop takes it whole.
-        shape = (len(STATE_NAMES), rows, lanes)
-        self.every_state = in_precision(np.full(shape, real(np.nan)), real)
+        self.every_state = in_precision(
+            np.full((len(STATE_NAMES), rows, lanes), real(np.nan)), real
+        )
         self.every_flux = np.zeros((len(FLUX_NAMES) - 1, hours, lanes))
         self.states = dict(zip(STATE_NAMES, self.every_state, strict=True))
         self.fluxes = dict(zip(FLUX_NAMES[:-1], self.every_flux, strict=True))

@@ -222,7 +222,7 @@ def derive_cloud(
             now = np.stack([shortwave_w_m2[hour], clear_w_m2[hour]])
             later = [*recent[1:], now]
             recent = [np.where(fresh, new, old) for old, new in zip(recent, later, strict=True)]
-            total, clear = sum(recent)
+            total, clear = recent[0] + recent[1] + recent[2]
             told = cloud_from_shortwave(total, np.where(fresh, clear, 1.0))
             held = np.where(fresh, told, held)
         known = age_h < CLOUD_KEPT_H

@@ -111,7 +111,7 @@ def known_lanes(air: Air) -> Booleans:
 
 
 FINE_STEPS, FEW_STEPS = 12, 4  # of an hour, multiples of four
-WET_DB = 0.25  # leaf that moves fast
+WET_DB = 0.18  # leaf that moves fast
 MOVED_DB = 0.1  # leaf that moves fast where the air's humidity does; drier is far from any limit
 """Chosen by tests/regression/test_step.py."""
 

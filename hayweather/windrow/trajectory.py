@@ -93,6 +93,14 @@ class Layers:
         leaf = self.leaf_share
         return np.asarray(leaf * self.leaf_db + (1 - leaf) * self.stem_db + self.film_db)
 
+    def kind_wb(self, kind: Literal["leaf", "windrow"]) -> Singles:
+        """Moisture of every layer [% wet basis], in single precision as the layers are kept."""
+        held = self.leaf_db
+        if kind == "windrow":
+            leaf = self.leaf_share.astype(np.float32)
+            held = leaf * self.leaf_db + (1 - leaf) * self.stem_db + self.film_db
+        return 100 * held / (1 + held)
+
     def part_wb(self, part: Part, kind: LayerKind = "windrow") -> Floats:
         """Moisture of a named part of the windrow [% wet basis], (rows, lanes)."""
         weights = self.shares * layer_weights(self.shares, part)
@@ -303,7 +311,7 @@ def soft_share(layers: Layers, leaf_minimum_wb: float | Floats | None) -> Floats
     """
     if leaf_minimum_wb is None:
         return np.where(np.isnan(layers.leaf_db).any(axis=1), np.nan, 1.0)
-    return share_above(layers, wet_basis(layers.of_kind("leaf")), leaf_minimum_wb)
+    return share_above(layers, layers.kind_wb("leaf"), leaf_minimum_wb)
 
 
 def wet_share(layers: Layers, ceiling_wb: float | Floats) -> Floats:
@@ -316,13 +324,13 @@ def wet_share(layers: Layers, ceiling_wb: float | Floats) -> Floats:
     ceiling_wb
         The bale's ceiling [% wet basis].
     """
-    return share_above(layers, wet_basis(layers.of_kind("windrow")), ceiling_wb)
+    return share_above(layers, layers.kind_wb("windrow"), ceiling_wb)
 
 
 CACHED = 50_000  # numbers worked on at a time; measured
 
 
-def share_above(layers: Layers, values: Floats, limit: float | Floats) -> Floats:
+def share_above(layers: Layers, values: Singles, limit: float | Floats) -> Floats:
     """Share of the dry matter where a profile is at or above a limit [-], (rows, lanes).
 
     The profile runs straight between the layers' middles, and on to top and
@@ -341,26 +349,26 @@ def share_above(layers: Layers, values: Floats, limit: float | Floats) -> Floats
     if values.shape[0] > rows:  # a part at a time, so that what is between stays near the core
         parts = (values[first : first + rows] for first in range(0, values.shape[0], rows))
         return np.concatenate([share_above(layers, part, limit) for part in parts])
-    middles, above = layers.middles, np.asarray(values, dtype=np.float64) - limit
+    middles, above = layers.middles, values - np.asarray(limit, dtype=values.dtype)
     knots = middles.copy()
     knots[0], knots[-1] = 0.0, 1.0
     ends = [above[:, layer] for layer in range(middles.size)]
     for end, other in ((0, 1), (-1, -2)):
-        reach = (knots[end] - middles[end]) / (middles[end] - middles[other])
+        reach = float((knots[end] - middles[end]) / (middles[end] - middles[other]))
         ends[end] = ends[end] + reach * (ends[end] - ends[other])
     widths = np.diff(knots).tolist()
     least, most = reduce(np.minimum, ends), reduce(np.maximum, ends)  # NaN stays
     crossed = np.flatnonzero((least < 0) & (most >= 0))  # all others lie on one side of the limit
     if 2 * crossed.size > most.size:
-        return _share_between(ends, widths)
-    found = np.where(least >= 0, sum(widths), most - most)
+        return _share_between(ends, widths).astype(np.float64)
+    found = np.where(least >= 0, sum(widths), (most - most).astype(np.float64))
     found.reshape(-1)[crossed] = _share_between([end.take(crossed) for end in ends], widths)
     return found
 
 
-def _share_between(ends: Sequence[Floats], widths: Sequence[float]) -> Floats:
+def _share_between(ends: Sequence[Singles], widths: Sequence[float]) -> Singles:
     """Share of straight pieces between their ends that lies at or above nought."""
-    found, part, rise = (np.zeros(ends[0].shape) for _ in range(3))
+    found, part, rise = (np.zeros_like(ends[0]) for _ in range(3))
     above = [np.maximum(end, 0.0) for end in ends]
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
         for piece, width in enumerate(widths):

@@ -122,9 +122,9 @@ class Nights:
 
     def only(self, chosen: Booleans | NDArray[np.intp]) -> Nights:
         """Some of the nights; those that follow each other share memory with all."""
-        there = np.flatnonzero(chosen) if chosen.dtype == bool else chosen
-        if there.size and (np.diff(there) == 1).all():
-            there = slice(there[0], there[-1] + 1)
+        rows = np.flatnonzero(chosen) if chosen.dtype == bool else np.asarray(chosen)
+        side_by_side = rows.size > 0 and bool((np.diff(rows) == 1).all())
+        there = slice(rows[0], rows[-1] + 1) if side_by_side else rows
         return Nights(**{name: values[there] for name, values in vars(self).items()})
 
 
