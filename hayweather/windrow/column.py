@@ -272,6 +272,12 @@ class Fluxes(NamedTuple):
     water_error: Floats
     energy_error: Floats
 
+    def then(self, later: Fluxes) -> Fluxes:
+        """Of this step and a later one together: sums, the later humidity, the larger errors."""
+        sums = [before + after for before, after in zip(self[:6], later[:6], strict=True)]
+        errors = [np.maximum(*pair) for pair in zip(self[7:], later[7:], strict=True)]
+        return Fluxes._make([*sums, later.skin_humidity, *errors])
+
 
 def skin_temperature(temperature_c: Floats, sky: Floats) -> Floats:
     """What a thermometer in the sky reads [C], (lanes,): each layer as far as the sky sees it.
@@ -556,10 +562,32 @@ def sink(
     moisture_db: Floats, film_kg_m2: Floats, temperature_c: Floats, column: Column, seconds: float
 ) -> tuple[Floats, Floats, Floats]:
     """Free water sinking and drawn in: new moisture, new film, run-off (lanes,)."""
-    c, runoff = column, np.zeros_like(film_kg_m2[0])
-    if not (film_kg_m2 > 0).any():
+    runoff = np.zeros_like(film_kg_m2[0])
+    lanes = np.flatnonzero((film_kg_m2 > 0).any(axis=0))
+    if not lanes.size:
         return moisture_db, film_kg_m2, runoff
     moisture, film = moisture_db.copy(), film_kg_m2.copy()
+    if 2 * lanes.size > runoff.size:  # else those alone that have any
+        return _sink(moisture, film, temperature_c, column, seconds)
+    here, wet, warm = (values.take(lanes, axis=-1) for values in (moisture, film, temperature_c))
+    some = column._replace(**{name: _of(getattr(column, name), lanes) for name in _SINKING})
+    moisture[..., lanes], film[:, lanes], runoff[lanes] = _sink(here, wet, warm, some, seconds)
+    return moisture, film, runoff
+
+
+_SINKING = ("organ_mass", "layer_mass", "film_leaf_time_h", "film_stem_time_h", "drip_time_h")
+
+
+def _of(values: Floats, lanes: NDArray[np.intp]) -> Floats:
+    """Some lanes; what all share stays."""
+    return values if values.shape[-1] == 1 else values.take(lanes, axis=-1)
+
+
+def _sink(
+    moisture: Floats, film: Floats, temperature_c: Floats, column: Column, seconds: float
+) -> tuple[Floats, Floats, Floats]:
+    """As `sink`, of lanes with free water; the first two are written over."""
+    c, runoff = column, np.zeros_like(film[0])
     frozen = temperature_c < 0
     thawed = (~frozen).astype(film.dtype)
     leaf_share = thawed * (seconds / (seconds + 3600 * c.film_leaf_time_h))
@@ -590,7 +618,7 @@ def step(state: State, air: Air, column: Column, seconds: float) -> tuple[State,
     state
         The windrow before the step.
     air
-        Weather in the middle of the step, (lanes,).
+        Weather of the step, (lanes,).
     column
         The windrow cut into layers.
     seconds
@@ -601,30 +629,24 @@ def step(state: State, air: Air, column: Column, seconds: float) -> tuple[State,
     if not far.any():
         return after, moved
     lanes = np.flatnonzero(far)
-    part, parts = State(*(values.take(lanes, axis=-1) for values in state)), []
+    part, parts = State(*(values.take(lanes, axis=-1) for values in state)), None
     some = _some_lanes(column._replace(shares=column.shares[:, None]), lanes)
     some = some._replace(shares=column.shares)
     for _ in range(FINER):
         part, flux = linear_step(
             part, Air(*(values[lanes] for values in air)), some, seconds / FINER
         )
-        parts.append(flux)
+        parts = flux if parts is None else parts.then(flux)
     for values, finer in zip(after, part, strict=True):
         values[..., lanes] = finer
-    for name, values in zip(Fluxes._fields, moved, strict=True):
-        every = np.stack([getattr(flux, name) for flux in parts])
-        if name == "skin_humidity":
-            values[lanes] = every[-1]
-        else:
-            values[lanes] = every.max(axis=0) if name.endswith("error") else every.sum(axis=0)
+    for values, finer in zip(moved, parts or (), strict=True):
+        values[lanes] = finer
     return after, moved
 
 
 def _some_lanes(column: Column, lanes: NDArray[np.intp]) -> Column:
     """The column of some lanes; what all lanes share stays."""
-    return Column(
-        *(values if values.shape[-1] == 1 else values.take(lanes, axis=-1) for values in column)
-    )
+    return Column(*(_of(values, lanes) for values in column))
 
 
 def linear_step(state: State, air: Air, column: Column, seconds: float) -> tuple[State, Fluxes]:

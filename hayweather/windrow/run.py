@@ -155,27 +155,28 @@ def _run_hour(
     state: State, hour: int, forcing: Forcing, parts: Sequence[tuple[Lanes, int]], record: Record
 ) -> State:
     """The steps of one hour, each part of the lanes in its number; unknown weather ends a lane."""
-    quarters = [State(*(np.empty_like(values) for values in state)) for _ in range(QUARTERS)]
-    humid = np.empty((QUARTERS, state.lanes))
+    ended = State(*(np.empty_like(values) for values in state))
     for lanes, count in parts:
         column, now = column_of_lanes(record.column, lanes), state_of_lanes(state, lanes)
         air = forcing.steps(hour, count, lanes)
         known = known_lanes(air)
         some_unknown, real = not known.all(), now.film_kg_m2.dtype.type
+        moved = None
         for index in range(count):
-            now, moved = step(now, Air(*(values[index] for values in air)), column, 3600 / count)
+            now, fluxes = step(now, Air(*(values[index] for values in air)), column, 3600 / count)
             if some_unknown:
                 now = State(*(np.where(known, values, real(np.nan)) for values in now))
-            record.add(hour, moved, lanes)
+            moved = fluxes if moved is None else moved.then(fluxes)
             if (index + 1) * QUARTERS % count == 0:
-                quarter = (index + 1) * QUARTERS // count - 1
-                for kept, values in zip(quarters[quarter], now, strict=True):
-                    kept[..., lanes] = values
-                humid[quarter, lanes] = np.where(known, moved.skin_humidity, np.nan)
-    for quarter, ended in enumerate(quarters):
-        record.keep(QUARTERS * hour + quarter + 1, ended)
-        record.states["skin_humidity"][record.row] = humid[quarter]
-    return quarters[-1]
+                row = QUARTERS * hour + (index + 1) * QUARTERS // count
+                record.keep(row, now, column, lanes)
+                humid = np.where(known, fluxes.skin_humidity, np.nan)
+                record.states["skin_humidity"][row, lanes] = humid
+        if moved is not None:
+            record.add(hour, moved, lanes)
+        for whole, values in zip(ended, now, strict=True):
+            whole[..., lanes] = values
+    return ended
 
 
 class Record:
@@ -191,7 +192,7 @@ class Record:
         real: Real,
     ) -> None:
         rows = QUARTERS * hours + 1
-        self.column, self.row = column, 0
+        self.column = column
         # One block of memory each, so that the compiled loop takes it whole.
         self.every_state = in_precision(
             np.full((len(STATE_NAMES), rows, lanes), real(np.nan)), real
@@ -208,30 +209,27 @@ class Record:
         """Note the lanes that began at this hour."""
         self.started[hour] = fresh
         if hour == 0 or fresh.any():
-            self.keep(QUARTERS * hour, state, fresh | (hour == 0))
+            lanes = np.flatnonzero(fresh | (hour == 0))
+            column = column_of_lanes(self.column, lanes)
+            self.keep(QUARTERS * hour, state_of_lanes(state, lanes), column, lanes)
 
-    def keep(self, row: int, state: State, lanes: Booleans | slice = slice(None)) -> None:
-        """Keep the state at a quarter-hour boundary, of all lanes or of those named."""
-        self.row = row
-        for name, values in summary(state, self.column).items():
-            self.states[name][row, lanes] = values[lanes]
+    def keep(self, row: int, state: State, column: Column, lanes: Lanes) -> None:
+        """Keep the state of some lanes at a quarter-hour boundary; their column with it."""
+        for name, values in summary(state, column).items():
+            self.states[name][row, lanes] = values
         if row >= self.before:
-            film = state.film_kg_m2 / self.column.layer_mass
+            film = state.film_kg_m2 / column.layer_mass
             for kept, now in zip(
                 self.layers, (*state.moisture_db, film, state.temperature_c), strict=True
             ):
-                kept[row - self.before][:, lanes] = now[:, lanes]
+                kept[row - self.before][:, lanes] = now
 
     def add(self, hour: int, moved: Fluxes, lanes: Lanes) -> None:
-        """Add what moved in a step in some lanes, and the ledgers' errors."""
+        """Keep what moved in an hour in some lanes, and the ledgers' largest errors."""
         for name in _SUMS:
-            self.fluxes[f"{name}_mm"][hour, lanes] += getattr(moved, name)
-        for name, error in (
-            ("ledger_kg_m2", moved.water_error),
-            ("energy_ledger_w_m2", moved.energy_error),
-        ):
-            most = self.fluxes[name][hour]
-            most[lanes] = np.maximum(most[lanes], error)
+            self.fluxes[f"{name}_mm"][hour, lanes] = getattr(moved, name)
+        self.fluxes["ledger_kg_m2"][hour, lanes] = moved.water_error
+        self.fluxes["energy_ledger_w_m2"][hour, lanes] = moved.energy_error
 
     def trajectory(
         self, forcing: Forcing, windrow: WindrowParameters, final: State
