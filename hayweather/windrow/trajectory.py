@@ -116,7 +116,11 @@ class Layers:
     def cut(self, rows: slice, lanes: slice | NDArray[np.int64]) -> Layers:
         """Some quarter-hour boundaries of some lanes."""
         names = ("leaf_db", "stem_db", "film_db", "temperature_c")
-        parts = {name: getattr(self, name)[rows, :, lanes] for name in names}
+        parts = {name: getattr(self, name)[rows] for name in names}
+        parts = {
+            name: x[..., lanes] if isinstance(lanes, slice) else x.take(lanes, axis=-1)
+            for name, x in parts.items()
+        }
         share = self.leaf_share[lanes] if self.leaf_share.size > 1 else self.leaf_share
         return replace(self, leaf_share=share, **parts)
 
@@ -362,7 +366,7 @@ def share_above(layers: Layers, values: Singles, limit: float | Floats) -> Float
     if 2 * crossed.size > most.size:
         return _share_between(ends, widths).astype(np.float64)
     found = np.where(least >= 0, sum(widths), (most - most).astype(np.float64))
-    found.reshape(-1)[crossed] = _share_between([end.take(crossed) for end in ends], widths)
+    np.put(found, crossed, _share_between([end.take(crossed) for end in ends], widths))
     return found
 
 

@@ -97,7 +97,7 @@ def test_dew_point_is_capped_at_the_air():
 def test_instants_run_straight_between_the_hours_and_sums_stay():
     weather = hourly(3, air_temperature_c=np.array([10.0, 14.0, 14.0]), rain_mm=1.2)
     air = prepare(weather, HIGH_PLACE).steps(0, 4)
-    np.testing.assert_allclose(air.temperature_c[:, 0], [10.5, 11.5, 12.5, 13.5])
+    np.testing.assert_allclose(air.temperature_c[:, 0], [10.7, 11.7, 12.7, 13.7])
     assert (air.rain_mm_h == 1.2).all()
     last = prepare(weather, HIGH_PLACE).steps(2, 4)
     assert (last.temperature_c == 14.0).all()
@@ -107,7 +107,7 @@ def test_dew_point_not_humidity_is_interpolated():
     weather = hourly(2, dew_point_c=np.array([0.0, 10.0]))
     air = prepare(weather, HIGH_PLACE).steps(0, 2)
     np.testing.assert_allclose(
-        air.vapor_pressure_kpa[:, 0], saturation_vapor_pressure(np.array([2.5, 7.5]))
+        air.vapor_pressure_kpa[:, 0], saturation_vapor_pressure(np.array([3.5, 8.5]))
     )
 
 

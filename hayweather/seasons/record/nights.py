@@ -120,9 +120,9 @@ class Nights:
         """Month of each evening, 1 to 12."""
         return self.evening.astype("datetime64[M]").astype(np.int64) % 12 + 1
 
-    def only(self, chosen: Booleans | NDArray[np.intp]) -> Nights:
+    def only(self, chosen: Booleans | NDArray[np.intp] | slice) -> Nights:
         """Some of the nights; those that follow each other share memory with all."""
-        rows = np.flatnonzero(chosen) if chosen.dtype == bool else np.asarray(chosen)
+        rows = np.arange(self.count)[chosen]
         side_by_side = rows.size > 0 and bool((np.diff(rows) == 1).all())
         there = slice(rows[0], rows[-1] + 1) if side_by_side else rows
         return Nights(**{name: values[there] for name, values in vars(self).items()})
