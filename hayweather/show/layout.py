@@ -141,6 +141,19 @@ def columns_under(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> lis
     )
 
 
+def with_room(columns: Sequence[TextColumn], width: int) -> list[TextColumn]:
+    """The columns; where they do not fit into `width`, headings of numbers a word a line."""
+    if _total(columns, 1) <= width:
+        return list(columns)
+    words = [" ".join(column.heading).split() for column in columns]
+    return evened(
+        [
+            column if column.is_text else replace(column, heading=tuple(heading))
+            for column, heading in zip(columns, words, strict=True)
+        ]
+    )
+
+
 def fitting(columns: Sequence[TextColumn], width: int) -> tuple[list[TextColumn], int]:
     """The columns that fit into `width`, and the gap between them.
 

@@ -26,6 +26,7 @@ from hayweather.show.layout import (
     cell_lines,
     fitting,
     heading_lines,
+    with_room,
     wrapped,
 )
 from hayweather.show.outlook_plan import (
@@ -472,7 +473,7 @@ def _tables(outlook: Night, voice: Voice, width: int) -> Tables:
     table = work_table(outlook, voice)
     if not table.columns:
         return Tables((), {field.name: () for field in outlook})
-    kept, gap = fitting(table.columns, width - 2)
+    kept, gap = fitting(with_room(table.columns, width - 2), width - 2)
     cells = cell_lines(kept, gap)
     indent = "  " if max(map(len, cells)) <= width - 2 else ""  # it goes where there is no room
     lines = iter(cells)
