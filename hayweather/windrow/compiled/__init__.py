@@ -62,11 +62,11 @@ def follow_lanes(
     final
         State at the end.
     """
-    from hayweather.windrow.compiled.steps import STATE_ROWS, WIDTH
+    from hayweather.windrow.compiled.steps import STATE_ROWS, width_of
     from hayweather.windrow.starts import lanes_by_steps, start_lanes
 
     column, lanes = record.column, forcing.rain_mm.shape[1]
-    layers = column.shares.size
+    layers, wide = column.shares.size, width_of(single)
     follow = compiled_steps(layers, single)
     real: Real = np.float32 if single else np.float64
     packed = in_precision(np.full((STATE_ROWS, layers, lanes), np.nan), real)
@@ -87,7 +87,7 @@ def follow_lanes(
             seconds = 3600 / count
             spins = (overturned(seconds), overturned(seconds / FINER))
             work = (packed, *given, ends, means, *sun, *shown, hour, chosen, spins)
-            share = max(-(-chosen.size // (threads * WIDTH)) * WIDTH, 1)
+            share = max(-(-chosen.size // (threads * wide)) * wide, 1)
             cuts = [
                 (first, min(first + share, chosen.size)) for first in range(0, chosen.size, share)
             ]

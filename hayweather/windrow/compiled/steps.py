@@ -1,8 +1,8 @@
 """The steps of an hour for a tile of lanes, in one work array.
 
-A tile is `WIDTH` lanes that go through the steps together. Its numbers stand in
-one flat array: each quantity of a layer has `layers * WIDTH` places, each of a
-lane `WIDTH`. One array with rows at fixed places lets the compiler see that rows
+A tile is `width_of` lanes that go through the steps together. Its numbers stand in
+one flat array: each quantity of a layer has `layers * wide` places, each of a
+lane `wide`. One array with rows at fixed places lets the compiler see that rows
 never overlap, and do several lanes at once; so the inner loop always runs over
 the lanes. The formulas are those of `hayweather.windrow.column`; only how a step
 is put together is written a second time, and held to it by tests.
@@ -35,7 +35,11 @@ from hayweather.windrow.sky import STEFAN_BOLTZMANN_W_M2_K4
 from hayweather.windrow.trajectory import STATE_NAMES
 from hayweather.windrow.vapor import KELVIN, Real
 
-WIDTH = 32  # measured; narrower ones are not done several lanes at once
+
+def width_of(single: bool) -> int:
+    """Lanes of a tile, 256 bytes of them; measured: narrower ones are not done side by side."""
+    return 64 if single else 32
+
 
 # Quantities of a layer: the state, what the windrow gives, and what a step works out.
 STATE_ROWS = 6
@@ -104,7 +108,8 @@ def steps_of(layers: int, fingerprint: str, single: bool) -> Function:
     single
         The steps in single precision.
     """
-    size = layers * WIDTH
+    wide = width_of(single)
+    size = layers * wide
     base = LAYER_ROWS * size
     made = formulas(single)
     real = made.real
@@ -120,12 +125,12 @@ def steps_of(layers: int, fingerprint: str, single: bool) -> Function:
     @inlined
     def organ(w: Floats, i: int, at: int, which: int, seconds: float) -> None:
         """Exchange of leaf (0) or stem (1) of a layer."""
-        r, lane = i * WIDTH + at, base + at + which * WIDTH
+        r, lane = i * wide + at, base + at + which * wide
         most = FULL_LEAF_DB if which == 0 else FULL_STEM_DB
         pull, rest = exchange(
             w[(LEAF + which) * size + r], w[HUMIDITY * size + r], w[WARM * size + r],
-            w[lane + AMOUNT * WIDTH], w[lane + EXPONENT * WIDTH], w[lane + ODDS * WIDTH],
-            w[lane + FULL * WIDTH], most, seconds / 3600.0 / w[lane + TIME * WIDTH],
+            w[lane + AMOUNT * wide], w[lane + EXPONENT * wide], w[lane + ODDS * wide],
+            w[lane + FULL * wide], most, seconds / 3600.0 / w[lane + TIME * wide],
         )  # fmt: skip
         conductance = pull * w[(LEAF_MASS + which) * size + r] / seconds
         w[(LEAF_PULL + 2 * which) * size + r] = conductance
@@ -134,7 +139,7 @@ def steps_of(layers: int, fingerprint: str, single: bool) -> Function:
     @inlined
     def hay_of(w: Floats, i: int, at: int, seconds: float) -> None:
         """Saturation in a layer, and its hay."""
-        r = i * WIDTH + at
+        r = i * wide + at
         warm = w[WARM * size + r]
         over = saturation_vapor_pressure(warm)
         slope = slope_of(warm, over)
@@ -150,7 +155,7 @@ def steps_of(layers: int, fingerprint: str, single: bool) -> Function:
     @inlined
     def ice_of(w: Floats, i: int, at: int) -> None:
         """Saturation in a layer that freezes."""
-        r = i * WIDTH + at
+        r = i * wide + at
         ceiling, rises, at_wet = ice_limits(
             w[WARM * size + r], w[OVER_WATER * size + r], w[RISES * size + r]
         )
@@ -160,55 +165,55 @@ def steps_of(layers: int, fingerprint: str, single: bool) -> Function:
     @inlined
     def tie(w: Floats, i: int, at: int, spin: float) -> None:
         """What ties a layer to the next below, to air and to sky."""
-        r, lane = i * WIDTH + at, base + at
-        free = w[FREE * WIDTH + lane]
+        r, lane = i * wide + at, base + at
+        free = w[FREE * wide + lane]
         asked = 0.0
         if i < layers - 1:
             asked = nusselt(
-                w[RAYLEIGH * WIDTH + lane] * (w[CHANGE * size + r] - w[COLDEST * WIDTH + lane]),
+                w[RAYLEIGH * wide + lane] * (w[CHANGE * size + r] - w[COLDEST * wide + lane]),
                 free,
             )
         turns = w[TURNS * size + r]
         turns += spin * (asked - turns)
         w[TURNS * size + r] = turns
-        wind = maximum(w[WIND * WIDTH + lane], w[WIND_FLOOR * WIDTH + lane])
-        mixing = w[STILL * WIDTH + lane] * w[PER_M * size + r]
+        wind = maximum(w[WIND * wide + lane], w[WIND_FLOOR * wide + lane])
+        mixing = w[STILL * wide + lane] * w[PER_M * size + r]
         mixing *= 1.0 + w[WIND_SHARE * size + r] * wind + turns
-        vapor_tie = w[DENSITY * WIDTH + lane] * mixing
-        heat_tie = w[AIR_HEAT * WIDTH + lane] * mixing + (
-            w[EMISSIVITY * WIDTH + lane] * w[RADIATES * WIDTH + lane] * w[RADIATING * size + r]
+        vapor_tie = w[DENSITY * wide + lane] * mixing
+        heat_tie = w[AIR_HEAT * wide + lane] * mixing + (
+            w[EMISSIVITY * wide + lane] * w[RADIATES * wide + lane] * w[RADIATING * size + r]
         )
         mass = w[LEAF_MASS * size + r] + w[STEM_MASS * size + r]
-        opens = w[SIDES * WIDTH + lane] * wind / 1.5 * (mass / w[MASS * WIDTH + lane])
+        opens = w[SIDES * wide + lane] * wind / 1.5 * (mass / w[MASS * wide + lane])
         if i == 0:
             opens += 1.0 / air_resistance(
-                w[AIR_C * WIDTH + lane], w[WIND * WIDTH + lane], w[WARM * size + r],
-                w[RESISTANCE * WIDTH + lane], w[NIGHT_CAP * WIDTH + lane],
-                w[RESISTANCE_MOST * WIDTH + lane], w[WIND_FLOOR * WIDTH + lane],
+                w[AIR_C * wide + lane], w[WIND * wide + lane], w[WARM * size + r],
+                w[RESISTANCE * wide + lane], w[NIGHT_CAP * wide + lane],
+                w[RESISTANCE_MOST * wide + lane], w[WIND_FLOOR * wide + lane],
             )  # fmt: skip
         warm = w[WARM * size + r]
         kelvin = warm + KELVIN
-        seen = w[EMISSIVITY * WIDTH + lane] * w[SKY_VIEW * WIDTH + lane] * w[SKY * size + r]
+        seen = w[EMISSIVITY * wide + lane] * w[SKY_VIEW * wide + lane] * w[SKY * size + r]
         emission = STEFAN_BOLTZMANN_W_M2_K4 * (kelvin * kelvin) * (kelvin * kelvin)
         to_sky = 4.0 * seen * emission / kelvin
-        net = seen * (w[LONGWAVE * WIDTH + lane] - emission)
-        net += (1.0 - w[ALBEDO * WIDTH + lane]) * w[SUNSHINE * WIDTH + lane] * w[SUN * size + r]
-        to_air = w[AIR_HEAT * WIDTH + lane] * opens
-        vapor_air = w[DENSITY * WIDTH + lane] * opens
+        net = seen * (w[LONGWAVE * wide + lane] - emission)
+        net += (1.0 - w[ALBEDO * wide + lane]) * w[SUNSHINE * wide + lane] * w[SUN * size + r]
+        to_air = w[AIR_HEAT * wide + lane] * opens
+        vapor_air = w[DENSITY * wide + lane] * opens
         w[HEAT * size + r], w[TIE * size + r] = heat_tie, vapor_tie
-        w[LATENT * size + r] = w[LATENT_HEAT * WIDTH + lane] * vapor_tie
+        w[LATENT * size + r] = w[LATENT_HEAT * wide + lane] * vapor_tie
         w[TO_AIR * size + r], w[VAPOR_AIR * size + r] = to_air, vapor_air
         w[NET * size + r], w[TO_SKY * size + r] = net, to_sky
         w[HEAT_OWN * size + r] = w[STORED * size + r] + to_air + to_sky + heat_tie
-        w[HEAT_GIVEN * size + r] = net + to_air * (w[AIR_C * WIDTH + lane] - warm)
+        w[HEAT_GIVEN * size + r] = net + to_air * (w[AIR_C * wide + lane] - warm)
         w[VAPOR_OWN * size + r] = vapor_air + vapor_tie
-        w[VAPOR_GIVEN * size + r] = vapor_air * w[AIR_KPA * WIDTH + lane]
+        w[VAPOR_GIVEN * size + r] = vapor_air * w[AIR_KPA * wide + lane]
 
     @inlined
     def join(w: Floats, i: int, at: int) -> None:
         """A layer joined to the one above it."""
-        r = i * WIDTH + at
-        u = r - WIDTH
+        r = i * wide + at
+        u = r - wide
         heat = w[HEAT * size + u]
         drop = heat * (w[WARM * size + r] - w[WARM * size + u])
         w[HEAT_OWN * size + r] += heat
@@ -219,31 +224,31 @@ def steps_of(layers: int, fingerprint: str, single: bool) -> Function:
     @inlined
     def on_soil(w: Floats, at: int) -> None:
         """The last layer joined to the soil."""
-        r, lane = (layers - 1) * WIDTH + at, base + at
-        ground = w[DENSITY * WIDTH + lane] / w[GROUND_RESISTANCE * WIDTH + lane]
-        humid, most = w[GROUND_HUMIDITY * WIDTH + lane], w[SOIL_KPA * WIDTH + lane]
-        kpa = minimum(where(humid != humid, w[AIR_KPA * WIDTH + lane], humid * most), most)
-        contact = w[SOIL_CONTACT * WIDTH + lane]
-        w[GROUND * WIDTH + lane], w[GROUND_KPA * WIDTH + lane] = ground, kpa
+        r, lane = (layers - 1) * wide + at, base + at
+        ground = w[DENSITY * wide + lane] / w[GROUND_RESISTANCE * wide + lane]
+        humid, most = w[GROUND_HUMIDITY * wide + lane], w[SOIL_KPA * wide + lane]
+        kpa = minimum(where(humid != humid, w[AIR_KPA * wide + lane], humid * most), most)
+        contact = w[SOIL_CONTACT * wide + lane]
+        w[GROUND * wide + lane], w[GROUND_KPA * wide + lane] = ground, kpa
         w[VAPOR_OWN * size + r] += ground
         w[VAPOR_GIVEN * size + r] += ground * kpa
         w[HEAT_OWN * size + r] += contact
-        w[HEAT_GIVEN * size + r] += contact * (w[SOIL_C * WIDTH + lane] - w[WARM * size + r])
+        w[HEAT_GIVEN * size + r] += contact * (w[SOIL_C * wide + lane] - w[WARM * size + r])
 
     @inlined
     def down(w: Floats, i: int, at: int) -> None:
         """A layer as lines in the one below, the layers above folded in."""
-        r, lane = i * WIDTH + at, base + at
+        r, lane = i * wide + at, base + at
         a11, a12, a21, a22, r1, r2 = rows_of(
             w[WET * size + r], w[HEAT_OWN * size + r], w[HEAT_GIVEN * size + r],
             w[VAPOR_OWN * size + r], w[VAPOR_GIVEN * size + r], w[HAY * size + r],
             w[RELEASE * size + r], w[OVER_WATER * size + r], w[LEANS * size + r],
             w[CEILING * size + r], w[RISES * size + r], w[AT_WET * size + r],
-            w[LATENT_HEAT * WIDTH + lane], w[SPENT * size + r],
+            w[LATENT_HEAT * wide + lane], w[SPENT * size + r],
         )  # fmt: skip
         dry = 1.0 - w[WET * size + r]
         if i > 0:
-            u = r - WIDTH
+            u = r - wide
             heat, latent, up = w[HEAT * size + u], w[LATENT * size + u], w[TIE * size + u] * dry
             a11 -= heat * w[P11 * size + u] + latent * w[P21 * size + u]
             a12 -= heat * w[P12 * size + u] + latent * w[P22 * size + u]
@@ -262,8 +267,8 @@ def steps_of(layers: int, fingerprint: str, single: bool) -> Function:
     @inlined
     def up_again(w: Floats, i: int, at: int) -> None:
         """A layer's values from those of the one below."""
-        r = i * WIDTH + at
-        b = r + WIDTH
+        r = i * wide + at
+        b = r + wide
         change, vapor = w[CHANGE * size + b], w[VAPOR * size + b]
         w[CHANGE * size + r] += w[P11 * size + r] * change + w[P12 * size + r] * vapor
         w[VAPOR * size + r] += w[P21 * size + r] * change + w[P22 * size + r] * vapor
@@ -282,15 +287,15 @@ def steps_of(layers: int, fingerprint: str, single: bool) -> Function:
         """Vapor reaching a layer less what its hay takes up [kg/m2/s]."""
         found = w[VAPOR_GIVEN * size + r] - w[VAPOR_OWN * size + r] * w[VAPOR * size + r]
         if i < layers - 1:
-            found += w[TIE * size + r] * w[VAPOR * size + r + WIDTH]
+            found += w[TIE * size + r] * w[VAPOR * size + r + wide]
         if i > 0:
-            found += w[TIE * size + r - WIDTH] * w[VAPOR * size + r - WIDTH]
+            found += w[TIE * size + r - wide] * w[VAPOR * size + r - wide]
         return found - w[HAY * size + r] * humid_at(w, r) + w[RELEASE * size + r]
 
     @inlined
     def film_moves(w: Floats, i: int, at: int, seconds: float) -> tuple[bool, bool]:
         """Whether a film begins in a layer, and whether one is overdrawn."""
-        r = i * WIDTH + at
+        r = i * wide + at
         ceiling = (
             w[CEILING * size + r] + w[RISES * size + r] * w[CHANGE * size + r]
         ) * OVER_SATURATION
@@ -303,7 +308,7 @@ def steps_of(layers: int, fingerprint: str, single: bool) -> Function:
     def asks(w: Floats, i: int, at: int, seconds: float) -> None:
         """Mark a lane one of whose films begins or is overdrawn."""
         over, overdrawn = film_moves(w, i, at, seconds)
-        w[base + ASKS * WIDTH + at] += where(over | overdrawn, 1.0, 0.0)
+        w[base + ASKS * wide + at] += where(over | overdrawn, 1.0, 0.0)
 
     @whole
     def settle(w: Floats, at: int, seconds: float) -> None:
@@ -318,7 +323,7 @@ def steps_of(layers: int, fingerprint: str, single: bool) -> Function:
             if not moves:
                 return
             for i in range(layers):
-                r = i * WIDTH + at
+                r = i * wide + at
                 if over[i]:
                     w[WET * size + r] = 1.0
                 elif overdrawn[i]:
@@ -332,7 +337,7 @@ def steps_of(layers: int, fingerprint: str, single: bool) -> Function:
     @inlined
     def take(w: Floats, i: int, at: int, seconds: float) -> None:
         """Vapor into leaf, stem and film of a layer; what crossed the windrow's edges."""
-        r, lane = i * WIDTH + at, base + at
+        r, lane = i * wide + at, base + at
         humid, change = humid_at(w, r), w[CHANGE * size + r]
         film = w[WET * size + r] * (w[FILM * size + r] + gained_at(w, i, r) * seconds)
         short = minimum(film, 0.0)
@@ -349,34 +354,34 @@ def steps_of(layers: int, fingerprint: str, single: bool) -> Function:
             short -= lack * mass
             outside_hay += beyond * mass
             bound += uptake
-        vapor_in = w[VAPOR_AIR * size + r] * (w[AIR_KPA * WIDTH + lane] - w[VAPOR * size + r])
+        vapor_in = w[VAPOR_AIR * size + r] * (w[AIR_KPA * wide + lane] - w[VAPOR * size + r])
         w[WARM * size + r] += change
         outside = w[NET * size + r] - w[TO_SKY * size + r] * change
-        outside += w[TO_AIR * size + r] * (w[AIR_C * WIDTH + lane] - w[WARM * size + r])
-        outside += w[LATENT_HEAT * WIDTH + lane] * vapor_in + SORPTION_HEAT_J_KG * bound
+        outside += w[TO_AIR * size + r] * (w[AIR_C * wide + lane] - w[WARM * size + r])
+        outside += w[LATENT_HEAT * wide + lane] * vapor_in + SORPTION_HEAT_J_KG * bound
         w[FILM * size + r] = maximum(film, 0.0) + outside_hay
         w[HUMIDITY * size + r] = minimum(maximum(humid, 0.0), 1.0)
-        w[IN * WIDTH + lane] += vapor_in
-        w[SHORT * WIDTH + lane] += short
-        w[CROSSED * WIDTH + lane] += outside - w[STORED * size + r] * change
+        w[IN * wide + lane] += vapor_in
+        w[SHORT * wide + lane] += short
+        w[CROSSED * wide + lane] += outside - w[STORED * size + r] * change
 
     @inlined
     def sink(w: Floats, i: int, at: int, seconds: float) -> None:
         """Free water of a layer sinking to the next, and drawn in."""
-        r, lane = i * WIDTH + at, base + at
+        r, lane = i * wide + at, base + at
         frozen = w[WARM * size + r] < 0
         thawed = where(frozen, 0.0, 1.0)
         mass = w[LEAF_MASS * size + r] + w[STEM_MASS * size + r]
-        film = w[FILM * size + r] + w[FALLS * WIDTH + lane]
-        through = seconds / (seconds + 3600.0 * w[DRIP * WIDTH + lane] * w[SHARE * size + r])
+        film = w[FILM * size + r] + w[FALLS * wide + lane]
+        through = seconds / (seconds + 3600.0 * w[DRIP * wide + lane] * w[SHARE * size + r])
         falls = dripping(film, mass, frozen, through)
         film -= falls
-        w[FALLS * WIDTH + lane] = falls
-        share = thawed * (seconds / (seconds + 3600.0 * w[LEAF_SOAK * WIDTH + lane]))
+        w[FALLS * wide + lane] = falls
+        share = thawed * (seconds / (seconds + 3600.0 * w[LEAF_SOAK * wide + lane]))
         taken = drawn_in(film, share, w[LEAF * size + r], FULL_LEAF_DB, w[LEAF_MASS * size + r])
         w[LEAF * size + r] += taken / w[LEAF_MASS * size + r]
         film -= taken
-        share = thawed * (seconds / (seconds + 3600.0 * w[STEM_SOAK * WIDTH + lane]))
+        share = thawed * (seconds / (seconds + 3600.0 * w[STEM_SOAK * wide + lane]))
         taken = drawn_in(film, share, w[STEM * size + r], FULL_STEM_DB, w[STEM_MASS * size + r])
         w[STEM * size + r] += taken / w[STEM_MASS * size + r]
         w[FILM * size + r] = film - taken
@@ -386,7 +391,7 @@ def steps_of(layers: int, fingerprint: str, single: bool) -> Function:
         """All water of a lane [kg/m2]."""
         found = 0.0
         for i in range(layers):
-            r = i * WIDTH + at
+            r = i * wide + at
             found += w[LEAF * size + r] * w[LEAF_MASS * size + r]
             found += w[STEM * size + r] * w[STEM_MASS * size + r] + w[FILM * size + r]
         return found
@@ -396,25 +401,25 @@ def steps_of(layers: int, fingerprint: str, single: bool) -> Function:
         """Rain, heat capacity, and the first half of the free water's way."""
         for at in range(width):
             lane = base + at
-            w[BEFORE * WIDTH + lane] = water(w, at)
-            rain = w[RAIN * WIDTH + lane] * (seconds / 3600.0)
+            w[BEFORE * wide + lane] = water(w, at)
+            rain = w[RAIN * wide + lane] * (seconds / 3600.0)
             caught = where(
-                rain > 0, rain_caught(rain, w[BEFORE * WIDTH + lane], w[MASS * WIDTH + lane]), 0.0
+                rain > 0, rain_caught(rain, w[BEFORE * wide + lane], w[MASS * wide + lane]), 0.0
             )
-            w[CAUGHT * WIDTH + lane] = caught
+            w[CAUGHT * wide + lane] = caught
             w[FILM * size + at] += caught
-            w[RUNOFF * WIDTH + lane] = w[FALLS * WIDTH + lane] = 0.0
+            w[RUNOFF * wide + lane] = w[FALLS * wide + lane] = 0.0
         for i in range(layers):
             for at in range(width):
-                r = i * WIDTH + at
+                r = i * wide + at
                 leaf, stem = w[LEAF_MASS * size + r], w[STEM_MASS * size + r]
                 held = w[LEAF * size + r] * leaf + w[STEM * size + r] * stem + w[FILM * size + r]
-                dry = w[HEAT_CAPACITY * WIDTH + base + at] * (leaf + stem)
+                dry = w[HEAT_CAPACITY * wide + base + at] * (leaf + stem)
                 w[STORED * size + r] = (dry + WATER_HEAT_J_KG_K * held) / seconds
             for at in range(width):
                 sink(w, i, at, seconds / 2.0)
         for at in range(width):
-            w[RUNOFF * WIDTH + base + at] = w[FALLS * WIDTH + base + at]
+            w[RUNOFF * wide + base + at] = w[FALLS * wide + base + at]
 
     @whole
     def assemble(w: Floats, width: int, seconds: float, spin: float) -> None:
@@ -424,25 +429,25 @@ def steps_of(layers: int, fingerprint: str, single: bool) -> Function:
                 hay_of(w, i, at, seconds)
             frozen = 0.0
             for at in range(width):
-                frozen += where(w[WARM * size + i * WIDTH + at] < 0, 1.0, 0.0)
+                frozen += where(w[WARM * size + i * wide + at] < 0, 1.0, 0.0)
             if frozen > 0.0:
                 for at in range(width):
                     ice_of(w, i, at)
         for at in range(width):
-            w[MEAN * WIDTH + base + at] = w[FALLS * WIDTH + base + at] = 0.0
-            w[COLDEST * WIDTH + base + at] = w[WARM * size + at]
+            w[MEAN * wide + base + at] = w[FALLS * wide + base + at] = 0.0
+            w[COLDEST * wide + base + at] = w[WARM * size + at]
         for i in range(layers - 1, 0, -1):
             for at in range(width):
-                r, lane = i * WIDTH + at, base + at
+                r, lane = i * wide + at, base + at
                 mass = w[LEAF_MASS * size + r] + w[STEM_MASS * size + r]
-                w[MEAN * WIDTH + lane] += mass * w[WARM * size + r]
-                w[FALLS * WIDTH + lane] += mass
-                w[CHANGE * size + r - WIDTH] = w[MEAN * WIDTH + lane] / w[FALLS * WIDTH + lane]
+                w[MEAN * wide + lane] += mass * w[WARM * size + r]
+                w[FALLS * wide + lane] += mass
+                w[CHANGE * size + r - wide] = w[MEAN * wide + lane] / w[FALLS * wide + lane]
         for i in range(layers):
             for at in range(width):
                 lane = base + at
-                w[COLDEST * WIDTH + lane] = minimum(
-                    w[COLDEST * WIDTH + lane], w[WARM * size + i * WIDTH + at]
+                w[COLDEST * wide + lane] = minimum(
+                    w[COLDEST * wide + lane], w[WARM * size + i * wide + at]
                 )
             for at in range(width):
                 tie(w, i, at, spin)
@@ -457,7 +462,7 @@ def steps_of(layers: int, fingerprint: str, single: bool) -> Function:
         """Heat and vapor of the step, with the films that hold."""
         for i in range(layers):
             for at in range(width):
-                r = i * WIDTH + at
+                r = i * wide + at
                 w[WET * size + r] = where(w[FILM * size + r] > 0, 1.0, 0.0)
                 w[GONE * size + r] = w[SPENT * size + r] = 0.0
         for i in range(layers):
@@ -467,30 +472,30 @@ def steps_of(layers: int, fingerprint: str, single: bool) -> Function:
             for at in range(width):
                 up_again(w, i, at)
         for at in range(width):
-            w[base + ASKS * WIDTH + at] = 0.0
+            w[base + ASKS * wide + at] = 0.0
         for i in range(layers):
             for at in range(width):
                 asks(w, i, at, seconds)
         for at in range(width):
-            if w[base + ASKS * WIDTH + at] > 0.0:
+            if w[base + ASKS * wide + at] > 0.0:
                 settle(w, at, seconds)
 
     @whole
     def finish(w: Floats, width: int, seconds: float) -> None:
         """Vapor and free water moved, ledgers, and sums."""
-        bottom = (layers - 1) * WIDTH
+        bottom = (layers - 1) * wide
         for at in range(width):
             lane = base + at
             limit = w[CEILING * size + at] + w[RISES * size + at] * w[CHANGE * size + at]
             upward = w[TIE * size + at] * maximum(
-                w[VAPOR * size + WIDTH + at] - w[VAPOR * size + at], 0.0
+                w[VAPOR * size + wide + at] - w[VAPOR * size + at], 0.0
             )
-            w[MEAN * WIDTH + lane] = limit
-            w[SUMS * WIDTH + WIDTH + lane] += w[WET * size + at] * upward * seconds
-            w[IN * WIDTH + lane] = w[SHORT * WIDTH + lane] = w[CROSSED * WIDTH + lane] = 0.0
-            w[FALLS * WIDTH + lane] = 0.0
-            kpa = w[GROUND_KPA * WIDTH + lane] - w[VAPOR * size + bottom + at]
-            w[COLDEST * WIDTH + lane] = w[GROUND * WIDTH + lane] * kpa
+            w[MEAN * wide + lane] = limit
+            w[SUMS * wide + wide + lane] += w[WET * size + at] * upward * seconds
+            w[IN * wide + lane] = w[SHORT * wide + lane] = w[CROSSED * wide + lane] = 0.0
+            w[FALLS * wide + lane] = 0.0
+            kpa = w[GROUND_KPA * wide + lane] - w[VAPOR * size + bottom + at]
+            w[COLDEST * wide + lane] = w[GROUND * wide + lane] * kpa
         for i in range(layers):
             for at in range(width):
                 take(w, i, at, seconds)
@@ -499,41 +504,41 @@ def steps_of(layers: int, fingerprint: str, single: bool) -> Function:
                 sink(w, i, at, seconds / 2.0)
         for at in range(width):
             lane = base + at
-            rate = w[COLDEST * WIDTH + lane]
-            air = w[IN * WIDTH + lane] * seconds - w[SHORT * WIDTH + lane]
-            limit, kpa = w[MEAN * WIDTH + lane], w[AIR_KPA * WIDTH + lane]
+            rate = w[COLDEST * wide + lane]
+            air = w[IN * wide + lane] * seconds - w[SHORT * wide + lane]
+            limit, kpa = w[MEAN * wide + lane], w[AIR_KPA * wide + lane]
             condenses = (w[WET * size + at] > 0) & (kpa > limit)
-            runoff = w[RUNOFF * WIDTH + lane] + w[FALLS * WIDTH + lane]
-            net = air + rate * seconds + w[CAUGHT * WIDTH + lane] - runoff
-            wrong = abs(water(w, at) - w[BEFORE * WIDTH + lane] - net)
-            soil = w[SOIL_C * WIDTH + lane] - w[WARM * size + bottom + at]
-            heat = w[CROSSED * WIDTH + lane] + w[LATENT_HEAT * WIDTH + lane] * rate
-            heat += w[SOIL_CONTACT * WIDTH + lane] * soil
-            total = SUMS * WIDTH + lane
+            runoff = w[RUNOFF * wide + lane] + w[FALLS * wide + lane]
+            net = air + rate * seconds + w[CAUGHT * wide + lane] - runoff
+            wrong = abs(water(w, at) - w[BEFORE * wide + lane] - net)
+            soil = w[SOIL_C * wide + lane] - w[WARM * size + bottom + at]
+            heat = w[CROSSED * wide + lane] + w[LATENT_HEAT * wide + lane] * rate
+            heat += w[SOIL_CONTACT * wide + lane] * soil
+            total = SUMS * wide + lane
             w[total] += where(condenses, maximum(air, 0.0), 0.0)
-            w[total + 2 * WIDTH] += air
-            w[total + 3 * WIDTH] += rate * seconds
-            w[total + 4 * WIDTH] += w[CAUGHT * WIDTH + lane]
-            w[total + 5 * WIDTH] += runoff
-            w[total + 6 * WIDTH] = kpa / limit
-            w[total + 7 * WIDTH] = maximum(wrong, w[total + 7 * WIDTH])
-            w[total + 8 * WIDTH] = maximum(abs(heat), w[total + 8 * WIDTH])
+            w[total + 2 * wide] += air
+            w[total + 3 * wide] += rate * seconds
+            w[total + 4 * wide] += w[CAUGHT * wide + lane]
+            w[total + 5 * wide] += runoff
+            w[total + 6 * wide] = kpa / limit
+            w[total + 7 * wide] = maximum(wrong, w[total + 7 * wide])
+            w[total + 8 * wide] = maximum(abs(heat), w[total + 8 * wide])
 
     @whole
     def one(w: Floats, seconds: float, spin: float) -> None:
         """One linear step."""
-        begin(w, WIDTH, seconds)
-        assemble(w, WIDTH, seconds, spin)
-        solve(w, WIDTH, seconds)
-        finish(w, WIDTH, seconds)
+        begin(w, wide, seconds)
+        assemble(w, wide, seconds, spin)
+        solve(w, wide, seconds)
+        finish(w, wide, seconds)
 
     @whole
     def keep(w: Floats, saved: Floats, count: int) -> None:
         """Keep the state and the sums."""
         for number in range(count):
             saved[number] = w[number]
-        for number in range(SUM_ROWS * WIDTH):
-            saved[count + number] = w[base + SUMS * WIDTH + number]
+        for number in range(SUM_ROWS * wide):
+            saved[count + number] = w[base + SUMS * wide + number]
 
     @whole
     def too_far(w: Floats, width: int) -> bool:
@@ -542,8 +547,8 @@ def steps_of(layers: int, fingerprint: str, single: bool) -> Function:
         for at in range(width):
             most = 0.0
             for i in range(layers):
-                most = maximum(abs(w[CHANGE * size + i * WIDTH + at]), most)
-            w[base + ASKS * WIDTH + at] = where(most > LARGEST_MOVE_K, 1.0, 0.0)
+                most = maximum(abs(w[CHANGE * size + i * wide + at]), most)
+            w[base + ASKS * wide + at] = where(most > LARGEST_MOVE_K, 1.0, 0.0)
             some |= most > LARGEST_MOVE_K
         return some
 
@@ -551,33 +556,33 @@ def steps_of(layers: int, fingerprint: str, single: bool) -> Function:
     def finer(w: Floats, saved: Floats, seconds: float, spin: float) -> None:
         """The step again in parts, for the lanes that are marked."""
         count = STATE_ROWS * size
-        done, marks = np.empty_like(saved), np.empty(WIDTH, dtype=real)
+        done, marks = np.empty_like(saved), np.empty(wide, dtype=real)
         keep(w, done, count)
-        for at in range(WIDTH):
-            marks[at] = w[base + ASKS * WIDTH + at]
+        for at in range(wide):
+            marks[at] = w[base + ASKS * wide + at]
         for number in range(count):
             w[number] = saved[number]
-        for number in range(SUM_ROWS * WIDTH):
-            w[base + SUMS * WIDTH + number] = saved[count + number]
+        for number in range(SUM_ROWS * wide):
+            w[base + SUMS * wide + number] = saved[count + number]
         for _ in range(FINER):
             one(w, real(seconds / FINER), spin)
         for number in range(count):
-            if marks[number % WIDTH] == 0.0:
+            if marks[number % wide] == 0.0:
                 w[number] = done[number]
-        for number in range(SUM_ROWS * WIDTH):
-            if marks[number % WIDTH] == 0.0:
-                w[base + SUMS * WIDTH + number] = done[count + number]
+        for number in range(SUM_ROWS * wide):
+            if marks[number % wide] == 0.0:
+                w[base + SUMS * wide + number] = done[count + number]
 
     @inlined
     def load(w: Floats, row: int, values: Floats, places: Any, straight: bool) -> None:
         """A row of the tile; lanes that stand side by side are copied in one go."""
         if straight:
             begin = np.int64(places[0])
-            side = values[begin : begin + WIDTH]
-            for at in range(WIDTH):
+            side = values[begin : begin + wide]
+            for at in range(wide):
                 w[row + at] = side[at]
         else:
-            for at in range(WIDTH):
+            for at in range(wide):
                 w[row + at] = values[places[at]]
 
     @inlined
@@ -585,8 +590,8 @@ def steps_of(layers: int, fingerprint: str, single: bool) -> Function:
         """A row of the tile put back, the first `count` lanes of it."""
         if straight:
             begin = np.int64(places[0])
-            side = values[begin : begin + WIDTH]
-            for at in range(WIDTH):
+            side = values[begin : begin + wide]
+            for at in range(wide):
                 side[at] = w[row + at]
         else:
             for at in range(count):
@@ -595,36 +600,36 @@ def steps_of(layers: int, fingerprint: str, single: bool) -> Function:
     @inlined
     def between(w: Floats, lane: int, which: int, part: float) -> float:
         """An instant within the hour."""
-        start = w[(AT_START + which) * WIDTH + lane]
-        return start + (w[(AT_END + which) * WIDTH + lane] - start) * part
+        start = w[(AT_START + which) * wide + lane]
+        return start + (w[(AT_END + which) * wide + lane] - start) * part
 
     @whole
     def weather_of(w: Floats, part: float) -> None:
         """The weather of a step, as `Forcing.steps` has it."""
-        for at in range(WIDTH):
+        for at in range(wide):
             lane = base + at
             air, soil = between(w, lane, 0, part), between(w, lane, 5, part)
             kpa = saturation_vapor_pressure(between(w, lane, 1, part))
             density, heat, latent, radiates, soil_kpa = what_follows(
                 air, between(w, lane, 3, part), soil
             )
-            w[AIR_C * WIDTH + lane], w[AIR_KPA * WIDTH + lane] = air, kpa
-            w[WIND * WIDTH + lane] = between(w, lane, 2, part)
-            w[LONGWAVE * WIDTH + lane] = sky_longwave(air, kpa, between(w, lane, 4, part))
-            sun = w[HOURS_SUN * WIDTH + lane] * w[SUN_SHAPE * WIDTH + lane]
-            w[SUNSHINE * WIDTH + lane], w[SOIL_C * WIDTH + lane] = sun, soil
-            w[DENSITY * WIDTH + lane], w[AIR_HEAT * WIDTH + lane] = density, heat
-            w[LATENT_HEAT * WIDTH + lane], w[RADIATES * WIDTH + lane] = latent, radiates
-            w[SOIL_KPA * WIDTH + lane] = soil_kpa
+            w[AIR_C * wide + lane], w[AIR_KPA * wide + lane] = air, kpa
+            w[WIND * wide + lane] = between(w, lane, 2, part)
+            w[LONGWAVE * wide + lane] = sky_longwave(air, kpa, between(w, lane, 4, part))
+            sun = w[HOURS_SUN * wide + lane] * w[SUN_SHAPE * wide + lane]
+            w[SUNSHINE * wide + lane], w[SOIL_C * wide + lane] = sun, soil
+            w[DENSITY * wide + lane], w[AIR_HEAT * wide + lane] = density, heat
+            w[LATENT_HEAT * wide + lane], w[RADIATES * wide + lane] = latent, radiates
+            w[SOIL_KPA * wide + lane] = soil_kpa
 
     @whole
     def shown(w: Floats, under: Floats) -> None:
         """Means over the layers, as `hayweather.windrow.run.summary` has them."""
-        for at in range(WIDTH):
+        for at in range(wide):
             lane = base + at
             leaf = stem = free = bottom = weight = seen = 0.0
             for i in range(layers):
-                r = i * WIDTH + at
+                r = i * wide + at
                 kelvin = w[WARM * size + r] + KELVIN
                 seen += w[SKY * size + r] * (kelvin * kelvin) * (kelvin * kelvin)
                 leaf += w[SHARE * size + r] * w[LEAF * size + r]
@@ -635,11 +640,11 @@ def steps_of(layers: int, fingerprint: str, single: bool) -> Function:
                 part = real(under[i])
                 bottom += part * held
                 weight += part * (w[LEAF_MASS * size + r] + w[STEM_MASS * size + r])
-            w[SHOWN * WIDTH + lane], w[(SHOWN + 1) * WIDTH + lane] = leaf, stem
-            w[(SHOWN + 2) * WIDTH + lane] = water(w, at) / w[MASS * WIDTH + lane]
-            w[(SHOWN + 3) * WIDTH + lane] = bottom / weight
-            w[(SHOWN + 4) * WIDTH + lane] = free
-            w[(SHOWN + 5) * WIDTH + lane] = math.sqrt(math.sqrt(seen)) - KELVIN
+            w[SHOWN * wide + lane], w[(SHOWN + 1) * wide + lane] = leaf, stem
+            w[(SHOWN + 2) * wide + lane] = water(w, at) / w[MASS * wide + lane]
+            w[(SHOWN + 3) * wide + lane] = bottom / weight
+            w[(SHOWN + 4) * wide + lane] = free
+            w[(SHOWN + 5) * wide + lane] = math.sqrt(math.sqrt(seen)) - KELVIN
 
     @whole
     def write(
@@ -647,18 +652,18 @@ def steps_of(layers: int, fingerprint: str, single: bool) -> Function:
     ) -> None:
         """What is shown of a state, at a quarter."""
         for q in range(SHOWN_ROWS):
-            store(states[q, row], w, base + (SHOWN + q) * WIDTH, places, straight, count)
-        humid = base + (SUMS + 6) * WIDTH
+            store(states[q, row], w, base + (SHOWN + q) * wide, places, straight, count)
+        humid = base + (SUMS + 6) * wide
         store(states[SHOWN_ROWS, row], w, humid, places, straight, count)
         row -= states.shape[1] - inside.shape[1]  # layers may be kept of the last rows alone
         if row < 0:
             return
         for i in range(layers):
-            for at in range(WIDTH):
-                r = i * WIDTH + at
+            for at in range(wide):
+                r = i * wide + at
                 mass = w[LEAF_MASS * size + r] + w[STEM_MASS * size + r]
                 w[OVER_WATER * size + r] = w[FILM * size + r] / mass  # worked out anew next step
-            r = i * WIDTH
+            r = i * wide
             store(inside[0, row, i], w, LEAF * size + r, places, straight, count)
             store(inside[1, row, i], w, STEM * size + r, places, straight, count)
             store(inside[2, row, i], w, OVER_WATER * size + r, places, straight, count)
@@ -679,52 +684,52 @@ def steps_of(layers: int, fingerprint: str, single: bool) -> Function:
         seconds = real(3600.0 / count)
         spin, finer_spin = real(spins[0]), real(spins[1])
         # Beyond the end the last lane again; a number without a sign is looked up in one go.
-        own, straight = np.empty(WIDTH, dtype=np.uint64), there == WIDTH
-        for at in range(WIDTH):
+        own, straight = np.empty(wide, dtype=np.uint64), there == wide
+        for at in range(wide):
             lane = chosen[min(first + at, past - 1)]
             own[at] = np.uint64(lane)
             straight &= lane == chosen[first] + at
         for i in range(layers):
             for q in range(STATE_ROWS):
-                load(w, q * size + i * WIDTH, state[q, i], own, straight)
+                load(w, q * size + i * wide, state[q, i], own, straight)
             for q in range(given.shape[0]):
-                load(w, (SHARE + q) * size + i * WIDTH, given[q, i], own, straight)
+                load(w, (SHARE + q) * size + i * wide, given[q, i], own, straight)
         for q in range(LANE_PARAMETERS):
-            load(w, base + q * WIDTH, lanes[q], own, straight)
+            load(w, base + q * wide, lanes[q], own, straight)
         for q in range(ends.shape[1]):
-            load(w, base + (AT_START + q) * WIDTH, ends[0, q, hour], own, straight)
-            load(w, base + (AT_END + q) * WIDTH, ends[1, q, hour], own, straight)
-        load(w, base + HOURS_SUN * WIDTH, means[0, hour], own, straight)
-        load(w, base + RAIN * WIDTH, means[1, hour], own, straight)
+            load(w, base + (AT_START + q) * wide, ends[0, q, hour], own, straight)
+            load(w, base + (AT_END + q) * wide, ends[1, q, hour], own, straight)
+        load(w, base + HOURS_SUN * wide, means[0, hour], own, straight)
+        load(w, base + RAIN * wide, means[1, hour], own, straight)
         for q in range(SUM_ROWS):
-            for at in range(WIDTH):
-                w[base + (SUMS + q) * WIDTH + at] = 0.0
-        for at in range(WIDTH):
-            w[base + FAR * WIDTH + at] = 0.0
+            for at in range(wide):
+                w[base + (SUMS + q) * wide + at] = 0.0
+        for at in range(wide):
+            w[base + FAR * wide + at] = 0.0
         for index in range(count):
-            for at in range(WIDTH):
-                w[base + SUN_SHAPE * WIDTH + at] = shapes[index, places[own[at]]]
+            for at in range(wide):
+                w[base + SUN_SHAPE * wide + at] = shapes[index, places[own[at]]]
             weather_of(w, real((index + WEATHER_AT) / count))
             if cut:
                 keep(w, saved, STATE_ROWS * size)
             one(w, seconds, spin)
-            if too_far(w, WIDTH):
+            if too_far(w, wide):
                 if cut:
                     finer(w, saved, seconds, finer_spin)
                 else:
-                    for at in range(WIDTH):
-                        w[base + FAR * WIDTH + at] += w[base + ASKS * WIDTH + at]
+                    for at in range(wide):
+                        w[base + FAR * wide + at] += w[base + ASKS * wide + at]
             if (index + 1) * 4 % count == 0:
                 shown(w, under)
                 row = 4 * hour + (index + 1) * 4 // count
                 write(w, states, inside, row, own, straight, there)
         some = False
         for at in range(there):
-            marks[first + at] = w[base + FAR * WIDTH + at] > 0.0
+            marks[first + at] = w[base + FAR * wide + at] > 0.0
             some |= marks[first + at]
         for q in range(STATE_ROWS):
             for i in range(layers):
-                row = q * size + i * WIDTH
+                row = q * size + i * wide
                 if some:  # they stay where they began
                     for at in range(there):
                         if not marks[first + at]:
@@ -732,10 +737,10 @@ def steps_of(layers: int, fingerprint: str, single: bool) -> Function:
                 else:
                     store(state[q, i], w, row, own, straight, there)
         for q in range(fluxes.shape[0]):
-            row = base + (SUMS + q + (q >= 6)) * WIDTH  # the skin's humidity is no flux
+            row = base + (SUMS + q + (q >= 6)) * wide  # the skin's humidity is no flux
             store(fluxes[q, hour], w, row, own, straight, there)
 
-    loop = _follow_of(base, size, fingerprint, real)
+    loop = _follow_of(base, size, wide, fingerprint, real)
     known = {**loop.__globals__, "follow_tile": follow_tile}
     return FunctionType(loop.__code__, known, "follow", None, loop.__closure__)
 
@@ -745,7 +750,7 @@ def follow_tile(*_: Any) -> None:
     raise NotImplementedError
 
 
-def _follow_of(base: int, size: int, fingerprint: str, real: Real) -> Any:
+def _follow_of(base: int, size: int, wide: int, fingerprint: str, real: Real) -> Any:
     """The loop over tiles, `follow_tile` still to be put into its globals.
 
     It closes over numbers, the fingerprint and the precision alone: a compiled function carries a
@@ -759,11 +764,11 @@ def _follow_of(base: int, size: int, fingerprint: str, real: Real) -> Any:
     ) -> None:  # fmt: skip
         if fingerprint == "":  # pragma: no cover - never so; it is closed over for the build
             return
-        w = np.zeros(base + LANE_ROWS * WIDTH, dtype=real)
-        saved = np.zeros(STATE_ROWS * size + SUM_ROWS * WIDTH, dtype=real)
+        w = np.zeros(base + LANE_ROWS * wide, dtype=real)
+        saved = np.zeros(STATE_ROWS * size + SUM_ROWS * wide, dtype=real)
         marks, again = np.zeros(past, dtype=np.bool_), np.empty(past - first, dtype=np.int64)
-        for start in range(first, past, WIDTH):
-            end = min(start + WIDTH, past)
+        for start in range(first, past, wide):
+            end = min(start + wide, past)
             follow_tile(
                 w, saved, state, given, lanes, ends, means, shapes, places, under, states,
                 inside, fluxes, hour, chosen, spins, marks, False, start, end,
@@ -774,8 +779,8 @@ def _follow_of(base: int, size: int, fingerprint: str, real: Real) -> Any:
             if marks[number]:
                 again[count] = chosen[number]
                 count += 1
-        for start in range(0, count, WIDTH):
-            end = min(start + WIDTH, count)
+        for start in range(0, count, wide):
+            end = min(start + wide, count)
             follow_tile(
                 w, saved, state, given, lanes, ends, means, shapes, places, under, states,
                 inside, fluxes, hour, again, spins, marks, True, start, end,
