@@ -136,13 +136,21 @@ def test_no_sentence_twice(name, language):
     for text in (screen_text(made, made.farm.units), outlook_text(made, made.farm.units)):
         said = sentences(text)
         assert len(said) > 8
-        assert sorted(said) == sorted(set(said))
+        assert said_twice(said) == said_twice([each for each in said if re.search(r"\d %", each)])
+        names = "|".join(field.name for field in made)
+        for own in re.split(rf"(?m)^(?=(?:{names}), )", text):
+            assert not said_twice(sentences(own))
+
+
+def said_twice(said: list[str]) -> list[str]:
+    """Sentences that stand there again; a moisture may be that of two fields by chance."""
+    return sorted({each for each in said if said.count(each) > 1})
 
 
 def test_a_sentence_said_twice_would_be_seen():
     said = sentences("Sleep: no dew to get up for. It is late now. Sleep: no dew to get up for.")
     assert len(said) == 3
-    assert len(set(said)) == 2
+    assert said_twice(said) == ["Sleep: no dew to get up for."]
 
 
 def strip_of(text: str, name: str) -> str:
