@@ -6,7 +6,6 @@ A night is named by the local date of its evening. The baling day turns at
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
@@ -97,18 +96,17 @@ def turn_of(day: date, timezone: str) -> np.datetime64:
     return to_utc(datetime(day.year, day.month, day.day, TURN_HOUR, tzinfo=ZoneInfo(timezone)))
 
 
-def turns_of(days: Sequence[date], timezone: str) -> Times:
-    """As `turn_of` of each of some days, (days,)."""
+def turns_of(days: Times, timezone: str) -> Times:
+    """As `turn_of` of each of some local days, ``datetime64[D]``, (days,)."""
     if len(days) > FEW_TIMES:
         import pandas as pd
 
-        local = pd.DatetimeIndex(np.array(days, dtype="datetime64[s]")) + pd.Timedelta(
-            hours=TURN_HOUR
-        )
+        local = pd.DatetimeIndex(days.astype("datetime64[s]")) + pd.Timedelta(hours=TURN_HOUR)
         with suppress(ValueError):  # an hour that a clock change took or gave twice
             known = local.tz_localize(timezone, ambiguous="raise", nonexistent="raise")
             return np.asarray(known.tz_convert(None), dtype="datetime64[s]")
-    return np.array([turn_of(day, timezone) for day in days], dtype="datetime64[s]")
+    turns = [turn_of(day, timezone) for day in days.tolist()]
+    return np.array(turns, dtype="datetime64[s]")
 
 
 @dataclass(frozen=True)

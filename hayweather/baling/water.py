@@ -339,13 +339,13 @@ def _softening(
     if limits.leaf_minimum_wb is None:
         return found
 
-    leaf = hay.leaf_db  # all that softness hangs on
+    # All that softness hangs on.
+    leaf, gain = hay.leaf_db, _leaf_gain(hay, landing)
 
     def softens(rate: Floats, lanes: NDArray[np.int64]) -> Booleans:
         kept = kept_db(windrow_wb[lanes], rate * stays[lanes])[None]
-        part = replace(hay, leaf_share=_of_lanes(hay.leaf_share, lanes))
-        wetted = _leaf_sprayed(part, leaf.take(lanes, axis=-1), kept, landing.at(lanes))
-        soft = soft_share(replace(part, leaf_db=wetted), limits.leaf_minimum_wb)
+        wetted = _wetted(leaf.take(lanes, axis=-1), _of_lanes(gain, lanes), kept)
+        soft = soft_share(replace(hay, leaf_db=wetted), limits.leaf_minimum_wb)
         return np.asarray(soft[0] >= limits.soft_share)
 
     every = np.arange(windrow_wb.size)
@@ -363,8 +363,8 @@ def _softening(
 
 
 def _of_lanes(values: Floats, lanes: NDArray[np.int64]) -> Floats:
-    """The values of some lanes; one for all stays."""
-    return values[lanes] if values.size > 1 else values
+    """The values of some lanes; what all share stays."""
+    return values.take(lanes, axis=-1) if values.shape[-1] > 1 else values
 
 
 def brought_in(
@@ -405,7 +405,7 @@ def sprayed(hay: Layers, kept_db: Floats, landing: Landing) -> Layers:
     """
     gain = _density(hay, landing) * kept_db[:, None]
     stem = hay.stem_db + gain * (1 - np.asarray(landing.leaf)) / (1 - hay.leaf_share)
-    leaf = _leaf_sprayed(hay, hay.leaf_db, kept_db, landing)
+    leaf = _wetted(hay.leaf_db, _leaf_gain(hay, landing), kept_db)
     return replace(hay, leaf_db=leaf, stem_db=stem.astype(np.float32))
 
 
@@ -417,10 +417,14 @@ def _density(hay: Layers, landing: Landing) -> Floats:
     return 2 * (top * upper + (1 - top) * (1 - upper))
 
 
-def _leaf_sprayed(hay: Layers, leaf_db: Singles, kept_db: Floats, landing: Landing) -> Singles:
-    """The leaf after a rig's water, as `sprayed` has it."""
-    gain = _density(hay, landing) * kept_db[:, None]
-    return (leaf_db + gain * landing.leaf / hay.leaf_share).astype(np.float32)
+def _leaf_gain(hay: Layers, landing: Landing) -> Floats:
+    """What a layer's leaf gains of water that stays in the windrow [-], (layers, n or 1)."""
+    return np.asarray(_density(hay, landing) * landing.leaf / hay.leaf_share)
+
+
+def _wetted(leaf_db: Singles, gain: Floats, kept_db: Floats) -> Singles:
+    """The leaf after a rig's water, as `sprayed` has it, (rows, layers, lanes)."""
+    return (leaf_db + gain * kept_db[:, None]).astype(np.float32)
 
 
 BTU_J = 1055.056

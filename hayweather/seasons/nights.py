@@ -25,7 +25,7 @@ from hayweather.farm.records import Rig
 from hayweather.nights.drive import Loop, calls_of, drive_nights, lanes_from
 from hayweather.seasons.record.nights import RAIN_HOURS, Missing, Nights, join_nights
 from hayweather.weather.record import HOUR, Booleans, Floats, HourlyWeather, Times
-from hayweather.windrow.sky import sun_elevation
+from hayweather.windrow.sky import sun_sine
 from hayweather.windrow.trajectory import QUARTER, QUARTERS, WindrowTrajectory
 from hayweather.windrow.vapor import wind_at_two_meters
 
@@ -156,7 +156,7 @@ def cuts_of(
     evening = np.array(evenings, dtype="datetime64[D]")
     around = evening[:, None] + np.arange(-1, 2)
     days, place = np.unique(around, return_inverse=True)
-    turns = turns_of(days.tolist(), timezone)
+    turns = turns_of(days.astype("datetime64[D]"), timezone)
     before, turn, after = turns[place.reshape(around.shape)].T
     begin = series.start[0]
     first = ((before - begin) // HOUR).astype(np.int64)
@@ -196,7 +196,7 @@ def _windows(
 ) -> NDArray[np.int64]:
     """First and one-past-last quarter of each night, (nights, 2), from the sun's center."""
     rows = turn + np.arange(_SEARCHED + 1)[:, None]
-    up = np.asarray(sun_elevation(start + rows * QUARTER, latitude, longitude) > 0)
+    up = np.asarray(sun_sine(start + rows * QUARTER, latitude, longitude) > 0)
     sets = np.asarray(up[:-1] & ~up[1:])
     sunset = np.where(sets.any(axis=0), sets.argmax(axis=0) + 1, _SEARCHED)
     rises = np.asarray(up & (np.arange(_SEARCHED + 1)[:, None] > sunset))

@@ -35,6 +35,7 @@ WEATHER_AT = 0.7
 
 Chosen by tests/regression/test_step.py.
 """
+SHAPED_STEPS = 12  # the sun of an hour is worked out in as many parts, fewer taken from these
 MOVING_HUMIDITY = 0.08  # air whose relative humidity changes by more in an hour moves the hay
 
 
@@ -171,10 +172,7 @@ class Forcing:
         """
         place = self.place
         if np.ndim(place.latitude) == np.ndim(place.longitude) == 0:
-            if count not in self._tables:
-                table = _sun_shapes(self._suns[0], count, place.latitude, place.longitude)
-                self._tables[count] = np.concatenate([np.ones((count, 1)), table], axis=1)
-            return self._tables[count], self._suns[1][hour]
+            return self._table(count), self._suns[1][hour]
         lit = np.flatnonzero(self.shortwave_w_m2[hour] != 0)
         if not isinstance(lanes, slice):
             lit = np.intersect1d(lit, lanes)
@@ -186,6 +184,18 @@ class Forcing:
         index = np.zeros(self.start.size, dtype=np.int64)
         index[lit] = np.arange(1, lit.size + 1)
         return np.concatenate([np.ones((count, 1)), table], axis=1), index
+
+    def _table(self, count: int) -> Floats:
+        """The sun's shapes of all hours of `_suns`, the dark first; few steps from finer ones."""
+        if count not in self._tables:
+            if count < SHAPED_STEPS and SHAPED_STEPS % count == 0:
+                parts = self._table(SHAPED_STEPS).reshape(count, SHAPED_STEPS // count, -1)
+                self._tables[count] = parts.mean(axis=1)
+            else:
+                place = self.place
+                table = _sun_shapes(self._suns[0], count, place.latitude, place.longitude)
+                self._tables[count] = np.concatenate([np.ones((count, 1)), table], axis=1)
+        return self._tables[count]
 
     @cached_property
     def _suns(self) -> tuple[Times, NDArray[np.int64]]:
@@ -202,7 +212,7 @@ class Forcing:
 
     @cached_property
     def _tables(self) -> dict[int, Floats]:
-        """The sun's shapes of all hours of `_suns`, by count of steps."""
+        """`_table` by count of steps."""
         return {}
 
 
