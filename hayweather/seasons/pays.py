@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import replace
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -297,51 +297,51 @@ def waiting_of(
         runs = runs.only(runs.rain_known)
     if runs.year.size == 0:
         return None
-    parts = [runs.only(runs.year == year) for year in np.unique(runs.year)]
-    parts = parts if len(parts) > 1 and not typical else []
+    whole, years = _Means.of(runs), np.unique(runs.year)
+    parts = [_Means.of(runs.only(runs.year == year)) for year in years] if years.size > 1 else []
+    parts = [] if typical else parts
     rain_known = bool(runs.rain_known.any())
     fixed, year_t = fixed_cost(costs), file.work.year_kg / 1000
     least, most = budget.gain_range
     rain_t = (costs.rain_loss_percent or 0.0) / 100 * budget.whole_t(costs) / RAIN_MM
 
-    def leaf(some: Waited, loss: float = 1.0) -> float:
-        more = float((some.done_rig - some.done_dew)[:, -1].mean())
-        return year_t * more * budget.gain_t(costs, loss)
+    def leaf(some: _Means, loss: float = 1.0) -> float:
+        return year_t * some.more * budget.gain_t(costs, loss)
 
-    def time(some: Waited) -> float:
-        return year_t * float((some.days_dew - some.days_rig).mean()) * costs.wait_t_day
+    def time(some: _Means) -> float:
+        return year_t * some.days * costs.wait_t_day
 
-    def rain(some: Waited) -> float:
-        return year_t * float((some.rain_dew - some.rain_rig).mean()) * rain_t
+    def rain(some: _Means) -> float:
+        return year_t * some.rain_mm * rain_t
 
-    def running(some: Waited) -> float:
-        return -year_t * float(some.by_rig.mean()) * budget.variable_t(costs)
+    def running(some: _Means) -> float:
+        return -year_t * some.by_rig * budget.variable_t(costs)
 
-    def left(some: Waited, loss: float = 1.0, wait: float = 1.0) -> float:
+    def left(some: _Means, loss: float = 1.0, wait: float = 1.0) -> float:
         """What is left of a year before the rig's fixed cost."""
         return leaf(some, loss) + wait * time(some) + rain(some) + running(some)
 
-    def part(of: Callable[[Waited], float]) -> YearMoney:
+    def part(of: Callable[[_Means], float]) -> YearMoney:
         each = [of(some) for some in parts]
-        return YearMoney(of(runs), (min(each), max(each)) if each else None)
+        return YearMoney(of(whole), (min(each), max(each)) if each else None)
 
-    def area(some: Waited, loss: float = 1.0) -> float:
+    def area(some: _Means, loss: float = 1.0) -> float:
         season_m2 = file.work.year_kg / file.work.yield_kg_m2
         return season_m2 * break_even(fixed, left(some, loss), 0.0)
 
     nets = [
         left(some, loss, factor) - fixed
-        for some in parts or [runs]
+        for some in parts or [whole]
         for loss in (least, 1.0, most)
         for factor in (1.0, *WAIT_ENDS)
     ]
-    ends, areas = (area(runs, most), area(runs, least)), [area(some) for some in (*parts, runs)]
+    ends, areas = (area(whole, most), area(whole, least)), [area(some) for some in (*parts, whole)]
     return Waiting(
         in_dew=tuple(runs.done_dew.mean(axis=0).tolist()),
         in_rig=tuple(runs.done_rig.mean(axis=0).tolist()),
         days_dew=float(runs.days_dew.mean()),
         days_rig=float(runs.days_rig.mean()),
-        by_rig=float(runs.by_rig.mean()),
+        by_rig=whole.by_rig,
         rain_dew=float(runs.rain_dew.mean()) if rain_known else None,
         rain_rig=float(runs.rain_rig.mean()) if rain_known else None,
         leaf=part(leaf),
@@ -349,13 +349,35 @@ def waiting_of(
         rain=part(rain) if rain_known and costs.rain_loss_percent is not None else None,
         running=part(running),
         net=part(lambda some: left(some) - fixed),
-        net_wait=(left(runs, 1.0, WAIT_ENDS[0]) - fixed, left(runs, 1.0, WAIT_ENDS[1]) - fixed),
-        net_loss=(left(runs, least) - fixed, left(runs, most) - fixed),
+        net_wait=(left(whole, 1.0, WAIT_ENDS[0]) - fixed, left(whole, 1.0, WAIT_ENDS[1]) - fixed),
+        net_loss=(left(whole, least) - fixed, left(whole, most) - fixed),
         area_m2=Threshold(
-            area(runs), (min(areas), max(areas)) if parts else None, (min(ends), max(ends))
+            area(whole), (min(areas), max(areas)) if parts else None, (min(ends), max(ends))
         ),
         says="pays" if min(nets) > 0 else "not" if max(nets) <= 0 else "open",
     )
+
+
+class _Means(NamedTuple):
+    """Means of cuttings that wait: what the rig brings in beyond dew, and what it does [-].
+
+    Days that a ton lies less [d], and rain that falls on less of it [mm].
+    """
+
+    more: float
+    days: float
+    rain_mm: float
+    by_rig: float
+
+    @classmethod
+    def of(cls, some: Waited) -> _Means:
+        """Of some cuttings."""
+        return cls(
+            float((some.done_rig - some.done_dew)[:, -1].mean()),
+            float((some.days_dew - some.days_rig).mean()),
+            float((some.rain_dew - some.rain_rig).mean()),
+            float(some.by_rig.mean()),
+        )
 
 
 def _dry_nights(nights: Nights, useful_hours: float, *, typical: bool) -> dict[int | None, float]:
