@@ -629,18 +629,16 @@ def step(state: State, air: Air, column: Column, seconds: float) -> tuple[State,
     if not far.any():
         return after, moved
     lanes = np.flatnonzero(far)
-    part, parts = State(*(values.take(lanes, axis=-1) for values in state)), None
+    own = Air(*(values[lanes] for values in air))
     some = _some_lanes(column._replace(shares=column.shares[:, None]), lanes)
     some = some._replace(shares=column.shares)
-    for _ in range(FINER):
-        part, flux = linear_step(
-            part, Air(*(values[lanes] for values in air)), some, seconds / FINER
-        )
-        parts = flux if parts is None else parts.then(flux)
-    for values, finer in zip(after, part, strict=True):
+    part = State(*(values.take(lanes, axis=-1) for values in state))
+    part, together = linear_step(part, own, some, seconds / FINER)
+    for _ in range(FINER - 1):
+        part, flux = linear_step(part, own, some, seconds / FINER)
+        together = together.then(flux)
+    for values, finer in zip((*after, *moved), (*part, *together), strict=True):
         values[..., lanes] = finer
-    for values, finer in zip(moved, parts or (), strict=True):
-        values[lanes] = finer
     return after, moved
 
 

@@ -15,7 +15,7 @@ from hayweather.baling.hours import HourCall
 from hayweather.nights import FieldNight
 from hayweather.plan.sheet_record import Piece
 from hayweather.show.calendar import outlook_calendar
-from hayweather.show.layout import TextColumn, fitting
+from hayweather.show.layout import TextColumn, fitting, with_room
 from hayweather.show.message import runsheet_message
 from hayweather.show.outlook_words import (
     answer_lines,
@@ -199,3 +199,20 @@ def test_a_dry_night_of_a_crop_without_leaf_minimum_names_no_leaf():
     without = " ".join(field_sentences(replace(field, setting=bare), voice))
     assert voice.say("outlook_none_leaf", leaf=leaf, **limits) not in without
     assert voice.say("outlook_none_dry", highest="|", low=limits["low"]).split("|")[0] in without
+
+
+def test_a_heading_goes_on_below_before_a_column_goes():
+    columns = [
+        TextColumn(("bale with",), ("rig, 4 gal/ton",), is_text=True),
+        TextColumn(("all good",), ("4 in 10",)),
+        TextColumn(("half good",), ("8 in 10",), drop=1),
+    ]
+    assert with_room(columns, 33) == columns
+    assert len(fitting(columns, 32)[0]) == 2
+    kept, gap = fitting(with_room(columns, 32), 32)
+    assert [column.heading for column in kept] == [
+        ("", "bale with"),
+        ("all", "good"),
+        ("half", "good"),
+    ]
+    assert gap == 2

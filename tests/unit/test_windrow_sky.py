@@ -37,6 +37,16 @@ def test_shorter_periods_add_up_to_the_hour():
     )
 
 
+@pytest.mark.parametrize("latitude", [0.0, 40.0, -35.0, 68.0, 80.0])
+@pytest.mark.parametrize("day", [DAY, DAY - np.timedelta64(90, "D")])
+def test_the_sun_of_a_part_is_the_mean_of_its_seconds(latitude, day):
+    """Also at sunrise, and where the polar sun passes midnight."""
+    seconds = day[:, None] + np.arange(5, 3600, 10) * np.timedelta64(1, "s")
+    height = np.maximum(sky.sun_sine(seconds, latitude, 20.0), 0.0).reshape(24, 4, 90)
+    found, _ = sky.mean_heights(day, latitude, 20.0, parts=4)
+    np.testing.assert_allclose(found.T, height.mean(axis=2), atol=2e-5)
+
+
 def test_sun_under_cloud_and_cloud_from_sun():
     dimmed = sky.cloudy_shortwave(800.0, np.linspace(0, 1, 11))
     assert dimmed[0] == 800.0
