@@ -1,6 +1,6 @@
 """Errors learned in one real summer, used in another.
 
-Truth is recorded weather of north-west Colorado, 2017 and 2023 (folder ``tests/data``).
+Truth is recorded weather of north-west Colorado, 2017 and 2023 (folder `tests/data`).
 No forecasts were recorded there: what stands for them are lagged analogs, six tenths of the
 same hour a day before and four tenths of that two days before, so their errors are those of
 persistence, larger than a service's.
