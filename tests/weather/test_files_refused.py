@@ -24,6 +24,25 @@ def table(*rows: str, header: str = HEADER) -> str:
 GOOD = ("20,50,1", "19,55,1", "18,60,1")
 
 
+def test_a_word_far_below_numbers(tmp_path: Path) -> None:
+    """A long file is read in parts; a column is judged by all of them, and without a warning."""
+    rows = ["20,50,1"] * 40_000
+    rows[-2] = "20,5o,1"
+    with pytest.raises(WeatherFileError, match=r"line 40000.*5o"):
+        read_weather_file(written(tmp_path, table(*rows)))
+
+
+def test_whole_numbers_far_above_decimals(tmp_path: Path) -> None:
+    rows = ["20,50,1"] * 20_000 + ["19.5,50,1"] * 20_000
+    read = read_weather_file(written(tmp_path, table(*rows)))[0]
+    assert read.columns["air_temperature_c"][[0, 19_999, 20_000, -1], 0].tolist() == [
+        20.0,
+        20.0,
+        19.5,
+        19.5,
+    ]
+
+
 def test_missing_file(tmp_path: Path) -> None:
     with pytest.raises(WeatherFileError, match="there is no such file"):
         read_weather_file(tmp_path / "none.csv")
