@@ -191,8 +191,9 @@ def changes(before: Sequence[Told], after: Sequence[Told], now: np.datetime64) -
     """What has changed of the hours ahead so that people must be told.
 
     A start moved by half an hour or more, work that is gone or new, half an hour or
-    more of "go" that is none any longer, hours that became unknown, rain, thunder or
-    fire weather that has come into the hours ahead or comes an hour or more sooner.
+    more of "go" that is none any longer, or no hour left to go or to probe, hours that
+    became unknown, rain, thunder or fire weather that has come into the hours ahead or
+    comes an hour or more sooner.
     What lies before now counts as neither moved nor lost.
 
     Parameters
@@ -256,7 +257,9 @@ def _worse(old: Told, new: Told, now: np.datetime64) -> Iterator[Remark]:
     lost = _length(go) - _length(_both(go, _ahead(new.go, now)))
     if lost >= MOVED:
         yield Remark("changed_less_go", {**field, "lost": _duration(lost)})
-    elif not go and was_said and not _ahead((*new.go, *new.maybe), now):
+        return
+    left = _ahead((*new.go, *new.maybe), now)
+    if was_said and not left and (not go or _length(was_said) >= MOVED):
         yield Remark("changed_no_maybe", field)
 
 

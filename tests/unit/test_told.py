@@ -70,6 +70,10 @@ THUNDER, RAIN = "stop_thunder", "caution_rain_ahead"
         (PLAN, told(unknown=[(2, 16)]), 2, ["changed_no_work", "changed_unknown"]),
         (told(maybe=[(5, 9)]), told(), 2, ["changed_no_maybe"]),
         (told(maybe=[(5, 9)]), told(maybe=[(8, 9)]), 2, []),
+        # A quarter hour of go within hours to probe: all of it gone is more than a quarter hour.
+        (told(go=[(6, 6.25)], maybe=[(4, 6)]), told(), 2, ["changed_no_maybe"]),
+        (told(go=[(6, 6.25)], maybe=[(4, 6)]), told(maybe=[(4, 6)]), 2, []),
+        (told(go=[(6, 6.25)]), told(), 2, []),
         (PLAN, replace(PLAN, dangers=(Danger(THUNDER, *span(9, 10)),)), 2, ["changed_danger"]),
         (PLAN, replace(PLAN, dangers=(Danger(THUNDER, *span(1, 2)),)), 2, []),
         (told(dangers=[(RAIN, 9, 12)]), told(dangers=[(RAIN, 8.5, 12)]), 2, []),
