@@ -160,7 +160,7 @@ class Limits:
         )
 
 
-PART = 16384  # quarters whose dose is worked out at a time; measured
+PART = 32768  # quarters whose dose is worked out at a time; measured
 RATE_HALVINGS = 10  # of the rig's range, to find the least rate that softens the leaf
 
 

@@ -496,14 +496,14 @@ def _pieces(
 ) -> Iterator[Piece]:
     """The nights of a site, each from the series that knows it best, and their variants."""
     zone = str(work.site.timezone)
-    left = list(work.evenings)
+    left = work.evenings_run
     found = []
     for number, series in enumerate(parts, start=1):
         cuts = cuts_of(series, zone, work.site.latitude, work.site.longitude, left)
         taken = causes_of(series, cuts) == Missing.NONE
         taken |= number == len(parts)
         found.append((series, cuts.only(taken)))
-        left = [day for day, gone in zip(left, taken, strict=True) if not gone]
+        left = left[~taken]
     settings = [work.setting, *(variant.apply(work.setting) for variant in work.variants)]
     for variant, setting in enumerate(settings):
         for series, cuts in found:

@@ -140,7 +140,7 @@ def cuts_of(
     timezone: str,
     latitude: float,
     longitude: float,
-    evenings: Sequence[date],
+    evenings: Sequence[date] | Times,
 ) -> NightCuts:
     """Where the nights of some evenings lie in a series of one lane.
 
@@ -153,7 +153,7 @@ def cuts_of(
     evenings
         Local dates.
     """
-    evening = np.array(evenings, dtype="datetime64[D]")
+    evening = np.asarray(evenings, dtype="datetime64[D]")
     around = evening[:, None] + np.arange(-1, 2)
     days, place = np.unique(around, return_inverse=True)
     turns = turns_of(days.astype("datetime64[D]"), timezone)

@@ -331,9 +331,6 @@ def wet_share(layers: Layers, ceiling_wb: float | Floats) -> Floats:
     return share_above(layers, layers.kind_wb("windrow"), ceiling_wb)
 
 
-CACHED = 50_000  # numbers worked on at a time; measured
-
-
 def share_above(layers: Layers, values: Singles, limit: float | Floats) -> Floats:
     """Share of the dry matter where a profile is at or above a limit [-], (rows, lanes).
 
@@ -349,10 +346,6 @@ def share_above(layers: Layers, values: Singles, limit: float | Floats) -> Float
     limit
         A number or (lanes,).
     """
-    rows = max(CACHED // max(values[0].size, 1), 1)
-    if values.shape[0] > rows:  # a part at a time, so that what is between stays near the core
-        parts = (values[first : first + rows] for first in range(0, values.shape[0], rows))
-        return np.concatenate([share_above(layers, part, limit) for part in parts])
     middles, above = layers.middles, values - np.asarray(limit, dtype=values.dtype)
     knots = middles.copy()
     knots[0], knots[-1] = 0.0, 1.0
