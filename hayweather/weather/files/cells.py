@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from itertools import compress
-from typing import TYPE_CHECKING, overload
+from typing import TYPE_CHECKING, Any, overload
 
 import numpy as np
 from numpy.typing import NDArray
@@ -329,17 +329,13 @@ def _numbers_by_pandas(
     with warnings.catch_warnings():
         # Numbers in one part of a column and words in another: no column of numbers.
         warnings.simplefilter("ignore", pd.errors.DtypeWarning)
-        table = pd.read_csv(
+        table = _unquoted(
             io.BytesIO(raw),
-            sep=r"\s+" if delimiter == BLANK else delimiter,
-            header=None,
-            names=list(range(cells)),
-            index_col=False,
-            usecols=wanted,
+            delimiter,
+            cells,
+            wanted,
             keep_default_na=False,
             na_values=_MISSING_SPELT,
-            quoting=csv.QUOTE_NONE,
-            skip_blank_lines=False,
             low_memory=True,  # in parts: half the time of the whole at once
             # Exact by itself from pandas 3 on, where the option is no longer wanted.
             float_precision="round_trip" if pd.__version__ < "3" else None,
@@ -351,6 +347,25 @@ def _numbers_by_pandas(
             if not (np.abs(values) >= _BEYOND_ALL).any():
                 read[index] = values
     return read
+
+
+def _unquoted(
+    source: io.BytesIO | io.StringIO, delimiter: str, cells: int, wanted: list[int], **how: Any
+) -> pd.DataFrame:
+    """Some columns of rows of so many cells, by number; no quotes, no head, no row left out."""
+    import pandas as pd
+
+    return pd.read_csv(
+        source,
+        sep=r"\s+" if delimiter == BLANK else delimiter,
+        header=None,
+        names=list(range(cells)),
+        index_col=False,
+        usecols=wanted,
+        quoting=csv.QUOTE_NONE,
+        skip_blank_lines=False,
+        **how,
+    )
 
 
 def _rows(
@@ -397,21 +412,8 @@ def _columns_by_pandas(
     text: str, delimiter: str, width: int, wanted: list[int]
 ) -> dict[int, Texts]:
     """Columns of a text without quotes."""
-    import pandas as pd
-
-    table = pd.read_csv(
-        io.StringIO(text),
-        sep=r"\s+" if delimiter == BLANK else delimiter,
-        header=None,
-        names=list(range(width)),
-        index_col=False,
-        usecols=wanted,
-        dtype=object,
-        na_filter=False,
-        quoting=csv.QUOTE_NONE,
-        skip_blank_lines=False,
-        low_memory=False,
-    )
+    how = {"dtype": object, "na_filter": False, "low_memory": False}
+    table = _unquoted(io.StringIO(text), delimiter, width, wanted, **how)
     return {index: table[index] for index in wanted}
 
 
